@@ -1,0 +1,1 @@
+"""Pictures: one function answers one question."""

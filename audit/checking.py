@@ -1,0 +1,101 @@
+"""Read a season and check it: the two verbs of the front door."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from audit.declarations import Declarations, load_declarations
+from audit.intake import read
+from audit.rules import RULES
+from audit.rules.round import make_round
+from audit.season import Season
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
+
+    from audit.findings import Report
+    from audit.rules.rule import Rule
+
+__all__ = ["check", "read_season"]
+
+
+def read_season(
+    source: str | Path | Mapping[str, pd.DataFrame],
+    *,
+    schemas: str | Path | Declarations | None = None,
+    mapping: str | Path | None = None,
+    reads: str | Path | None = None,
+    detections: str | Path | None = None,
+) -> Season:
+    """Read a season as typed.
+
+    Parameters
+    ----------
+    source : path or mapping of str to pandas.DataFrame
+        A workbook (.xlsx, .ods), a .csv file, a folder of .csv files, or data frames by table name.
+    schemas : path or Declarations, optional
+        A team's folder of declarations, laid over the shipped ones.
+    mapping : path, optional
+        A saved header mapping; by default the one beside the workbook, if there is one.
+    reads, detections : path, optional
+        Download of the hand reader; log of the box antennas.
+
+    Raises
+    ------
+    audit.refusal.SeasonRefusal
+        The file cannot be read: with place and cure.
+    audit.refusal.DeclarationRefusal
+        A declaration is wrong: with file, line and cure.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"date": "2026-05-04", "box": "SL-01", "ring": "SV01001"}
+    >>> season = read_season({"handlings": pd.DataFrame([row])})
+    >>> len(season.frame("handlings"))
+    1
+    """
+    return read(
+        source,
+        _declared(schemas),
+        mapping=None if mapping is None else Path(mapping),
+        reads=None if reads is None else Path(reads),
+        detections=None if detections is None else Path(detections),
+    )
+
+
+def check(
+    season: Season | str | Path | Mapping[str, pd.DataFrame],
+    *,
+    schemas: str | Path | Declarations | None = None,
+    rules: Sequence[Rule] = RULES,
+) -> Report:
+    """Audit a season.
+
+    Parameters
+    ----------
+    season : Season, path or mapping of str to pandas.DataFrame
+        A season already read, or anything that `read_season` takes.
+    schemas : path or Declarations, optional
+        A team's folder of declarations, laid over the shipped ones.
+    rules : sequence of Rule
+        The rules to ask, in order; pass ``[*RULES, mine]`` to add one.
+
+    Returns
+    -------
+    Report
+        Findings sorted by sheet, row, column and rule; the season is not changed.
+    """
+    declared = _declared(schemas)
+    if not isinstance(season, Season):
+        season = read_season(season, schemas=declared)
+    return make_round(season, declared, rules)
+
+
+def _declared(schemas: str | Path | Declarations | None) -> Declarations:
+    if isinstance(schemas, Declarations):
+        return schemas
+    return load_declarations(None if schemas is None else Path(schemas))

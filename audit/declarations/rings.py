@@ -1,0 +1,64 @@
+"""Declared ring series: form, species, string length, leg."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from audit.declarations.limit import Limit, limits_in
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from audit.declarations.document import Document
+
+__all__ = ["RingDeclarations", "RingSeries", "rings_from"]
+
+
+@dataclass(frozen=True, slots=True)
+class RingSeries:
+    """One series: rings of one prefix.
+
+    Attributes
+    ----------
+    prefix : str
+        Letters (or digits and hyphen) in front of the serial number; part of the inscription.
+    digits : int
+        Digits of the serial number.
+    species : tuple of str
+        Slugs of the species it fits; empty = any.
+    string_length : int
+        Rings on one string.
+    """
+
+    slug: str
+    prefix: str
+    digits: int
+    species: tuple[str, ...] = ()
+    string_length: int = 100
+
+
+@dataclass(frozen=True, slots=True)
+class RingDeclarations:
+    """All declared series and the numbers that hold for any ring."""
+
+    series: Mapping[str, RingSeries]
+    limits: Mapping[str, Limit]
+
+
+def rings_from(document: Document) -> RingDeclarations:
+    """Build ring series from a document that fits the form ``rings``."""
+    tree = document.tree
+    return RingDeclarations(
+        series={
+            slug: RingSeries(
+                slug=slug,
+                prefix=str(body["prefix"]),
+                digits=int(body["digits"]),
+                species=tuple(body.get("species", ())),
+                string_length=int(body.get("string_length", 100)),
+            )
+            for slug, body in (tree.get("series") or {}).items()
+        },
+        limits=dict(limits_in(tree)),
+    )

@@ -1,0 +1,285 @@
+"""What the audit says: cells, findings and the report. Frozen records, standard library only."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+__all__ = [
+    "COLUMNS",
+    "SEVERITIES",
+    "Cell",
+    "Finding",
+    "NotRun",
+    "Report",
+    "RowMarks",
+    "Severity",
+    "Suspect",
+    "identify",
+    "join_groups",
+    "sort_findings",
+]
+
+Severity = Literal["error", "suspect", "note"]
+
+#: From the gravest to the mildest.
+SEVERITIES: tuple[Severity, ...] = ("error", "suspect", "note")
+
+#: Columns of the flat form of a report, in order. Only ever extended at the end.
+COLUMNS: tuple[str, ...] = (
+    "finding",
+    "group",
+    "rule",
+    "severity",
+    "sheet",
+    "row",
+    "column",
+    "cell",
+    "field",
+    "observed",
+    "suggested",
+    "p_error",
+    "p_fix",
+    "message",
+    "box",
+    "date",
+    "ring",
+    "tag",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class RowMarks:
+    """Box, date, ring and tag of a row as typed: how a person finds the row again in the field notebook."""
+
+    box: str = ""
+    date: str = ""
+    ring: str = ""
+    tag: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of the file as typed.
+
+    Attributes
+    ----------
+    sheet, row, column, address : str, int, str, str
+        Sheet name, spreadsheet row (header rows counted), header as typed, address such as ``F17``.
+        A table that has no such column gives the address of the row alone, such as ``17``.
+    field : str
+        Canonical column name.
+    observed : str
+        The text as typed, empty for an empty cell.
+    label : str
+        Row label, ``sheet!row``: the index of the season's tables.
+    marks : RowMarks
+        Box, date, ring and tag of the row, as typed.
+    """
+
+    sheet: str
+    row: int
+    column: str
+    address: str
+    field: str
+    observed: str
+    label: str
+    marks: RowMarks = RowMarks()
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A cell that is probably wrong, with the likeliest true value where one can be named.
+
+    Attributes
+    ----------
+    suggested : str
+        Likeliest true value; empty when none can be named. Dates as ISO 8601.
+    p_error : float
+        Probability, 0 to 1, that the cell is wrong.
+    p_fix : float or None
+        Probability that `suggested` is the true value; None without a suggestion.
+    """
+
+    cell: Cell
+    suggested: str = ""
+    p_error: float = 0.5
+    p_fix: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong, unlikely or worth knowing.
+
+    Attributes
+    ----------
+    rule : str
+        Slug such as ``tare.not_subtracted``.
+    severity : {'error', 'suspect', 'note'}
+        Cannot be true; unlikely; worth knowing.
+    suspects : tuple of Suspect
+        The cells a person is asked to look at.
+    witnesses : tuple of Cell
+        Innocent cells that led to the finding.
+    message : str
+        One sentence for the person who typed it.
+    identity, group : str
+        Set by the audit; the identity does not depend on row numbers.
+    """
+
+    rule: str
+    severity: Severity
+    suspects: tuple[Suspect, ...]
+    message: str
+    witnesses: tuple[Cell, ...] = ()
+    identity: str = ""
+    group: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a finding that points nowhere."""
+        if not self.suspects:
+            raise ValueError(f"{self.rule}: a finding needs at least one suspect cell")
+
+
+@dataclass(frozen=True, slots=True)
+class NotRun:
+    """A rule, or a part of one, that could not run, and why."""
+
+    rule: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The outcome of an audit.
+
+    Attributes
+    ----------
+    season : str
+        Name of the season: the stem of the file.
+    findings : tuple of Finding
+        Sorted by sheet, row, column, rule.
+    not_run : tuple of NotRun
+        Rules that could not run, and why.
+    notices : tuple of str
+        What could not be read, or was read in an unusual way, sheet by sheet.
+    rows_read : tuple of (str, int)
+        How many rows each table holds.
+    rules_run : tuple of str
+        Slugs of the rules that ran.
+    sources : tuple of str
+        Folders that the declarations came from.
+    """
+
+    season: str
+    findings: tuple[Finding, ...]
+    not_run: tuple[NotRun, ...] = ()
+    notices: tuple[str, ...] = ()
+    rows_read: tuple[tuple[str, int], ...] = ()
+    rules_run: tuple[str, ...] = ()
+    sources: tuple[str, ...] = field(default=(), compare=False)
+
+    def rows(self) -> list[dict[str, object]]:
+        """One dictionary per suspect cell of each finding, keys as in `COLUMNS`."""
+        return [
+            {
+                "finding": finding.identity,
+                "group": finding.group,
+                "rule": finding.rule,
+                "severity": finding.severity,
+                "sheet": suspect.cell.sheet,
+                "row": suspect.cell.row,
+                "column": suspect.cell.column,
+                "cell": suspect.cell.address,
+                "field": suspect.cell.field,
+                "observed": suspect.cell.observed,
+                "suggested": suspect.suggested,
+                "p_error": round(suspect.p_error, 4),
+                "p_fix": None if suspect.p_fix is None else round(suspect.p_fix, 4),
+                "message": finding.message,
+                "box": suspect.cell.marks.box,
+                "date": suspect.cell.marks.date,
+                "ring": suspect.cell.marks.ring,
+                "tag": suspect.cell.marks.tag,
+            }
+            for finding in self.findings
+            for suspect in finding.suspects
+        ]
+
+    def count(self, severity: Severity) -> int:
+        """Count the findings of one severity."""
+        return sum(finding.severity == severity for finding in self.findings)
+
+    @property
+    def above_notes(self) -> tuple[Finding, ...]:
+        """Errors and suspects: what a person is asked to look at."""
+        return tuple(finding for finding in self.findings if finding.severity != "note")
+
+    def by_rule(self) -> list[tuple[str, Severity, int]]:
+        """Count findings by rule and severity, gravest and most frequent first."""
+        counts = Counter((finding.rule, finding.severity) for finding in self.findings)
+        return sorted(
+            ((rule, severity, n) for (rule, severity), n in counts.items()),
+            key=lambda item: (SEVERITIES.index(item[1]), -item[2], item[0]),
+        )
+
+
+def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort by sheet, row, column and rule of the first suspect."""
+
+    def key(finding: Finding) -> tuple[str, int, int, str, str, str]:
+        cell = finding.suspects[0].cell
+        letters = cell.address.rstrip("0123456789")
+        return (cell.sheet, cell.row, len(letters), letters, finding.rule, finding.message)
+
+    return tuple(sorted(findings, key=key))
+
+
+def identify(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Give each finding an identity made from what was typed, not from where it stands.
+
+    Two findings that cannot be told apart that way (the same row typed twice) are numbered in sheet order.
+    """
+    seen: Counter[str] = Counter()
+    named = []
+    for finding in findings:
+        content = "\x1f".join([finding.rule, *(_typed_content(s.cell) for s in finding.suspects)])
+        digest = hashlib.blake2b(content.encode(), digest_size=6).hexdigest()
+        seen[digest] += 1
+        identity = digest if seen[digest] == 1 else f"{digest}-{seen[digest]}"
+        named.append(replace(finding, identity=identity, group=finding.group or identity))
+    return tuple(named)
+
+
+def _typed_content(cell: Cell) -> str:
+    marks = cell.marks
+    return "\x1e".join((cell.field, cell.observed, marks.box, marks.date, marks.ring, marks.tag))
+
+
+def join_groups(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Let findings that blame the same cell share a group: one slip explains them.
+
+    Notes never pull other findings together.
+    """
+    leader = {finding.group: finding.group for finding in findings}
+
+    def find(group: str) -> str:
+        while leader[group] != group:
+            leader[group] = leader[leader[group]]
+            group = leader[group]
+        return group
+
+    first_at: dict[tuple[str, str], str] = {}
+    for finding in findings:
+        if finding.severity == "note":
+            continue
+        for suspect in finding.suspects:
+            key = (suspect.cell.label, suspect.cell.field)
+            other = first_at.setdefault(key, finding.group)
+            leader[find(finding.group)] = find(other)
+    return tuple(replace(finding, group=find(finding.group)) for finding in findings)

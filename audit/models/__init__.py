@@ -1,0 +1,1 @@
+"""Mathematics on arrays and codes: no columns, no findings, no pandas."""

@@ -1,0 +1,33 @@
+"""What is said to a person when something cannot be done: what, where and how to mend it."""
+
+from __future__ import annotations
+
+__all__ = ["DeclarationRefusal", "Refusal", "SeasonRefusal"]
+
+
+class Refusal(Exception):  # noqa: N818 - it is a refusal, addressed to a person, not a fault of the program
+    """A file or a declaration that cannot be used as it stands.
+
+    Parameters
+    ----------
+    what : str
+        One sentence: what is wrong.
+    where : str
+        The place: file, sheet, cell or YAML line.
+    cure : str
+        How to mend it.
+    """
+
+    def __init__(self, what: str, *, where: str, cure: str) -> None:
+        self.what = what
+        self.where = where
+        self.cure = cure
+        super().__init__(f"{where}: {what} {cure}".strip())
+
+
+class SeasonRefusal(Refusal):
+    """A season file that cannot be read."""
+
+
+class DeclarationRefusal(Refusal):
+    """A declaration (YAML) that is wrong."""

@@ -1,0 +1,120 @@
+"""The case before a rule: the season, the declarations, and the cells already in doubt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from audit.findings import Finding, NotRun, Suspect
+from audit.rules.plain import plain_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+
+    from audit.declarations import Declarations
+    from audit.declarations.questions import RuleDeclaration
+    from audit.season import Season
+
+__all__ = ["At", "Case"]
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """A blamed cell by label and column, with the value that was probably meant.
+
+    `p_error` and `p_fix` override the declared probabilities of the outcome.
+    """
+
+    label: str
+    field: str
+    suggested: object = ""
+    p_error: float | None = None
+    p_fix: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a rule works on.
+
+    Attributes
+    ----------
+    doubted : frozenset of (label, field)
+        Cells that an earlier rule blamed. A cell in doubt is no witness against another.
+    """
+
+    season: Season
+    declared: Declarations
+    rule: RuleDeclaration
+    doubted: frozenset[tuple[str, str]] = frozenset()
+
+    def limit(self, name: str) -> Any:  # noqa: ANN401 - a limit may be a number, a word or a list
+        """Return the value of a limit declared for this rule."""
+        return self.rule.limits[name].value
+
+    def setting(self, key: str) -> Any:  # noqa: ANN401 - as above
+        """Return the value of a setting such as ``season.window.first_month``."""
+        return self.declared.settings[key].value
+
+    def frame(self, table: str) -> pd.DataFrame:
+        """Return the typed values of a table, index = row labels."""
+        return self.season.frame(table)
+
+    def sure(self, table: str) -> pd.DataFrame:
+        """Return a copy of a table in which cells already in doubt are missing."""
+        frame = self.season.frame(table).copy()
+        known = frame.index
+        for label, field in self.doubted:
+            if field in frame.columns and label in known:
+                frame.loc[label, field] = None
+        return frame
+
+    def in_doubt(self, label: str, *fields: str) -> bool:
+        """Whether an earlier rule blamed any of these cells."""
+        return any((label, field) in self.doubted for field in fields)
+
+    def blame(
+        self,
+        outcome: str,
+        suspects: Sequence[At],
+        message: str,
+        witnesses: Sequence[tuple[str, str]] = (),
+    ) -> Finding:
+        """Make a finding of one of the declared outcomes of this rule.
+
+        Parameters
+        ----------
+        outcome : str
+            Key under ``outcomes`` of the rule's declaration.
+        suspects : sequence of At
+            The cells that are probably wrong: never an innocent one.
+        message : str
+            One sentence for the person who typed it, with the numbers and units that led there.
+        witnesses : sequence of (label, field)
+            Innocent cells that led to the finding.
+        """
+        declared = self.rule.outcomes[outcome]
+        made = []
+        for at in suspects:
+            suggested = plain_text(at.suggested)
+            p_fix = at.p_fix if at.p_fix is not None else declared.p_fix
+            made.append(
+                Suspect(
+                    cell=self.season.cell(at.label, at.field),
+                    suggested=suggested,
+                    p_error=declared.p_error if at.p_error is None else at.p_error,
+                    p_fix=p_fix if suggested else None,
+                )
+            )
+        return Finding(
+            rule=declared.slug,
+            severity=declared.severity,
+            suspects=tuple(made),
+            message=message,
+            witnesses=tuple(self.season.cell(label, field) for label, field in witnesses),
+        )
+
+    def not_run(self, outcome: str, reason: str) -> NotRun:
+        """Say that one part of this rule could not run, and why."""
+        return NotRun(self.rule.outcomes[outcome].slug, reason)

@@ -1,0 +1,53 @@
+"""One round of all rules over a season."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from audit.findings import Finding, NotRun, Report, identify, join_groups, sort_findings
+from audit.rules.case import Case
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from audit.declarations import Declarations
+    from audit.rules.rule import Rule
+    from audit.season import Season
+
+__all__ = ["make_round"]
+
+
+def make_round(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Report:
+    """Ask every rule, in order, and report.
+
+    Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
+    on its neighbours.
+    """
+    findings: list[Finding] = []
+    not_run: list[NotRun] = []
+    ran: list[str] = []
+    doubted: set[tuple[str, str]] = set()
+    for rule in rules:
+        reason = rule.missing(season)
+        if reason:
+            not_run.append(NotRun(rule.slug, reason))
+            continue
+        ran.append(rule.slug)
+        case = Case(season, declared, declared.rules[rule.slug], frozenset(doubted))
+        for answer in rule.check(case):
+            if isinstance(answer, NotRun):
+                not_run.append(answer)
+                continue
+            findings.append(answer)
+            if answer.severity != "note":
+                doubted.update((s.cell.label, s.cell.field) for s in answer.suspects)
+    named = join_groups(identify(sort_findings(findings)))
+    return Report(
+        season=season.name,
+        findings=named,
+        not_run=tuple(not_run),
+        notices=season.notices,
+        rows_read=tuple((name, len(table.frame)) for name, table in season.tables.items()),
+        rules_run=tuple(ran),
+        sources=tuple(str(source) for source in declared.sources),
+    )

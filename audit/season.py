@@ -1,0 +1,135 @@
+"""A season: typed tables, the text as typed, and where each cell stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from audit.findings import Cell, RowMarks
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+
+__all__ = ["Column", "Reading", "Season", "Table", "row_label", "split_label"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Where a column stands: header as typed and column letter."""
+
+    header: str
+    letter: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How one cell had to be read when it was not plain.
+
+    Attributes
+    ----------
+    label, field : str
+        Row label and canonical column.
+    kind : str
+        Slug such as ``unreadable`` or ``code_damaged``; the outcomes of the rule ``reading``.
+    typed : str
+        The text as typed.
+    value : str
+        What was understood, empty when nothing was.
+    remark : str
+        One clause for a person, such as ``20.5 cm was read as 205 mm``.
+    """
+
+    label: str
+    field: str
+    kind: str
+    typed: str
+    value: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One canonical table of a season.
+
+    Attributes
+    ----------
+    name : str
+        Canonical name, such as ``handlings``.
+    frame : pandas.DataFrame
+        Typed values, canonical columns that were found, index = row labels (``sheet!row``) in sheet order.
+    typed : pandas.DataFrame
+        The text as typed, same index; canonical columns and the unknown ones under their own headers.
+    columns : mapping of (sheet, canonical column) to Column
+        Header and letter of each column.
+    """
+
+    name: str
+    frame: pd.DataFrame
+    typed: pd.DataFrame
+    columns: Mapping[tuple[str, str], Column]
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """All tables of a season. Table access and label-to-cell lookup, nothing else."""
+
+    name: str
+    tables: Mapping[str, Table]
+    readings: tuple[Reading, ...] = ()
+    notices: tuple[str, ...] = ()
+    source: str = ""
+    _table_of_sheet: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Index sheets by table."""
+        for name, table in self.tables.items():
+            for sheet, _ in table.columns:
+                self._table_of_sheet[sheet] = name
+
+    def has(self, table: str, *fields: str) -> bool:
+        """Whether the table is there with all the fields."""
+        return table in self.tables and all(f in self.tables[table].frame.columns for f in fields)
+
+    def frame(self, table: str) -> pd.DataFrame:
+        """Return the typed values of a table, index = row labels."""
+        return self.tables[table].frame
+
+    def cell(self, label: str, field: str) -> Cell:
+        """Look up the cell at a row label and a canonical column.
+
+        Raises
+        ------
+        KeyError
+            No sheet of this season has such a row.
+        """
+        sheet, row = split_label(label)
+        table = self.tables[self._table_of_sheet[sheet]]
+        row_typed = table.typed.loc[label]
+        place = table.columns.get((sheet, field))
+
+        def text(name: str) -> str:
+            return str(row_typed[name]) if name in row_typed.index else ""
+
+        return Cell(
+            sheet=sheet,
+            row=row,
+            column=place.header if place else "",
+            address=f"{place.letter if place else ''}{row}",
+            field=field,
+            observed=text(field),
+            label=label,
+            marks=RowMarks(text("box"), text("date"), text("ring"), text("tag")),
+        )
+
+
+def row_label(sheet: str, row: int) -> str:
+    """Label of a row: the index of every frame."""
+    return f"{sheet}!{row}"
+
+
+def split_label(label: str) -> tuple[str, int]:
+    """Sheet name and spreadsheet row of a label."""
+    sheet, _, row = label.rpartition("!")
+    return sheet, int(row)
