@@ -1,0 +1,118 @@
+"""Slips of the hand in short codes: which texts are one slip apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator
+
+__all__ = ["KINDS", "SlipIndex", "near", "one_slip_apart"]
+
+#: What can happen to a code when it is copied, from the commonest to the rarest.
+KINDS: tuple[str, ...] = ("changed", "exchanged", "dropped", "doubled", "added")
+
+
+def one_slip_apart(meant: str, typed: str) -> str:
+    """Name the single slip that turns one text into another.
+
+    Parameters
+    ----------
+    meant : str
+        What stood on the ring, tag or box.
+    typed : str
+        What was typed.
+
+    Returns
+    -------
+    str
+        ``changed`` (one character for another), ``exchanged`` (two neighbours), ``dropped`` (one
+        character too few), ``doubled`` (one character typed twice), ``added`` (one other character too
+        many); empty when the texts are equal or more than one slip apart.
+
+    References
+    ----------
+    Damerau, F. J. (1964). A technique for computer detection and correction of spelling errors.
+    Communications of the ACM 7(3), 171-176: the four kinds of single slip; here in the restricted form.
+
+    Examples
+    --------
+    >>> one_slip_apart("SV01236", "SV01263"), one_slip_apart("SV01236", "SV0126"), one_slip_apart("A1", "B2")
+    ('exchanged', 'dropped', '')
+    """
+    longer = len(typed) - len(meant)
+    if abs(longer) > 1 or meant == typed:
+        return ""
+    shared = min(len(meant), len(typed))
+    i = 0
+    while i < shared and meant[i] == typed[i]:
+        i += 1
+    if longer == 1:
+        if meant[i:] != typed[i + 1 :]:
+            return ""
+        return "doubled" if i > 0 and typed[i] == typed[i - 1] else "added"
+    if longer == -1:
+        return "dropped" if meant[i + 1 :] == typed[i:] else ""
+    if meant[i + 1 :] == typed[i + 1 :]:
+        return "changed"
+    turned = meant[i + 1 : i + 2] + meant[i : i + 1] + meant[i + 2 :]
+    return "exchanged" if turned == typed[i:] else ""
+
+
+@dataclass(frozen=True, slots=True)
+class SlipIndex:
+    """Known texts, filed so that those one slip away from any text are found without reading them all.
+
+    Parameters
+    ----------
+    texts : collection of str
+        The known texts.
+
+    Notes
+    -----
+    Every known text is filed under each form that lacks one of its characters. Two texts one slip apart share
+    such a form, or one is such a form of the other; the candidates are then checked with `one_slip_apart`.
+    """
+
+    texts: Collection[str]
+    _filed: dict[str, tuple[str, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """File the known texts."""
+        filed: dict[str, list[str]] = {}
+        for text in dict.fromkeys(self.texts):
+            for form in _forms(text):
+                filed.setdefault(form, []).append(text)
+        for form, texts in filed.items():
+            self._filed[form] = tuple(texts)
+
+    def near(self, text: str) -> list[str]:
+        """List the known texts one slip away from a text, sorted; the text itself is never among them."""
+        found = {known for form in _forms(text) for known in self._filed.get(form, ())}
+        return sorted(known for known in found if one_slip_apart(known, text))
+
+
+def near(text: str, known: SlipIndex | Collection[str]) -> list[str]:
+    """List the known texts one slip away from a text, sorted.
+
+    For more than a few texts make a `SlipIndex` once and pass it instead of the collection.
+
+    Examples
+    --------
+    >>> near("SV01263", ["SV01235", "SV01236", "SV01237"])
+    ['SV01236']
+    """
+    if isinstance(known, SlipIndex):
+        return known.near(text)
+    return sorted(other for other in set(known) if one_slip_apart(other, text))
+
+
+def _forms(text: str) -> Iterator[str]:
+    yield text
+    yield from _shortened(text)
+
+
+def _shortened(text: str) -> Iterable[str]:
+    # a set: taking either of two equal neighbours away gives the same form
+    return {text[:i] + text[i + 1 :] for i in range(len(text))}

@@ -1,0 +1,73 @@
+"""Texts that are one slip apart."""
+
+from __future__ import annotations
+
+import string
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from audit.models.spelling import KINDS, SlipIndex, near, one_slip_apart
+
+CODE = st.text(alphabet="01AB-", min_size=0, max_size=6)
+
+
+def textbook_distance(a: str, b: str) -> int:
+    """Restricted Damerau-Levenshtein distance by the textbook table: the independent check."""
+    d = [[0] * (len(b) + 1) for _ in range(len(a) + 1)]
+    for i in range(len(a) + 1):
+        d[i][0] = i
+    for j in range(len(b) + 1):
+        d[0][j] = j
+    for i in range(1, len(a) + 1):
+        for j in range(1, len(b) + 1):
+            cost = a[i - 1] != b[j - 1]
+            d[i][j] = min(d[i - 1][j] + 1, d[i][j - 1] + 1, d[i - 1][j - 1] + cost)
+            if i > 1 and j > 1 and a[i - 1] == b[j - 2] and a[i - 2] == b[j - 1]:
+                d[i][j] = min(d[i][j], d[i - 2][j - 2] + 1)
+    return d[len(a)][len(b)]
+
+
+@pytest.mark.parametrize(
+    ("meant", "typed", "kind"),
+    [
+        ("SV01236", "SV01263", "exchanged"),
+        ("SV01236", "SV01286", "changed"),
+        ("SV01236", "SV0136", "dropped"),
+        ("SV01236", "SV012236", "doubled"),
+        ("SV01236", "SV012936", "added"),
+        ("SV01236", "SVO1236", "changed"),
+        ("SV0123", "SV0123-", "added"),
+        ("SV01236", "SV01236", ""),
+        ("SV01236", "SV02136", "exchanged"),
+        ("SV01236", "SV03216", ""),
+        ("SV01236", "SV0126345", ""),
+        ("", "A", "added"),
+        ("A", "", "dropped"),
+        ("", "", ""),
+    ],
+)
+def test_each_kind_of_slip_has_its_name(meant: str, typed: str, kind: str) -> None:
+    assert one_slip_apart(meant, typed) == kind
+
+
+@given(CODE, CODE)
+def test_one_slip_is_distance_one_by_the_textbook(a: str, b: str) -> None:
+    assert bool(one_slip_apart(a, b)) == (textbook_distance(a, b) == 1)
+    assert one_slip_apart(a, b) in ("", *KINDS)
+
+
+@given(st.sets(CODE, max_size=40), CODE)
+def test_the_index_finds_exactly_what_a_full_reading_finds(known: set[str], text: str) -> None:
+    expected = sorted(other for other in known if textbook_distance(other, text) == 1)
+    assert SlipIndex(known).near(text) == expected
+    assert near(text, known) == expected
+    assert near(text, SlipIndex(known)) == expected
+
+
+def test_a_text_is_not_its_own_neighbour() -> None:
+    digits = [f"{letter}{n:03d}" for letter in string.ascii_uppercase for n in range(100)]
+    index = SlipIndex(digits)
+    assert "A050" not in index.near("A050")
+    assert "A051" in index.near("A050")
