@@ -1,0 +1,131 @@
+"""The command line: a thin shell over the front door."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from audit.refusal import Refusal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["main"]
+
+FOUND_NOTHING, FOUND_SOMETHING, REFUSED = 0, 1, 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    Returns
+    -------
+    int
+        0: nothing above a note; 1: errors or suspects; 2: the season or a declaration could not be read.
+    """
+    asked = _parser().parse_args(arguments)
+    try:
+        code: int = asked.run(asked)
+    except Refusal as refusal:
+        print(f"nestproof: {refusal.what}\n  where: {refusal.where}\n  cure:  {refusal.cure}", file=sys.stderr)
+        return REFUSED
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="nestproof",
+        description="Proof-read a season of nest-box ringing before it leaves the house.",
+        epilog="Example: nestproof check season.xlsx --out checked",
+    )
+    verbs = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    check = verbs.add_parser(
+        "check",
+        help="audit a season and write what was found",
+        description="Audit a season: a workbook (.xlsx, .ods), a .csv file or a folder of .csv files. "
+        "The file itself is never changed.",
+        epilog="Example: nestproof check season.xlsx --out checked --reads reader.csv. "
+        "Exit code: 0 nothing above a note, 1 errors or suspects, 2 could not be read.",
+    )
+    check.add_argument("season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files")
+    _add_outputs(check)
+    check.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
+    check.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
+    check.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
+    check.set_defaults(run=_check)
+
+    demo = verbs.add_parser(
+        "demo",
+        help="audit the invented demo season",
+        description="Audit the demo season of the invented Sallow Levels box round, to see what a result looks like.",
+        epilog="Example: nestproof demo --out first-audit. Exit code: 0, or 2 if the demo season is missing.",
+    )
+    _add_outputs(demo)
+    demo.set_defaults(run=_demo)
+
+    rules = verbs.add_parser(
+        "rules",
+        help="list what the audit asks",
+        description="List every rule with its question and what it can say.",
+        epilog="Example: nestproof rules",
+    )
+    rules.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    rules.set_defaults(run=_rules)
+    return parser
+
+
+def _add_outputs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", type=Path, metavar="DIR", required=True, help="folder for the results")
+    parser.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+
+
+def _check(asked: argparse.Namespace) -> int:
+    from audit.checking import check, load_declarations, read_season
+    from audit.handover.folder import write_outputs
+    from audit.handover.summary import summary_text
+
+    declared = load_declarations(asked.schemas)
+    season = read_season(
+        asked.season,
+        schemas=declared,
+        mapping=asked.mapping,
+        reads=asked.reads,
+        detections=asked.detections,
+    )
+    report = check(season, schemas=declared)
+    written = write_outputs(season, report, declared, asked.season, asked.out)
+    print(summary_text(report))
+    print("\nWritten:")
+    for path in written:
+        print(f"  {path}")
+    return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
+
+
+def _demo(asked: argparse.Namespace) -> int:
+    from audit.demo import demo_season
+
+    asked.season, schemas = demo_season()
+    asked.schemas = asked.schemas or schemas
+    asked.mapping = asked.reads = asked.detections = None
+    _check(asked)
+    return FOUND_NOTHING
+
+
+def _rules(asked: argparse.Namespace) -> int:
+    from audit.checking import load_declarations
+    from audit.rules import RULES
+
+    declared = load_declarations(asked.schemas)
+    for rule in RULES:
+        body = declared.rules[rule.slug]
+        print(f"{rule.slug}: {body.question}")
+        for outcome in body.outcomes.values():
+            print(f"    {outcome.slug:<32} {outcome.severity:<8} {outcome.says}")
+    return FOUND_NOTHING
+
+
+if __name__ == "__main__":
+    sys.exit(main())
