@@ -1,0 +1,178 @@
+"""JupyterLab in headless Chromium, cut off from every address but its own."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser, Page, Route
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+CHROMIUM_FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+LAB_SETTINGS = {
+    "@jupyterlab/apputils-extension/notification.jupyterlab-settings": '{"fetchNews": "false", "checkForUpdates": false}',
+    # cells out of view are not rendered otherwise
+    "@jupyterlab/notebook-extension/tracker.jupyterlab-settings": '{"windowingMode": "none"}',
+}
+
+
+@dataclass
+class Lab:
+    """A running JupyterLab and the folder that it serves."""
+
+    address: str
+    token: str
+    folder: Path
+
+
+@dataclass
+class Sheet:
+    """One notebook opened in the browser."""
+
+    page: Page
+    strangers: list[str] = field(default_factory=list)
+
+    def run_all(self, last_text: str, seconds: float = 120) -> None:
+        """Run all cells and wait for a text that only the last one prints."""
+        self.page.wait_for_function(
+            "() => window.jupyterapp && window.jupyterapp.shell.currentWidget"
+            " && window.jupyterapp.shell.currentWidget.sessionContext"
+            " && window.jupyterapp.shell.currentWidget.sessionContext.isReady"
+            " && window.jupyterapp.shell.currentWidget.sessionContext.session"
+            " && window.jupyterapp.shell.currentWidget.sessionContext.session.kernel"
+            " && window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.status === 'idle'",
+            timeout=seconds * 1000,
+        )
+        self.page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
+        self.page.wait_for_function(
+            """wanted => [...document.querySelectorAll('.jp-OutputArea-output')]
+                .some(out => out.innerText.includes(wanted))""",
+            arg=last_text,
+            timeout=seconds * 1000,
+        )
+
+
+@pytest.fixture(scope="session")
+def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+    home = tmp_path_factory.mktemp("jupyter-home")
+    folder = tmp_path_factory.mktemp("work") / "notebooks"
+    shutil.copytree(ROOT / "notebooks", folder)
+    settings = home / "settings"
+    for name, text in LAB_SETTINGS.items():
+        place = settings / name
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(text)
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    token = secrets.token_hex(16)
+    environment = os.environ | {
+        "HOME": str(home),
+        "JUPYTER_CONFIG_DIR": str(home / "config"),
+        "JUPYTER_DATA_DIR": str(home / "data"),
+        "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
+        "JUPYTERLAB_SETTINGS_DIR": str(settings),
+        "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+        "IPYTHONDIR": str(home / "ipython"),
+    }
+    with (home / "lab.log").open("w") as log:
+        server = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "jupyterlab",
+                "--no-browser",
+                "--allow-root",
+                "--ip=127.0.0.1",
+                f"--port={port}",
+                "--ServerApp.port_retries=0",
+                f"--IdentityProvider.token={token}",
+                f"--ServerApp.root_dir={folder}",
+                "--LabApp.expose_app_in_browser=True",
+                "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+            ],
+            env=environment,
+            stdout=log,
+            stderr=subprocess.STDOUT,
+        )
+        address = f"http://127.0.0.1:{port}"
+        try:
+            _wait(server, f"{address}/api?token={token}", home / "lab.log")
+            yield Lab(address, token, folder)
+        finally:
+            server.terminate()
+            server.wait(timeout=20)
+
+
+def _wait(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
+    deadline = time.monotonic() + 90
+    while time.monotonic() < deadline:
+        if server.poll() is not None:
+            raise RuntimeError(f"JupyterLab stopped:\n{log.read_text()}")
+        try:
+            with urllib.request.urlopen(address, timeout=5):  # noqa: S310 - our own loopback address
+                return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.3)
+    raise RuntimeError(f"JupyterLab did not answer:\n{log.read_text()}")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
+    executable = shutil.which("chromium")
+    assert executable, "These tests need Chromium: apt-get install chromium"
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=executable, args=CHROMIUM_FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def open_notebook(lab: Lab, chromium: Browser) -> Iterator[object]:
+    context = chromium.new_context(viewport={"width": 1400, "height": 1000})
+
+    def opened(name: str) -> Sheet:
+        sheet = Sheet(context.new_page())
+
+        def route(asked: Route) -> None:
+            url = asked.request.url
+            if url.startswith((lab.address, "data:", "blob:")):
+                asked.continue_()
+            else:
+                sheet.strangers.append(url)
+                asked.abort()
+
+        sheet.page.route("**/*", route)
+        sheet.page.goto(f"{lab.address}/lab/tree/{name}?token={lab.token}&reset")
+        return sheet
+
+    yield opened
+    context.close()
