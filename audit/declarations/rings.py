@@ -1,4 +1,4 @@
-"""Declared ring series: form, species, string length, leg."""
+"""Declared ring series: form, species, string length."""
 
 from __future__ import annotations
 
@@ -29,13 +29,17 @@ class RingSeries:
         Slugs of the species it fits; empty = any.
     string_length : int
         Rings on one string.
+    source, grade : str
+        Where the declaration comes from, and how well it is known.
     """
 
     slug: str
     prefix: str
     digits: int
-    species: tuple[str, ...] = ()
-    string_length: int = 100
+    species: tuple[str, ...]
+    string_length: int
+    source: str
+    grade: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,8 @@ class RingDeclarations:
 def rings_from(document: Document) -> RingDeclarations:
     """Build ring series from a document that fits the form ``rings``."""
     tree = document.tree
+    limits = dict(limits_in(tree))
+    usual_length = limits["string_length"].value
     return RingDeclarations(
         series={
             slug: RingSeries(
@@ -56,9 +62,11 @@ def rings_from(document: Document) -> RingDeclarations:
                 prefix=str(body["prefix"]),
                 digits=int(body["digits"]),
                 species=tuple(body.get("species", ())),
-                string_length=int(body.get("string_length", 100)),
+                string_length=int(body.get("string_length", usual_length)),
+                source=str(body.get("source", "declared by the team")),
+                grade=str(body.get("grade", "common practice")),
             )
             for slug, body in (tree.get("series") or {}).items()
         },
-        limits=dict(limits_in(tree)),
+        limits=limits,
     )
