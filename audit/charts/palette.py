@@ -1,0 +1,68 @@
+"""Colours, shapes and words of the three severities: defined once, for charts, pages and sheets.
+
+No meaning is carried by colour alone: each severity has its own shape, border, underline and word as well.
+The values were picked so that the marks keep apart for the common kinds of colour blindness and so that dark
+text on each fill is easy to read; a test holds both.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from audit.findings import Severity
+
+__all__ = ["BAND", "GRID", "INK", "LINE", "PAPER", "PLAIN", "QUIET", "TONES", "Tone"]
+
+#: Text.
+INK = "#1c2430"
+#: Text of lesser weight.
+QUIET = "#545e6b"
+#: Background.
+PAPER = "#ffffff"
+#: Points that nothing is said about.
+PLAIN = "#7d8794"
+#: Declared curves.
+LINE = "#3f5b52"
+#: Bands around declared curves.
+BAND = "#b9cbc2"
+#: Grid lines and rules of tables.
+GRID = "#d9dee3"
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """How one severity looks.
+
+    Attributes
+    ----------
+    word : str
+        What stands beside the colour.
+    mark : str
+        Colour of points, borders and underlines, ``#rrggbb``.
+    fill : str
+        Background of a cell under dark text, ``#rrggbb``.
+    shape : str
+        Shape of a point.
+    border : str
+        Border of a spreadsheet cell, a name of the spreadsheet standard (ISO/IEC 29500, ST_BorderStyle).
+    underline : str
+        Line under typed text on a page, a name of CSS text-decoration-style.
+    """
+
+    word: str
+    mark: str
+    fill: str
+    shape: str
+    border: str
+    underline: str
+
+
+TONES: Mapping[Severity, Tone] = {
+    "error": Tone("ERROR", "#8c1150", "#f5c4d9", "diamond", "medium", "double"),
+    "suspect": Tone("SUSPECT", "#b86a00", "#ffe2a6", "triangle-up", "mediumDashed", "wavy"),
+    "note": Tone("NOTE", "#1f7391", "#d3e8f1", "square", "dotted", "dotted"),
+}

@@ -1,0 +1,127 @@
+"""The findings as files: one line per suspect cell (CSV), everything (JSON)."""
+
+from __future__ import annotations
+
+import csv
+import json
+from typing import TYPE_CHECKING
+
+from audit.findings import COLUMNS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from audit.findings import Cell, Finding, Report, Suspect
+
+__all__ = ["FORMAT", "VERSION", "guard", "report_tree", "unguard", "write_csv", "write_json"]
+
+#: Name and version of the JSON form; the version changes only when a key changes its meaning.
+FORMAT = "nestproof-findings"
+VERSION = 1
+
+#: A spreadsheet takes a text that starts with one of these for a formula.
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def guard(text: str) -> str:
+    """Put an apostrophe before a text that a spreadsheet would run as a formula; numbers stay as they are.
+
+    Examples
+    --------
+    >>> guard("=F2-G2"), guard("-4.5"), guard("SV01001")
+    ("'=F2-G2", '-4.5', 'SV01001')
+    """
+    return f"'{text}" if _runs(text) else text
+
+
+def unguard(text: str) -> str:
+    """Give back what `guard` was given.
+
+    Examples
+    --------
+    >>> unguard("'=F2-G2"), unguard("'quoted")
+    ('=F2-G2', "'quoted")
+    """
+    return text[1:] if text.startswith("'") and _runs(text[1:]) else text
+
+
+def _runs(text: str) -> bool:
+    # Leading apostrophes count as well, else a typed apostrophe could not be told from the guard.
+    bare = text.lstrip("'")
+    if not bare.startswith(_FORMULA_SIGNS):
+        return False
+    return bare != text or not _is_number(text)
+
+
+def _is_number(text: str) -> bool:
+    digits = text[1:].replace(".", "", 1)
+    return text[0] in "+-" and digits.isascii() and digits.isdigit()
+
+
+def write_csv(report: Report, path: Path) -> None:
+    """Write one line per suspect cell of each finding: UTF-8, columns as in `audit.findings.COLUMNS`.
+
+    Text is written as typed, codes in full digits; a text that a spreadsheet would run as a formula gets an
+    apostrophe in front (`unguard` takes it off; the JSON file has the bare text).
+    """
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, COLUMNS, lineterminator="\n")
+        writer.writeheader()
+        for row in report.rows():
+            writer.writerow({k: guard(v) if isinstance(v, str) else v for k, v in row.items()})
+
+
+def write_json(report: Report, path: Path) -> None:
+    """Write the whole report, witnesses included; its form is ``schemas/forms/findings.yaml``."""
+    text = json.dumps(report_tree(report), ensure_ascii=False, indent=1)
+    path.write_text(f"{text}\n", encoding="utf-8", newline="\n")
+
+
+def report_tree(report: Report) -> dict[str, object]:
+    """Turn a report into plain values, ready for JSON."""
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "season": report.season,
+        "rows_read": dict(report.rows_read),
+        "rules_run": list(report.rules_run),
+        "not_run": [{"rule": part.rule, "reason": part.reason} for part in report.not_run],
+        "notices": list(report.notices),
+        "findings": [_finding_tree(finding) for finding in report.findings],
+    }
+
+
+def _finding_tree(finding: Finding) -> dict[str, object]:
+    return {
+        "finding": finding.identity,
+        "group": finding.group,
+        "rule": finding.rule,
+        "severity": finding.severity,
+        "message": finding.message,
+        "suspects": [_suspect_tree(suspect) for suspect in finding.suspects],
+        "witnesses": [_cell_tree(cell) for cell in finding.witnesses],
+    }
+
+
+def _suspect_tree(suspect: Suspect) -> dict[str, object]:
+    return {
+        **_cell_tree(suspect.cell),
+        "suggested": suspect.suggested,
+        "p_error": round(suspect.p_error, 4),
+        "p_fix": None if suspect.p_fix is None else round(suspect.p_fix, 4),
+    }
+
+
+def _cell_tree(cell: Cell) -> dict[str, object]:
+    return {
+        "sheet": cell.sheet,
+        "row": cell.row,
+        "column": cell.column,
+        "cell": cell.address,
+        "field": cell.field,
+        "observed": cell.observed,
+        "box": cell.marks.box,
+        "date": cell.marks.date,
+        "ring": cell.marks.ring,
+        "tag": cell.marks.tag,
+    }

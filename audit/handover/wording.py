@@ -1,0 +1,70 @@
+"""How counts, probabilities and severities are worded, the same in every file that goes out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from audit.findings import Report, Severity, Suspect
+
+__all__ = ["address", "chance", "counted", "headline", "rows_read", "suggestion"]
+
+_ALL = 100  # percent
+_MANY: dict[Severity, tuple[str, str]] = {
+    "error": ("error", "errors"),
+    "suspect": ("suspect", "suspects"),
+    "note": ("note", "notes"),
+}
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Count things: ``1 row``, ``1,200 rows``.
+
+    Examples
+    --------
+    >>> counted(1, "row"), counted(1200, "row"), counted(2, "box", "boxes")
+    ('1 row', '1,200 rows', '2 boxes')
+    """
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
+
+
+def chance(probability: float) -> str:
+    """Write a probability as a person reads it; never as certain.
+
+    Examples
+    --------
+    >>> chance(0.9), chance(0.9999), chance(0.001)
+    ('90 %', 'over 99 %', 'under 1 %')
+    """
+    percent = round(probability * _ALL)
+    if percent >= _ALL:
+        return f"over {_ALL - 1} %"
+    return "under 1 %" if percent < 1 else f"{percent} %"
+
+
+def address(suspect: Suspect) -> str:
+    """Sheet and cell of a suspect: ``handlings F17``; a row alone where the sheet has no such column."""
+    cell = suspect.cell
+    place = cell.address if cell.column else f"row {cell.row}"
+    return f"{cell.sheet} {place}"
+
+
+def suggestion(suspect: Suspect) -> str:
+    """Say what was probably meant, empty when nothing can be named."""
+    if not suspect.suggested:
+        return ""
+    sure = "" if suspect.p_fix is None else f" ({chance(suspect.p_fix)})"
+    return f"suggested {suspect.suggested}{sure}"
+
+
+def rows_read(report: Report) -> str:
+    """Say how many rows each table holds: ``handlings 212 rows, visits 40 rows``."""
+    return ", ".join(f"{table} {counted(rows, 'row')}" for table, rows in report.rows_read)
+
+
+def headline(report: Report) -> str:
+    """Count errors, suspects and notes in one sentence."""
+    if not report.findings:
+        return "Nothing found."
+    counts = [counted(report.count(severity), *words) for severity, words in _MANY.items()]
+    return f"{counts[0]}, {counts[1]} and {counts[2]}."

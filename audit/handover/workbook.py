@@ -1,0 +1,246 @@
+"""A marked copy of the workbook: suspect cells coloured, framed and commented, and a sheet *findings*.
+
+The file as typed is never written to. Of an .xlsx or .xlsm file every part is copied as it stands, but for
+the style table, the style and the notes of the marked cells, and the new sheet: stored results of formulas,
+charts, conditional formats, drop-down lists, macros and rich text stay as they are. (A conditional format
+that colours a cell lies above the cell's own fill: such a cell still has its note and its line in *findings*.)
+Other sources (.ods, .csv, a folder) become a fresh workbook with the text as typed at the same places.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lxml import etree
+
+from audit.charts.palette import TONES
+from audit.findings import SEVERITIES
+from audit.handover.cell_notes import add_notes, sheet_text
+from audit.handover.cell_styles import CellStyles
+from audit.handover.findings_sheet import findings_sheet
+from audit.handover.package import Package, parse, serialise
+from audit.handover.sheet_cells import SheetCells, split_address
+from audit.handover.wording import chance
+from audit.refusal import SeasonRefusal
+from audit.season import split_label
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from audit.findings import Finding, Report, Severity, Suspect
+    from audit.handover.sheet_cells import Address
+    from audit.season import Season
+
+__all__ = ["KEEPS_PARTS", "write_marked"]
+
+#: Kinds of file whose parts are copied as they stand.
+KEEPS_PARTS = (".xlsx", ".xlsm")
+
+_MAIN = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+_LONGEST_NAME = 31  # characters of a sheet name
+#: What a sheet name cannot hold.
+_BAD_IN_NAME = str.maketrans(dict.fromkeys("[]:*?/\\", "_"))
+_MOST_IN_NOTE = 12  # findings told in one note; the sheet has all
+
+
+def write_marked(source: Path | None, report: Report, path: Path, season: Season | None = None) -> None:
+    """Write a marked copy.
+
+    Parameters
+    ----------
+    source : Path or None
+        The file as typed. Without one, or where it is no .xlsx or .xlsm file, the season's text is written
+        afresh.
+    report : Report
+        What to mark.
+    path : Path
+        The copy; must be another file than `source`.
+    season : Season, optional
+        Needed where the text is written afresh.
+
+    Raises
+    ------
+    audit.refusal.SeasonRefusal
+        The source cannot be opened, or is the file to write.
+    """
+    if source is not None and path.exists() and source.exists() and path.samefile(source):
+        raise SeasonRefusal(
+            "The marked copy would replace the file as typed.",
+            where=str(path),
+            cure="Choose another folder for the copy.",
+        )
+    if source is not None and source.is_file() and source.suffix.lower() in KEEPS_PARTS:
+        _mark(source, report, path, {})
+        return
+    if season is None:
+        raise SeasonRefusal(
+            "A marked copy of this kind of source needs the season as read.",
+            where=str(source or report.season),
+            cure="Pass the season as well.",
+        )
+    with tempfile.TemporaryDirectory(prefix="nestproof-") as folder:
+        fresh = Path(folder) / "fresh.xlsx"
+        names = _write_fresh(season, fresh)
+        _mark(fresh, report, path, names)
+
+
+def _mark(source: Path, report: Report, path: Path, names: Mapping[str, str]) -> None:
+    """Copy a workbook and mark it; `names` leads from sheets of the season to sheets of the workbook."""
+    package = Package(source)
+    try:
+        book = parse(package.read(package.workbook))
+        space = etree.QName(book).namespace or ""
+        ties = {relation.identity: relation for relation in package.relations(package.workbook)}
+        parts: dict[str, str] = {}
+        for sheet in book.iterfind(f"{{{space}}}sheets/{{{space}}}sheet"):
+            relation = ties.get(str(sheet.get(f"{{{package.base}}}id")))
+            if relation is not None and relation.kind == "worksheet":
+                parts[str(sheet.get("name"))] = relation.part
+        styles_part, styles = _styles(package, space)
+        marks = _marks_by_sheet(report)
+        for name, cells in marks.items():
+            part = parts.get(names.get(name, name))
+            if part is not None:
+                _mark_sheet(package, part, cells, styles)
+        known = {name: names.get(name, name) for name in marks if names.get(name, name) in parts}
+        content = findings_sheet(report, styles, known, space, package.base)
+        package.write(styles_part, styles.content())
+        _add_sheet(package, book, space, content)
+        package.save(path)
+    finally:
+        package.close()
+
+
+def _styles(package: Package, space: str) -> tuple[str, CellStyles]:
+    for relation in package.relations(package.workbook):
+        if relation.kind == "styles" and relation.part in package:
+            return relation.part, CellStyles(package.read(relation.part))
+    part = package.new_name("xl/styles", ".xml")
+    package.declare(part, f"{_MAIN}.styles+xml")
+    package.relate(package.workbook, "styles", part)
+    return part, CellStyles(f'<styleSheet xmlns="{space}"/>'.encode())
+
+
+Told = tuple["Finding", "Suspect"]
+
+
+def _marks_by_sheet(report: Report) -> dict[str, dict[Address, list[Told]]]:
+    marks: dict[str, dict[Address, list[Told]]] = {}
+    for finding in report.findings:
+        for suspect in finding.suspects:
+            cells = marks.setdefault(suspect.cell.sheet, {})
+            address = split_address(suspect.cell.address)
+            if address is not None:
+                cells.setdefault(address, []).append((finding, suspect))
+    return marks
+
+
+def _mark_sheet(package: Package, part: str, marks: Mapping[Address, list[Told]], styles: CellStyles) -> None:
+    cells = SheetCells(package.read(part))
+    shown: dict[Address, list[Told]] = {}
+    for address, told in marks.items():
+        shown.setdefault(cells.shown_at(address), []).extend(told)
+    for address, told in shown.items():
+        cell = cells.cell(address)
+        cell.set("s", str(styles.marked(int(cell.get("s", "0")), _gravest(told))))
+    add_notes(package, part, cells, {address: _note(told) for address, told in shown.items()})
+    package.write(part, cells.content())
+
+
+def _gravest(told: list[Told]) -> Severity:
+    return min((finding.severity for finding, _ in told), key=SEVERITIES.index)
+
+
+def _note(told: list[Told]) -> str:
+    told = sorted(told, key=lambda one: SEVERITIES.index(one[0].severity))
+    blocks = []
+    for finding, suspect in told[:_MOST_IN_NOTE]:
+        lines = [f"{TONES[finding.severity].word}: {finding.message}"]
+        if finding.severity != "note":
+            lines.append(f"Chance that this cell is wrong: {chance(suspect.p_error)}.")
+        if suspect.suggested:
+            sure = "" if suspect.p_fix is None else f" (chance {chance(suspect.p_fix)})"
+            lines.append(f"Suggested: {suspect.suggested}{sure}.")
+        lines.append(f"[{finding.rule}]")
+        blocks.append("\n".join(lines))
+    if len(told) > _MOST_IN_NOTE:
+        blocks.append(f"{len(told) - _MOST_IN_NOTE} more on the sheet of findings.")
+    return "\n\n".join(blocks)
+
+
+def _add_sheet(package: Package, book: etree._Element, space: str, content: bytes) -> None:
+    """Add the sheet of findings as the last one, so that nothing that counts sheets is upset."""
+    part = package.new_name("xl/worksheets/sheet", ".xml")
+    package.write(part, content)
+    package.declare(part, f"{_MAIN}.worksheet+xml")
+    identity = package.relate(package.workbook, "worksheet", part)
+    sheets = book.find(f"{{{space}}}sheets")
+    if sheets is None:
+        sheets = etree.SubElement(book, f"{{{space}}}sheets")
+    taken = {str(sheet.get("name")).casefold() for sheet in sheets}
+    name, number = "findings", 1
+    while name in taken:
+        number += 1
+        name = f"findings {number}"
+    numbers = [int(sheet.get("sheetId", "0")) for sheet in sheets]
+    sheet = etree.SubElement(sheets, f"{{{space}}}sheet")
+    sheet.set("name", name)
+    sheet.set("sheetId", str(max(numbers, default=0) + 1))
+    sheet.set(f"{{{package.base}}}id", identity)
+    package.write(package.workbook, serialise(book))
+
+
+def _write_fresh(season: Season, path: Path) -> dict[str, str]:
+    """Write the text as typed, every cell as text; return the sheets' names in the workbook."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    names: dict[str, str] = {}
+    for sheet, texts in _typed_texts(season).items():
+        made = book.create_sheet(_sheet_name(sheet, {name.casefold() for name in names.values()}))
+        names[sheet] = made.title
+        for (row, column), text in texts.items():
+            cell = made.cell(row, column)
+            cell.value = sheet_text(text)
+            cell.data_type = "s"  # else a text that starts with = would be run
+            cell.number_format = "@"
+    if not names:
+        book.create_sheet("empty")
+    book.save(path)
+    return names
+
+
+def _typed_texts(season: Season) -> dict[str, dict[Address, str]]:
+    """Headers and text as typed, by sheet and place."""
+    texts: dict[str, dict[Address, str]] = {}
+    for table in season.tables.values():
+        first: dict[str, int] = {}
+        places = [split_label(str(label)) for label in table.typed.index]
+        for sheet, row in places:
+            first[sheet] = min(row, first.get(sheet, row))
+        for (sheet, field), column in table.columns.items():
+            address = split_address(f"{column.letter}1")
+            if address is None:
+                continue
+            cells = texts.setdefault(sheet, {})
+            if first.get(sheet, 2) > 1:
+                cells[first.get(sheet, 2) - 1, address[1]] = column.header
+            if field not in table.typed.columns:
+                continue
+            for (on, row), text in zip(places, table.typed[field].tolist(), strict=True):
+                if on == sheet and isinstance(text, str) and text:
+                    cells[row, address[1]] = text
+    return texts
+
+
+def _sheet_name(sheet: str, taken: set[str]) -> str:
+    name = sheet.translate(_BAD_IN_NAME).strip("'")[:_LONGEST_NAME] or "sheet"
+    free, number = name, 1
+    while free.casefold() in taken:
+        number += 1
+        ending = f" {number}"
+        free = name[: _LONGEST_NAME - len(ending)] + ending
+    return free
