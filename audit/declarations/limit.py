@@ -5,10 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from audit.declarations.document import Document
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from pathlib import Path
 
-__all__ = ["GRADES", "Limit", "limits_in"]
+    from audit.declarations.shape import Trail
+
+__all__ = ["GRADES", "Limit", "limits_in", "name_team_as_source"]
 
 GRADES = ("read", "computed", "common practice", "memory")
 
@@ -43,3 +48,33 @@ def limits_in(tree: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, 
             yield here, Limit(value["value"], value["source"], value["grade"], value.get("unit", ""))
         else:
             yield from limits_in(value, here)
+
+
+def name_team_as_source(document: Document, own: Path) -> Document:
+    """Where a team wrote a value without a source of its own, name the team's file as the source.
+
+    The shipped source stands for another number.
+
+    Parameters
+    ----------
+    document : Document
+        A shipped document with a team's one laid over it.
+    own : Path
+        The team's folder.
+    """
+
+    def is_own(trail: Trail) -> bool:
+        return document.place(*trail)[0].is_relative_to(own)
+
+    def told(tree: dict[str, Any], trail: Trail) -> dict[str, Any]:
+        if {"value", "source", "grade"} <= set(tree):
+            if is_own((*trail, "value")) and not is_own((*trail, "source")):
+                path, line = document.place(*trail, "value")
+                return {**tree, "source": f"{path.name}, line {line}; no source given", "grade": "memory"}
+            return tree
+        return {
+            key: told(value, (*trail, key)) if isinstance(value, dict) else value
+            for key, value in tree.items()
+        }
+
+    return Document(told(document.tree, ()), document.places)

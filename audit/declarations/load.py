@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.declarations.document import Document, check_form, merge, read_document
-from audit.declarations.limit import Limit, limits_in
+from audit.declarations.document import Document, merge, read_document
+from audit.declarations.form import check_form, near_words
+from audit.declarations.limit import Limit, limits_in, name_team_as_source
 from audit.declarations.locate import schemas_folder
-from audit.declarations.questions import RuleDeclaration, rule_from
+from audit.declarations.questions import RuleDeclaration, check_rules, rule_from
 from audit.declarations.rings import RingDeclarations, rings_from
 from audit.declarations.species import Species, species_from
-from audit.declarations.tables import TableDeclaration, table_from
+from audit.declarations.tables import TableDeclaration, check_tables, table_from
 from audit.declarations.tags import TagDeclarations, tags_from
 from audit.refusal import DeclarationRefusal
 
@@ -44,7 +44,8 @@ class Declarations:
     Attributes
     ----------
     settings : mapping of str to Limit
-        Numbers of ``season.yaml`` and ``reading.yaml`` under dotted keys such as ``season.window.first_month``.
+        Numbers of ``season.yaml`` and ``reading.yaml`` under dotted keys such as
+        ``season.window.first_month``.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -76,67 +77,81 @@ def load_declarations(own: Path | None = None) -> Declarations:
     documents = _read_folder(shipped)
     sources = [shipped]
     if own is not None:
-        if not own.is_dir():
-            raise DeclarationRefusal(
-                "This folder of declarations does not exist.",
-                where=str(own),
-                cure="Name a folder that holds files such as season.yaml or species/barn_owl.yaml.",
-            )
         sources.append(own)
-        for name, document in _read_folder(own).items():
-            if name in documents:
-                documents[name] = merge(documents[name], document)
-            elif name.split("/")[0] in _OPEN_FOLDERS and "/" in name:
-                documents[name] = document
-            else:
-                near = difflib.get_close_matches(name, documents, n=1)
-                raise DeclarationRefusal(
-                    "No declaration has this name.",
-                    where=document.where(),
-                    cure=(f"Did you mean {near[0]}.yaml? " if near else "")
-                    + f"Known: {', '.join(sorted(f'{known}.yaml' for known in documents))}.",
-                )
+        for name, document in _read_own(own, documents).items():
+            documents[name] = merge(documents[name], document) if name in documents else document
     forms: dict[str, Document] = {}
     for name, document in documents.items():
         form = _FORMS[name.split("/")[0]]
         if form not in forms:
             forms[form] = read_document(shipped / "forms" / f"{form}.yaml")
         check_form(document, forms[form].tree)
+        if own is not None:
+            documents[name] = name_team_as_source(document, own)
+    check_tables(_inside("tables", documents))
+    check_rules(_inside("rules", documents))
     return _assemble(documents, tuple(sources))
 
 
-def _read_folder(folder: Path) -> dict[str, Document]:
-    documents = {}
+def _read_own(own: Path, shipped: Mapping[str, Document]) -> dict[str, Document]:
+    if not own.is_dir():
+        raise DeclarationRefusal(
+            "This folder of declarations does not exist.",
+            where=str(own),
+            cure="Name a folder that holds files such as season.yaml or species/barn_owl.yaml.",
+        )
+    documents = _read_folder(own, shipped)
+    if not documents and any(own.iterdir()):
+        raise DeclarationRefusal(
+            "This folder holds no declaration.",
+            where=str(own),
+            cure="Name a folder that holds files such as season.yaml or species/barn_owl.yaml.",
+        )
+    return documents
+
+
+def _read_folder(folder: Path, shipped: Mapping[str, Document] | None = None) -> dict[str, Document]:
+    documents: dict[str, Document] = {}
     for path in sorted(folder.rglob("*")):
-        name = path.relative_to(folder).with_suffix("").as_posix()
-        first = name.split("/")[0]
-        if path.is_dir() or first == "forms" or path.name.startswith("."):
+        inside = path.relative_to(folder)
+        hidden = any(part.startswith(".") for part in inside.parts)
+        if hidden or inside.parts[0] == "forms" or path.suffix.lower() not in (".yaml", ".yml"):
             continue
-        if path.suffix not in (".yaml", ".yml"):
-            continue
-        if first not in _FORMS:
-            near = difflib.get_close_matches(first, _FORMS, n=1)
+        name = inside.with_suffix("").as_posix()
+        place, _, rest = name.partition("/")
+        known = place in _FORMS if shipped is None else name in shipped or (rest and place in _OPEN_FOLDERS)
+        if not known:
+            files = sorted(f"{other}.yaml" for other in shipped or _FORMS)
             raise DeclarationRefusal(
                 "No declaration has this name.",
                 where=str(path),
-                cure=(f"Did you mean {near[0]}? " if near else "") + f"Known: {', '.join(sorted(_FORMS))}.",
+                cure=f"{near_words(f'{name}.yaml', files)}Known: {', '.join(files)}.",
+            )
+        if name in documents:
+            raise DeclarationRefusal(
+                f"This file and {documents[name].place()[0].name} declare the same.",
+                where=str(path),
+                cure="Keep one of the two.",
             )
         documents[name] = read_document(path)
     return documents
 
 
-def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> Declarations:
-    def inside(folder: str) -> list[tuple[str, Document]]:
-        return [
-            (name.partition("/")[2], document)
-            for name, document in documents.items()
-            if name.startswith(f"{folder}/")
-        ]
+def _inside(folder: str, documents: Mapping[str, Document]) -> dict[str, Document]:
+    return {
+        name.partition("/")[2]: document
+        for name, document in documents.items()
+        if name.startswith(f"{folder}/")
+    }
 
+
+def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> Declarations:
     return Declarations(
-        tables={name: table_from(document) for name, document in inside("tables")},
-        rules={name: rule_from(document) for name, document in inside("rules")},
-        species={name: species_from(name, document) for name, document in inside("species")},
+        tables={name: table_from(document) for name, document in _inside("tables", documents).items()},
+        rules={name: rule_from(document) for name, document in _inside("rules", documents).items()},
+        species={
+            name: species_from(name, document) for name, document in _inside("species", documents).items()
+        },
         rings=rings_from(documents["rings"]),
         tags=tags_from(documents["tags"]),
         settings={

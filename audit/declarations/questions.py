@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.declarations.limit import Limit, limits_in
+from audit.refusal import DeclarationRefusal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from audit.declarations.document import Document
     from audit.findings import Severity
 
-__all__ = ["Outcome", "RuleDeclaration", "rule_from"]
+__all__ = ["Outcome", "RuleDeclaration", "check_rules", "rule_from"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,3 +69,21 @@ def rule_from(document: Document) -> RuleDeclaration:
             for name, body in tree["outcomes"].items()
         },
     )
+
+
+def check_rules(documents: Mapping[str, Document]) -> None:
+    """Check that each rule bears the name of its file.
+
+    Raises
+    ------
+    DeclarationRefusal
+        With file, line and cure.
+    """
+    for stem, document in documents.items():
+        name = document.tree["rule"]
+        if name != stem:
+            raise DeclarationRefusal(
+                f"The rule is named '{name}' in a file named '{stem}'.",
+                where=document.where("rule"),
+                cure=f"Write 'rule: {stem}'.",
+            )

@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from audit.declarations.form import near_words
+from audit.refusal import DeclarationRefusal
+
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
     from audit.declarations.document import Document
 
-__all__ = ["FieldDeclaration", "ForeignKey", "TableDeclaration", "table_from"]
+__all__ = ["FieldDeclaration", "ForeignKey", "TableDeclaration", "check_tables", "table_from"]
 
 #: Languages of the header synonyms.
 LANGUAGES = ("en", "de", "fr", "es", "nl")
+
+#: Kinds of column that a constraint makes sense for.
+_SUITED = {
+    "minimum": ("number", "integer"),
+    "maximum": ("number", "integer"),
+    "pattern": ("string", "code", "time"),
+    "enum": ("string", "code", "number", "integer"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,3 +142,85 @@ def _field_from(name: str, body: dict[str, Any]) -> FieldDeclaration:
         true_words=tuple(body.get("true_words", ())),
         false_words=tuple(body.get("false_words", ())),
     )
+
+
+def check_tables(documents: Mapping[str, Document]) -> None:
+    """Check what no form can: names, expressions, bounds and references.
+
+    Parameters
+    ----------
+    documents : mapping of str to Document
+        Documents that fit the form ``table``, by file name without suffix.
+
+    Raises
+    ------
+    DeclarationRefusal
+        With file, line and cure.
+    """
+    for stem, document in documents.items():
+        name = document.tree["name"]
+        if name != stem:
+            raise DeclarationRefusal(
+                f"The table is named '{name}' in a file named '{stem}'.",
+                where=document.where("name"),
+                cure=f"Write 'name: {stem}'.",
+            )
+        for field in document.tree["fields"]:
+            _check_constraints(document, field)
+        for position, key in enumerate(document.tree.get("foreign_keys", [])):
+            here = ("foreign_keys", position)
+            _check_named(document, (*here, "field"), key["field"], document.tree["fields"], "column")
+            _check_named(document, (*here, "table"), key["table"], documents, "table")
+            columns = documents[key["table"]].tree["fields"]
+            _check_named(document, (*here, "column"), key["column"], columns, f"column of '{key['table']}'")
+
+
+def _check_named(
+    document: Document, trail: tuple[str | int, ...], name: str, known: Iterable[str], noun: str
+) -> None:
+    if name not in known:
+        raise DeclarationRefusal(
+            f"The foreign key names '{name}', which is no declared {noun}.",
+            where=document.where(*trail),
+            cure=f"{near_words(name, known)}Known: {', '.join(known)}.",
+        )
+
+
+def _check_constraints(document: Document, field: str) -> None:
+    body = document.tree["fields"][field]
+    constraints = body.get("constraints", {})
+    here = ("fields", field, "constraints")
+    for key, kinds in _SUITED.items():
+        if key in constraints and body["type"] not in kinds:
+            raise DeclarationRefusal(
+                f"'{field}' is of type {body['type']}, which can have no '{key}'.",
+                where=document.where(*here, key),
+                cure=f"Remove '{key}', or declare one of the types {', '.join(kinds)}.",
+            )
+    if "pattern" in constraints:
+        try:
+            re.compile(constraints["pattern"])
+        except re.error as fault:
+            raise DeclarationRefusal(
+                f"The pattern of '{field}' is not a regular expression: {fault}.",
+                where=document.where(*here, "pattern"),
+                cure="Close brackets, and write a backslash before a sign that is meant as itself.",
+            ) from fault
+    bounds = [key for key in ("minimum", "maximum") if key in constraints]
+    if bounds == ["minimum", "maximum"] and constraints["minimum"] > constraints["maximum"]:
+        shipped, _ = document.place("fields", field, "type")
+        own = [key for key in bounds if document.place(*here, key)[0] != shipped]
+        raise DeclarationRefusal(
+            f"The minimum of '{field}' is above its maximum: {constraints['minimum']} and "
+            f"{constraints['maximum']}.",
+            where=document.where(*here, *(own or bounds)[:1]),
+            cure="Exchange the two, or mend the wrong one.",
+        )
+    if body["type"] in ("number", "integer"):
+        for position, word in enumerate(constraints.get("enum", [])):
+            if isinstance(word, str):
+                raise DeclarationRefusal(
+                    f"'{word}' is not a number, and '{field}' is of type {body['type']}.",
+                    where=document.where(*here, "enum", position),
+                    cure="Write a number without quotes.",
+                )
