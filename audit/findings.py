@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from dataclasses import dataclass, field, replace
+from html import escape
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -227,6 +228,65 @@ class Report:
             ((rule, severity, n) for (rule, severity), n in counts.items()),
             key=lambda item: (SEVERITIES.index(item[1]), -item[2], item[0]),
         )
+
+    def _repr_html_(self) -> str:
+        """Show counts, the first findings and how many more there are: static, for a notebook."""
+        tables = ", ".join(f"{table} {rows:,}" for table, rows in self.rows_read)
+        counts = ", ".join(f"{severity} {self.count(severity):,}" for severity in SEVERITIES)
+        parts = [
+            f"<p><strong>{escape(self.season)}</strong>: {counts}. Rows read: {escape(tables) or 'none'}.</p>",
+            _html_table(
+                "By rule",
+                ("severity", "rule", "findings"),
+                [(severity, rule, f"{number:,}") for rule, severity, number in self.by_rule()],
+            ),
+            _html_table(
+                "Gravest first",
+                ("severity", "sheet", "cell", "box", "date", "as typed", "suggested", "message"),
+                [_html_line(finding) for finding in sorted(self.findings, key=_gravity)[:_SHOWN]],
+            ),
+        ]
+        more = len(self.findings) - _SHOWN
+        if more > 0:
+            parts.append(f"<p>{more:,} more findings are in <code>report.findings</code>.</p>")
+        parts.append(
+            _html_table("Not checked", ("rule", "why"), [(part.rule, part.reason) for part in self.not_run])
+        )
+        parts.extend(f"<p>{escape(notice)}</p>" for notice in self.notices)
+        return "\n".join(part for part in parts if part)
+
+
+#: Findings that the notebook form of a report shows.
+_SHOWN = 20
+
+
+def _gravity(finding: Finding) -> int:
+    return SEVERITIES.index(finding.severity)
+
+
+def _html_line(finding: Finding) -> tuple[str, ...]:
+    first = finding.suspects[0].cell
+    return (
+        finding.severity,
+        first.sheet,
+        " ".join(suspect.cell.address for suspect in finding.suspects),
+        first.marks.box,
+        first.marks.date,
+        " / ".join(suspect.cell.observed for suspect in finding.suspects),
+        " / ".join(suspect.suggested for suspect in finding.suspects if suspect.suggested),
+        finding.message,
+    )
+
+
+def _html_table(caption: str, heads: tuple[str, ...], lines: Sequence[tuple[str, ...]]) -> str:
+    if not lines:
+        return ""
+    head = "".join(f'<th scope="col">{text}</th>' for text in heads)
+    body = "\n".join(
+        "<tr>" + "".join(f'<td style="text-align:left">{escape(text)}</td>' for text in line) + "</tr>"
+        for line in lines
+    )
+    return f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table>"
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -1,0 +1,98 @@
+"""The report in a few lines of plain text, for the command line."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from audit.findings import SEVERITIES
+from audit.handover.wording import address, headline, rows_read, suggestion
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from audit.findings import Finding, Report
+
+__all__ = ["summary_text"]
+
+#: Findings told in full; how many more there are is always said.
+SHOWN = 12
+
+
+def summary_text(report: Report, width: int = 80, *, files: Sequence[Path] = (), shown: int = SHOWN) -> str:
+    """Summarise a report.
+
+    Parameters
+    ----------
+    report : Report
+        What was found.
+    width : int
+        Longest line in characters; words and file names are not broken.
+    files : sequence of Path, optional
+        Files written, named at the end.
+    shown : int, optional
+        Findings told in full, gravest first.
+    """
+    lines = [
+        *_wrapped(f"Season {report.season}: {rows_read(report) or 'no rows'} read.", width),
+        *_wrapped(headline(report), width),
+    ]
+    if report.findings:
+        lines += ["", *_by_rule(report), "", *_first(report, width, shown)]
+    if report.not_run:
+        lines += ["", "Not checked:"]
+        for part in report.not_run:
+            lines += _wrapped(f"{part.rule}: {part.reason}", width, "  ")
+    if report.notices:
+        lines += ["", "How the file was read:"]
+        for notice in report.notices:
+            lines += _wrapped(notice, width, "  ")
+    if files:
+        lines += ["", "Written:", *(f"  {path}" for path in files)]
+    return "\n".join(lines)
+
+
+def _by_rule(report: Report) -> Iterator[str]:
+    table = report.by_rule()
+    digits = max(len(str(number)) for _, _, number in table)
+    for rule, severity, number in table:
+        yield f"  {number:>{digits}}  {severity:<7}  {rule}"
+
+
+def _first(report: Report, width: int, shown: int) -> Iterator[str]:
+    gravest_first = sorted(report.findings, key=lambda finding: SEVERITIES.index(finding.severity))
+    for finding in gravest_first[:shown]:
+        yield from _told(finding, width)
+    more = len(gravest_first) - shown
+    if more > 0:
+        yield f"{more} more in the files."
+
+
+def _told(finding: Finding, width: int) -> Iterator[str]:
+    places = ", ".join(address(suspect) for suspect in finding.suspects)
+    marks = finding.suspects[0].cell.marks
+    bird = " ".join(text for text in (marks.box, marks.date, marks.ring) if text)
+    yield from _wrapped(
+        f"{finding.severity.upper()} {_one_line(places)}" + (f" ({_one_line(bird)})" if bird else ""), width
+    )
+    yield from _wrapped(_one_line(finding.message), width, "  ")
+    named = [text for text in map(suggestion, finding.suspects) if text]
+    if named:
+        yield from _wrapped(_one_line("; ".join(named)), width, "  -> ")
+
+
+def _wrapped(text: str, width: int, before: str = "") -> list[str]:
+    return textwrap.wrap(
+        text,
+        width,
+        initial_indent=before,
+        subsequent_indent=" " * len(before),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _one_line(text: str) -> str:
+    """Keep control characters in typed text from steering the terminal."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
