@@ -75,6 +75,12 @@ class FieldDeclaration:
     true_words: tuple[str, ...] = ()
     false_words: tuple[str, ...] = ()
 
+    @property
+    def allowed_values(self) -> list[str] | list[float]:
+        """The only values allowed, typed as the column is; empty where any is allowed."""
+        words = self.allowed or ()
+        return [float(word) for word in words] if self.kind in ("number", "integer") else list(words)
+
 
 @dataclass(frozen=True, slots=True)
 class TableDeclaration:
