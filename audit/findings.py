@@ -234,7 +234,8 @@ class Report:
         tables = ", ".join(f"{table} {rows:,}" for table, rows in self.rows_read)
         counts = ", ".join(f"{severity} {self.count(severity):,}" for severity in SEVERITIES)
         parts = [
-            f"<p><strong>{escape(self.season)}</strong>: {counts}. Rows read: {escape(tables) or 'none'}.</p>",
+            f"<p><strong>{escape(self.season)}</strong>: {counts}.</p>",
+            f"<p>Rows read: {escape(tables) or 'none'}.</p>",
             _html_table(
                 "By rule",
                 ("severity", "rule", "findings"),

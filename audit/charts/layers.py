@@ -1,0 +1,146 @@
+"""Layers and dress that all charts share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import altair as alt
+
+from audit.charts.marked import counted_cells
+from audit.charts.palette import GRID, INK, PAPER, PLAIN, QUIET, TONES
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from audit.charts.marked import Point, Points
+
+__all__ = ["Axis", "crowd_layer", "dressed", "marked_layer", "plain_layer", "subtitle"]
+
+_FONT = "Helvetica, Arial, sans-serif"
+_HEIGHT = 300
+_TIP = {"row": "where", "box": "box", "date": "date", "ring": "ring"}
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """Title, range and further settings of one axis."""
+
+    title: str
+    room: tuple[float, float]
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+    def scale(self) -> alt.Scale:
+        """Keep the range as given; what lies beyond stands at the edge."""
+        return alt.Scale(domain=list(self.room), nice=False, zero=False, clamp=True)
+
+    def x(self, of: str = "x") -> alt.X:
+        """Encode a field along this axis."""
+        return alt.X(f"{of}:Q", title=self.title, scale=self.scale(), axis=alt.Axis(**self.settings))
+
+    def y(self, of: str = "y") -> alt.Y:
+        """Encode a field along this axis."""
+        return alt.Y(f"{of}:Q", title=self.title, scale=self.scale(), axis=alt.Axis(**self.settings))
+
+
+def _tooltip(point: Point) -> list[alt.Tooltip]:
+    return [alt.Tooltip(f"{key}:N", title=title) for key, title in _TIP.items() if key in point]
+
+
+def plain_layer(plain: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 0.55) -> alt.Chart:
+    """Points that nothing is said about."""
+    layer: alt.Chart = (
+        alt.Chart(alt.InlineData(values=list(plain)))
+        .mark_point(shape="circle", filled=True, size=22, color=PLAIN, opacity=opacity, aria=False)
+        .encode(x.x(), y.y(), tooltip=_tooltip(plain[0]) if plain else [])
+    )
+    return layer
+
+
+def crowd_layer(plain: Sequence[Point], x: Axis, y: Axis, cells: tuple[int, int] = (60, 36)) -> alt.Chart:
+    """Many points as counts in a grid."""
+    counted = counted_cells(plain, x.room, y.room, cells)
+    layer: alt.Chart = (
+        alt.Chart(alt.InlineData(values=counted))
+        .mark_rect(aria=False)
+        .encode(
+            x.x(),
+            y.y(),
+            x2="x2:Q",
+            y2="y2:Q",
+            color=alt.Color(
+                "n:Q",
+                title="birds",
+                scale=alt.Scale(type="log", range=[GRID, QUIET], domainMin=1),
+                legend=alt.Legend(tickCount=4, gradientLength=80),
+            ),
+            tooltip=[alt.Tooltip("n:Q", title="birds")],
+        )
+    )
+    return layer
+
+
+def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
+    """Points with a finding: shape and colour by severity; beyond the axis they stand at its edge."""
+    tones = list(TONES.values())
+    words = [tone.word for tone in tones]
+    layer: alt.Chart = (
+        alt.Chart(alt.InlineData(values=list(marked)))
+        .mark_point(filled=True, size=95, opacity=1, stroke=PAPER, strokeWidth=0.8)
+        .encode(
+            x.x(),
+            y.y(),
+            shape=alt.Shape(
+                "severity:N", title=None, scale=alt.Scale(domain=words, range=[tone.shape for tone in tones])
+            ),
+            color=alt.Color(
+                "severity:N", title=None, scale=alt.Scale(domain=words, range=[tone.mark for tone in tones])
+            ),
+            tooltip=[
+                *(_tooltip(marked[0]) if marked else []),
+                alt.Tooltip("severity:N", title="severity"),
+                alt.Tooltip("message:N", title="message"),
+            ],
+        )
+    )
+    return layer
+
+
+def subtitle(shown: Points, *clauses: str) -> str:
+    """Say what is shown and what is not."""
+    said = [clause for clause in clauses if clause]
+    if shown.marked:
+        said.append("marked birds beyond the axes stand at the edge")
+    if shown.left_out:
+        said.append(f"{shown.left_out:,} more marked birds are not drawn")
+    return "; ".join(said)
+
+
+def dressed(
+    layers: Sequence[alt.Chart], title: str, below: str, description: str, width: int
+) -> alt.LayerChart:
+    """Lay layers over one another under a title that asks the chart's question."""
+    drawn: alt.LayerChart = (
+        alt.layer(*layers)
+        .resolve_scale(color="independent", shape="independent")
+        .properties(
+            title=alt.TitleParams(title, subtitle=below, anchor="start", offset=10),
+            width=width,
+            height=_HEIGHT,
+            description=description,
+        )
+        .configure(font=_FONT, background=PAPER)
+        .configure_view(stroke=GRID)
+        .configure_axis(
+            gridColor=GRID,
+            gridOpacity=0.6,
+            domainColor=QUIET,
+            tickColor=QUIET,
+            labelColor=QUIET,
+            titleColor=INK,
+            titleFontWeight="normal",
+        )
+        .configure_title(color=INK, fontSize=14, fontWeight="bold", subtitleColor=QUIET, subtitleFontSize=11)
+        .configure_legend(labelColor=INK, titleColor=QUIET, titleFontWeight="normal", symbolSize=90)
+    )
+    return drawn
