@@ -19,8 +19,9 @@ __all__ = ["follows_neighbours", "has_mate", "longest_rising", "missing_inside",
 def follows_neighbours(serial: Integers, day: Integers, reach: int) -> Flags:
     """Whether each number was used when its neighbours in the string say it should have been.
 
-    A number stands well when a lower number at most `reach` away was used no later, or a higher one no earlier,
-    and the nearest of neither side contradicts it. A number without any neighbour within reach stands alone.
+    A number stands well when a lower number at most `reach` away was used no later, or a higher one no
+    earlier, and the nearest of neither side contradicts it. A number without any neighbour within reach
+    stands alone.
 
     Parameters
     ----------
@@ -132,7 +133,7 @@ def longest_rising(values: Integers) -> Flags:
 
 
 def slot_of(serial: int, length: int) -> int:
-    """Number of the string a ring belongs to: strings run from ...01 to ...00.
+    """Say which string a ring belongs to: strings run from ...01 to ...00.
 
     Examples
     --------

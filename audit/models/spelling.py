@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
 
-__all__ = ["KINDS", "SlipIndex", "near", "one_slip_apart"]
+__all__ = ["KINDS", "RARE_KINDS", "SlipIndex", "near", "one_slip_apart", "rare_slip"]
 
 #: What can happen to a code when it is copied, from the commonest to the rarest.
 KINDS: tuple[str, ...] = ("changed", "exchanged", "dropped", "doubled", "added")
+
+#: Slips of two characters that are still one movement of eye or hand.
+RARE_KINDS: tuple[str, ...] = ("jump", "twin")
 
 
 def one_slip_apart(meant: str, typed: str) -> str:
@@ -58,6 +61,32 @@ def one_slip_apart(meant: str, typed: str) -> str:
         return "changed"
     turned = meant[i + 1 : i + 2] + meant[i : i + 1] + meant[i + 2 :]
     return "exchanged" if turned == typed[i:] else ""
+
+
+def rare_slip(meant: str, typed: str) -> str:
+    """Name a rarer slip of two characters: ``jump`` (acb for bca), ``twin`` (aa for bb); empty when neither.
+
+    References
+    ----------
+    Verhoeff, J. (1969). Error detecting decimal codes. Mathematical Centre Tract 29: jump transpositions and
+    twin errors are each 0.5 to 1.5 % of the errors in decimal codes.
+
+    Examples
+    --------
+    >>> rare_slip("SV01236", "SV03216"), rare_slip("SV01133", "SV01144"), rare_slip("SV01236", "SV01263")
+    ('jump', 'twin', '')
+    """
+    if len(meant) != len(typed):
+        return ""
+    apart = [i for i, (m, t) in enumerate(zip(meant, typed, strict=True)) if m != t]
+    if len(apart) != len("ab"):
+        return ""
+    i, j = apart
+    if j == i + 2 and meant[i] == typed[j] and meant[j] == typed[i]:
+        return "jump"
+    if j == i + 1 and meant[i] == meant[j] and typed[i] == typed[j]:
+        return "twin"
+    return ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,98 @@
+"""The number on a ring: prefix and serial number, and what may happen to it when it is copied."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from audit.models.spelling import one_slip_apart, rare_slip
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+__all__ = ["CLAUSES", "SERIAL", "bare", "join_ring", "look_alike_table", "ring_slip", "split_ring"]
+
+#: Anything, then the digits at the end: the serial number.
+SERIAL = r"^(.*?)([0-9]*)$"
+
+_SEPARATORS = str.maketrans("", "", "-./_")
+
+#: A slip as a clause for the person who typed it.
+CLAUSES: Mapping[str, str] = {
+    "changed": "one character differs",
+    "exchanged": "two neighbours are exchanged",
+    "dropped": "one character is missing",
+    "doubled": "one character stands twice",
+    "added": "there is one character too many",
+    "hyphen": "the hyphen stands elsewhere",
+    "look-alike": "a letter and a digit that look alike were confused",
+    "prefix": "the prefix is missing",
+    "jump": "two digits around another are exchanged",
+    "twin": "a pair of digits differs",
+    "cut": "two digits are missing",
+}
+
+
+def split_ring(text: str) -> tuple[str, str]:
+    """Split a ring number into what stands in front and the digits of its serial number.
+
+    Examples
+    --------
+    >>> split_ring("SV01234"), split_ring("1177-04742"), split_ring("0123456")
+    (('SV', '01234'), ('1177-', '04742'), ('', '0123456'))
+    """
+    found = re.fullmatch(SERIAL[1:-1], text, flags=re.DOTALL)
+    return (found[1], found[2]) if found else (text, "")
+
+
+def join_ring(stem: str, serial: int, width: int) -> str:
+    """Write a ring number: the stem, then the serial number with leading zeros."""
+    return f"{stem}{serial:0{width}d}"
+
+
+def bare(text: str) -> str:
+    """Leave hyphens and other separators out."""
+    return text.translate(_SEPARATORS)
+
+
+def look_alike_table(pairs: Iterable[str]) -> dict[int, str]:
+    """Make a table that turns letters into the digits they look like, from pairs such as ``O0``."""
+    return {ord(pair[0]): pair[1] for pair in pairs}
+
+
+def ring_slip(meant: str, typed: str, look_alikes: Mapping[int, str]) -> str:
+    """Name the slip that turns the number on a ring into what was typed.
+
+    Parameters
+    ----------
+    meant, typed : str
+        Ring numbers in capitals.
+    look_alikes : mapping of int to str
+        From `look_alike_table`.
+
+    Returns
+    -------
+    str
+        A kind of slip, a key of `CLAUSES`; empty when no single slip does it.
+    """
+    if meant == typed:
+        return ""
+    if bare(meant) == bare(typed):
+        return "hyphen"
+    if meant.translate(look_alikes) == typed.translate(look_alikes):
+        return "look-alike"
+    kind = one_slip_apart(meant, typed) or rare_slip(meant, typed)
+    if kind:
+        return kind
+    stem, serial = split_ring(meant)
+    if stem and typed == serial:
+        return "prefix"
+    if typed.startswith(stem) and len(typed) == len(meant) - 2 and _lies_in(typed, meant):
+        return "cut"
+    return ""
+
+
+def _lies_in(short: str, long: str) -> bool:
+    """Whether the short text is the long one with characters left out."""
+    rest = iter(long)
+    return all(character in rest for character in short)

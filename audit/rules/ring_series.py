@@ -1,0 +1,271 @@
+"""Does each ring number have the form of its series? Every outcome is about one number."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.ring_number import bare, join_ring
+from audit.rules.case import At
+from audit.rules.ringings import Fit, Ringings, ringings_of
+from audit.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+    from audit.rules.ringings import Expected, Key, Mend
+
+__all__ = ["RULE"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Forms:
+    """Forms of the season.
+
+    `stems` are the series in use, as written; `usual` the number of digits of each bare stem; `count` how
+    many rings have each.
+    """
+
+    stems: Mapping[Key, str]
+    usual: Mapping[str, int]
+    count: Counter[Key]
+    own: frozenset[str]
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Find numbers that no ring of this season can bear."""
+    rings = ringings_of(case)
+    forms = _forms_of(case, rings)
+    open_rows = [i for i in np.flatnonzero(rings.ring != "").tolist() if not _plain(rings, forms, i)]
+    found: dict[int, Finding] = {}
+    mended: dict[str, str] = {}
+    while open_rows:
+        # a ring that could be mended tells where the string has got to, so the others are looked at once more
+        before = len(mended)
+        for i in open_rows:
+            finding = _of_form(case, rings, forms, i, set(mended.values()))
+            if finding:
+                found[i] = finding
+                suspect = finding.suspects[0]
+                if suspect.suggested:
+                    mended[suspect.cell.label] = suspect.suggested
+        open_rows = [i for i in open_rows if str(rings.labels[i]) not in mended]
+        if len(mended) == before:
+            break
+        rings = ringings_of(case, mended)
+    yield from found.values()
+    yield from _missing(case, rings)
+    yield from _species(case, rings, set(found))
+
+
+def _forms_of(case: Case, rings: Ringings) -> _Forms:
+    rows = np.flatnonzero(rings.ring != "").tolist()
+    count = Counter(rings.key[i] for i in rows)
+    of_stem: dict[str, Counter[int]] = {}
+    for (stem, width), n in count.items():
+        of_stem.setdefault(stem, Counter())[width] += n
+    told = {string.key for string in rings.stock if not string.fault} | set(rings.declared)
+    usual: dict[str, int] = {}
+    for stem, widths in of_stem.items():
+        width, n = widths.most_common(1)[0]
+        if n > case.limit("stray_most") and n >= case.limit("width_share") * widths.total():
+            usual[stem] = width
+    stems = dict(rings.own)
+    first_written: dict[Key, str] = {}
+    for i in rows:
+        first_written.setdefault(rings.key[i], str(rings.stem[i]))
+    for key, n in count.items():
+        if n > case.limit("stray_most"):
+            stems.setdefault(key, first_written[key])
+    stems = {key: stem for key, stem in stems.items() if key in told or usual.get(key[0], key[1]) == key[1]}
+    for stem, width in told:
+        usual.setdefault(stem, width)
+    own = frozenset(stem for stem, width in rings.own if (stem, width) in stems)
+    return _Forms(stems, usual, count, own)
+
+
+def _plain(rings: Ringings, forms: _Forms, i: int) -> bool:
+    stem = forms.stems.get(rings.key[i])
+    return stem is not None and stem == rings.stem[i]
+
+
+def _of_form(case: Case, rings: Ringings, forms: _Forms, i: int, given: set[str]) -> Finding | None:
+    """Say what is wrong with the form of one odd number, if anything is."""
+    text, (stem, width) = str(rings.ring[i]), rings.key[i]
+    again = rings.event[i] == "re-encountered"
+    respelled = _respelled(rings, forms, text)
+    if rings.key[i] in forms.stems:
+        # the digits are in order, so the stem is only written otherwise than on most rings of the series
+        mended = join_ring(forms.stems[rings.key[i]], int(rings.serial[i]), width)
+        return _hyphen(case, rings, i, mended) if _settled(case, rings, forms, i) else None
+    if len(respelled) == 1:
+        mended = respelled[0]
+        if bare(mended) == bare(text):
+            return _hyphen(case, rings, i, mended)
+        message = f"Ring {text} holds a letter and a digit that look alike: {mended} was probably meant."
+        return case.blame("letter", [At(str(rings.labels[i]), "ring", mended)], message)
+    expected = [e for e in rings.expected(i) if e.ring not in given]
+    mend = rings.mend(i, text, least=Fit.TIP, among=expected)
+    close = _near_in_season(rings, forms, i)
+    if stem in forms.own and forms.usual.get(stem, width) != width and (stem or not again):
+        if again and len(stem) == 1 and not (mend or close):
+            return None
+        n = forms.count[stem, forms.usual[stem]]
+        usual = forms.usual[stem]
+        told = f"the other {n} rings of this prefix have {usual}" if n else f"its series has {usual}"
+        after = f" after {rings.stem[i]}" if stem else ""
+        message = f"Ring {text} has {width} digits{after}, but {told}{_say(mend, close)}."
+        return _blame_number(case, rings, i, "digits", message, mend=mend, close=close)
+    if not _general(case, str(rings.stem[i]), width):
+        message = f"{text} has no form that a ring number has{_say(mend, close)}."
+        return _blame_number(case, rings, i, "form", message, mend=mend, close=close)
+    rare = forms.count[rings.key[i]] <= case.limit("stray_most")
+    if rare and not again and mend and (mend.expected.fit > Fit.TIP or mend.kind == "prefix"):
+        message = (
+            f"No other ring of this season begins like {text}: {mend.clause} from {mend.ring}, "
+            f"which is the one that is missing here."
+        )
+        return _blame_number(case, rings, i, "prefix", message, mend=mend)
+    return None
+
+
+def _settled(case: Case, rings: Ringings, forms: _Forms, i: int) -> bool:
+    """Whether nearly all rings of a series are written with the same stem."""
+    rows = rings.of_series.get(rings.key[i], np.zeros(0, dtype=np.int64))
+    same = int((rings.stem[rows] == forms.stems[rings.key[i]]).sum())
+    others = rows.size - same
+    rare = others <= 1 or others <= (1 - case.limit("width_share")) * rows.size
+    return bool(same >= case.limit("form_least") and rare)
+
+
+def _hyphen(case: Case, rings: Ringings, i: int, mended: str) -> Finding:
+    message = f"Ring {rings.ring[i]} is written {mended} in this series: the hyphen is missing or misplaced."
+    return case.blame("hyphen", [At(str(rings.labels[i]), "ring", mended)], message)
+
+
+def _respelled(rings: Ringings, forms: _Forms, text: str) -> list[str]:
+    """Rings of the series in use that look the same once hyphens and look-alikes are left out of account."""
+    folded = bare(text).translate(rings.look_alikes)
+    found = []
+    for (stem, width), written in forms.stems.items():
+        front = stem.translate(rings.look_alikes)
+        serial = folded[len(front) :]
+        if folded.startswith(front) and len(serial) == width and serial.isdigit():
+            found.append(join_ring(written, int(serial), width))
+    # a series that is only a look-alike of the number's own stem gives way to the number as spelled
+    exact = [ring for ring in found if bare(ring) == bare(text)]
+    return exact or found
+
+
+def _general(case: Case, stem: str, width: int) -> bool:
+    form = case.declared.rings.limits
+    separators = len(stem) - len(bare(stem))
+    return (
+        form["form.digits_least"].value <= width <= form["form.digits_most"].value
+        and len(bare(stem)) <= form["form.prefix_most"].value
+        and separators <= 1
+    )
+
+
+def _near_in_season(rings: Ringings, forms: _Forms, i: int) -> str:
+    """Find the only well-formed ring of the same box, else of the season, that is a slip away."""
+    if rings.event[i] == "ringed":
+        return ""
+    text = str(rings.ring[i])
+    here = rings.rows_of_box.get(str(rings.box[i]), [])
+    for rows in (here, range(len(rings.ring))):
+        pool = {str(rings.ring[j]) for j in rows if rings.key[j] in forms.stems}
+        near = sorted(ring for ring in pool if ring != text and rings.slip(ring, text))
+        if len(near) == 1:
+            return near[0]
+        if near:
+            break
+    return ""
+
+
+def _say(mend: Mend | None, close: str) -> str:
+    if mend:
+        return f": {mend.clause} from {mend.ring}, the ring that is missing here"
+    return f": {close} is one slip away" if close else ""
+
+
+def _blame_number(
+    case: Case, rings: Ringings, i: int, outcome: str, message: str, *, mend: Mend | None, close: str = ""
+) -> Finding:
+    label = str(rings.labels[i])
+    if mend:
+        witnesses = [(str(rings.labels[j]), "ring") for j in mend.expected.beside]
+        p_fix = case.limit("p_fix_of_fit")[mend.expected.fit - 1]
+        return case.blame(outcome, [At(label, "ring", mend.ring, p_fix=p_fix)], message, witnesses)
+    return case.blame(outcome, [At(label, "ring", close)], message)
+
+
+def _missing(case: Case, rings: Ringings) -> Iterator[Finding]:
+    typed = case.season.tables["handlings"].typed["ring"]
+    empty = case.frame("handlings")["ring"].isna() & (typed.str.strip() == "")
+    told = np.zeros(len(empty), dtype=bool)
+    words = "|".join(re.escape(word) for word in case.limit("not_ringed_words"))
+    for column in ("remarks", "condition"):
+        if case.season.has("handlings", column):
+            text = case.frame("handlings")[column]
+            told |= text.str.contains(words, case=False, regex=True, na=False).to_numpy(dtype=bool)
+    for i in np.flatnonzero(empty.to_numpy() & ~told).tolist():
+        event = rings.event[i]
+        holes = [e for e in rings.expected(i) if e.fit == Fit.BETWEEN] if event == "ringed" else []
+        hole: Expected | None = holes[0] if len(holes) == 1 else None
+        at = At(str(rings.labels[i]), "ring", hole.ring if hole else "")
+        missing = f": {hole.ring} is missing from this visit" if hole else ""
+        witnesses = [(str(rings.labels[j]), "ring") for j in hole.beside] if hole else []
+        if event == "ringed":
+            message = f"This bird was ringed, but no ring number is given{missing}."
+            yield case.blame("missing", [at], message, witnesses)
+        else:
+            message = "This bird has no ring number, and no remark says why."
+            yield case.blame("not_given", [at], message)
+
+
+def _species(case: Case, rings: Ringings, doubtful: set[int]) -> Iterator[Finding | NotRun]:
+    if not case.season.has("handlings", "species"):
+        yield case.not_run("species", "'handlings' has no column 'species'")
+        return
+    named = case.sure("handlings")["species"].fillna("").to_numpy(dtype=object)
+    for rows in rings.of_series.values():
+        told = [i for i in rows.tolist() if named[i]]
+        counts = Counter(str(named[i]) for i in told)
+        if len(told) < case.limit("species_least") or len(counts) == 1:
+            continue
+        usual, n = counts.most_common(1)[0]
+        if n < case.limit("species_share") * len(told):
+            continue
+        for i in told:
+            if named[i] != usual and i not in doubtful:
+                mates = {str(named[j]) for j in rings.mates(i) if named[j]}
+                yield _odd_species(case, rings, i, (str(named[i]), usual, n), mates)
+
+
+def _odd_species(
+    case: Case, rings: Ringings, i: int, species: tuple[str, str, int], mates: set[str]
+) -> Finding:
+    odd, usual, n = species
+    label, text = str(rings.labels[i]), str(rings.ring[i])
+    begins = f"beginning with {rings.stem[i]}" if rings.stem[i] else "of this series"
+    habit = f"Ring {text} is on {odd}, but {n} rings {begins} are on {usual}"
+    mend = rings.mend(i, text) if not rings.at_home[i] else None
+    if mend:
+        message = f"{habit}: {mend.clause} from {mend.ring}."
+        return case.blame("species", [At(label, "ring", mend.ring, 0.9)], message)
+    witnesses = [(str(rings.labels[j]), "species") for j in rings.mates(i)]
+    if mates == {usual}:
+        message = f"{habit}, and so are the other birds of this visit."
+        return case.blame("species", [At(label, "species", usual, 0.9)], message, witnesses)
+    message = f"{habit}: the ring or the species is wrong, or the bird got an unusual size."
+    return case.blame("species", [At(label, "ring"), At(label, "species", usual)], message, witnesses)
+
+
+RULE = Rule("ring_series", {"handlings": ("ring", "box", "date")}, check)
