@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from audit.rules import declared
 from audit.rules.rule import Rule
 
 __all__ = ["RULES", "Rule"]
 
 #: The order matters: a cell that one rule blames is no witness for the rules after it.
-RULES: tuple[Rule, ...] = ()
+RULES: tuple[Rule, ...] = (declared.RULE,)

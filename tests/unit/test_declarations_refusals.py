@@ -38,8 +38,8 @@ FAULTS = {
         "The key 'titel' under 'fields.eggs' is not known.",
         "tables/visits.yaml, line 3",
         (
-            "Did you mean 'title'? Known keys: constraints, false_words, grade, headers, needed, source, title, "
-            "true_words, type, unit."
+            "Did you mean 'title'? Known keys: constraints, false_words, grade, headers, needed, source, "
+            "title, true_words, type, unit."
         ),
     ),
     "unknown key that is near nothing": (

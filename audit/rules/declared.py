@@ -1,0 +1,285 @@
+"""Does every cell keep to its declaration? The declared checks, run by pandera.
+
+Foreign keys are left to the rule ``boxes`` and cells that could not be read to the rule ``reading``, so that
+one slip is blamed once.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from audit.declarations.to_pandera import blame
+from audit.models.spelling import SlipIndex
+from audit.rules.case import At
+from audit.rules.plain import plain_text
+from audit.rules.rule import Rule
+from audit.season import split_label
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from audit.declarations.tables import FieldDeclaration, TableDeclaration
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+
+__all__ = ["RULE", "check"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """The cells of one column that break one declared check, in sheet order."""
+
+    table: TableDeclaration
+    field: FieldDeclaration
+    check: str
+    labels: tuple[str, ...]
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Run the declared checks of every table and say what was probably meant.
+
+    Parameters
+    ----------
+    case : Case
+        The season, typed; every table that is declared is checked.
+
+    Yields
+    ------
+    Finding
+        ``missing``, ``range``, ``set``, ``pattern``, ``unique`` or ``repeated``.
+    """
+    for name, table in case.declared.tables.items():
+        if case.season.has(name):
+            for fault in _faults(case, table):
+                yield from _ANSWERS[fault.check](case, fault)
+
+
+RULE = Rule(slug="declared", needs={}, check=check)
+
+
+def _faults(case: Case, table: TableDeclaration) -> list[_Fault]:
+    found: dict[tuple[str, str], list[str]] = {}
+    for breach in blame(table, case.frame(table.name)):
+        # an absent column is refused by the reader
+        if breach.label and not case.in_doubt(breach.label, breach.field):
+            found.setdefault((breach.field, breach.check), []).append(breach.label)
+    return [
+        _Fault(table, table.field(field), check, tuple(labels)) for (field, check), labels in found.items()
+    ]
+
+
+def _column(case: Case, fault: _Fault) -> pd.Series:
+    return case.frame(fault.table.name)[fault.field.name]
+
+
+def _others(case: Case, fault: _Fault) -> pd.Series:
+    """Values of the same column that keep to this check."""
+    return _column(case, fault).drop(list(fault.labels)).dropna()
+
+
+def _header(case: Case, label: str, field: str) -> str:
+    cell = case.season.cell(label, field)
+    return cell.column or field
+
+
+# missing
+
+
+def _missing(case: Case, fault: _Fault) -> Iterator[Finding]:
+    frame = case.frame(fault.table.name)
+    row = {label: position for position, label in enumerate(frame.index)}
+    name = fault.field.name
+    for label in fault.labels:
+        meant, p_fix, why = _from_neighbours(case, frame, row[label], name)
+        text = f"The column '{_header(case, label, name)}' may not be empty{why}."
+        yield case.blame("missing", [At(label, name, meant, p_fix=p_fix)], text)
+
+
+def _from_neighbours(case: Case, frame: pd.DataFrame, row: int, name: str) -> tuple[str, float | None, str]:
+    """Take the value of the row above or below where they agree, or where date or box tells which."""
+    above, below = (_neighbour(frame, row, step) for step in (-1, 1))
+    if above is None or below is None or pd.isna(above[name]) or pd.isna(below[name]):
+        return "", None, ""
+    if above[name] == below[name]:
+        value = plain_text(above[name])
+        return value, case.limit("neighbours_fix"), f"; the rows above and below both say {value}"
+    for companion in ("date", "box"):
+        if companion == name or companion not in frame:
+            continue
+        here = frame[companion].iloc[row]
+        agree = [neighbour for neighbour in (above, below) if neighbour[companion] == here]
+        if len(agree) == 1:
+            value = plain_text(agree[0][name])
+            side = "above" if agree[0] is above else "below"
+            why = f"; the row {side}, with the same {companion}, says {value}"
+            return value, case.limit("neighbour_fix"), why
+    return "", None, ""
+
+
+def _neighbour(frame: pd.DataFrame, row: int, step: int) -> pd.Series | None:
+    if not 0 <= row + step < len(frame):
+        return None
+    there, here = frame.index[row + step], frame.index[row]
+    return frame.loc[there] if split_label(there)[0] == split_label(here)[0] else None
+
+
+# range
+
+
+def _range(case: Case, fault: _Fault) -> Iterator[Finding]:
+    field = fault.field
+    low = fault.check == "minimum"
+    bound = field.minimum if low else field.maximum
+    faulty = case.frame(fault.table.name).loc[list(fault.labels)]
+    if field.name == "net_g" and {"gross_g", "bag_g"} <= set(faulty):
+        # with gross and bag beside it, the rule tare can tell which of the three is wrong
+        faulty = faulty[faulty[["gross_g", "bag_g"]].isna().any(axis="columns")]
+    fellows = _others(case, fault).astype("float64")
+    for label, value in zip(faulty.index, faulty[field.name].astype("float64"), strict=True):
+        unit = f" {field.unit}" if field.unit else ""
+        text = (
+            f"The column '{_header(case, label, field.name)}' says {plain_text(value)}{unit}, "
+            f"{'below the least' if low else 'above the most'} that is possible, {plain_text(bound)}{unit}"
+        )
+        meant = _among_fellows(case, field, value, fellows)
+        if meant is not None:
+            text += f"; {plain_text(meant)}{unit} was probably meant"
+        yield case.blame("range", [At(label, field.name, "" if meant is None else meant)], f"{text}.")
+
+
+def _among_fellows(case: Case, field: FieldDeclaration, value: float, fellows: pd.Series) -> float | None:
+    """Drop a stray minus sign or set a lost decimal point, where one such change puts it among the others."""
+    if len(fellows) < case.limit("fewest_fellows"):
+        return None
+    least = fellows.min() if field.minimum is None else max(fellows.min(), field.minimum)
+    most = fellows.max() if field.maximum is None else min(fellows.max(), field.maximum)
+    candidates = [-value] if value < 0 else [value / by for by in case.limit("divisors")]
+    fit = [
+        candidate
+        for candidate in candidates
+        if least <= candidate <= most and (field.kind != "integer" or candidate.is_integer())
+    ]
+    return fit[0] if len(fit) == 1 else None
+
+
+# set
+
+
+def _set(case: Case, fault: _Fault) -> Iterator[Finding]:
+    allowed = [plain_text(word) for word in fault.field.allowed_values]
+    column = _column(case, fault)
+    for label in fault.labels:
+        word = plain_text(column[label])
+        meant, p_fix = _nearest(case, word, allowed)
+        text = (
+            f"The column '{_header(case, label, fault.field.name)}' takes {', '.join(allowed)}; "
+            f"'{word}' is none of them"
+        )
+        if meant:
+            text += f", {meant} was probably meant"
+        yield case.blame("set", [At(label, fault.field.name, meant, p_fix=p_fix)], f"{text}.")
+
+
+def _nearest(case: Case, word: str, allowed: Sequence[str]) -> tuple[str, float | None]:
+    """Find the one allowed word that is the same but for capitals, begins alike, or is spelt nearly so."""
+    bare = re.sub(r"[^\w]", "", word).casefold()
+    folded = {re.sub(r"[^\w]", "", other).casefold(): other for other in allowed}
+    if not bare or len(folded) < len(allowed):
+        return "", None
+    if bare in folded:
+        return folded[bare], case.limit("case_fix")
+    if len(set(bare)) > 1 and set(bare) <= set(folded):
+        # such as LR, where L and R are both allowed
+        return "", None
+    alike = [other for key, other in folded.items() if key.startswith(bare) or bare.startswith(key)]
+    if len(alike) == 1 and bare.isalpha():
+        return alike[0], case.limit("initial_fix")
+    near = difflib.get_close_matches(bare, folded, n=2, cutoff=case.limit("likeness"))
+    return (folded[near[0]], None) if len(near) == 1 else ("", None)
+
+
+# pattern
+
+
+def _pattern(case: Case, fault: _Fault) -> Iterator[Finding]:
+    column = _column(case, fault)
+    others = SlipIndex(_others(case, fault).unique())
+    for label in fault.labels:
+        near = others.near(column[label])
+        text = (
+            f"The column '{_header(case, label, fault.field.name)}' says '{column[label]}', "
+            f"which does not have the declared form {fault.field.pattern}"
+        )
+        meant = near[0] if len(near) == 1 else ""
+        if meant:
+            text += f"; {meant} was probably meant"
+        yield case.blame("pattern", [At(label, fault.field.name, meant)], f"{text}.")
+
+
+# unique
+
+
+def _unique(case: Case, fault: _Fault) -> Iterator[Finding]:
+    column = _column(case, fault)
+    for value, twins in column[list(fault.labels)].groupby(column, sort=False):
+        yield from _twins(case, fault, plain_text(value), list(twins.index))
+
+
+def _twins(case: Case, fault: _Fault, value: str, labels: list[str]) -> Iterator[Finding]:
+    name = fault.field.name
+    frame = case.frame(fault.table.name)
+    again = frame.loc[labels].duplicated()
+    fresh = [label for label in labels if not again[label]]
+    for label in again[again].index:
+        first = fresh[0]
+        text = f"This row repeats row {_rows([first])} in every column; {name} {value} may stand once."
+        yield case.blame("repeated", [At(label, name)], text, witnesses=[(first, name)])
+    if len(fresh) <= 1:
+        return
+    header = _header(case, fresh[0], name)
+    text = f"The column '{header}' may say {value} once, but it stands in rows {_rows(fresh)}"
+    out_of_order = [(label, meant) for label in fresh if (meant := _missing_in_order(frame[name], label))]
+    if len(out_of_order) == 1:
+        (label, meant) = out_of_order[0]
+        at = At(label, name, meant, p_error=case.limit("sequence_error"))
+        text += f"; by the order of the rows, row {_rows([label])} should say {meant}"
+        witnesses = [(other, name) for other in fresh if other != label]
+        yield case.blame("unique", [at], f"{text}.", witnesses=witnesses)
+        return
+    even = 1 - 1 / len(fresh)
+    yield case.blame("unique", [At(label, name, p_error=even) for label in fresh], f"{text}.")
+
+
+def _rows(labels: Sequence[str]) -> str:
+    rows = [str(split_label(label)[1]) for label in labels]
+    return " and ".join([", ".join(rows[:-1]), rows[-1]] if len(rows) > 1 else rows)
+
+
+_NUMBERED = re.compile(r"(.*?)([0-9]+)")
+
+
+def _missing_in_order(column: pd.Series, label: str) -> str:
+    """Name the label that the list lacks between the rows above and below; empty if it lacks none."""
+    row = list(column.index).index(label)
+    if row == 0 or row == len(column) - 1:
+        return ""
+    above, below = (_NUMBERED.fullmatch(str(column.iloc[row + step])) for step in (-1, 1))
+    if above is None or below is None or above[1] != below[1] or int(above[2]) + 1 != int(below[2]) - 1:
+        return ""
+    meant = f"{above[1]}{int(above[2]) + 1:0{len(above[2])}d}"
+    return "" if (column == meant).any() else meant
+
+
+_ANSWERS = {
+    "required": _missing,
+    "minimum": _range,
+    "maximum": _range,
+    "enum": _set,
+    "pattern": _pattern,
+    "unique": _unique,
+}
