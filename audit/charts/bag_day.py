@@ -75,7 +75,7 @@ def chart(
     layers = (_summed if crowded else _drawn)(shown.plain, x, y)
     layers.append(marked_layer(shown.marked, x, y))
     how = "line: middle bag of the day, bar: lightest to heaviest" if crowded else "one line for each day"
-    below = subtitle(shown, f"{len(used):,} birds on {len(days):,} days", how)
+    below = subtitle(shown, x, y, f"{len(used):,} birds on {len(days):,} days", how)
     description = (
         f"Bag weight in grams through each of {len(days):,} days: {len(shown.plain):,} birds without and "
         f"{len(shown.marked) + shown.left_out:,} with a finding on the bag."

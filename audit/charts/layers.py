@@ -34,6 +34,10 @@ class Axis:
         """Keep the range as given; what lies beyond stands at the edge."""
         return alt.Scale(domain=list(self.room), nice=False, zero=False, clamp=True)
 
+    def holds(self, value: float) -> bool:
+        """Whether a value lies in the range."""
+        return self.room[0] <= value <= self.room[1]
+
     def x(self, of: str = "x") -> alt.X:
         """Encode a field along this axis."""
         return alt.X(f"{of}:Q", title=self.title, scale=self.scale(), axis=alt.Axis(**self.settings))
@@ -86,7 +90,7 @@ def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
     words = [tone.word for tone in tones]
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=list(marked)))
-        .mark_point(filled=True, size=95, opacity=1, stroke=PAPER, strokeWidth=0.8)
+        .mark_point(filled=True, size=95, opacity=1, stroke=PAPER, strokeWidth=0.8, aria=False)
         .encode(
             x.x(),
             y.y(),
@@ -106,11 +110,12 @@ def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
     return layer
 
 
-def subtitle(shown: Points, *clauses: str) -> str:
+def subtitle(shown: Points, x: Axis, y: Axis, *clauses: str) -> str:
     """Say what is shown and what is not."""
     said = [clause for clause in clauses if clause]
-    if shown.marked:
-        said.append("marked birds beyond the axes stand at the edge")
+    beyond = sum(not (x.holds(point["x"]) and y.holds(point["y"])) for point in shown.marked)
+    if beyond:
+        said.append(f"{beyond:,} marked beyond the axes, at the edge")
     if shown.left_out:
         said.append(f"{shown.left_out:,} more marked birds are not drawn")
     return "; ".join(said)

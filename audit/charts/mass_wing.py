@@ -84,23 +84,25 @@ def chart(
     band = _band(one)
     sound = shown.plain or shown.marked
     x_room = room([point["x"] for point in sound])
-    y_room = room([point["y"] for point in sound])
+    near = [row for row in band if x_room is not None and x_room[0] <= row["x"] <= x_room[1]]
+    y_room = room([point["y"] for point in sound], [row["y"] for row in near])
     if x_room is None or y_room is None:
         return None
     x = Axis("wing, mm", x_room)
     y = Axis("net mass, g", y_room)
-    layers = []
-    if band:
-        near = [row for row in band if x_room[0] <= row["x"] <= x_room[1]]
-        layers += _band_layers(near, x, y) if near else []
     crowded = len(shown.plain) > most_points
-    layers.append((crowd_layer if crowded else plain_layer)(shown.plain, x, y))
+    layers = [(crowd_layer if crowded else plain_layer)(shown.plain, x, y)]
+    if near:
+        bands, centre = _band_layers(near, x, y)
+        layers = [*bands, *layers, centre]
     layers.append(marked_layer(shown.marked, x, y))
     name = one.english if one else "all birds"
     below = subtitle(
         shown,
+        x,
+        y,
         f"{name}, {len(shown.plain) + len(shown.marked) + shown.left_out:,} handlings",
-        "line and bands: expected mass of a nestling, one and two standard deviations" if band else "",
+        "line and bands: expected mass of a nestling, one and two standard deviations" if near else "",
     )
     description = (
         f"Net mass in grams against wing in millimetres, {name}: {len(shown.plain):,} handlings without and "
@@ -131,9 +133,9 @@ def _band(one: Species | None) -> list[dict[str, float]]:
     ]
 
 
-def _band_layers(band: list[dict[str, float]], x: Axis, y: Axis) -> list[alt.Chart]:
+def _band_layers(band: list[dict[str, float]], x: Axis, y: Axis) -> tuple[list[alt.Chart], alt.Chart]:
     base = alt.Chart(alt.InlineData(values=band)).encode(x.x())
     wide = base.mark_area(color=BAND, opacity=0.45, aria=False).encode(y.y("low2"), y2="high2:Q")
     narrow = base.mark_area(color=BAND, opacity=0.7, aria=False).encode(y.y("low1"), y2="high1:Q")
     centre = base.mark_line(color=LINE, aria=False).encode(y.y())
-    return [wide, narrow, centre]
+    return [wide, narrow], centre

@@ -74,7 +74,7 @@ def chart(
         marked_layer(shown.marked, x, y),
     ]
     below = subtitle(
-        shown, f"{len(used):,} birds ringed", "each string climbs in a line, a mistyped ring leaps out"
+        shown, x, y, f"{len(used):,} birds ringed", "each string climbs in a line, a mistyped ring leaps out"
     )
     description = (
         f"Order of ring numbers against order of handling: {len(shown.plain):,} birds without and "

@@ -3,8 +3,9 @@
 The file as typed is never written to. Of an .xlsx or .xlsm file every part is copied as it stands, but for
 the style table, the style and the notes of the marked cells, and the new sheet: stored results of formulas,
 charts, conditional formats, drop-down lists, macros and rich text stay as they are. (A conditional format
-that colours a cell lies above the cell's own fill: such a cell still has its note and its line in *findings*.)
-Other sources (.ods, .csv, a folder) become a fresh workbook with the text as typed at the same places.
+that colours a cell lies above the cell's own fill: such a cell still has its note and its line in the sheet
+of findings.) Other sources (.ods, .csv, a folder) become a fresh workbook with the text as typed at the same
+places.
 """
 
 from __future__ import annotations

@@ -1,0 +1,65 @@
+"""The look of the page: one style sheet, made from the palette."""
+
+from __future__ import annotations
+
+from audit.charts.palette import BAND, GRID, INK, LINE, PAPER, QUIET, TONES
+
+__all__ = ["style_sheet"]
+
+
+def style_sheet() -> str:
+    """Return the style sheet of the page, for screen and print."""
+    tones = "\n".join(
+        f".{severity}{{background:{tone.fill};text-decoration:underline {tone.underline} {tone.mark};"
+        f"text-underline-offset:.15em}}\n"
+        f"td.{severity}{{box-shadow:inset 0 0 0 1.5px {tone.mark}}}\n"
+        f"b.{severity}{{color:{tone.mark};background:none;text-decoration:none}}"
+        for severity, tone in TONES.items()
+    )
+    return f"""
+:root{{color-scheme:light}}
+body{{margin:2rem auto;max-width:64rem;padding:0 1.25rem;background:{PAPER};color:{INK};
+font:16px/1.5 Georgia,"Times New Roman",serif}}
+h1{{font-size:1.6rem;line-height:1.25;margin:0 0 .5rem}}
+h2{{font-size:1.2rem;margin:2.2rem 0 .6rem;padding-top:.6rem;border-top:3px solid {BAND}}}
+h3{{font-size:1rem;margin:1.1rem 0 .3rem}}
+p,li{{max-width:46rem}}
+.lead{{font-size:1.15rem}}
+.quiet,caption,figcaption{{color:{QUIET};font-size:.85rem}}
+a{{color:{LINE}}}
+code,td,th,svg{{font-family:Helvetica,Arial,sans-serif}}
+code{{font-size:.8rem;color:{QUIET}}}
+table{{border-collapse:collapse;margin:.4rem 0 1rem;font-size:.82rem;font-variant-numeric:tabular-nums}}
+caption{{text-align:left;white-space:nowrap;padding-bottom:.25rem}}
+th,td{{border-bottom:1px solid {GRID};padding:.2rem .55rem;text-align:left;vertical-align:top}}
+thead th{{border-bottom:2px solid {BAND};color:{QUIET};font-weight:normal;white-space:nowrap}}
+tbody th{{font-weight:normal;color:{QUIET}}}
+td.n,th.n{{text-align:right}}
+.typed{{overflow-x:auto}}
+.typed td{{white-space:nowrap;max-width:16rem;overflow:hidden;text-overflow:ellipsis}}
+.typed tr.at th{{color:{INK};font-weight:bold}}
+tr.gap td{{border:0;padding:0 .55rem;line-height:1;color:{QUIET}}}
+td.w{{font-weight:bold}}
+{tones}
+.found{{list-style:none;padding:0;margin:.2rem 0 .5rem}}
+.found li{{margin:.35rem 0;padding-left:.7rem;border-left:3px solid {GRID}}}
+.found small{{display:block;color:{QUIET};font-size:.82rem}}
+details{{margin:.35rem 0;border:1px solid {GRID};border-radius:2px;padding:.25rem .8rem}}
+details[open]{{padding-bottom:.6rem}}
+summary{{cursor:pointer;padding:.2rem 0}}
+summary strong{{display:inline-block;min-width:6rem}}
+.boxes{{columns:5 9rem;list-style:none;padding:0;font-size:.9rem}}
+figure{{margin:1.2rem 0}}
+figure svg{{max-width:100%;height:auto}}
+.caution{{border-left:6px solid {BAND};padding:.2rem 1rem}}
+@media print{{
+@page{{size:A4 landscape;margin:12mm}}
+body{{margin:0;max-width:none;padding:0;font-size:10pt}}
+details::details-content{{content-visibility:visible;block-size:auto}}
+.typed{{overflow:visible}}
+.typed td{{white-space:normal;max-width:9rem}}
+table,td,th,.found li{{break-inside:avoid;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.boxes{{display:none}}
+a{{color:inherit;text-decoration:none}}
+}}
+"""
