@@ -30,6 +30,7 @@ CLAUSES: Mapping[str, str] = {
     "jump": "two digits around another are exchanged",
     "twin": "a pair of digits differs",
     "cut": "two digits are missing",
+    "copied": "the number of another row was copied",
 }
 
 

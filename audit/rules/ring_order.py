@@ -1,0 +1,170 @@
+"""Do the rings of a visit follow the string? Rings are issued and used in order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.ring_number import bare, join_ring
+from audit.models.sequence import missing_inside
+from audit.rules.case import At
+from audit.rules.ringings import Fit, Ringings, ringings_of
+from audit.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+    from audit.rules.ringings import Mend
+
+__all__ = ["RULE"]
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Find rings that break the run of their visit, and gaps in the string."""
+    rings = ringings_of(case)
+    mended: dict[int, str] = {}
+    for i, mend in _strays(rings):
+        mended[i] = mend.ring
+        yield _out_of_string(case, rings, i, mend)
+    for i, ring in _out_of_turn(rings, set(mended)):
+        mended[i] = ring
+        message = (
+            f"Ring {rings.ring[i]} stands between its neighbours in the sheet where {ring} should stand, "
+            f"and {ring} is on no other bird."
+        )
+        around = [(str(rings.labels[j]), "ring") for j in (i - 1, i + 1)]
+        yield case.blame("out_of_turn", [At(str(rings.labels[i]), "ring", ring)], message, around)
+    for i, mend in _unknown_in_brood(rings, mended):
+        mended[i] = mend.ring
+        message = (
+            f"No bird of this brood got ring {rings.ring[i]}: {mend.clause} from {mend.ring}, "
+            f"which is missing from this visit."
+        )
+        witnesses = [(str(rings.labels[j]), "ring") for j in mend.expected.beside]
+        yield case.blame(
+            "unknown_in_brood", [At(str(rings.labels[i]), "ring", mend.ring)], message, witnesses
+        )
+    yield from _gaps(case, rings, mended)
+
+
+def _strays(rings: Ringings) -> Iterator[tuple[int, Mend]]:
+    """First ringings that stand alone, with the ring that was meant."""
+    stray = rings.first & ~rings.at_home & (rings.serial >= 0)
+    taken: set[str] = set()
+    for i in np.flatnonzero(stray).tolist():
+        mend = rings.mend(i, str(rings.ring[i]))
+        if mend and mend.ring not in taken and not _starts_string(rings, i, mend):
+            taken.add(mend.ring)
+            yield i, mend
+
+
+def _starts_string(rings: Ringings, i: int, mend: Mend) -> bool:
+    """Whether a new string begins here: then only a gap in the visit speaks against it."""
+    begins = (
+        any(string.key == rings.key[i] and string.first == rings.serial[i] for string in rings.stock)
+        or rings.serial[i] % rings.string_length == 1
+    )
+    return begins and mend.expected.fit < Fit.BETWEEN
+
+
+def _out_of_string(case: Case, rings: Ringings, i: int, mend: Mend) -> Finding:
+    label = str(rings.labels[i])
+    p = case.limit("p_of_fit")[mend.expected.fit - 1]
+    beside = [str(rings.ring[j]) for j in mend.expected.beside]
+    message = (
+        f"Ring {rings.ring[i]} is not in line with {' and '.join(beside)}: "
+        f"{mend.clause} from {mend.ring}, which is on no other bird."
+    )
+    witnesses = [(str(rings.labels[j]), "ring") for j in mend.expected.beside]
+    return case.blame("out_of_string", [At(label, "ring", mend.ring, p, p)], message, witnesses)
+
+
+def _out_of_turn(rings: Ringings, settled: set[int]) -> Iterator[tuple[int, str]]:
+    """Rows like the third of 34, 35, 38, 37: the number just above stands where one is missing."""
+    s, v = rings.serial, rings.visit
+    one, two = 1, 2
+    if s.size <= two:
+        return
+    before, here, after = slice(None, -two), slice(one, -one), slice(two, None)
+    shape = (
+        (v[here] >= 0)
+        & (v[before] == v[here])
+        & (v[after] == v[here])
+        & (s[before] >= 0)
+        & (s[after] - s[before] == two)
+        & (s[here] != s[before] + one)
+        & rings.first[before]
+        & rings.first[here]
+        & rings.first[after]
+    )
+    for place in np.flatnonzero(shape).tolist():
+        i = place + one
+        if i in settled or not rings.key[i - 1] == rings.key[i] == rings.key[i + 1]:
+            continue
+        at = (rings.key[i], int(s[i - 1]) + one)
+        if at in rings.used or at in rings.lost or at[0] not in rings.own:
+            continue
+        # a lost ring with a later one used in its place would leave the number after it unused in turn
+        if len(rings.used.get((rings.key[i], int(s[i])), ())) > 1:
+            continue
+        ring = join_ring(rings.own[at[0]], at[1], at[0][1])
+        if rings.slip(ring, str(rings.ring[i])):
+            yield i, ring
+
+
+def _unknown_in_brood(rings: Ringings, mended: dict[int, str]) -> Iterator[tuple[int, Mend]]:
+    """Later encounters of a ring that is strange to its box, one slip from that of an absent sibling."""
+    for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
+        same = rings.rows_of_ring[bare(rings.ring[i])]
+        if rings.visit[i] < 0 or any(rings.box[j] == rings.box[i] and j != i for j in same):
+            continue
+        if bare(str(rings.ring[i])) in {bare(ring) for ring in mended.values()}:
+            continue
+        sure = [
+            e
+            for e in rings.expected(i)
+            if all(rings.at_home[j] or not rings.first[j] for j in e.beside) and not mended.keys() & e.beside
+        ]
+        mend = rings.mend(i, str(rings.ring[i]), among=sure)
+        if mend:
+            yield i, mend
+
+
+def _gaps(case: Case, rings: Ringings, mended: dict[int, str]) -> Iterator[Finding]:
+    """Numbers in the middle of a string that are on no bird and were not written down as lost."""
+    typed = case.season.tables["handlings"].typed["ring"]
+    odd = [
+        str(typed[label]).strip().upper()
+        for label, field in case.doubted
+        if field == "ring" and label in typed.index
+    ]
+    odd += [str(rings.ring[i]) for i in mended]
+    explained = {bare(ring) for ring in mended.values()} | {bare(ring) for ring in rings.rows_of_ring}
+    for key, rows in rings.of_series.items():
+        if key not in rings.own:
+            continue
+        for low, high in missing_inside(rings.serial[rows], case.limit("gap_most")):
+            below, above = rings.used[key, low - 1][0], rings.used[key, high + 1][0]
+            apart = abs(int(rings.day[above]) - int(rings.day[below]))
+            numbers = [
+                n
+                for n in range(low, high + 1)
+                if (key, n) not in rings.lost and bare(join_ring(key[0], n, key[1])) not in explained
+            ]
+            names = [join_ring(rings.own[key], n, key[1]) for n in numbers]
+            names = [name for name in names if not any(rings.slip(name, text) for text in odd)]
+            if not names or apart > case.limit("gap_days"):
+                continue
+            what = f"Ring {names[0]} is" if len(names) == 1 else f"Rings {', '.join(names)} are"
+            message = (
+                f"{what} on no bird and not among the losses, though "
+                f"{rings.ring[below]} and {rings.ring[above]} were used."
+            )
+            witnesses = [(str(rings.labels[below]), "ring")]
+            yield case.blame("gap", [At(str(rings.labels[above]), "ring")], message, witnesses)
+
+
+RULE = Rule("ring_order", {"handlings": ("ring", "box", "date")}, check)
