@@ -1,0 +1,315 @@
+"""The tags of a season side by side: as typed on the sheet, in stock, and read by the hand reader."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.spelling import SlipIndex, one_slip_apart
+from audit.models.tag_text import comparable, match_short, recognise, write
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import pandas as pd
+
+    from audit.rules.case import Case
+
+__all__ = ["Candidate", "TagBook", "TagRow", "open_tag_book"]
+
+#: Ten digits that all could be hex are the low 32 bits in a season that has no other ten hex digits.
+_TIES = ("em_10_digits", "em_hex")
+
+#: Ways of writing that are the key itself.
+_OWN_KEY = ("iso_decimal", "em_hex")
+
+
+@dataclass(frozen=True, slots=True)
+class TagRow:
+    """One handling with a tag.
+
+    Attributes
+    ----------
+    label : str
+        Row label.
+    place : int
+        Position in the sheet, from 0.
+    tag, key : str
+        Text as read; the same tag however written.
+    ring, day, box, event : str
+        Empty where missing or in doubt; the day as ISO 8601.
+    remarked : bool
+        The row has remarks.
+    """
+
+    label: str
+    place: int
+    tag: str
+    key: str
+    ring: str
+    day: str
+    box: str
+    event: str
+    remarked: bool
+
+    @property
+    def visit(self) -> tuple[str, str]:
+        """Day and box."""
+        return self.day, self.box
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A tag that may have been meant.
+
+    Attributes
+    ----------
+    key : str
+        The tag.
+    known_by : str
+        ``bird`` (this bird's tag at another visit), ``read`` (read that day, on no other row of that day) or
+        ``known`` (in stock or in the reader, on no other bird).
+    """
+
+    key: str
+    known_by: str
+
+
+@dataclass(frozen=True)
+class TagBook:
+    """The tags of a season.
+
+    Attributes
+    ----------
+    rows : tuple of TagRow
+        Handlings whose tag is there and not in doubt, in sheet order.
+    above : mapping of str to (str, str)
+        Row label to ring and key of the row above, as typed.
+    habit : str or None
+        The way of writing that most tags of the season share.
+    stock, read : frozenset of str
+        Keys in stock; keys in the download of the hand reader.
+    read_on : mapping of str to frozenset of str
+        Keys read by day.
+    read_place : mapping of (str, str) to int
+        Day and key to the place of its first read among all reads, in time order.
+    """
+
+    rows: tuple[TagRow, ...]
+    above: Mapping[str, tuple[str, str]]
+    habit: str | None
+    stock: frozenset[str]
+    read: frozenset[str]
+    read_on: Mapping[str, frozenset[str]]
+    read_place: Mapping[tuple[str, str], int]
+
+    @cached_property
+    def rings_of(self) -> Mapping[str, frozenset[str]]:
+        """Rings by tag."""
+        rings: dict[str, set[str]] = defaultdict(set)
+        for row in self.rows:
+            rings[row.key].add(row.ring)
+        return {key: frozenset(found) for key, found in rings.items()}
+
+    @cached_property
+    def rows_of_ring(self) -> Mapping[str, tuple[TagRow, ...]]:
+        """Rows by ring, in sheet order."""
+        rows: dict[str, list[TagRow]] = defaultdict(list)
+        for row in self.rows:
+            if row.ring:
+                rows[row.ring].append(row)
+        return {ring: tuple(found) for ring, found in rows.items()}
+
+    @cached_property
+    def keys_on(self) -> Mapping[str, frozenset[str]]:
+        """Tags typed by day."""
+        keys: dict[str, set[str]] = defaultdict(set)
+        for row in self.rows:
+            keys[row.day].add(row.key)
+        return {day: frozenset(found) for day, found in keys.items()}
+
+    def first_of_ring(self, row: TagRow) -> bool:
+        """Whether the ring stands here for the first time with a tag."""
+        rows = self.rows_of_ring.get(row.ring, ())
+        return not rows or min(rows, key=lambda other: (other.day, other.place)) is row
+
+    def fitted(self, row: TagRow) -> bool:
+        """Whether the tag was fitted at this handling, as far as the sheet tells."""
+        return row.event == "ringed" or (not row.event and self.first_of_ring(row))
+
+    def unused(self, key: str, ring: str = "") -> bool:
+        """Whether no other bird has this tag."""
+        return not self.rings_of.get(key, frozenset()) - {ring}
+
+    def read_but_not_typed(self, day: str) -> frozenset[str]:
+        """Tags read on a day that no row of that day has."""
+        return self.read_on.get(day, frozenset()) - self.keys_on.get(day, frozenset())
+
+    def printed(self, key: str) -> str:
+        """Write a tag the way most tags of the season are written."""
+        if self.habit is None or self.habit in _OWN_KEY:
+            return key
+        return write(key, self.habit) or key
+
+    def candidates(self, row: TagRow, text: str = "") -> list[Candidate]:
+        """List the tags one slip of the hand away that may have been meant, of the surest kind only.
+
+        Parameters
+        ----------
+        row : TagRow
+            The row in question.
+        text : str
+            Its text with letters mended; the text as typed by default.
+        """
+        text = text or row.tag
+        own = {other.key for other in self.rows_of_ring.get(row.ring, ()) if other.label != row.label}
+        own -= {row.key}
+        found = [Candidate(key, "bird") for key in self._slip_away(text, own)]
+        if found:
+            return found
+        waiting = self.read_but_not_typed(row.day)
+        found = [
+            Candidate(key, "read") for key in self._slip_away(text, waiting) if self.unused(key, row.ring)
+        ]
+        if found:
+            return found
+        return [
+            Candidate(key, "known")
+            for key in self._known_slip_away(text)
+            if key != row.key and self.unused(key, row.ring)
+        ]
+
+    @cached_property
+    def _known(self) -> tuple[Mapping[str, str], SlipIndex]:
+        shown = {self.printed(key): key for key in self.stock | self.read}
+        return shown, SlipIndex(shown)
+
+    def _slip_away(self, text: str, keys: Iterable[str]) -> list[str]:
+        """List those of a few keys that are equal to a text or one slip away."""
+        shown = {self.printed(key): key for key in keys}
+        return [key for show, key in sorted(shown.items()) if show == text or one_slip_apart(show, text)]
+
+    def _known_slip_away(self, text: str) -> list[str]:
+        """List those of all known keys that are equal to a text or one slip away."""
+        shown, index = self._known
+        same = [shown[text]] if text in shown else []
+        return same + [shown[near] for near in index.near(text)]
+
+
+def open_tag_book(case: Case) -> TagBook:
+    """Lay the tags of a season side by side."""
+    handlings = case.frame("handlings")
+    labels = handlings.index.tolist()
+    tags = _texts(handlings, "tag")
+    stock_texts = _column(case, "tag_stock")
+    habit = _habit(case, [*tags, *stock_texts])
+    stock = frozenset(comparable(text, habit) for text in stock_texts)
+    read_on, read_place, read_keys = _reads(case, habit)
+    read = frozenset(read_keys.values())
+    known = stock | read
+    key_of = {text: _key(text, habit, known) for text in set(tags) if text}
+    doubted = case.doubted
+    columns = [_texts(handlings, name) for name in ("ring", "box", "event", "remarks")]
+    rows = []
+    above: dict[str, tuple[str, str]] = {}
+    before = ("", "")
+    for place, (label, tag, day, ring, box, event, remarks) in enumerate(
+        zip(labels, tags, _days(handlings, "date"), *columns, strict=True)
+    ):
+        above[label] = before
+        key = key_of.get(tag, "")
+        before = (ring, key)
+        if not tag or (label, "tag") in doubted:
+            continue
+        rows.append(
+            TagRow(
+                label,
+                place,
+                tag,
+                key,
+                "" if (label, "ring") in doubted else ring,
+                "" if (label, "date") in doubted else day,
+                "" if (label, "box") in doubted else box,
+                event,
+                bool(remarks),
+            )
+        )
+    return TagBook(tuple(rows), above, habit, stock, read, read_on, read_place)
+
+
+def _reads(
+    case: Case, habit: str | None
+) -> tuple[dict[str, frozenset[str]], dict[tuple[str, str], int], dict[str, str]]:
+    """Keys by day, place of the first read by day and key, and key by text, of the reader's download."""
+    read_on: dict[str, set[str]] = defaultdict(set)
+    place: dict[tuple[str, str], int] = {}
+    key_of: dict[str, str] = {}
+    if not case.season.has("tag_reads", "tag"):
+        return {}, place, key_of
+    reads = case.frame("tag_reads")
+    if "read_at" in reads.columns:
+        reads = reads.sort_values("read_at", kind="stable")
+        days = _days(reads, "read_at")
+    else:
+        days = [""] * len(reads)
+    for i, (day, text) in enumerate(zip(days, _texts(reads, "tag"), strict=True)):
+        if not text:
+            continue
+        if text not in key_of:
+            key_of[text] = comparable(text, habit)
+        key = key_of[text]
+        read_on[day].add(key)
+        place.setdefault((day, key), i)
+    return {day: frozenset(keys) for day, keys in read_on.items()}, place, key_of
+
+
+def _key(text: str, habit: str | None, known: frozenset[str]) -> str:
+    key = comparable(text, habit)
+    if key != text or key in known:
+        return key
+    readings = recognise(text)
+    if readings and all(reading.key is None for reading in readings):
+        return match_short(text, known) or text
+    return key
+
+
+def _habit(case: Case, texts: list[str]) -> str | None:
+    """Name the way of writing that most of the texts share."""
+    limits = case.declared.tags.limits
+    distinct = {text for text in texts if text}
+    counts: Counter[str] = Counter()
+    for text in distinct:
+        counts.update({reading.slug for reading in recognise(text)})
+    if not counts or len(distinct) < limits["season.habit_least"].value:
+        return None
+    most = max(counts.values())
+    if most < limits["season.habit_share"].value * len(distinct):
+        return None
+    tied = [slug for slug, n in counts.items() if n == most]
+    return min(tied, key=lambda slug: _TIES.index(slug) if slug in _TIES else len(_TIES))
+
+
+def _column(case: Case, table: str) -> list[str]:
+    if not case.season.has(table, "tag"):
+        return []
+    frame = case.frame(table)
+    return [
+        text
+        for label, text in zip(frame.index, _texts(frame, "tag"), strict=True)
+        if text and (label, "tag") not in case.doubted
+    ]
+
+
+def _texts(frame: pd.DataFrame, name: str) -> list[str]:
+    if name not in frame.columns:
+        return [""] * len(frame)
+    return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
+
+
+def _days(frame: pd.DataFrame, name: str) -> list[str]:
+    days = frame[name].to_numpy(dtype="datetime64[D]")
+    return ["" if text == "NaT" else text for text in np.datetime_as_string(days).tolist()]

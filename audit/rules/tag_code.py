@@ -1,0 +1,416 @@
+"""Tag numbers: could this be one, and is it one that the team had."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from audit.models.iso_code import LARGEST_NATIONAL
+from audit.models.spelling import one_slip_apart
+from audit.models.tag_text import TagReading, bits_lost, recognise
+from audit.rules.case import At
+from audit.rules.rule import Rule
+from audit.rules.tag_book import Candidate, TagBook, TagRow, open_tag_book
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+
+__all__ = ["RULE"]
+
+_FIFTEEN_DIGITS = re.compile(r"([0-9]{3})([0-9]{12})")
+_DIGITS = re.compile(r"[0-9]+")
+
+
+@dataclass(frozen=True, slots=True)
+class _Fault:
+    """What is wrong with a tag as such, and how it reads with letters mended."""
+
+    outcome: str
+    clause: str
+    mended: str = ""
+    p_fix: str = ""
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Judge every tag by its form, then by what the season, the stock and the reader know."""
+    book = open_tag_book(case)
+    if not book.rows:
+        return
+    test_season = _is_test_season(case, book)
+    if test_season:
+        yield _test_season(case, book)
+    faults: dict[str, _Fault | None] = {}
+    sound: list[TagRow] = []
+    for row in book.rows:
+        if row.tag not in faults:
+            faults[row.tag] = _fault(case, book, row, test_season=test_season)
+        fault = faults[row.tag]
+        if fault is None:
+            sound.append(row)
+        else:
+            yield _blame(case, book, row, fault.outcome, fault.clause, mended=fault.mended, p_fix=fault.p_fix)
+    rest: list[TagRow] = []
+    for row in sound:
+        answer = _unlike(case, book, row)
+        if answer is None:
+            rest.append(row)
+        else:
+            yield answer
+    yield from _against_known(case, book, rest)
+
+
+# --- the season
+
+
+def _is_test_season(case: Case, book: TagBook) -> bool:
+    share = case.limit("test_season_share")
+    for keys in ({row.key for row in book.rows}, book.stock):
+        iso = [key for key in keys if _FIFTEEN_DIGITS.fullmatch(key)]
+        tests = sum(_prefix_class(case, key) == "test" for key in iso)
+        if iso and tests >= share * len(iso):
+            return True
+    return False
+
+
+def _prefix_class(case: Case, key: str) -> str:
+    return case.declared.tags.prefix_class(_prefix(key))
+
+
+def _prefix(key: str) -> int:
+    match = _FIFTEEN_DIGITS.fullmatch(key)
+    return int(match[1]) if match else -1
+
+
+def _test_season(case: Case, book: TagBook) -> Finding:
+    tests = {row.key for row in book.rows if _prefix_class(case, row.key) == "test"}
+    first = next((row for row in book.rows if row.key in tests), book.rows[0])
+    return case.blame(
+        "test_season",
+        [At(first.label, "tag")],
+        f"{len(tests)} of {len(book.rings_of)} tags lie in the test range 999, as in a practice season; "
+        "on real birds no such tag may be fitted.",
+    )
+
+
+# --- the tag as such
+
+
+def _fault(case: Case, book: TagBook, row: TagRow, *, test_season: bool) -> _Fault | None:
+    """Say what is wrong with a tag whatever the others are; None when nothing is."""
+    text = row.tag
+    decimal = _FIFTEEN_DIGITS.fullmatch(text)
+    zeros = int(case.limit("rounded_zeros"))
+    if decimal and text.endswith("0" * zeros):
+        return _Fault("rounded", f"ends in {zeros} or more zeros: a spreadsheet has lost its last digits")
+    if decimal and int(decimal[2]) > LARGEST_NATIONAL:
+        return _Fault(
+            "impossible_number",
+            f"cannot exist: its last twelve digits may be at most {LARGEST_NATIONAL}",
+        )
+    readings = _readings(book, text)
+    lengths = _lengths(book)
+    if _DIGITS.fullmatch(text) and lengths and len(text) not in lengths:
+        usual = f"where the others have {lengths[0]}"
+        if len(text) + 1 in lengths:
+            zero = f"0{text}"
+            known = zero in book.stock | book.read or zero[:3] in _prefixes(book, row.key)
+            return _Fault(
+                "digit_lost",
+                f"has {len(text)} digits {usual}: one is missing",
+                zero if known and _sensible(case, zero) else "",
+                "p_fix_zero",
+            )
+        if len(text) - 1 in lengths:
+            return _Fault("digit_too_many", f"has {len(text)} digits {usual}: one is too many")
+    if not readings:
+        return _formless(case, book, text)
+    iso = readings[0].iso
+    if iso is not None and len({reading.key for reading in readings}) == 1:
+        slug = case.declared.tags.prefix_class(iso.prefix)
+        if slug == "senseless":
+            return _Fault(
+                "senseless_prefix", f"begins with {iso.prefix:03d}, which is neither a country nor a maker"
+            )
+        if not case.declared.tags.on_bird(iso.prefix) and not test_season:
+            return _Fault(
+                "test_tag", f"begins with {iso.prefix:03d}, the test range, which no bird may carry"
+            )
+    return None
+
+
+def _readings(book: TagBook, text: str) -> tuple[TagReading, ...]:
+    readings = recognise(text)
+    return tuple(reading for reading in readings if reading.slug == book.habit) or readings
+
+
+def _lengths(book: TagBook) -> tuple[int, ...]:
+    """Length of the season's tags where they are nothing but digits."""
+    return _DIGIT_LENGTHS.get(book.habit or "", ())
+
+
+#: Number of digits of the purely decimal ways of writing.
+_DIGIT_LENGTHS = {
+    "iso_decimal": (len("528140000795552"),),
+    "em_10_digits": (len("0040856634"),),
+    "em_8_digits": (len("07302202"),),
+    "em_13_digits": (len("0004335823930"),),
+    "em_14_digits": (len("00004335823930"),),
+}
+
+
+def _prefixes(book: TagBook, but: str) -> set[str]:
+    return {key[:3] for key in {*book.rings_of, *book.stock} if key != but and _FIFTEEN_DIGITS.fullmatch(key)}
+
+
+def _sensible(case: Case, text: str) -> bool:
+    readings = recognise(text)
+    return bool(readings) and all(
+        reading.iso is None or case.declared.tags.prefix_class(reading.iso.prefix) != "senseless"
+        for reading in readings
+    )
+
+
+def _formless(case: Case, book: TagBook, text: str) -> _Fault:
+    """Judge a text that is no tag in any known form: perhaps a letter stands for a digit."""
+    decimal_season = bool(_lengths(book))
+    for family in ("decimal", "hex"):
+        if family == "hex" and decimal_season:
+            continue
+        digits = case.declared.tags.digit_for_letter.get(family, {})
+        mended = "".join(digits.get(letter, letter) for letter in text)
+        if mended == text:
+            continue
+        fits = [reading.slug for reading in recognise(mended)]
+        if book.habit in fits if book.habit else fits:
+            letters = "".join(dict.fromkeys(a for a, b in zip(text, mended, strict=True) if a != b))
+            said = " and ".join(letters)
+            stands = "stands for a digit" if len(letters) == 1 else "stand for digits"
+            return _Fault("letter_in_code", f"is no number: {said} {stands}", mended, "p_fix_letter")
+    if decimal_season and not _DIGITS.fullmatch(text) and len(text) in _lengths(book):
+        return _Fault("letter_in_code", "holds a sign that is no digit")
+    usual = case.declared.tags.formats.get(book.habit or "")
+    others = f"; the others have {usual.title}" if usual else ""
+    return _Fault("no_known_form", f"is no tag number in any known form{others}")
+
+
+# --- against the kind of the others
+
+
+def _unlike(case: Case, book: TagBook, row: TagRow) -> Finding | None:
+    """Blame a sound tag of another kind than the team fits."""
+    tags = case.declared.tags
+    readings = _readings(book, row.tag)
+    here = readings[0]
+    known = row.key in book.stock or row.key in book.read
+    foreign = row.event == "re-encountered" and book.first_of_ring(row)
+    # A bird re-encountered with the tag that it was given this season is the first handling's matter.
+    later = row.event == "re-encountered" and not foreign
+    prefixes = tags.expected_prefixes
+    if prefixes and here.iso and here.iso.prefix not in prefixes and not (known or foreign or later):
+        wanted = ", ".join(f"{prefix:03d}" for prefix in prefixes)
+        return _blame(
+            case,
+            book,
+            row,
+            "unexpected_prefix",
+            f"begins with {here.iso.prefix:03d}, but this team fits tags that begin with {wanted}",
+        )
+    wanted_formats = tags.expected_formats or ((book.habit,) if book.habit else ())
+    if not wanted_formats or any(reading.slug in wanted_formats for reading in readings):
+        return None
+    title = tags.formats[here.slug].title
+    usual = " or ".join(tags.formats[slug].title for slug in wanted_formats)
+    printed = book.printed(row.key)
+    if known:
+        return case.blame(
+            "other_writing",
+            [At(row.label, "tag", suggested=printed if printed != row.tag else "")],
+            f"Tag {row.tag} is the known tag {printed}, written as {title}; the others have {usual}.",
+        )
+    if foreign:
+        return case.blame(
+            "other_kind",
+            [At(row.label, "tag")],
+            f"Tag {row.tag} has {title}, the others of the season {usual}; "
+            "it may have been fitted elsewhere.",
+        )
+    if tags.expected_formats:
+        return _blame(
+            case, book, row, "unexpected_format", f"has {title}, but this team writes tags as {usual}"
+        )
+    lost = bits_lost(here.slug)
+    short = f" and tells {lost} bits less than the whole code" if lost else ""
+    return _blame(
+        case, book, row, "unlike_season", f"has {title}{short}, where the others of the season have {usual}"
+    )
+
+
+# --- against stock and reader
+
+
+def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterator[Finding | NotRun]:
+    """Look for tags that the team cannot have fitted."""
+    done: set[str] = set()
+    for row in rows:
+        if row.key in book.read or not book.read_on.get(row.day):
+            continue
+        found = [candidate for candidate in book.candidates(row) if candidate.known_by == "read"]
+        if found:
+            done.add(row.label)
+            yield _blame(
+                case, book, row, "one_slip_from_read", "is not in the download of the reader", found=found
+            )
+    fitted = [row for row in rows if book.fitted(row) and row.label not in done]
+    if not book.stock:
+        reason = "there is no table 'tag_stock'"
+        yield case.not_run("not_in_stock", reason)
+        yield from _unlike_batch(case, book, fitted)
+        return
+    missing = [row for row in fitted if row.key not in book.stock]
+    keys = {row.key for row in missing}
+    n_fitted = len({row.key for row in fitted})
+    few = max(case.limit("stock_missing_few"), case.limit("stock_missing_share") * n_fitted)
+    if len(keys) > few or (keys and len(keys) == n_fitted > 1):
+        yield case.blame(
+            "stock_incomplete",
+            [At(missing[0].label, "tag")],
+            f"{len(keys)} of {n_fitted} fitted tags are not in the stock list, the first is "
+            f"{missing[0].tag}: the list seems incomplete, so tags were not checked against it.",
+        )
+        yield from _unlike_batch(case, book, fitted)
+        return
+    in_a_row = _in_a_row(keys, case.limit("batch_gap"))
+    for row in missing:
+        yield _not_in_stock(case, book, row, in_a_row=row.key in in_a_row)
+
+
+def _not_in_stock(case: Case, book: TagBook, row: TagRow, *, in_a_row: bool) -> Finding:
+    rows = book.rows_of_ring.get(row.ring, ())
+    agreed = [other for other in rows if other.key == row.key and other.visit != row.visit]
+    if row.key in book.read or agreed or in_a_row:
+        why = (
+            "but the reader has stored it"
+            if row.key in book.read
+            else f"but this bird has it on {agreed[0].day} too"
+            if agreed
+            else "nor are its neighbours: a bag of tags seems to be missing from the list"
+        )
+        return case.blame(
+            "missing_from_stock", [At(row.label, "tag")], f"Tag {row.tag} is not in the stock list, {why}."
+        )
+    found = book.candidates(row)
+    outcome = "one_slip_from_known" if found else "not_in_stock"
+    return _blame(case, book, row, outcome, "is not in the stock list", found=found)
+
+
+def _in_a_row(keys: set[str], gap: float) -> set[str]:
+    """Keys whose number follows another one's closely."""
+    by_family = [
+        sorted((int(key, base), key) for key in keys if re.fullmatch(form, key))
+        for form, base in (("[0-9]{15}", 10), ("[0-9A-F]{10}", 16))
+    ]
+    found: set[str] = set()
+    for numbered in by_family:
+        for (one, key), (other, following) in pairwise(numbered):
+            if other - one <= gap:
+                found |= {key, following}
+    return found
+
+
+def _unlike_batch(case: Case, book: TagBook, fitted: Sequence[TagRow]) -> Iterator[Finding]:
+    """Blame a fitted tag whose beginning is one slip from that of nearly all others, and far from them."""
+    tags = {row.key for row in fitted if _FIFTEEN_DIGITS.fullmatch(row.key)}
+    if len(tags) < case.limit("batch_least"):
+        return
+    stem = _stem(tags, case.limit("batch_share"))
+    if len(stem) <= len("000"):
+        return
+    inside = [int(key) for key in tags if key.startswith(stem)]
+    beginnings = Counter(key[: len(stem)] for key in tags)
+    for row in fitted:
+        if row.key not in tags or row.key.startswith(stem) or row.key in book.read:
+            continue
+        beginning = row.key[: len(stem)]
+        if beginnings[beginning] > 1 or not one_slip_apart(stem, beginning):
+            continue
+        number = int(row.key)
+        if min(abs(number - min(inside)), abs(number - max(inside))) < case.limit("batch_distance"):
+            continue
+        meant = stem + row.key[len(stem) :]
+        free = book.unused(meant)
+        yield case.blame(
+            "unlike_batch",
+            [At(row.label, "tag", suggested=book.printed(meant) if free else "")],
+            f"Tag {row.tag} begins with {beginning}, but {len(inside)} of {len(tags)} tags fitted this "
+            f"season begin with {stem}.",
+        )
+
+
+def _stem(keys: set[str], share: float) -> str:
+    """Return the longest beginning that at least this share of the keys has."""
+    left = list(keys)
+    stem = ""
+    for place in range(len(left[0])):
+        digit, n = Counter(key[place] for key in left).most_common(1)[0]
+        if n < share * len(keys):
+            break
+        stem += digit
+        left = [key for key in left if key[place] == digit]
+    return stem
+
+
+# --- saying it
+
+
+def _blame(
+    case: Case,
+    book: TagBook,
+    row: TagRow,
+    outcome: str,
+    clause: str,
+    *,
+    mended: str = "",
+    p_fix: str = "",
+    found: Sequence[Candidate] | None = None,
+) -> Finding:
+    """Blame one tag cell, with the only tag that can have been meant, where there is one."""
+    if found is None:
+        found = book.candidates(row, mended)
+    probability: float | None = None
+    suggested = ""
+    because = ""
+    if len(found) == 1:
+        suggested = book.printed(found[0].key)
+        probability = float(case.limit(f"p_fix_{found[0].known_by}"))
+        because = f"; {suggested} {_known(book, row, found[0])}"
+    elif found:
+        because = f"; {len(found)} known tags are one slip away"
+    elif mended:
+        suggested = mended
+        probability = float(case.limit(p_fix))
+        because = f"; {mended} is probably meant"
+    return case.blame(
+        outcome,
+        [At(row.label, "tag", suggested=suggested, p_fix=probability)],
+        f"Tag {row.tag} {clause}{because}.",
+    )
+
+
+def _known(book: TagBook, row: TagRow, candidate: Candidate) -> str:
+    if candidate.known_by == "bird":
+        others = book.rows_of_ring[row.ring]
+        day = next(other.day for other in others if other.key == candidate.key)
+        return f"is this bird's tag on {day}"
+    if candidate.known_by == "read":
+        return "was read that day and stands on no other row"
+    where = "in stock" if candidate.key in book.stock else "in the download of the reader"
+    return f"is {where} and on no other bird"
+
+
+RULE = Rule(slug="tag_code", needs={"handlings": ("ring", "tag")}, check=check)
