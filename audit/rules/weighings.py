@@ -1,0 +1,171 @@
+"""The weighings of a season: gross, bag and net of every handling, and what to expect of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.declarations.species import species_index
+from audit.models import growth
+from audit.models.keying import KeyingShares
+from audit.models.weighing import BagHabits, BagUse, NetPrior, SlipShares, usual_by_size, usual_drift
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from audit.declarations.species import Species
+    from audit.rules.case import Case
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Words = NDArray[np.object_]
+
+__all__ = ["MASSES", "Weighings", "weighings_of"]
+
+#: The three columns that must balance, in the order in which they are subtracted.
+MASSES: tuple[str, ...] = ("gross_g", "bag_g", "net_g")
+
+
+@dataclass(frozen=True, slots=True)
+class Weighings:
+    """The three masses of every handling and what they are judged by, in sheet order.
+
+    Attributes
+    ----------
+    labels : list of str
+        Row labels.
+    triples, above : ndarray, shape (n, 3)
+        Gross, bag and net as typed, and those of the row above, g; NaN where missing.
+    bags : BagUse
+        Bags that no rule doubts.
+    prior : NetPrior
+        Net mass to expect of each bird.
+    shares : SlipShares
+        How often each slip happens.
+    """
+
+    labels: list[str]
+    triples: Floats
+    above: Floats
+    bags: BagUse
+    prior: NetPrior
+    shares: SlipShares
+
+    def witnesses(self, row: int, *cells: int) -> list[tuple[str, str]]:
+        """Cells of one row as witnesses, where something was typed in them."""
+        return [(self.labels[row], MASSES[cell]) for cell in cells if np.isfinite(self.triples[row, cell])]
+
+
+def weighings_of(case: Case) -> Weighings:
+    """Take the weighings out of the handlings; cells in doubt are judged, but judge no others."""
+    frame, sure = case.frame("handlings"), case.sure("handlings")
+    triples = np.stack([_numbers(frame, field) for field in MASSES], axis=1)
+    above = np.full_like(triples, np.nan)
+    above[1:] = triples[:-1]
+    visit = _codes(frame, "date", "box")
+    day = _codes(frame, "date", "ringer")
+    sure_bags = _numbers(sure, "bag_g")
+    keying = KeyingShares(**{f.name: float(case.limit(f.name)) for f in fields(KeyingShares)})
+    shares = {f.name: float(case.limit(f.name)) for f in fields(SlipShares) if f.name != "keying"}
+    return Weighings(
+        labels=[str(label) for label in frame.index],
+        triples=triples,
+        above=above,
+        bags=BagUse(sure_bags, visit, day, _habits(case, sure_bags, day)),
+        prior=_prior(case, sure, visit),
+        shares=SlipShares(**shares, keying=keying),
+    )
+
+
+def _numbers(frame: pd.DataFrame, field: str) -> Floats:
+    if field not in frame.columns:
+        return np.full(len(frame), np.nan)
+    return frame[field].to_numpy(dtype=np.float64, na_value=np.nan)
+
+
+def _codes(frame: pd.DataFrame, *columns: str) -> Ints:
+    there = [column for column in columns if column in frame.columns]
+    if not there:
+        return np.zeros(len(frame), dtype=np.int64)
+    return np.asarray(frame.groupby(there, sort=False, dropna=False).ngroup(), dtype=np.int64)
+
+
+def _habits(case: Case, bags: Floats, day: Ints) -> BagHabits:
+    """How bags are used; their range is the season's own where it has enough of them."""
+    known = bags[np.isfinite(bags) & (bags > 0)]
+    low, high = float(case.limit("bag_low_g")), float(case.limit("bag_high_g"))
+    if len(known) >= case.limit("bags_to_learn_from"):
+        tail, stretch = case.limit("bag_tail_share"), case.limit("bag_stretch")
+        least, most = np.quantile(known, [tail, 1 - tail])
+        low, high = float(least / stretch), float(most * stretch)
+    least_drift, most_drift = float(case.limit("bag_drift_least_g")), float(case.limit("bag_drift_sd_g"))
+    drift = usual_drift(bags, day)
+    return BagHabits(
+        same_in_visit=case.limit("same_in_visit"),
+        same_in_day=case.limit("same_in_day"),
+        drifted=case.limit("drifted"),
+        other=case.limit("other_bag"),
+        drift_sd_g=float(np.clip(drift, least_drift, most_drift)) if np.isfinite(drift) else most_drift,
+        swing_sd_g=case.limit("bag_swing_sd_g"),
+        swing_share=case.limit("bag_swing_share"),
+        beyond=case.limit("bags_beyond"),
+        low_g=low,
+        high_g=high,
+    )
+
+
+def _prior(case: Case, sure: pd.DataFrame, visit: Ints) -> NetPrior:
+    """Net mass to expect of each bird: from the season itself, or from the species' curve in a small one."""
+    net = _numbers(sure, "net_g")
+    mass = np.where(np.isfinite(net), net, _numbers(sure, "gross_g") - _numbers(sure, "bag_g"))
+    wing = _numbers(sure, "wing_mm")
+    expected, sd = usual_by_size(
+        mass,
+        wing,
+        _codes(sure, "species", "age"),
+        visit,
+        start=_by_species(case, sure, wing),
+        window=case.limit("birds_to_compare"),
+        few=case.limit("birds_for_a_rough_idea"),
+        rough_cv=case.limit("net_cv"),
+        visit_share=case.limit("net_visit_share"),
+        least_cv=case.limit("net_least_cv"),
+    )
+    return NetPrior(expected, sd, case.limit("span_g"), case.limit("net_any_share"))
+
+
+def _by_species(case: Case, sure: pd.DataFrame, wing: Floats) -> tuple[Floats, Floats]:
+    """Mass to expect from the declared species alone; missing where it declares no curve."""
+    n = len(sure)
+    expected, sd = np.full(n, np.nan), np.full(n, np.nan)
+    if "species" in sure.columns:
+        index = species_index(case.declared.species)
+        texts = sure["species"]
+        slugs = texts.map({text: index.resolve(text) for text in texts.unique()}).to_numpy(dtype=object)
+    else:
+        slugs = np.full(n, str(case.setting("season.species.default_species")), dtype=object)
+    grown = np.zeros(n, dtype=bool)
+    if "age" in sure.columns:
+        codes = sure["age"].str.strip()
+        grown = (codes.notna() & ~codes.isin(case.limit("pullus_codes"))).to_numpy(dtype=bool)
+    for slug, species in case.declared.species.items():
+        here = slugs == slug
+        if here.any():
+            _fill(species, (here & grown, here & ~grown), wing, expected, sd)
+    return expected, sd
+
+
+def _fill(
+    species: Species, grown_young: tuple[NDArray[np.bool_], ...], wing: Floats, expected: Floats, sd: Floats
+) -> None:
+    grown, young = grown_young
+    adult = species.adult.get(("", "mass_g"))
+    if adult is not None:
+        expected[grown], sd[grown] = adult.middle, adult.sd
+    if {"mass_g", "wing_mm"} <= set(species.curves):
+        rows = young & (wing > 0)
+        found = growth.mass_for_wing(species.curves["mass_g"], species.curves["wing_mm"], wing[rows])
+        expected[rows], sd[rows] = found.mean, found.sd
