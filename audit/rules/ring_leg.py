@@ -1,0 +1,94 @@
+"""Is the metal ring on the usual leg? A team keeps one leg for the ring and the other for the tag."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from audit.rules.case import At
+from audit.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import pandas as pd
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+
+__all__ = ["RULE"]
+
+_OTHER = {"L": "R", "R": "L"}
+_NAMES = {"L": "left", "R": "right"}
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Find rings on the other leg than usual, and rings that changed legs."""
+    frame = case.sure("handlings")
+    legs = frame["ring_leg"].where(frame["ring_leg"].isin(list(_OTHER)))
+    habit = _habit(case, legs)
+    yield from _changed(case, frame["ring"], legs, habit)
+    if not habit:
+        yield case.not_run("other_leg", "no leg is used for nearly all metal rings")
+        return
+    odd = (legs == _OTHER[habit]) & ~_seen_on_one_leg(frame["ring"], legs)
+    if "event" in frame.columns:
+        # a ring of another scheme may be on either leg
+        odd &= frame["event"].fillna("") != "re-encountered"
+    own = _habits_of_ringers(case, frame, legs)
+    share = int((legs == habit).sum())
+    told = int(legs.notna().sum())
+    for label in frame.index[odd.to_numpy()]:
+        if own.get(str(frame.loc[label, "ringer"]) if "ringer" in frame.columns else "", habit) != habit:
+            continue
+        message = (
+            f"The metal ring is said to be on the {_NAMES[_OTHER[habit]]} leg, but {share} of {told} birds "
+            f"have it on the {_NAMES[habit]} leg."
+        )
+        yield case.blame("other_leg", [At(str(label), "ring_leg", habit)], message)
+
+
+def _habit(case: Case, legs: pd.Series[str]) -> str:
+    counts = legs.value_counts()
+    if counts.sum() < case.limit("habit_least") or counts.iloc[0] < case.limit("habit_share") * counts.sum():
+        return ""
+    return str(counts.index[0])
+
+
+def _habits_of_ringers(case: Case, frame: pd.DataFrame, legs: pd.Series[str]) -> dict[str, str]:
+    """Legs of ringers who are known to use one leg nearly always."""
+    if "ringer" not in frame.columns:
+        return {}
+    left = (legs == "L").where(legs.notna()).astype("float64").groupby(frame["ringer"])
+    share, told = left.mean(), left.count()
+    firm = told >= case.limit("ringer_least")
+    return {str(ringer): "L" if share[ringer] * 2 > 1 else "R" for ringer in share.index[firm.to_numpy()]}
+
+
+def _seen_on_one_leg(ring: pd.Series[str], legs: pd.Series[str]) -> pd.Series[bool]:
+    """Birds whose rows, more than one, all name the same leg: then it is no slip."""
+    known = legs[ring.notna() & legs.notna()].groupby(ring)
+    return ((known.transform("nunique") == 1) & (known.transform("size") > 1)).reindex(
+        legs.index, fill_value=False
+    )
+
+
+def _changed(case: Case, ring: pd.Series[str], legs: pd.Series[str], habit: str) -> Iterator[Finding]:
+    told = ring.notna() & legs.notna()
+    several = legs[told].groupby(ring[told]).nunique()
+    for name in several.index[several.to_numpy() > 1]:
+        labels = legs.index[(told & (ring == name)).to_numpy()]
+        named = legs[labels]
+        counts = named.value_counts()
+        usual = str(counts.index[0]) if counts.iloc[0] > counts.iloc[-1] else habit
+        odd = [str(label) for label in labels if usual and named[label] != usual] or [str(x) for x in labels]
+        p = 1 / len(odd) if not usual else 1 - 1 / (len(labels) + 1)
+        suspects = [At(label, "ring_leg", _OTHER[str(named[label])] if usual else "", p) for label in odd]
+        message = (
+            f"Ring {name} is on the left leg in {int((named == 'L').sum())} rows and on the right leg in "
+            f"{int((named == 'R').sum())}: a closed ring does not change legs."
+        )
+        witnesses = [(str(label), "ring_leg") for label in labels if str(label) not in odd]
+        yield case.blame("leg_changed", suspects, message, witnesses)
+
+
+RULE = Rule("ring_leg", {"handlings": ("ring", "ring_leg")}, check)
