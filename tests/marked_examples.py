@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from typed_season import typed_season
+
 from audit.findings import (
     Cell,
     Finding,
@@ -15,7 +17,6 @@ from audit.findings import (
     join_groups,
     sort_findings,
 )
-from typed_season import typed_season
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,7 +30,8 @@ FIELDS = ("date", "box", "species", "ring", "tag", "gross_g", "bag_g", "net_g", 
 def small_season() -> Season:
     """Two broods of an invented round; slips: net not lessened by the bag, a ring digit, a wing in cm."""
 
-    def bird(day, box, number, gross, bag, net, wing, **more):
+    def bird(day, box, number, measures, remarks=None):
+        gross, bag, net, wing = measures
         return {
             "date": f"2026-06-{day:02d}",
             "box": box,
@@ -40,18 +42,17 @@ def small_season() -> Season:
             "bag_g": bag,
             "net_g": net,
             "wing_mm": wing,
-            "remarks": None,
-            **more,
+            "remarks": remarks,
         }
 
     return typed_season(
         handlings=[
-            bird(4, "SL-01", 1, 341, 22, 319, 142),
-            bird(4, "SL-01", 2, 395, 22, 395, 155),
-            bird(4, "SL-01", 3, 352, 22, 330, 149, remarks='=HYPERLINK("x") <b>bold</b> & so on'),
-            bird(9, "SL-02", 4, 301, 25, 276, 121),
-            bird(9, "SL-02", 5, 320, 25, 295, 12.9),
-            bird(9, "SL-02", 60, 311, 25, 286, 126),
+            bird(4, "SL-01", 1, (341, 22, 319, 142)),
+            bird(4, "SL-01", 2, (395, 22, 395, 155)),
+            bird(4, "SL-01", 3, (352, 22, 330, 149), '=HYPERLINK("x") <b>bold</b> & so on'),
+            bird(9, "SL-02", 4, (301, 25, 276, 121)),
+            bird(9, "SL-02", 5, (320, 25, 295, 12.9)),
+            bird(9, "SL-02", 60, (311, 25, 286, 126)),
         ],
         visits=[
             {"date": "2026-06-04", "box": "SL-01", "alive": 3},

@@ -62,7 +62,7 @@ class Tone:
 
 
 TONES: Mapping[Severity, Tone] = {
-    "error": Tone("ERROR", "#8c1150", "#f5c4d9", "diamond", "medium", "double"),
+    "error": Tone("ERROR", "#8c1150", "#f2b3cd", "diamond", "medium", "double"),
     "suspect": Tone("SUSPECT", "#b86a00", "#ffe2a6", "triangle-up", "mediumDashed", "wavy"),
     "note": Tone("NOTE", "#1f7391", "#d3e8f1", "square", "dotted", "dotted"),
 }

@@ -67,7 +67,7 @@ def write_outputs(
         raise Refusal(
             f"The results cannot be written: {fault.strerror or fault}.",
             where=str(fault.filename2 or fault.filename or out),
-            cure="Name a folder you may write to, with room on the disk; close results that are open elsewhere.",
+            cure="Name a folder you may write to, with room on the disk; close results open elsewhere.",
         ) from fault
     return [out / name for name in writers]
 

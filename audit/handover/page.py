@@ -84,7 +84,7 @@ def _opening(report: Report) -> Iterator[str]:
         )
         yield (
             f"<p>{marks}. In the rows as typed a suspect cell is framed and underlined in the same way; "
-            "cells in bold led to the finding and are not in doubt. Nothing has been changed in your file.</p>"
+            "cells in bold led to the finding and are not in doubt. Nothing in your file was changed.</p>"
         )
 
 

@@ -77,7 +77,12 @@ def _told(finding: Finding, width: int) -> Iterator[str]:
         f"{finding.severity.upper()} {_one_line(places)}" + (f" ({_one_line(bird)})" if bird else ""), width
     )
     yield from _wrapped(_one_line(finding.message), width, "  ")
-    named = [text for text in map(suggestion, finding.suspects) if text]
+    several = len(finding.suspects) > 1
+    named = [
+        f"{suspect.cell.address} {text}" if several else text
+        for suspect in finding.suspects
+        if (text := suggestion(suspect))
+    ]
     if named:
         yield from _wrapped(_one_line("; ".join(named)), width, "  -> ")
 
