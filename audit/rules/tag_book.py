@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import cached_property
@@ -13,7 +15,7 @@ from audit.models.spelling import SlipIndex, one_slip_apart
 from audit.models.tag_text import comparable, match_short, recognise, write
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     import pandas as pd
 
@@ -26,6 +28,10 @@ _TIES = ("em_10_digits", "em_hex")
 
 #: Ways of writing that are the key itself.
 _OWN_KEY = ("iso_decimal", "em_hex")
+
+#: Ring to its form: letters stay, digits do not matter.
+_FORM = str.maketrans(dict.fromkeys("0123456789", "#"))
+_SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +137,44 @@ class TagBook:
         for row in self.rows:
             keys[row.day].add(row.key)
         return {day: frozenset(found) for day, found in keys.items()}
+
+    @cached_property
+    def _ring_forms(self) -> Counter[str]:
+        return Counter(ring.translate(_FORM) for ring in self.rows_of_ring)
+
+    def share_of_ring_form(self, ring: str) -> float:
+        """Share of the season's rings that have the same letters and as many digits."""
+        return self._ring_forms[ring.translate(_FORM)] / max(1, len(self.rows_of_ring))
+
+    @cached_property
+    def _numbers_in_box(self) -> Mapping[str, Mapping[str, tuple[str, int]]]:
+        found: dict[str, dict[str, tuple[str, int]]] = defaultdict(dict)
+        for row in self.rows:
+            match = _SERIAL.fullmatch(row.ring)
+            if match:
+                found[row.box][row.ring] = (match[1], int(match[2]))
+        return found
+
+    def distance_to_mate(self, ring: str, among: Collection[str]) -> float:
+        """Distance from a ring to the nearest other one of its boxes; infinite where there is none.
+
+        Parameters
+        ----------
+        ring : str
+            The ring.
+        among : collection of str
+            Rings that are themselves in question and are mates of nobody.
+        """
+        best = math.inf
+        for row in self.rows_of_ring.get(ring, ()):
+            mates = self._numbers_in_box.get(row.box, {})
+            if ring not in mates:
+                continue
+            letters, number = mates[ring]
+            for other, (front, serial) in mates.items():
+                if other != ring and other not in among and front == letters:
+                    best = min(best, abs(serial - number))
+        return best
 
     def first_of_ring(self, row: TagRow) -> bool:
         """Whether the ring stands here for the first time with a tag."""

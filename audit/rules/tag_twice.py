@@ -157,7 +157,7 @@ def _accounts(case: Case, book: TagBook, knot: _Knot) -> list[_Account]:
         for change in (*_tags(case, book, knot, i), *_rings(case, book, knot, i))
     ]
     accounts += [_weigh(case, book, knot, (change,), change.weight) for change in singles]
-    accounts += _exchanges(case, book, knot)
+    accounts += _exchanges(case, book, knot, singles)
     accounts = [account for account in accounts if account.weight]
     if not accounts:
         accounts = [
@@ -211,7 +211,7 @@ def _tagged_again_rows(knot: _Knot, state: Sequence[tuple[str, str]], changed: s
 def _evidence(case: Case, book: TagBook, knot: _Knot, state: Sequence[tuple[str, str]]) -> float:
     """Weigh what reader and stock say about the tags as they were then meant."""
     weight = 1.0
-    unread, unstocked = case.limit("unread"), case.limit("unstocked")
+    unread, unstocked = float(case.limit("unread")), float(case.limit("unstocked"))
     meant_on: dict[str, set[str]] = defaultdict(set)
     for row, (_, key) in zip(knot.rows, state, strict=True):
         meant_on[row.day].add(key)
@@ -223,10 +223,17 @@ def _evidence(case: Case, book: TagBook, knot: _Knot, state: Sequence[tuple[str,
         weight *= unread ** len((book.read_on.get(day, frozenset()) & typed) - keys)
     if book.stock:
         known = book.stock | book.read
-        weight *= unstocked ** sum(
-            key not in known for key in {key for _, key in state} if not key.startswith("?")
-        )
-    return weight
+        keys = {key for _, key in state if not key.startswith("?")}
+        weight *= unstocked ** len(keys - known)
+    rings = {ring for ring, _ in state if not ring.startswith("?")}
+    weight *= case.limit("odd_ring") ** sum(
+        book.share_of_ring_form(ring) < case.limit("odd_ring_share") for ring in rings
+    )
+    among = {ring for ring, _ in state}
+    weight *= case.limit("lone_ring") ** sum(
+        book.distance_to_mate(ring, among) > case.limit("mate_distance") for ring in rings
+    )
+    return float(weight)
 
 
 def _tags(case: Case, book: TagBook, knot: _Knot, i: int) -> list[_Change]:
@@ -293,31 +300,51 @@ def _slip(case: Case, meant: str, typed: str) -> float:
     return float(case.limit("lost_or_added") / len(meant))
 
 
-def _exchanges(case: Case, book: TagBook, knot: _Knot) -> list[_Account]:
-    """Accounts in which the birds of one visit have each other's tags."""
+def _exchanges(case: Case, book: TagBook, knot: _Knot, singles: Sequence[_Change]) -> list[_Account]:
+    """Accounts in which the birds of one visit have each other's tags, alone or with one more slip."""
     visits: dict[tuple[str, str], list[int]] = defaultdict(list)
     for i in range(len(knot.rows)):
         visits[knot.visit(i)].append(i)
-    accounts = []
-    for visit, places in visits.items():
-        elsewhere: dict[str, set[str]] = defaultdict(set)
-        for i, row in enumerate(knot.rows):
-            if knot.visit(i) != visit:
-                elsewhere[row.ring].add(row.key)
-        changes = tuple(
-            _Change(i, "tag", next(iter(elsewhere[knot.rows[i].ring])))
-            for i in places
-            if len(elsewhere[knot.rows[i].ring]) == 1 and knot.rows[i].key not in elsewhere[knot.rows[i].ring]
-        )
-        if len(changes) < 2 or Counter(c.meant for c in changes) != Counter(  # noqa: PLR2004 - a pair
-            knot.rows[c.row].key for c in changes
-        ):
-            continue
-        weight = case.limit("crossed" if len(changes) == 2 else "crossed_more")  # noqa: PLR2004 - a pair
-        if _in_reader_order(book, knot, changes):
-            weight *= case.limit("against_order")
-        accounts.append(_weigh(case, book, knot, changes, weight, exchange=True))
-    return accounts
+    found = []
+    for places in visits.values():
+        crossings = [
+            tuple(_Change(i, "tag", knot.rows[k].key) for i, k in ((one, two), (two, one)))
+            for one, two in combinations(places, 2)
+            if knot.rows[one].key != knot.rows[two].key and knot.rows[one].ring != knot.rows[two].ring
+        ]
+        weights = [case.limit("crossed")] * len(crossings)
+        ring = _moved_round(knot, places)
+        if ring:
+            crossings.append(ring)
+            weights.append(case.limit("crossed_more"))
+        for changes, weight in zip(crossings, weights, strict=True):
+            chance = weight * (case.limit("against_order") if _in_reader_order(book, knot, changes) else 1.0)
+            account = _weigh(case, book, knot, changes, chance, exchange=True)
+            if account.weight:
+                found.append(account)
+                continue
+            found += [
+                _weigh(case, book, knot, (*changes, more), chance * more.weight, exchange=True)
+                for more in singles
+                if more.row not in {change.row for change in changes}
+            ]
+    return found
+
+
+def _moved_round(knot: _Knot, places: Sequence[int]) -> tuple[_Change, ...]:
+    """Three or more birds of a visit that have each other's tags, compared with the other visits."""
+    here = set(places)
+    elsewhere: dict[str, set[str]] = defaultdict(set)
+    for i, row in enumerate(knot.rows):
+        if i not in here:
+            elsewhere[row.ring].add(row.key)
+    changes = tuple(
+        _Change(i, "tag", next(iter(elsewhere[knot.rows[i].ring])))
+        for i in places
+        if len(elsewhere[knot.rows[i].ring]) == 1 and knot.rows[i].key not in elsewhere[knot.rows[i].ring]
+    )
+    closed = Counter(c.meant for c in changes) == Counter(knot.rows[c.row].key for c in changes)
+    return changes if closed and len(changes) > 2 else ()  # noqa: PLR2004 - more than a pair
 
 
 def _in_reader_order(book: TagBook, knot: _Knot, changes: Sequence[_Change]) -> bool:
@@ -421,24 +448,32 @@ def _why(book: TagBook, row: TagRow, field: Field, meant: str) -> str:
 
 def _exchanged(case: Case, book: TagBook, knot: _Knot, account: _Account, p: float) -> Finding:
     rows = [knot.rows[change.row] for change in account.changes]
+    day = rows[0].day
+    crossed = [row for row in rows if row.visit == rows[0].visit]
     blamed = {row.label for row in rows}
     others = [row for row in knot.rows if row.label not in blamed]
-    day = next((row.day for row in others if row.day != rows[0].day), "the other visit")
-    rings = " and ".join(sorted(row.ring for row in rows))
+    rings = " and ".join(sorted(row.ring for row in crossed))
+    before = next((f" on {row.day}" for row in knot.rows if row.day != day), " at another visit")
+    besides = "".join(
+        f"; besides, {change.meant or 'another ' + change.field} is probably meant by {change.field} "
+        f"{row.ring if change.field == 'ring' else row.tag} on {row.day}"
+        for row, change in zip(rows, account.changes, strict=True)
+        if row not in crossed
+    )
     return case.blame(
         "exchanged",
         [
             At(
                 row.label,
-                "tag",
-                suggested=book.printed(change.meant),
+                change.field,
+                suggested=book.printed(change.meant) if change.field == "tag" else change.meant,
                 p_error=p,
                 p_fix=p,
             )
             for row, change in zip(rows, account.changes, strict=True)
         ],
-        f"On {rows[0].day} the birds {rings} have each other's tags, compared with {day}: "
-        "the tags were probably exchanged.",
+        f"On {day} the birds {rings} have each other's tags, compared with those{before}: "
+        f"the tags were probably exchanged{besides}.",
         [(row.label, "tag") for row in others],
     )
 
