@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from audit.rules import (
     declared,
+    ring_leg,
+    ring_order,
+    ring_series,
+    ring_stock,
+    ring_twice,
     tare,
 )
 from audit.rules.rule import Rule
@@ -13,5 +18,10 @@ __all__ = ["RULES", "Rule"]
 #: The order matters: a cell that one rule blames is no witness for the rules after it.
 RULES: tuple[Rule, ...] = (
     declared.RULE,
+    ring_series.RULE,
+    ring_twice.RULE,
+    ring_order.RULE,
+    ring_stock.RULE,
+    ring_leg.RULE,
     tare.RULE,
 )
