@@ -83,7 +83,8 @@ def _add_outputs(parser: argparse.ArgumentParser) -> None:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from audit.checking import check, load_declarations, read_season
+    from audit.checking import check, read_season
+    from audit.declarations import load_declarations
     from audit.handover.folder import write_outputs
     from audit.handover.summary import summary_text
 
@@ -115,7 +116,7 @@ def _demo(asked: argparse.Namespace) -> int:
 
 
 def _rules(asked: argparse.Namespace) -> int:
-    from audit.checking import load_declarations
+    from audit.declarations import load_declarations
     from audit.rules import RULES
 
     declared = load_declarations(asked.schemas)

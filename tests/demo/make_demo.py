@@ -333,7 +333,7 @@ def main() -> None:
     HERE.mkdir(parents=True, exist_ok=True)
     places = write_workbook(season, HERE / "sallow-levels-2026.xlsx")
     names = {"handlings": "Ringing 2026"}
-    with (HERE / "planted-slips.csv").open("w", encoding="utf-8", newline="") as file:
+    with (Path(__file__).resolve().parent / "planted-slips.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["sheet", "row", "field", "typed", "true", "kind"])
         for slip in sorted(slips, key=lambda s: (s.table, s.index, s.field)):

@@ -1,0 +1,42 @@
+"""A chart that answers to the mouse where a kernel runs, and stays a still picture everywhere else."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from audit.charts.still import description_of, still
+
+if TYPE_CHECKING:
+    import altair as alt
+
+__all__ = ["Living"]
+
+
+class Living:
+    """A chart as a widget (tooltips, zoom) with its still picture behind it.
+
+    Neither needs the network. A saved notebook that is opened without a kernel shows the still picture.
+
+    Parameters
+    ----------
+    chart : altair.LayerChart or None
+        None shows `otherwise` instead.
+    otherwise : str
+        What to say when there is nothing to draw.
+    """
+
+    def __init__(self, chart: alt.LayerChart | None, otherwise: str = "There is nothing to draw.") -> None:
+        self.chart = chart
+        self.otherwise = otherwise
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
+        if self.chart is None:
+            return {"text/plain": self.otherwise}
+        from altair import JupyterChart
+
+        JupyterChart.enable_offline()
+        shown = JupyterChart(self.chart)._repr_mimebundle_()  # noqa: SLF001 - the display protocol of Jupyter
+        bundle: dict[str, Any] = dict(shown[0] if isinstance(shown, tuple) else shown)
+        bundle["image/svg+xml"] = still(self.chart)
+        bundle["text/plain"] = description_of(self.chart)
+        return bundle
