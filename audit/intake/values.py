@@ -2,20 +2,46 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+import numpy as np
+import pandas as pd
 
-    import pandas as pd
+from audit.intake.answer import MISSING, UNREADABLE, Answer, quoted
+from audit.intake.codes import code_reader
+from audit.intake.dates import date_reader
+from audit.intake.meanings import text_reader, yes_no_reader
+from audit.intake.numbers import NumberReader, decimal_marks, number_reader
+from audit.intake.times import read_moments, time_reader
+from audit.intake.words import Words, fold, tidy
+from audit.season import Reading
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
 
     from audit.declarations import Declarations
     from audit.declarations.tables import FieldDeclaration
     from audit.intake.grid import RawCell
-    from audit.season import Reading
 
 __all__ = ["ColumnRead", "read_column"]
+
+_DTYPES = {
+    "string": "str",
+    "code": "str",
+    "time": "str",
+    "number": "float64",
+    "integer": "Int64",
+    "date": "datetime64[us]",
+    "datetime": "datetime64[us]",
+    "boolean": "boolean",
+}
+_ISO_MOMENT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?")
+#: Whole numbers beyond this do not fit a float; nothing on a sheet is that large.
+_LARGEST = 10**300
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +54,243 @@ class ColumnRead:
 
 
 def read_column(
-    cells: Sequence[RawCell], labels: Sequence[str], field: FieldDeclaration, declared: Declarations
+    cells: Sequence[RawCell],
+    labels: Sequence[str],
+    field: FieldDeclaration,
+    declared: Declarations,
+    *,
+    scale: float = 1.0,
+    year: int | None = None,
 ) -> ColumnRead:
-    """Read one column."""
-    raise NotImplementedError
+    """Read one column.
+
+    Parameters
+    ----------
+    cells : sequence of RawCell
+        In sheet order.
+    labels : sequence of str
+        Row labels, as many as cells.
+    field : FieldDeclaration
+        What the column holds.
+    declared : Declarations
+        Words, units and marks.
+    scale : float
+        How many of the field's unit one of the column's own units is: 10 where the header says cm over a
+        field in mm.
+    year : int, optional
+        Year of the season, for dates typed without a year where no neighbour has one.
+
+    Returns
+    -------
+    ColumnRead
+        ``values`` has the dtype of the field's kind, ``typed`` is text; both have the labels as index.
+    """
+    words = Words(declared.settings)
+    index = pd.Index(list(labels), dtype="str")
+    typed = pd.Series([cell.text for cell in cells], index=index, dtype="str")
+    stored: list[object] = [cell.value for cell in cells]
+    special = [i for i, cell in enumerate(cells) if cell.formula or cell.merged]
+    plain = None if special else _plain_column(stored, field, scale)
+    if plain is not None:
+        return ColumnRead(pd.Series(plain, index=index, dtype=_DTYPES[field.kind]), typed, ())
+    answers = _Column(cells, stored, special, field, words, scale, year).read()
+    values = _as_series([answer.value for answer in answers], index, field.kind)
+    readings = tuple(
+        Reading(label, field.name, answer.kind, cell.text, answer.shown, answer.remark)
+        for answer, label, cell in zip(answers, labels, cells, strict=True)
+        if answer.kind
+    )
+    return ColumnRead(values, typed, readings)
+
+
+def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -> object | None:
+    """Read a column in which every cell is just what the field expects; None when some cell is not."""
+    kinds = set(map(type, stored))
+    if field.kind in ("number", "integer") and kinds <= {int, float, type(None)}:
+        numbers = np.array([math.nan if value is None else value for value in stored], dtype="float64")
+        known = numbers[~np.isnan(numbers)]
+        if np.isinf(known).any():
+            return None
+        if field.kind == "integer":
+            if (known % 1).any() or scale != 1:
+                return None
+            return pd.array(
+                [None if math.isnan(number) else int(number) for number in numbers], dtype="Int64"
+            )
+        # not numbers * scale: 20.3 cm is 203 mm, not 202.99999999999997 mm
+        return numbers if scale == 1 else np.array([float(f"{number * scale:.12g}") for number in numbers])
+    if field.kind == "date" and kinds <= {dt.datetime, dt.date, pd.Timestamp, type(None)}:
+        if any(getattr(value, "tzinfo", None) is not None for value in stored):
+            return None
+        return np.array(stored, dtype="datetime64[D]").astype("datetime64[us]")
+    if (
+        field.kind == "datetime"
+        and stored
+        and kinds <= {str}
+        and all(_ISO_MOMENT.fullmatch(str(value)) for value in stored)
+    ):
+        try:
+            return np.array(stored, dtype="datetime64[us]")
+        except ValueError:
+            return None
+    return None
+
+
+def _as_series(values: list[object], index: pd.Index[str], kind: str) -> pd.Series:
+    if kind in ("date", "datetime"):
+        return pd.Series(np.array(values, dtype="datetime64[us]"), index=index, dtype=_DTYPES[kind])
+    if kind == "integer":
+        whole = [None if value is None else int(float(str(value))) for value in values]
+        return pd.Series(pd.array(whole, dtype="Int64"), index=index)
+    if kind == "number":
+        return pd.Series([math.nan if v is None else v for v in values], index=index, dtype="float64")
+    return pd.Series(values, index=index, dtype=_DTYPES[kind])
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A column on its way from stored cells to answers."""
+
+    cells: Sequence[RawCell]
+    stored: list[object]
+    special: list[int]
+    field: FieldDeclaration
+    words: Words
+    scale: float
+    year: int | None
+
+    def read(self) -> list[Answer]:
+        """Answer for every cell: copied ones last, since they need the ones above."""
+        stored = list(self.stored)
+        for i, value in enumerate(stored):
+            if type(value) is int and not -_LARGEST < value < _LARGEST:
+                stored[i] = math.inf
+            elif isinstance(value, pd.Timestamp):
+                stored[i] = value.to_pydatetime()
+            elif value is pd.NaT or value is pd.NA:
+                stored[i] = None
+        marks = self._ditto_marks(stored)
+        for i in marks:
+            stored[i] = None
+        answers = self._by_kind(stored)
+        for i in self.special:
+            if i not in marks:
+                answers[i] = self._special(i, answers[i])
+        for i in marks:
+            answers[i] = self._copied(i, stored, answers, marks)
+        return answers
+
+    def _by_kind(self, stored: list[object]) -> list[Answer]:
+        kind, field, words = self.field.kind, self.field, self.words
+        if kind in ("number", "integer"):
+            texts = {value for value in stored if isinstance(value, str)}
+            reader = number_reader(field, words, scale=self.scale, marks=decimal_marks(texts))
+            return _each(stored, reader.read)
+        if kind == "date":
+            return date_reader(words, year=self.year).read(stored)
+        if kind == "datetime":
+            return read_moments(stored, date_reader(words, year=self.year), time_reader(words))
+        if kind == "time":
+            return _each(stored, time_reader(words).read)
+        if kind == "boolean":
+            return _each(stored, yes_no_reader(field, words).read)
+        if kind == "code":
+            texts = {text for cell in self.cells for text in (cell.text,)} if field.name == "tag" else set()
+            codes = code_reader(field, words, texts)
+            answers = _each(stored, codes.read)
+            for i, value in enumerate(stored):
+                if isinstance(value, (int, float)) and "0" in self.cells[i].number_format:
+                    answers[i] = codes.read(value, self.cells[i].number_format)
+            return answers
+        return _each(stored, text_reader(field, words).read)
+
+    def _ditto_marks(self, stored: list[object]) -> dict[int, None]:
+        """Rows that hold a mark for 'as above'."""
+        listed = self.words.listed("ditto.marks")
+        longest = max(map(len, listed))
+        marks: dict[str, bool] = {}
+        found: dict[int, None] = {}
+        for i, value in enumerate(stored):
+            if isinstance(value, str) and len(value) <= longest + 2:
+                if value not in marks:
+                    word = fold(tidy(value))
+                    marks[value] = bool(word) and (word in listed or word.replace(" ", "") in listed)
+                if marks[value]:
+                    found[i] = None
+        return found
+
+    def _copied(self, i: int, stored: list[object], answers: list[Answer], marks: dict[int, None]) -> Answer:
+        mark = quoted(self.cells[i].text.strip())
+        noted = self.field.name in self.words.setting("ditto.noted_fields")
+        if not noted and self.field.name not in self.words.setting("ditto.fields"):
+            return Answer(
+                None,
+                UNREADABLE,
+                f"{mark} repeats the row above, but here every row has a value of its own; type it",
+            )
+        above = next((row for row in range(i - 1, -1, -1) if row in marks or _filled(stored[row])), None)
+        if above is None:
+            return Answer(
+                None, UNREADABLE, f"{mark} repeats the row above, but nothing stands there; type the value"
+            )
+        value = answers[above].value
+        shown = "" if value is None else str(value)
+        if noted and value is not None:
+            shown = f"{value:.10g}" if isinstance(value, float) else shown
+            return Answer(
+                value, "ditto_measure", f"{mark} was read as {shown} {self.field.unit} from above", shown
+            )
+        return Answer(value, "ditto", f"{mark} was read as above", shown)
+
+    def _special(self, i: int, answer: Answer) -> Answer:
+        """Answer for a formula or a cell covered by a merged range."""
+        cell = self.cells[i]
+        if not cell.merged:
+            return self._formula(cell, answer)
+        copyable = self.field.name in (
+            *self.words.setting("ditto.fields"),
+            *self.words.setting("ditto.noted_fields"),
+        )
+        if copyable or self.field.kind == "string" or answer.value is None:
+            return answer
+        return Answer(
+            None,
+            UNREADABLE,
+            f"{quoted(cell.text)} is repeated here by a merged cell, but every row has a value of its own; "
+            "split the cell and type it",
+        )
+
+    def _formula(self, cell: RawCell, answer: Answer) -> Answer:
+        if self.field.kind in ("number", "integer"):
+            reader: NumberReader = number_reader(self.field, self.words, scale=self.scale)
+            value = reader.work_out(cell.formula.removeprefix("="))
+            if value is not None:
+                return reader.summed(cell.formula, value)
+        if cell.value is None:
+            return Answer(
+                None,
+                UNREADABLE,
+                f"the formula {quoted(cell.formula)} has no result stored in the file; open the file in the "
+                "spreadsheet, save it and read it again, or type the value",
+            )
+        return answer
+
+
+def _each(stored: list[object], read: Callable[[object], Answer]) -> list[Answer]:
+    """Read each distinct value once: sheets repeat themselves."""
+    known: dict[tuple[type, object], Answer] = {}
+    answers = []
+    for value in stored:
+        if value is None:
+            answers.append(MISSING)
+            continue
+        key = (type(value), value)
+        answer = known.get(key)
+        if answer is None:
+            answer = known[key] = read(value)
+        answers.append(answer)
+    return answers
+
+
+def _filled(value: object) -> bool:
+    return value is not None and bool(str(value).strip())

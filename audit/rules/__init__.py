@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from audit.rules import (
     declared,
+    reading,
     ring_leg,
     ring_order,
     ring_series,
@@ -17,6 +18,7 @@ __all__ = ["RULES", "Rule"]
 
 #: The order matters: a cell that one rule blames is no witness for the rules after it.
 RULES: tuple[Rule, ...] = (
+    reading.RULE,
     declared.RULE,
     ring_series.RULE,
     ring_twice.RULE,

@@ -1,0 +1,86 @@
+"""The words and marks by which cells are understood, from ``reading.yaml``."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from audit.declarations.limit import Limit
+
+__all__ = ["Words", "fold", "tidy"]
+
+_ZERO_WIDTH = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]")
+_DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe63\uff0d", "-"))
+_BLANKS = re.compile(r"\s+")
+
+
+def tidy(text: str) -> str:
+    """Drop invisible signs; bring blanks, dashes and digits to their plain forms.
+
+    Examples
+    --------
+    >>> tidy("  −5   mm ")
+    '-5 mm'
+    """
+    if text.isascii():
+        return _BLANKS.sub(" ", text.strip())
+    text = _ZERO_WIDTH.sub("", text).translate(_DASHES)
+    text = "".join(
+        str(unicodedata.decimal(sign)) if sign.isdecimal() and not sign.isascii() else sign for sign in text
+    )
+    return _BLANKS.sub(" ", text).strip()
+
+
+def fold(text: str) -> str:
+    """Bring a word to the form in which words are compared.
+
+    Examples
+    --------
+    >>> fold("  Not  MEASURED ")
+    'not measured'
+    """
+    return _BLANKS.sub(" ", unicodedata.normalize("NFC", text)).strip().casefold()
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Look-up of the settings under ``reading.``."""
+
+    settings: Mapping[str, Limit]
+
+    def setting(self, key: str) -> Any:  # noqa: ANN401 - a setting may be a number, a word or a list
+        """Return one value, such as ``codes.kept_digits``."""
+        return self.settings[f"reading.{key}"].value
+
+    def below(self, branch: str) -> dict[str, Any]:
+        """Return every value under a branch, by the rest of its key."""
+        stem = f"reading.{branch}."
+        return {
+            key.removeprefix(stem): limit.value
+            for key, limit in self.settings.items()
+            if key.startswith(stem)
+        }
+
+    def listed(self, branch: str) -> frozenset[str]:
+        """Return all words of a branch, folded, whatever their language."""
+        exact = self.settings.get(f"reading.{branch}")
+        lists = [exact.value] if exact else self.below(branch).values()
+        return frozenset(fold(str(word)) for words in lists for word in words)
+
+    def meanings(self, field: str) -> dict[str, str]:
+        """Map each folded word of a column to the value that it means; empty where there are none."""
+        found: dict[str, str] = {}
+        for key, words in self.below(f"meanings.{field}").items():
+            value = key.rpartition(".")[0]
+            for word in words:
+                found.setdefault(fold(str(word)), value)
+        return found
+
+    def digits_for_letters(self) -> dict[str, str]:
+        """Map each letter to the digit that it is taken for."""
+        return {str(letter): digit for digit, letters in self.below("letters").items() for letter in letters}
