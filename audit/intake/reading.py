@@ -1,21 +1,31 @@
-"""Read a season: choose the reader by the kind of source."""
+"""Read a season: open the source, assign its sheets and columns, type the cells."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit.intake.assembly import build_table
+from audit.intake.assignment import knowledge_of, mapping_of, plan_as, plan_sheets
+from audit.intake.mapping import mapping_beside
+from audit.intake.sources import open_source
+from audit.intake.wording import listed
 from audit.refusal import SeasonRefusal
+from audit.season import Season
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
     from audit.declarations import Declarations
-    from audit.season import Season
+    from audit.intake.assignment import Knowledge, SheetPlan
+    from audit.intake.mapping import HeaderMapping
+    from audit.intake.sources import Opened
+    from audit.season import Reading, Table
 
-__all__ = ["read"]
+__all__ = ["propose_mapping", "read"]
 
 
 def read(
@@ -26,5 +36,107 @@ def read(
     reads: Path | None = None,
     detections: Path | None = None,
 ) -> Season:
-    """Read a season as typed."""
-    raise SeasonRefusal("Nothing can be read yet.", where=str(source), cure="")
+    """Read a season as typed.
+
+    Parameters
+    ----------
+    source : path or mapping of str to pandas.DataFrame
+        A workbook (.xlsx, .xlsm, .ods), a text file (.csv, .tsv, .txt), a folder of .csv files, or data
+        frames by table name, whose first row counts as row 2.
+    mapping : Path, optional
+        A saved header mapping; by default ``<stem>.mapping.yaml`` beside the source, if there is one.
+    reads, detections : Path, optional
+        Download of the hand reader, read as ``tag_reads``; log of the box antennas, read as ``detections``.
+
+    Raises
+    ------
+    SeasonRefusal
+        The source cannot be read, holds no handlings, or a needed column is not found.
+    audit.refusal.DeclarationRefusal
+        The saved mapping is wrong: with file, line and cure.
+    """
+    opened = open_source(source, declared)
+    known = _knowledge(opened, declared, mapping)
+    plans = list(plan_sheets(opened.sheets, known))
+    notices = list(opened.notices)
+    _refuse_without_handlings(plans, known)
+    for path, table in ((reads, "tag_reads"), (detections, "detections")):
+        if path is not None:
+            plan, said = _plan_extra(path, table, plans, declared)
+            plans.append(plan)
+            notices += said
+    readings: list[Reading] = []
+    tables: dict[str, Table] = {}
+    for name in declared.tables:
+        parts = [plan for plan in plans if plan.table == name and plan.readable]
+        if parts:
+            built = build_table(name, parts, declared, opened.name)
+            tables[name] = built.table
+            readings += built.readings
+            notices += built.notices
+    for plan in plans:
+        notices += plan.notices
+        if plan.refusal is not None:
+            notices.append(f"Sheet '{plan.sheet.name}' was not read: {plan.refusal.what} {plan.refusal.cure}")
+    return Season(opened.name, tables, tuple(readings), tuple(notices), opened.where)
+
+
+def propose_mapping(
+    source: str | Path | Mapping[str, pd.DataFrame], declared: Declarations, *, mapping: Path | None = None
+) -> HeaderMapping:
+    """Show what every sheet and header of a source would be taken for.
+
+    Nothing is refused for a column that is missing: the notices say so, and `HeaderMapping.table` shows what
+    was found. Save the mapping with `audit.intake.mapping.write`.
+
+    Raises
+    ------
+    SeasonRefusal
+        The source cannot be read at all.
+    """
+    opened = open_source(source, declared)
+    return mapping_of(plan_sheets(opened.sheets, _knowledge(opened, declared, mapping)))
+
+
+def _knowledge(opened: Opened, declared: Declarations, mapping: Path | None) -> Knowledge:
+    beside = "a mapping file" if opened.path is None else f"{opened.path.stem}.mapping.yaml"
+    return knowledge_of(declared, opened.where, beside, mapping_beside(opened.path, mapping))
+
+
+def _refuse_without_handlings(plans: Sequence[SheetPlan], known: Knowledge) -> None:
+    candidates = [plan for plan in plans if plan.table == "handlings"]
+    if any(plan.readable for plan in candidates):
+        return
+    for plan in sorted(candidates, key=lambda plan: -len(plan.claims)):
+        if plan.refusal is not None:
+            raise plan.refusal
+    names = listed([f"'{plan.sheet.name}'" for plan in plans])
+    needed = listed([field.name for field in known.declared.tables["handlings"].fields if field.needed])
+    raise SeasonRefusal(
+        f"No sheet holds handlings, one row for each bird in the hand; found {names}.",
+        where=known.where,
+        cure=f"Name the sheet 'handlings' and give it columns for {needed}, or say in {known.mapping_file} "
+        "which sheet it is.",
+    )
+
+
+def _plan_extra(
+    path: Path, table: str, plans: Sequence[SheetPlan], declared: Declarations
+) -> tuple[SheetPlan, list[str]]:
+    """Plan to read a file of its own as one table; of several sheets the one that fits best."""
+    opened = open_source(path, declared)
+    known = knowledge_of(
+        declared, opened.where, f"{Path(path).stem}.mapping.yaml", mapping_beside(path, None)
+    )
+    tried = [plan_as(sheet, table, known) for sheet in opened.sheets if sheet.rows]
+    best = max(tried, key=lambda plan: (plan.readable, len(plan.claims)))
+    if best.refusal is not None:
+        raise best.refusal
+    taken = {plan.sheet.name.casefold() for plan in plans}
+    name = best.sheet.name
+    if name.casefold() in taken:
+        name = Path(path).name
+    number = 2
+    while name.casefold() in taken:
+        name, number = f"{Path(path).name} ({number})", number + 1
+    return replace(best, sheet=replace(best.sheet, name=name)), list(opened.notices)

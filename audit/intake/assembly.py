@@ -1,0 +1,122 @@
+"""Planned sheets become one typed table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from audit.intake.grid import EMPTY
+from audit.intake.values import read_column
+from audit.intake.wording import counted
+from audit.season import Column, Table, row_label
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from audit.declarations import Declarations
+    from audit.intake.ambiguity import Claim
+    from audit.intake.assignment import SheetPlan
+    from audit.intake.grid import RawCell
+    from audit.season import Reading
+
+__all__ = ["BuiltTable", "build_table"]
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltTable:
+    """A table, how its unusual cells were read, and what a person should know."""
+
+    table: Table
+    readings: tuple[Reading, ...]
+    notices: tuple[str, ...]
+
+
+def build_table(name: str, plans: Sequence[SheetPlan], declared: Declarations) -> BuiltTable:
+    """Type the cells of all sheets that hold one table, and put them below each other in sheet order."""
+    values: list[pd.DataFrame] = []
+    typed: list[pd.DataFrame] = []
+    columns: dict[tuple[str, str], Column] = {}
+    readings: list[Reading] = []
+    notices: list[str] = []
+    for plan in plans:
+        labels = [row_label(plan.sheet.name, i + 1) for i in plan.rows]
+        index = pd.Index(labels, dtype="str")
+        sheet_values: dict[str, pd.Series] = {}
+        sheet_typed: dict[str, pd.Series] = {}
+        for claim in plan.claims:
+            field = declared.tables[name].field(claim.field)
+            column = read_column(_cells(plan, claim.head.index), labels, field, declared)
+            series, said = _in_our_unit(column.values, column.typed, claim)
+            if said:
+                notices.append(f"Sheet '{plan.sheet.name}': {said}")
+            sheet_values[claim.field] = series.set_axis(index)
+            sheet_typed[claim.field] = column.typed.set_axis(index)
+            readings.extend(column.readings)
+            columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter)
+        for head in plan.others:
+            own = (
+                head.text if head.text not in declared.tables[name].names else f"{head.text} ({head.letter})"
+            )
+            texts = [cell.text for cell in _cells(plan, head.index)]
+            sheet_typed[own] = pd.Series(texts, index=index, dtype="str")
+            columns[plan.sheet.name, own] = Column(head.text, head.letter)
+        values.append(pd.DataFrame(sheet_values, index=index))
+        typed.append(pd.DataFrame(sheet_typed, index=index))
+    order = [field for field in declared.tables[name].names if any(field in frame for frame in values)]
+    others = dict.fromkeys(column for frame in typed for column in frame if column not in order)
+    table = Table(
+        name,
+        _below_each_other(values)[order],
+        _below_each_other(typed)[[*order, *others]].fillna(""),
+        columns,
+    )
+    return BuiltTable(table, tuple(readings), tuple(notices))
+
+
+def _cells(plan: SheetPlan, column: int) -> list[RawCell]:
+    rows = plan.sheet.rows
+    return [rows[i][column] if column < len(rows[i]) else EMPTY for i in plan.rows]
+
+
+def _below_each_other(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    if len(frames) == 1:
+        return frames[0]
+    dtypes = {column: frame[column].dtype for frame in reversed(frames) for column in frame}
+    # A sheet without a column gets it first, missing, so that whole numbers stay whole.
+    whole = [
+        frame.assign(
+            **{
+                str(column): pd.Series(index=frame.index, dtype=dtype)
+                for column, dtype in dtypes.items()
+                if column not in frame
+            }
+        )
+        for frame in frames
+    ]
+    return pd.concat([frame[list(dtypes)] for frame in whole])
+
+
+def _in_our_unit(values: pd.Series, typed: pd.Series, claim: Claim) -> tuple[pd.Series, str]:
+    """Turn a column whose header names another unit into ours, when its values leave no doubt."""
+    unit = claim.unit
+    if unit is None or unit.name == unit.of or not pd.api.types.is_numeric_dtype(values):
+        return values, ""
+    # A cell with a unit of its own has been turned already.
+    own = typed.str.contains(r"[^\W\d_]", regex=True, na=False).to_numpy()
+    plain = values.notna().to_numpy() & ~own
+    if not plain.any():
+        return values, ""
+    header = f"the header '{claim.head.text}' says {unit.name}"
+    largest = values[plain].max()
+    if unit.largest is None or largest > unit.largest:
+        return values, (
+            f"{header}, but values such as {largest:g} are no {unit.name}; they were read as {unit.of}, "
+            "as they stand."
+        )
+    turned = values.astype("float64").where(~plain, values * unit.factor)
+    return turned, (
+        f"{header}; {counted(int(plain.sum()), 'value was', 'values were')} turned into {unit.of}, "
+        f"such as {values[plain].iloc[0]:g} {unit.name} into {turned[plain].iloc[0]:g} {unit.of}."
+    )

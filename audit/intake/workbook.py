@@ -1,0 +1,251 @@
+"""Workbooks (.xlsx, .xlsm): cell by cell, formula and stored result, number format, merged ranges."""
+
+from __future__ import annotations
+
+import io
+import re
+import struct
+import warnings
+import zipfile
+import zlib
+from contextlib import closing
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol, cast
+
+from lxml import etree
+from openpyxl.reader.excel import ExcelReader
+from openpyxl.styles.numbers import is_date_format
+from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
+
+from audit.intake.grid import EMPTY, RawCell, Sheet, column_letter, fill_merged, make_sheet, stored_text
+from audit.intake.wording import counted, hidden_words
+from audit.refusal import SeasonRefusal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+    from pathlib import Path
+
+__all__ = ["read_workbook"]
+
+# What the library lets through when a part of the file is not what it should be.
+_FAULTS = (
+    AttributeError,
+    EOFError,
+    LookupError,
+    NotImplementedError,
+    OSError,
+    RuntimeError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    struct.error,
+    zipfile.BadZipFile,
+    zlib.error,
+    etree.LxmlError,
+)
+_OTHER_FILE = re.compile(r"\[\d+\]|\[[^\]]+\.xls[xmb]?\]", re.IGNORECASE)
+_ERROR = "#VALUE!"
+
+_YES = ("1", "true")
+
+
+class _StreamedCell(Protocol):
+    """A cell as the library streams it; its own stubs describe a cell that is held in memory."""
+
+    value: Any
+    data_type: str
+    number_format: str
+
+
+class _Streamed(Protocol):
+    """A sheet as the library streams it."""
+
+    title: str
+    sheet_state: str
+
+    def reset_dimensions(self) -> None: ...
+
+    def iter_rows(self) -> Iterable[Sequence[_StreamedCell]]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """The cells of one sheet as the library gives them, and the bytes that hold what it leaves out.
+
+    Attributes
+    ----------
+    formulas : mapping of (row, column) to str
+        From 0.
+    undated : tuple of (row, column)
+        Numbers that are shown as dates but are none; the library drops them.
+    """
+
+    name: str
+    hidden: bool
+    xml: bytes
+    rows: list[list[RawCell]]
+    formulas: dict[tuple[int, int], str]
+    undated: tuple[tuple[int, int], ...]
+
+
+def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
+    """Read all sheets of a workbook, and say what was unusual.
+
+    Formulas are not run and links to other files are not followed: the stored results are taken. Macros are
+    left alone.
+
+    Raises
+    ------
+    SeasonRefusal
+        It is no workbook, or it is damaged.
+    """
+    notices: list[str] = []
+    parts: list[_Part] = []
+    with warnings.catch_warnings():
+        # The library warns about drawings, validation and the like, which hold no data.
+        warnings.simplefilter("ignore")
+        try:
+            reader = _open(path, results=False)
+        except _FAULTS as fault:
+            raise SeasonRefusal(
+                "This workbook is damaged: its parts cannot be read.",
+                where=str(path),
+                cure="Open it in a spreadsheet program, save it as .xlsx under a new name, and try again.",
+            ) from fault
+        with closing(reader.wb):
+            if any("vbaProject" in name for name in reader.valid_files):
+                notices.append("The workbook holds macros; they were not run.")
+            targets = {sheet.name: rel.target for sheet, rel in reader.parser.find_sheets()}
+            for worksheet in cast("list[_Streamed]", reader.wb.worksheets):
+                try:
+                    parts.append(_read_part(worksheet, reader.archive.read(targets[worksheet.title])))
+                except _FAULTS:
+                    notices.append(f"Sheet '{worksheet.title}' is damaged and was not read.")
+        if any(part.formulas for part in parts):
+            reader = _open(path, results=True)
+            with closing(reader.wb):
+                for part in parts:
+                    if part.formulas:
+                        _add_results(part, cast("_Streamed", reader.wb[part.name]))
+    return tuple(_finish(part) for part in parts), tuple(notices)
+
+
+def _open(path: Path, *, results: bool) -> ExcelReader:
+    # Streaming keeps a sheet small whose last written cell stands in row 1,048,576. What streaming leaves out
+    # (merged ranges, hidden rows) is read from the part, and this class knows which part is which sheet.
+    reader = ExcelReader(str(path), read_only=True, data_only=results, keep_links=False)
+    reader.read()
+    return reader
+
+
+def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
+    rows: list[list[RawCell]] = []
+    formulas: dict[tuple[int, int], str] = {}
+    undated: list[tuple[int, int]] = []
+    # The stored extent of a sheet is wrong often enough to lose columns.
+    worksheet.reset_dimensions()
+    for i, cells in enumerate(worksheet.iter_rows()):
+        row: list[RawCell] = []
+        for j, cell in enumerate(cells):
+            value = cell.value
+            if value is None or value == "":
+                row.append(EMPTY)
+            elif cell.data_type == "f":
+                formulas[i, j] = formula = _formula_text(value)
+                row.append(RawCell(None, formula, cell.number_format, formula))
+            else:
+                number_format = cell.number_format
+                row.append(RawCell(value, stored_text(value), number_format))
+                if cell.data_type == "e" and value == _ERROR and is_date_format(number_format):
+                    undated.append((i, j))
+        rows.append(row)
+    hidden = worksheet.sheet_state != "visible"
+    return _Part(worksheet.title, hidden, xml, rows, formulas, tuple(undated))
+
+
+def _formula_text(value: object) -> str:
+    # A formula that fills a range is an object that holds its text.
+    text = value if isinstance(value, str) else getattr(value, "text", None) or "=TABLE()"
+    return text if text.startswith("=") else f"={text}"
+
+
+def _add_results(part: _Part, worksheet: _Streamed) -> None:
+    """Put the stored results beside the formulas."""
+    worksheet.reset_dimensions()
+    in_row: dict[int, list[int]] = {}
+    for i, j in part.formulas:
+        in_row.setdefault(i, []).append(j)
+    for i, cells in enumerate(worksheet.iter_rows()):
+        for j in in_row.get(i, ()):
+            result = cells[j].value if j < len(cells) else None
+            formula = part.rows[i][j]
+            part.rows[i][j] = RawCell(result, formula.text, formula.number_format, formula.formula)
+
+
+def _finish(part: _Part) -> Sheet:
+    notices = []
+    if part.hidden:
+        notices.append(f"Sheet '{part.name}' is hidden; it was read all the same.")
+    without = sum(part.rows[i][j].value is None for i, j in part.formulas)
+    if without:
+        notices.append(
+            f"Sheet '{part.name}': {counted(without, 'formula has', 'formulas have')} no stored result and "
+            "count as empty; open the workbook in a spreadsheet program and save it once."
+        )
+    if any(_OTHER_FILE.search(text) for text in part.formulas.values()):
+        notices.append(
+            f"Sheet '{part.name}' takes values from other files; they were not opened, the stored results "
+            "were taken."
+        )
+    if part.undated:
+        _mend_dates(part)
+    fill_merged(part.rows, _merged(part.xml))
+    hidden = _hidden(part.xml, max((len(row) for row in part.rows), default=0))
+    if hidden:
+        notices.append(f"Sheet '{part.name}' has {hidden}; they were read all the same.")
+    return make_sheet(part.name, part.rows, notices)
+
+
+def _mend_dates(part: _Part) -> None:
+    """Give back the number of a cell that is shown as a date but is none, such as a tag in a date column."""
+    for element in _elements(part.xml, "c"):
+        place, stored = element.get("r"), element.findtext("{*}v")
+        if place is None or stored is None or element.get("t", "n") != "n":
+            continue
+        row, column = coordinate_to_tuple(place)
+        if (row - 1, column - 1) in part.undated:
+            value = float(stored) if re.search(r"[.eE]", stored) else int(stored)
+            old = part.rows[row - 1][column - 1]
+            part.rows[row - 1][column - 1] = RawCell(value, stored_text(value), old.number_format)
+
+
+def _merged(xml: bytes) -> Iterator[tuple[int, int, int, int]]:
+    """Yield merged ranges as first row, first column, last row, last column, from 0."""
+    if b"mergeCell " not in xml:
+        return
+    for element in _elements(xml, "mergeCell"):
+        left, top, right, bottom = range_boundaries(element.get("ref", ""))
+        if left and top and right and bottom:
+            yield top - 1, left - 1, bottom - 1, right - 1
+
+
+def _hidden(xml: bytes, width: int) -> str:
+    """Say which columns and rows are hidden; a run of hidden columns beyond the last one holds nothing."""
+    if b"hidden=" not in xml:
+        return ""
+    columns = [
+        column_letter(j)
+        for element in _elements(xml, "col")
+        if element.get("hidden") in _YES
+        for j in range(int(element.get("min", "1")) - 1, min(int(element.get("max", "1")), width))
+    ]
+    rows = [int(element.get("r", "0")) for element in _elements(xml, "row") if element.get("hidden") in _YES]
+    return hidden_words(columns, rows)
+
+
+def _elements(xml: bytes, tag: str) -> Iterator[etree._Element]:
+    for _, element in etree.iterparse(
+        io.BytesIO(xml), tag=f"{{*}}{tag}", resolve_entities=False, no_network=True, huge_tree=True
+    ):
+        yield element
+        element.clear()
