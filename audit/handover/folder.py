@@ -51,7 +51,7 @@ def write_outputs(
         "findings.csv": lambda path: write_csv(report, path),
         "findings.json": lambda path: write_json(report, path),
         f"{season.name}.marked{KEEPS_PARTS[-1] if macros else KEEPS_PARTS[0]}": lambda path: write_marked(
-            source, report, path, season
+            source, report, path, season, declared
         ),
         f"{season.name}.report.html": lambda path: write_page(report, season, declared, path),
     }

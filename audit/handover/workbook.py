@@ -11,6 +11,7 @@ places.
 from __future__ import annotations
 
 import tempfile
+import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,13 +24,14 @@ from audit.handover.cell_styles import CellStyles
 from audit.handover.findings_sheet import findings_sheet
 from audit.handover.package import Package, parse, serialise
 from audit.handover.sheet_cells import SheetCells, split_address
+from audit.handover.typed_texts import texts_of_season, texts_of_source
 from audit.handover.wording import chance
 from audit.refusal import SeasonRefusal
-from audit.season import split_label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from audit.declarations import Declarations
     from audit.findings import Finding, Report, Severity, Suspect
     from audit.handover.sheet_cells import Address
     from audit.season import Season
@@ -46,20 +48,27 @@ _BAD_IN_NAME = str.maketrans(dict.fromkeys("[]:*?/\\", "_"))
 _MOST_IN_NOTE = 12  # findings told in one note; the sheet has all
 
 
-def write_marked(source: Path | None, report: Report, path: Path, season: Season | None = None) -> None:
+def write_marked(
+    source: Path | None,
+    report: Report,
+    path: Path,
+    season: Season | None = None,
+    declared: Declarations | None = None,
+) -> None:
     """Write a marked copy.
 
     Parameters
     ----------
     source : Path or None
-        The file as typed. Without one, or where it is no .xlsx or .xlsm file, the season's text is written
-        afresh.
+        The file or folder as typed.
     report : Report
         What to mark.
     path : Path
         The copy; must be another file than `source`.
     season : Season, optional
-        Needed where the text is written afresh.
+        Needed where there is no source.
+    declared : Declarations, optional
+        Needed where the source is neither .xlsx nor .xlsm, to read its cells again.
 
     Raises
     ------
@@ -72,19 +81,28 @@ def write_marked(source: Path | None, report: Report, path: Path, season: Season
             where=str(path),
             cure="Choose another folder for the copy.",
         )
-    if source is not None and source.is_file() and source.suffix.lower() in KEEPS_PARTS:
+    if source is not None and source.suffix.lower() in KEEPS_PARTS and not _is_open_document(source):
         _mark(source, report, path, {})
         return
-    if season is None:
+    if source is not None and declared is not None:
+        texts = texts_of_source(source, declared)
+    elif season is not None:
+        texts = texts_of_season(season)
+    else:
         raise SeasonRefusal(
-            "A marked copy of this kind of source needs the season as read.",
+            "A marked copy of this kind of source needs the season as read, or the declarations.",
             where=str(source or report.season),
             cure="Pass the season as well.",
         )
     with tempfile.TemporaryDirectory(prefix="nestproof-") as folder:
         fresh = Path(folder) / "fresh.xlsx"
-        names = _write_fresh(season, fresh)
+        names = _write_fresh(texts, fresh)
         _mark(fresh, report, path, names)
+
+
+def _is_open_document(source: Path) -> bool:
+    """Whether a file is an open document under the name of another kind."""
+    return zipfile.is_zipfile(source) and "content.xml" in zipfile.ZipFile(source).namelist()
 
 
 def _mark(source: Path, report: Report, path: Path, names: Mapping[str, str]) -> None:
@@ -193,17 +211,17 @@ def _add_sheet(package: Package, book: etree._Element, space: str, content: byte
     package.write(package.workbook, serialise(book))
 
 
-def _write_fresh(season: Season, path: Path) -> dict[str, str]:
-    """Write the text as typed, every cell as text; return the sheets' names in the workbook."""
+def _write_fresh(texts: Mapping[str, Mapping[Address, str]], path: Path) -> dict[str, str]:
+    """Write text as typed, every cell as text; return the sheets' names in the workbook."""
     import openpyxl
 
     book = openpyxl.Workbook()
     book.remove(book.worksheets[0])
     names: dict[str, str] = {}
-    for sheet, texts in _typed_texts(season).items():
+    for sheet, cells in texts.items():
         made = book.create_sheet(_sheet_name(sheet, {name.casefold() for name in names.values()}))
         names[sheet] = made.title
-        for (row, column), text in texts.items():
+        for (row, column), text in cells.items():
             cell = made.cell(row, column)
             cell.value = sheet_text(text)
             cell.data_type = "s"  # else a text that starts with = would be run
@@ -212,29 +230,6 @@ def _write_fresh(season: Season, path: Path) -> dict[str, str]:
         book.create_sheet("empty")
     book.save(path)
     return names
-
-
-def _typed_texts(season: Season) -> dict[str, dict[Address, str]]:
-    """Headers and text as typed, by sheet and place."""
-    texts: dict[str, dict[Address, str]] = {}
-    for table in season.tables.values():
-        first: dict[str, int] = {}
-        places = [split_label(str(label)) for label in table.typed.index]
-        for sheet, row in places:
-            first[sheet] = min(row, first.get(sheet, row))
-        for (sheet, field), column in table.columns.items():
-            address = split_address(f"{column.letter}1")
-            if address is None:
-                continue
-            cells = texts.setdefault(sheet, {})
-            if first.get(sheet, 2) > 1:
-                cells[first.get(sheet, 2) - 1, address[1]] = column.header
-            if field not in table.typed.columns:
-                continue
-            for (on, row), text in zip(places, table.typed[field].tolist(), strict=True):
-                if on == sheet and isinstance(text, str) and text:
-                    cells[row, address[1]] = text
-    return texts
 
 
 def _sheet_name(sheet: str, taken: set[str]) -> str:

@@ -303,10 +303,10 @@ def test_a_file_that_is_no_workbook_is_refused(tmp_path):
         write_marked(source, report_on(), tmp_path / "out.xlsx")
 
 
-def test_text_as_typed_is_written_afresh_for_other_sources(tmp_path):
+def test_text_as_typed_is_written_afresh_without_a_source(tmp_path):
     season = small_season()
     target = tmp_path / "out.xlsx"
-    write_marked(tmp_path / "season.ods", small_report(season), target, season)
+    write_marked(None, small_report(season), target, season)
     book = openpyxl.load_workbook(target)
     assert book.sheetnames == ["handlings", "visits", "findings"]
     sheet = book["handlings"]
@@ -321,5 +321,55 @@ def test_text_as_typed_is_written_afresh_for_other_sources(tmp_path):
 
 
 def test_another_kind_of_source_needs_the_season(tmp_path):
+    (tmp_path / "season.csv").write_text("date,box,ring\n", encoding="utf-8")
     with pytest.raises(SeasonRefusal, match="needs the season"):
         write_marked(tmp_path / "season.csv", report_on(), tmp_path / "out.xlsx")
+
+
+def test_a_csv_file_keeps_its_rows_and_columns(tmp_path, declared):
+    source = tmp_path / "handlings.csv"
+    source.write_text(
+        "Sallow Levels;;;\n;;;\ndate;box;ring;tag\n2026-06-04;SL-01;SV01001;0999000000123001\n",
+        encoding="utf-8",
+    )
+    write_marked(source, report_on(cell_at("handlings", "D4")), tmp_path / "out.xlsx", None, declared)
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx")["handlings"]
+    assert sheet["A1"].value == "Sallow Levels"
+    assert [cell.value for cell in sheet[3]] == ["date", "box", "ring", "tag"]
+    assert (sheet["D4"].value, sheet["D4"].data_type) == ("0999000000123001", "s")
+    assert "Look at D4." in sheet["D4"].comment.text
+
+
+def test_a_folder_gives_one_sheet_for_each_file(tmp_path, declared):
+    long_name = "handlings of the whole Sallow Levels box round"
+    for name in (f"{long_name} A", f"{long_name} B"):
+        (tmp_path / f"{name}.csv").write_text("date,box,ring\n2026-06-04,SL-01,SV01001\n", encoding="utf-8")
+    write_marked(tmp_path, report_on(cell_at(f"{long_name} B", "C2")), tmp_path / "out.xlsx", None, declared)
+    book = openpyxl.load_workbook(tmp_path / "out.xlsx")
+    assert all(len(name) <= 31 for name in book.sheetnames)
+    assert len(book.sheetnames) == 3
+    assert [sheet["C2"].comment is not None for sheet in book.worksheets[:2]] == [False, True]
+    assert book["findings"]["C2"].hyperlink.location == f"'{book.sheetnames[1]}'!C2"
+
+
+def test_an_open_document_is_written_afresh(tmp_path, declared):
+    from odf.opendocument import OpenDocumentSpreadsheet
+    from odf.table import Table, TableCell, TableRow
+    from odf.text import P
+
+    document = OpenDocumentSpreadsheet()
+    table = Table(name="handlings")
+    for line in (["date", "box", "ring", "net_g"], ["2026-06-04", "SL-01", "SV01001", "395"]):
+        row = TableRow()
+        for text in line:
+            cell = TableCell(valuetype="string")
+            cell.addElement(P(text=text))
+            row.addElement(cell)
+        table.addElement(row)
+    document.spreadsheet.addElement(table)
+    source = tmp_path / "season.ods"
+    document.save(str(source))
+    write_marked(source, report_on(cell_at("handlings", "D2")), tmp_path / "out.xlsx", None, declared)
+    sheet = openpyxl.load_workbook(tmp_path / "out.xlsx")["handlings"]
+    assert sheet["D2"].value == "395"
+    assert sheet["D2"].fill.fgColor.rgb == f"FF{TONES['error'].fill[1:].upper()}"
