@@ -176,13 +176,14 @@ def blame(
     for result in validation.results:
         expectation = cast("ExpectationConfiguration", result.expectation_config)
         check, field = expectation.meta["check"], expectation.kwargs["column"]
-        if result.exception_info and result.exception_info.get("raised_exception"):
-            raise TypeError(f"{field}: {check} could not be checked; the column is not typed as declared")
         if result.success:
             continue
         if check == "needed":
-            found.append(Breach("", field, "needed"))
-        found += [
-            Breach(str(row[_LABEL]), field, check) for row in result.result.get("unexpected_index_list") or ()
-        ]
+            found.append(Breach("", field, check))
+            continue
+        rows = result.result.get("unexpected_index_list")
+        if not rows:
+            # an exception inside the engine ends as a failure without rows
+            raise TypeError(f"{field}: {check} could not be checked; the column is not typed as declared")
+        found += [Breach(str(row[_LABEL]), field, check) for row in rows]
     return in_sheet_order(found, declaration, frame)
