@@ -46,9 +46,9 @@ def page_text(report: Report, season: Season, declared: Declarations) -> str:
     sections = (
         _opening(report),
         _counts(report, declared),
-        _pictures(report, season, declared),
         _findings(report, season),
         _unchecked(report),
+        _pictures(report, season, declared),
         _caution(season, declared),
         _origins(report, declared),
     )

@@ -57,8 +57,9 @@ figure svg{{max-width:100%;height:auto}}
 body{{margin:0;max-width:none;padding:0;font-size:10pt}}
 details::details-content{{content-visibility:visible;block-size:auto}}
 .typed{{overflow:visible}}
-.typed td{{white-space:normal;max-width:9rem}}
-table,td,th,.found li{{break-inside:avoid;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+.typed table{{font-size:7.5pt}}
+.typed td,.typed th{{white-space:normal;max-width:9rem;padding:.1rem .22rem}}
+figure,table,td,th,.found li{{break-inside:avoid;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
 .boxes{{display:none}}
 a{{color:inherit;text-decoration:none}}
 }}

@@ -40,10 +40,10 @@ def test_headings_captions_and_labels(page):
     assert len(page.xpath("//h1")) == 1
     assert [h.text_content() for h in page.xpath("//h2")] == [
         "Found, by rule",
-        "The season in pictures",
         "Findings by box and day",
         "What could not be checked",
         "How the file was read",
+        "The season in pictures",
         "Before anybody goes back to a box",
         "Where the limits come from",
     ]
