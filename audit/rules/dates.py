@@ -1,0 +1,308 @@
+"""Is every date a possible day of this season? Sheet, rings and visits each say when a row was written."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.calendar_slips import date_slips
+from audit.rules.case import At
+from audit.rules.hatching import hatching
+from audit.rules.ring_clock import ring_brackets
+from audit.rules.ringings import Ringings, ringings_of
+from audit.rules.rule import Rule
+from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+
+__all__ = ["RULE"]
+
+_KINDS = {
+    "exchanged": "day and month were exchanged",
+    "year": "a slip in the year",
+    "month": "a slip in the month",
+    "day": "a slip in the day",
+    "next": "a day off",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What the season says about days.
+
+    `brackets` of pages, `against` and `agreed` of rows; `visited` box-days of the table of visits, `handled`
+    those of the handlings; `complete` whether the table of visits lacks hardly any; `years` of this season.
+    """
+
+    today: int
+    years: frozenset[int]
+    months: tuple[int, int]
+    brackets: Mapping[int, Bracket]
+    against: Mapping[int, Bracket]
+    agreed: frozenset[int]
+    visited: frozenset[tuple[str, int]]
+    handled: Mapping[tuple[str, int], int]
+    on_day: Mapping[int, int]
+    complete: bool
+
+
+@dataclass(slots=True)
+class _Doubt:
+    """A block whose day does not fit, why, and the days that would."""
+
+    block: Block
+    reasons: dict[str, str] = field(default_factory=dict)
+    days: dict[int, int] = field(default_factory=dict)
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Find dates that cannot be, or that a single slip would put in their place."""
+    frame = case.sure("handlings")
+    blocks = blocks_of(frame)
+    if not blocks:
+        yield case.not_run("slip", "no handling has both date and box")
+        return
+    labels = [str(label) for label in frame.index]
+    rings = ringings_of(case)
+    known = _known(case, blocks, rings)
+    if known.today == NO_DAY:
+        yield case.not_run("future", "most dates lie after today: the clock of this computer may be wrong")
+    doubts = [doubt for i in range(len(blocks)) if (doubt := _doubt(case, blocks, i, known)).reasons]
+    blamed: set[int] = set()
+    for finding, rows in _say(case, doubts, labels):
+        if finding.severity != "note":
+            blamed.update(rows)
+        yield finding
+    yield from _seen_before(case, blocks, rings, blamed)
+    yield from hatching(case, frozenset(labels[i] for i in blamed))
+
+
+def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
+    handled: Counter[tuple[str, int]] = Counter()
+    on_day: Counter[int] = Counter()
+    years: Counter[int] = Counter()
+    for block in blocks:
+        handled[block.box, block.day] += len(block.rows)
+        on_day[block.day] += len(block.rows)
+        years[_date(block.day).year] += len(block.rows)
+    least = case.limit("year_share") * years.total()
+    today = _today(case)
+    if sum(n for day, n in on_day.items() if day > today) * 2 > years.total():
+        today = NO_DAY
+    visited: frozenset[tuple[str, int]] = frozenset()
+    if case.season.has("visits", "date", "box"):
+        visited = frozenset((block.box, block.day) for block in blocks_of(case.sure("visits")))
+    listed = sum(place in visited for place in handled)
+    against, agreed = ring_brackets(rings, reach=case.limit("reach"), most_days=case.limit("clock_days"))
+    return _Known(
+        today=today,
+        years=frozenset(year for year, n in years.items() if n >= least),
+        months=(case.setting("season.window.first_month"), case.setting("season.window.last_month")),
+        brackets={
+            page: bracket
+            for page, bracket in order_brackets(
+                blocks,
+                share=case.limit("order_share"),
+                least=case.limit("order_least"),
+                window=case.limit("order_window"),
+            ).items()
+            if bracket[1] - bracket[0] <= case.limit("order_days")
+        },
+        against=against,
+        agreed=agreed,
+        visited=visited,
+        handled=handled,
+        on_day=on_day,
+        complete=listed >= case.limit("visits_share") * len(handled),
+    )
+
+
+def _today(case: Case) -> int:
+    told = str(case.setting("season.clock.today"))
+    day = dt.date.today() if told == "today" else dt.date.fromisoformat(told)  # noqa: DTZ011 - the ringer's own day
+    return int(np.datetime64(day, "D").astype(np.int64))
+
+
+def _date(day: int) -> dt.date:
+    made: dt.date = np.datetime64(day, "D").astype(dt.date)
+    return made
+
+
+def _number(day: dt.date) -> int:
+    return int(np.datetime64(day, "D").astype(np.int64))
+
+
+def _doubt(case: Case, blocks: list[Block], at: int, known: _Known) -> _Doubt:
+    """Gather what speaks against the day of a block, and the days that all of it allows."""
+    block = blocks[at]
+    doubt = _Doubt(block)
+    reasons = doubt.reasons
+    day = _date(block.day)
+    allowed: list[Bracket] = []
+    if known.today != NO_DAY and block.day > known.today:
+        reasons["future"] = f"it is later than today, {_date(known.today)}"
+        allowed.append((NO_DAY, known.today))
+    if day.year < case.limit("oldest_year") or day.year > max(known.years, default=day.year) + 1:
+        reasons["year"] = f"{day.year} is no year of this season"
+    listed = (block.box, block.day) in known.visited
+    sure = listed or not known.agreed.isdisjoint(block.rows)
+    bracket = known.brackets.get(block.page)
+    if bracket and not sure:
+        reasons["order"] = f"the sheet goes from {_date(bracket[0])} to {_date(bracket[1])} here"
+        allowed.append(bracket)
+    timed = [known.against[i] for i in block.rows if i in known.against]
+    if timed and len(timed) * 2 > len(block.rows) and not listed:
+        low, high = max(low for low, _ in timed), min(high for _, high in timed)
+        if low <= high:
+            reasons["clock"] = (
+                f"the rings next to these were put on on {_date(low)}"
+                if low == high
+                else f"the rings next to these were put on on {_date(low)} and {_date(high)}"
+            )
+            allowed.append((low, high))
+    around = _around(blocks, at)
+    if around is not None and not sure and known.handled[block.box, block.day] == len(block.rows):
+        reasons["rows"] = f"the rows of box {block.box} above and below are of {_date(around)}"
+        allowed.append((around, around))
+    if known.complete and known.visited and not listed:
+        reasons["visit"] = f"no visit to box {block.box} is listed on {day}"
+    first, last = known.months
+    if not first <= day.month <= last and not _has_company(case, block.day, known):
+        reasons["season"] = f"month {day.month} lies outside the season"
+    if reasons:
+        doubt.days.update(_fitting(blocks, at, doubt, allowed, known))
+    return doubt
+
+
+def _around(blocks: list[Block], at: int) -> int | None:
+    """Day of the same box just above and just below, when it is one and the same other day."""
+    if not 0 < at < len(blocks) - 1:
+        return None
+    above, here, below = blocks[at - 1], blocks[at], blocks[at + 1]
+    same = above.sheet == here.sheet == below.sheet and above.box == here.box == below.box
+    return above.day if same and above.day == below.day != here.day else None
+
+
+def _has_company(case: Case, day: int, known: _Known) -> bool:
+    most = case.limit("season_days")
+    return any(other != day and abs(other - day) <= most for other in known.on_day)
+
+
+def _fitting(
+    blocks: list[Block], at: int, doubt: _Doubt, allowed: list[Bracket], known: _Known
+) -> Iterator[tuple[int, int]]:
+    """Days one slip away that all evidence allows, each with the number of signs in its favour."""
+    block = blocks[at]
+    first, last = known.months
+    beside = {
+        blocks[j].day for j in (at - 1, at + 1) if 0 <= j < len(blocks) and blocks[j].sheet == block.sheet
+    }
+    for other in date_slips(_date(block.day)):
+        day = _number(other)
+        if not all(low <= day <= high for low, high in allowed):
+            continue
+        if other.year not in known.years or not first <= other.month <= last:
+            continue
+        unmet = (block.box, day) in known.visited and not known.handled.get((block.box, day))
+        if "visit" in doubt.reasons and not allowed and not unmet:
+            continue
+        signs = len(allowed) - ("future" in doubt.reasons) + unmet
+        here = known.handled.get((block.box, day), 0) > 0
+        signs += here or day in beside
+        if signs:
+            yield day, 2 * signs + (day in beside) + (day in known.on_day)
+
+
+def _say(case: Case, doubts: list[_Doubt], labels: list[str]) -> Iterator[tuple[Finding, tuple[int, ...]]]:
+    """Make one finding of the blocks that one slip explains."""
+    pages: dict[tuple[int, str, int | None], list[_Doubt]] = {}
+    for doubt in doubts:
+        best = max(doubt.days.values(), default=0)
+        leading = [day for day, score in doubt.days.items() if score == best]
+        meant = leading[0] if len(leading) == 1 else None
+        outcome = _outcome(doubt.reasons, bool(doubt.days), meant is not None)
+        if outcome:
+            pages.setdefault((doubt.block.page, outcome, meant), []).append(doubt)
+    for (_, outcome, meant), group in pages.items():
+        rows = tuple(i for doubt in group for i in doubt.block.rows)
+        day = _date(group[0].block.day)
+        reasons = dict(item for doubt in group for item in doubt.reasons.items())
+        if outcome != "no_visit":
+            reasons.pop("visit", None)
+        why = " and ".join(reasons.values())
+        suggested = "" if meant is None else _date(meant)
+        p = _probability(case, reasons, outcome)
+        message = f"{day} does not fit: {why}"
+        if meant is not None:
+            message += f"; {suggested} was probably meant ({_KINDS[date_slips(day)[_date(meant)]]})"
+        suspects = [At(labels[i], "date", suggested, p, p) for i in rows]
+        witnesses: list[tuple[str, str]] = []
+        if outcome == "no_visit" and meant is not None:
+            visits = case.frame("visits")
+            same = visits.index[
+                (
+                    (visits["box"] == group[0].block.box) & (visits["date"] == np.datetime64(meant, "D"))
+                ).to_numpy()
+            ]
+            suspects += [At(str(label), "date", day, p, p) for label in same]
+        yield case.blame(outcome, suspects, f"{message}.", witnesses), rows
+
+
+def _outcome(reasons: Mapping[str, str], reachable: bool, named: bool) -> str:
+    """Choose the answer that the reasons allow; empty when they are too weak."""
+    if "future" in reasons:
+        return "future"
+    if "year" in reasons:
+        return "year"
+    if reasons.keys() & {"clock", "rows"} and reachable:
+        return "slip"
+    if "order" in reasons and named:
+        return "slip"
+    if "season" in reasons:
+        return "slip" if named else "out_of_season"
+    if "visit" in reasons and named:
+        return "no_visit"
+    return ""
+
+
+def _probability(case: Case, reasons: Mapping[str, str], outcome: str) -> float | None:
+    if outcome != "slip":
+        return None
+    steps = case.limit("p_of_support")
+    return float(steps[min(len(reasons), len(steps)) - 1])
+
+
+def _seen_before(case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
+    """Visits all of whose birds were ringed at one later visit to the same box."""
+    ringed_at = {
+        (str(rings.ring[i]), str(rings.box[i])): i
+        for i in np.flatnonzero(rings.event == "ringed").tolist()
+        if i not in blamed and rings.visit[i] >= 0
+    }
+    block_of = {i: block for block in blocks for i in block.rows}
+    for block in blocks:
+        if len(block.rows) == 1 or not blamed.isdisjoint(block.rows):
+            continue
+        if any(rings.event[i] != "re-encountered" for i in block.rows):
+            continue
+        origins = [ringed_at.get((str(rings.ring[i]), block.box)) for i in block.rows]
+        later = {block_of[i].day for i in origins if i is not None and i in block_of}
+        if len(later) != 1 or None in origins or min(later) <= block.day:
+            continue
+        rows = [*block.rows, *(i for i in origins if i is not None)]
+        message = (
+            f"The birds of box {block.box} were seen again on {_date(block.day)}, "
+            f"before they were ringed on {_date(min(later))}: one of the two dates is wrong."
+        )
+        yield case.blame("seen_before_ringed", [At(str(rings.labels[i]), "date") for i in rows], message)
+
+
+RULE = Rule("dates", {"handlings": ("date", "box", "ring")}, check)

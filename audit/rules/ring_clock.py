@@ -1,0 +1,62 @@
+"""Rings are used in order, so the rings next to a ring tell when it was used."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.rules.sheet_order import NO_DAY
+
+if TYPE_CHECKING:
+    from audit.rules.ringings import Ringings
+    from audit.rules.sheet_order import Bracket
+
+__all__ = ["ring_brackets"]
+
+
+def ring_brackets(
+    rings: Ringings, *, reach: int, most_days: int
+) -> tuple[dict[int, Bracket], frozenset[int]]:
+    """Compare the day of each first ringing with the days of the rings just below and above.
+
+    Parameters
+    ----------
+    rings : Ringings
+    reach : int
+        How far apart two rings may be and still be neighbours.
+    most_days : int
+        Days between the two neighbours beyond which they tell nothing.
+
+    Returns
+    -------
+    dict of int to (int, int)
+        Rows whose day contradicts their rings -> days of the neighbours.
+    frozenset of int
+        Rows whose day agrees with rings of other days or visits on both sides.
+    """
+    against: dict[int, Bracket] = {}
+    agreed: set[int] = set()
+    for rows in rings.of_series.values():
+        dated = rows[rings.day[rows] != NO_DAY]
+        order = dated[np.lexsort((dated, rings.serial[dated]))]
+        serial, day, visit = rings.serial[order], rings.day[order], rings.visit[order]
+        if order.size == 0:
+            continue
+        # a run: consecutive rings used at one visit
+        new = np.ones(order.size, dtype=bool)
+        new[1:] = (visit[1:] != visit[:-1]) | (serial[1:] - serial[:-1] > reach)
+        starts = np.flatnonzero(new)
+        ends = np.append(starts[1:], order.size)
+        for k in range(1, starts.size - 1):
+            start, end = int(starts[k]), int(ends[k])
+            near = serial[start] - serial[start - 1] <= reach and serial[end] - serial[end - 1] <= reach
+            low, high = int(day[start - 1]), int(day[end])
+            if not near or not low <= high <= low + most_days:
+                continue
+            members = order[start:end].tolist()
+            if low <= day[start] <= high:
+                agreed.update(members)
+            else:
+                against.update(dict.fromkeys(members, (low, high)))
+    return against, frozenset(agreed)
