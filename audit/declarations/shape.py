@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 __all__ = ["KEYWORDS", "Fault", "Step", "Trail", "faults_in"]
@@ -61,7 +61,7 @@ class _Spot:
 
     def against(self, form: Plain) -> list[Fault]:
         """Look at the same value with another part of the form."""
-        return list(_look(replace(self, form=form)))
+        return list(_look(_Spot(self.value, form, self.trail, self.root)))
 
     def fault(self, keyword: str, wanted: Plain) -> Fault:
         return Fault(self.trail, keyword, wanted, self.value, self.form)
