@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from audit.intake.headers import Unit, Vocabulary
     from audit.intake.layout import Head
 
-__all__ = ["Claim", "VagueWords", "settle", "vague_words"]
+__all__ = ["Claim", "VagueWords", "number_in", "settle", "vague_words"]
 
 _DATE = re.compile(r"^\s*\d{1,4}\s*[./-]\s*\d{1,2}\s*[./-]\s*\d{0,4}")
 _NUMBER = re.compile(r"^\s*\d+(?:[.,]\d+)?\s*$")
@@ -113,7 +113,7 @@ def settle(
             notices.append(f"'{claim.head.text}' was taken as date, because dates stand below it.")
 
     for claim in [c for c in claimed("age") if is_vague(c.head, vague.age)]:
-        days = _most(cells_below(claim.head), lambda cell: _number(cell) >= vague.age_days_from)
+        days = _most(cells_below(claim.head), lambda cell: number_in(cell) >= vague.age_days_from)
         if "age_days" in fields and not claimed("age_days") and days:
             move(claim, "age_days", "by its cells")
             notices.append(
@@ -151,8 +151,8 @@ def _is_date(cell: RawCell) -> bool:
     return hasattr(cell.value, "year") or (isinstance(cell.value, str) and bool(_DATE.match(cell.value)))
 
 
-def _number(cell: RawCell) -> float:
-    """Return the number in a cell, -1 where there is none."""
+def number_in(cell: RawCell) -> float:
+    """Return the plain number in a cell, -1 where there is none."""
     if isinstance(cell.value, (int, float)):
         return float(cell.value)
     return float(cell.text.replace(",", ".")) if _NUMBER.match(cell.text) else -1

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from audit.intake.ambiguity import number_in
 from audit.intake.grid import EMPTY
 from audit.intake.values import read_column
 from audit.intake.wording import counted
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = ["BuiltTable", "build_table"]
 
+_YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
+
 
 @dataclass(frozen=True, slots=True)
 class BuiltTable:
@@ -33,8 +37,16 @@ class BuiltTable:
     notices: tuple[str, ...]
 
 
-def build_table(name: str, plans: Sequence[SheetPlan], declared: Declarations) -> BuiltTable:
-    """Type the cells of all sheets that hold one table, and put them below each other in sheet order."""
+def build_table(
+    name: str, plans: Sequence[SheetPlan], declared: Declarations, season: str = ""
+) -> BuiltTable:
+    """Type the cells of all sheets that hold one table, and put them below each other in sheet order.
+
+    Parameters
+    ----------
+    season : str
+        Name of the season, which may say its year.
+    """
     values: list[pd.DataFrame] = []
     typed: list[pd.DataFrame] = []
     columns: dict[tuple[str, str], Column] = {}
@@ -43,16 +55,18 @@ def build_table(name: str, plans: Sequence[SheetPlan], declared: Declarations) -
     for plan in plans:
         labels = [row_label(plan.sheet.name, i + 1) for i in plan.rows]
         index = pd.Index(labels, dtype="str")
+        year = _year(plan, season)
         sheet_values: dict[str, pd.Series] = {}
         sheet_typed: dict[str, pd.Series] = {}
         for claim in plan.claims:
             field = declared.tables[name].field(claim.field)
-            column = read_column(_cells(plan, claim.head.index), labels, field, declared)
-            series, said = _in_our_unit(column.values, column.typed, claim)
+            cells = _cells(plan, claim.head.index)
+            scale, said = _scale(cells, claim)
             if said:
                 notices.append(f"Sheet '{plan.sheet.name}': {said}")
-            sheet_values[claim.field] = series.set_axis(index)
-            sheet_typed[claim.field] = column.typed.set_axis(index)
+            column = read_column(cells, labels, field, declared, scale=scale, year=year)
+            sheet_values[claim.field] = column.values  # noqa: PD011 - a field of the record, not of pandas
+            sheet_typed[claim.field] = column.typed
             readings.extend(column.readings)
             columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter)
         for head in plan.others:
@@ -98,25 +112,31 @@ def _below_each_other(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
     return pd.concat([frame[list(dtypes)] for frame in whole])
 
 
-def _in_our_unit(values: pd.Series, typed: pd.Series, claim: Claim) -> tuple[pd.Series, str]:
-    """Turn a column whose header names another unit into ours, when its values leave no doubt."""
+def _scale(cells: Sequence[RawCell], claim: Claim) -> tuple[float, str]:
+    """Factor of a column whose header names another unit than ours, where its numbers leave no doubt."""
     unit = claim.unit
-    if unit is None or unit.name == unit.of or not pd.api.types.is_numeric_dtype(values):
-        return values, ""
-    # A cell with a unit of its own has been turned already.
-    own = typed.str.contains(r"[^\W\d_]", regex=True, na=False).to_numpy()
-    plain = values.notna().to_numpy() & ~own
-    if not plain.any():
-        return values, ""
+    if unit is None or unit.name == unit.of:
+        return 1.0, ""
+    numbers = [number for cell in cells if (number := number_in(cell)) >= 0]
+    if not numbers:
+        return 1.0, ""
     header = f"the header '{claim.head.text}' says {unit.name}"
-    largest = values[plain].max()
-    if unit.largest is None or largest > unit.largest:
-        return values, (
-            f"{header}, but values such as {largest:g} are no {unit.name}; they were read as {unit.of}, "
+    if unit.largest is None or max(numbers) > unit.largest:
+        return 1.0, (
+            f"{header}, but values such as {max(numbers):g} are no {unit.name}; they were read as {unit.of}, "
             "as they stand."
         )
-    turned = values.astype("float64").where(~plain, values * unit.factor)
-    return turned, (
-        f"{header}; {counted(int(plain.sum()), 'value was', 'values were')} turned into {unit.of}, "
-        f"such as {values[plain].iloc[0]:g} {unit.name} into {turned[plain].iloc[0]:g} {unit.of}."
+    return unit.factor, (
+        f"{header}; {counted(len(numbers), 'value was', 'values were')} turned into {unit.of}, "
+        f"such as {numbers[0]:g} {unit.name} into {numbers[0] * unit.factor:g} {unit.of}."
     )
+
+
+def _year(plan: SheetPlan, name: str) -> int | None:
+    """Year of the season, if the sheet's name, the title above its header, or the file's name says one."""
+    title = plan.sheet.rows[: plan.rows[0]] if plan.rows else ()
+    for texts in ((plan.sheet.name,), tuple(cell.text for row in title for cell in row), (name,)):
+        years = {int(year) for text in texts for year in _YEAR.findall(text)}
+        if len(years) == 1:
+            return years.pop()
+    return None

@@ -276,7 +276,7 @@ def _unit_named(head: Head, known: Knowledge) -> Unit | None:
 def _one_per_field(
     claims: Sequence[Claim], cells_below: Callable[[Head], Sequence[RawCell]]
 ) -> tuple[list[Claim], list[tuple[str, tuple[Head, ...]]], list[str]]:
-    """Let one column mean each field: the saved one, the one with the field's own name, the only written one."""
+    """Let one column mean each field: the saved one, the one of that very name, the only written one."""
     kept: list[Claim] = []
     clashes: list[tuple[str, tuple[Head, ...]]] = []
     notices: list[str] = []

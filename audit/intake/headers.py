@@ -19,9 +19,21 @@ __all__ = ["How", "Recognised", "SlipLengths", "Unit", "Vocabulary", "fold", "is
 
 How = Literal["own name", "known header", "known header and unit", "typing slip"]
 
-# Signs that Unicode does not take apart into a plain letter and a mark.
+# Signs that Unicode does not take apart into a plain letter and a mark; "weight + bag" is not "weight bag".
 _PLAIN_LETTERS = str.maketrans(
-    {"ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "°": "o", "#": "no", "♂": "m", "♀": "f"}
+    {
+        "ø": "o",
+        "æ": "ae",
+        "œ": "oe",
+        "ł": "l",
+        "đ": "d",
+        "°": "o",
+        "#": "no",
+        "♂": "m",
+        "♀": "f",
+        "+": "plus",
+        "&": "plus",
+    }
 )
 _GERMAN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 
