@@ -12,7 +12,7 @@ from audit.models.iso_code import IsoCode, read_decimal, read_dot_hex, read_hex1
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-__all__ = ["TagReading", "agree", "bits_lost", "canonical", "comparable", "match_short", "recognise", "write"]
+__all__ = ["TagReading", "agree", "bits_lost", "canonical", "comparable", "complete", "recognise", "write"]
 
 _DECIMAL_LENGTH: Final = 15
 _WORD_LENGTH: Final = 16
@@ -168,27 +168,47 @@ def agree(one: TagReading, other: TagReading) -> bool:
     return one.value & both == other.value & both
 
 
-def match_short(text: str, known: Iterable[str]) -> str | None:
-    """Complete a short print from a list of known tags.
+def complete(texts: Iterable[str], known: Iterable[str], prefer: str | None = None) -> dict[str, str]:
+    """Complete short prints from known tags.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Texts that may be short prints.
+    known : iterable of str
+        Known tags in any writing; those that do not tell the whole code are passed over.
+    prefer : str, optional
+        As for `canonical`.
 
     Returns
     -------
-    str or None
-        Canonical key of the only known tag that agrees with the text; None when none or several do.
+    dict of str to str
+        Text to the canonical key of the only known tag that agrees with it; texts with none or several are
+        missing.
 
     Examples
     --------
-    >>> match_short("111,27706", ["01026F6C3A", "4B00423C15"])
-    '01026F6C3A'
+    >>> complete(["111,27706"], ["01026F6C3A", "4B00423C15"])
+    {'111,27706': '01026F6C3A'}
     """
-    readings = recognise(text)
-    keys = {
-        key
-        for other in known
-        for candidate in recognise(other)
-        if (key := candidate.key) and any(agree(reading, candidate) for reading in readings)
+    whole = {
+        int(key, 16): key for other in known if (key := canonical(other)) and _PRINTED["em_hex"].read(key)
     }
-    return keys.pop() if len(keys) == 1 else None
+    filed: dict[int, dict[int, set[str]]] = {}
+    found = {}
+    for text in texts:
+        keys: set[str] = set()
+        for reading in _preferred(text, prefer):
+            if reading.family != "em" or reading.known == ALL_BITS:
+                continue
+            if reading.known not in filed:
+                by_part = filed[reading.known] = {}
+                for value, key in whole.items():
+                    by_part.setdefault(value & reading.known, set()).add(key)
+            keys |= filed[reading.known].get(reading.value, set())
+        if len(keys) == 1:
+            found[text] = keys.pop()
+    return found
 
 
 def write(key: str, slug: str) -> str | None:

@@ -10,6 +10,9 @@ from audit.rules import (
     ring_series,
     ring_stock,
     ring_twice,
+    tag_code,
+    tag_leg,
+    tag_twice,
     tare,
 )
 from audit.rules.rule import Rule
@@ -25,5 +28,8 @@ RULES: tuple[Rule, ...] = (
     ring_order.RULE,
     ring_stock.RULE,
     ring_leg.RULE,
+    tag_code.RULE,
+    tag_twice.RULE,
+    tag_leg.RULE,
     tare.RULE,
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,10 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.spelling import SlipIndex, one_slip_apart
-from audit.models.tag_text import comparable, match_short, recognise, write
+from audit.models.tag_text import canonical, comparable, complete, recognise, write
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     import pandas as pd
 
@@ -31,6 +32,8 @@ _OWN_KEY = ("iso_decimal", "em_hex")
 
 #: Ring to its form: letters stay, digits do not matter.
 _FORM = str.maketrans(dict.fromkeys("0123456789", "#"))
+_DECIMAL = re.compile(r"[0-9]{15}")
+_HEX = re.compile(r"[0-9A-F]{10}")
 _SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 
 
@@ -46,10 +49,8 @@ class TagRow:
         Position in the sheet, from 0.
     tag, key : str
         Text as read; the same tag however written.
-    ring, day, box, event : str
+    ring, day, box, event, remarks : str
         Empty where missing or in doubt; the day as ISO 8601.
-    remarked : bool
-        The row has remarks.
     """
 
     label: str
@@ -60,7 +61,7 @@ class TagRow:
     day: str
     box: str
     event: str
-    remarked: bool
+    remarks: str
 
     @property
     def visit(self) -> tuple[str, str]:
@@ -176,6 +177,46 @@ class TagBook:
                     best = min(best, abs(serial - number))
         return best
 
+    @cached_property
+    def _numbers(self) -> Mapping[int, list[int]]:
+        found: dict[int, list[int]] = defaultdict(list)
+        for key in self.rings_of:
+            number = _number(key)
+            if number is not None:
+                found[len(key)].append(number)
+        return {length: sorted(numbers) for length, numbers in found.items()}
+
+    @cached_property
+    def _usual_gap(self) -> Mapping[int, float]:
+        return {
+            length: float(np.median(np.diff(np.array(numbers, dtype=np.int64))))
+            if len(numbers) > 1
+            else math.inf
+            for length, numbers in self._numbers.items()
+        }
+
+    def gaps_to_mate(self, key: str, among: Collection[str]) -> float:
+        """Distance from a tag to the nearest other one of the season, in usual gaps between neighbours.
+
+        Parameters
+        ----------
+        key : str
+            The tag.
+        among : collection of str
+            Tags that are themselves in question and are mates of nobody.
+        """
+        number = _number(key)
+        numbers = self._numbers.get(len(key))
+        if number is None or numbers is None:
+            return 0.0
+        asked = {_number(other) for other in among} | {number}
+        place = bisect_left(numbers, number)
+        below = next((n for n in reversed(numbers[:place]) if n not in asked), None)
+        above = next((n for n in numbers[place:] if n not in asked), None)
+        found = [abs(number - n) for n in (below, above) if n is not None]
+        gap = self._usual_gap[len(key)]
+        return min(found) / gap if found and gap else 0.0
+
     def first_of_ring(self, row: TagRow) -> bool:
         """Whether the ring stands here for the first time with a tag."""
         rows = self.rows_of_ring.get(row.ring, ())
@@ -244,18 +285,36 @@ class TagBook:
         return same + [shown[near] for near in index.near(text)]
 
 
+def _number(key: str) -> int | None:
+    if _DECIMAL.fullmatch(key):
+        return int(key)
+    return int(key, 16) if _HEX.fullmatch(key) else None
+
+
 def open_tag_book(case: Case) -> TagBook:
     """Lay the tags of a season side by side."""
     handlings = case.frame("handlings")
     labels = handlings.index.tolist()
     tags = _texts(handlings, "tag")
     stock_texts = _column(case, "tag_stock")
-    habit = _habit(case, [*tags, *stock_texts])
-    stock = frozenset(comparable(text, habit) for text in stock_texts)
-    read_on, read_place, read_keys = _reads(case, habit)
-    read = frozenset(read_keys.values())
-    known = stock | read
-    key_of = {text: _key(text, habit, known) for text in set(tags) if text}
+    habit = _habit(case, tags) or _habit(case, [*tags, *stock_texts])
+    reads = _reads(case)
+    read_texts = [text for _, text in reads]
+    keys = [
+        {text: comparable(text, usual) for text in set(texts) if text}
+        for texts, usual in (
+            (tags, habit),
+            (stock_texts, _habit(case, stock_texts) or habit),
+            (read_texts, _habit(case, read_texts) or habit),
+        )
+    ]
+    _complete_short(keys, habit)
+    key_of, stock_keys, read_keys = keys
+    read_on: dict[str, set[str]] = defaultdict(set)
+    read_place: dict[tuple[str, str], int] = {}
+    for i, (day, text) in enumerate(reads):
+        read_on[day].add(read_keys[text])
+        read_place.setdefault((day, read_keys[text]), i)
     doubted = case.doubted
     columns = [_texts(handlings, name) for name in ("ring", "box", "event", "remarks")]
     rows = []
@@ -279,46 +338,40 @@ def open_tag_book(case: Case) -> TagBook:
                 "" if (label, "date") in doubted else day,
                 "" if (label, "box") in doubted else box,
                 event,
-                bool(remarks),
+                remarks,
             )
         )
-    return TagBook(tuple(rows), above, habit, stock, read, read_on, read_place)
+    return TagBook(
+        tuple(rows),
+        above,
+        habit,
+        frozenset(stock_keys.values()),
+        frozenset(read_keys.values()),
+        {day: frozenset(found) for day, found in read_on.items()},
+        read_place,
+    )
 
 
-def _reads(
-    case: Case, habit: str | None
-) -> tuple[dict[str, frozenset[str]], dict[tuple[str, str], int], dict[str, str]]:
-    """Keys by day, place of the first read by day and key, and key by text, of the reader's download."""
-    read_on: dict[str, set[str]] = defaultdict(set)
-    place: dict[tuple[str, str], int] = {}
-    key_of: dict[str, str] = {}
+def _reads(case: Case) -> list[tuple[str, str]]:
+    """Day and tag of every read of the hand reader, in time order."""
     if not case.season.has("tag_reads", "tag"):
-        return {}, place, key_of
+        return []
     reads = case.frame("tag_reads")
-    if "read_at" in reads.columns:
-        reads = reads.sort_values("read_at", kind="stable")
-        days = _days(reads, "read_at")
-    else:
-        days = [""] * len(reads)
-    for i, (day, text) in enumerate(zip(days, _texts(reads, "tag"), strict=True)):
-        if not text:
-            continue
-        if text not in key_of:
-            key_of[text] = comparable(text, habit)
-        key = key_of[text]
-        read_on[day].add(key)
-        place.setdefault((day, key), i)
-    return {day: frozenset(keys) for day, keys in read_on.items()}, place, key_of
+    if "read_at" not in reads.columns:
+        return [("", text) for text in _texts(reads, "tag") if text]
+    reads = reads.sort_values("read_at", kind="stable")
+    return [
+        (day, text) for day, text in zip(_days(reads, "read_at"), _texts(reads, "tag"), strict=True) if text
+    ]
 
 
-def _key(text: str, habit: str | None, known: frozenset[str]) -> str:
-    key = comparable(text, habit)
-    if key != text or key in known:
-        return key
-    readings = recognise(text)
-    if readings and all(reading.key is None for reading in readings):
-        return match_short(text, known) or text
-    return key
+def _complete_short(keys: Sequence[dict[str, str]], habit: str | None) -> None:
+    """Give short prints the key of the one known tag that they can be."""
+    whole = {key for key_of in keys for text, key in key_of.items() if canonical(key)}
+    for key_of in keys:
+        short = [text for text, key in key_of.items() if key == text and canonical(text) is None]
+        if short:
+            key_of.update(complete(short, whole, habit))
 
 
 def _habit(case: Case, texts: list[str]) -> str | None:

@@ -180,7 +180,7 @@ def _formless(case: Case, book: TagBook, text: str) -> _Fault:
     """Judge a text that is no tag in any known form: perhaps a letter stands for a digit."""
     decimal_season = bool(_lengths(book))
     for family in ("decimal", "hex"):
-        if family == "hex" and decimal_season:
+        if book.habit and decimal_season != (family == "decimal"):
             continue
         digits = case.declared.tags.digit_for_letter.get(family, {})
         mended = "".join(digits.get(letter, letter) for letter in text)

@@ -183,8 +183,16 @@ def _weigh(
     if again is None:
         return _Account(changes, 0.0, exchange)
     for i in again:
-        weight *= case.limit("tagged_again_remarked" if knot.rows[i].remarked else "tagged_again")
+        # any tag of the season could have been the new one, a slip makes just this one
+        weight *= case.limit("tagged_again_remarked" if _remarked(case, knot.rows[i]) else "tagged_again")
+        weight /= len(book.rings_of)
     return _Account(changes, weight * _evidence(case, book, knot, state), exchange)
+
+
+def _remarked(case: Case, row: TagRow) -> bool:
+    """Whether the remarks speak of the tag."""
+    words = row.remarks.casefold()
+    return any(word in words for word in case.limit("remark_words"))
 
 
 def _tagged_again_rows(knot: _Knot, state: Sequence[tuple[str, str]], changed: set[int]) -> list[int] | None:
@@ -220,11 +228,18 @@ def _evidence(case: Case, book: TagBook, knot: _Knot, state: Sequence[tuple[str,
             weight *= unread
     typed = {row.key for row in knot.rows}
     for day, keys in meant_on.items():
-        weight *= unread ** len((book.read_on.get(day, frozenset()) & typed) - keys)
+        weight *= float(case.limit("read_by_chance")) ** len(
+            (book.read_on.get(day, frozenset()) & typed) - keys
+        )
     if book.stock:
         known = book.stock | book.read
         keys = {key for _, key in state if not key.startswith("?")}
         weight *= unstocked ** len(keys - known)
+    asked = {key for _, key in state} | typed
+    weight *= float(case.limit("lone_tag")) ** sum(
+        book.gaps_to_mate(key, asked) > case.limit("lone_tag_gaps")
+        for key in {key for _, key in state if not key.startswith("?")}
+    )
     rings = {ring for ring, _ in state if not ring.startswith("?")}
     weight *= case.limit("odd_ring") ** sum(
         book.share_of_ring_form(ring) < case.limit("odd_ring_share") for ring in rings
@@ -483,7 +498,7 @@ def _tagged_again(case: Case, book: TagBook, knot: _Knot) -> Iterator[Finding]:
     state = knot.meant(())
     for i in _tagged_again_rows(knot, state, set()) or ():
         row = knot.rows[i]
-        if row.remarked:
+        if _remarked(case, row):
             continue
         before = [other for other in knot.rows[:i] if other.ring == row.ring][-1]
         yield case.blame(

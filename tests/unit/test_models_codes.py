@@ -28,7 +28,7 @@ from audit.models.iso_code import (
     read_word,
     send_telegram,
 )
-from audit.models.tag_text import agree, bits_lost, canonical, comparable, match_short, recognise, write
+from audit.models.tag_text import agree, bits_lost, canonical, comparable, complete, recognise, write
 
 REFERENCE = Path(__file__).resolve().parent.parent / "reference"
 
@@ -186,7 +186,7 @@ def test_every_print_of_a_read_only_tag(row):
     assert canonical(row["frame"]) == canonical(row["em_13_digits"]) == row["em_hex"]
     assert canonical(row["em_14_digits"]) == row["em_hex"]
     for short in ("em_10_digits", "em_8_digits", "em_3_comma_5", "em_5_comma_5", "em_3_dot_5"):
-        assert match_short(row[short], [row["em_hex"], "FFFFFFFFFF"]) == row["em_hex"]
+        assert complete([row[short]], [row["em_hex"], "FFFFFFFFFF"]) == {row[short]: row["em_hex"]}
 
 
 @given(em_values)
@@ -239,7 +239,9 @@ def test_bits_lost_by_short_prints():
 
 
 def test_short_print_of_two_known_tags_is_left_open():
-    assert match_short("111,27706", ["01026F6C3A", "02036F6C3A"]) is None
+    known = ["01026F6C3A", "02006F6C3A"]
+    assert complete(["111,27706"], known) == {}
+    assert complete(["00623,27706"], known) == {"00623,27706": "01026F6C3A"}
 
 
 def test_different_families_never_agree():
