@@ -38,6 +38,8 @@ _DEGREES = re.compile(
     r"(?P<sign>-?)(?P<deg>\d+) ?° ?(?P<min>\d+(?:[.,]\d+)?) ?['′’] ?"
     r"(?:(?P<sec>\d+(?:[.,]\d+)?) ?(?:\"|″|''|”) ?)?(?P<side>[NSEWnsew]?)"
 )
+#: Unit of latitude and longitude.
+_POSITION = "degree"
 #: Digits in a group of thousands.
 _GROUP = 3
 #: Sixty minutes in a degree, sixty seconds in a minute: an identity.
@@ -315,7 +317,7 @@ class NumberReader:
         return None
 
     def _with_unit(self, typed: str, text: str) -> Answer | None:
-        if self.unit == "degree" and (compass := _COMPASS.fullmatch(text)):
+        if self.unit == _POSITION and (compass := _COMPASS.fullmatch(text)):
             text = f"{compass[2]} {compass[1]}"
         match = _WITH_UNIT.fullmatch(text)
         if match is None:
@@ -342,7 +344,7 @@ class NumberReader:
 
     def _position(self, typed: str, text: str) -> Answer | None:
         """Read degrees, minutes and seconds."""
-        match = _DEGREES.fullmatch(text) if self.unit == "degree" else None
+        match = _DEGREES.fullmatch(text) if self.unit == _POSITION else None
         if match is None:
             return None
         minutes, seconds = (float((match[name] or "0").replace(",", ".")) for name in ("min", "sec"))
@@ -403,14 +405,14 @@ class NumberReader:
         )
 
     def _lost(self, typed: str, text: str) -> Answer:
-        lone = _LONE.findall(text) or [_REPEATED.sub("", text)]
+        # a lone O may be a nought or a tick: no reading, but a suggestion
+        nought = "0" if self.letters.get(text) == "0" else _REPEATED.sub("", text)
+        lone = _LONE.findall(text) or [nought]
         meant = ""
         if len(lone) == 1:
             plain = self._plain(lone[0])
             if plain is not None and not (self.whole and not float(plain.value).is_integer()):
                 meant = plainly(float(f"{plain.value * self.scale:.12g}"))
-        elif text in self.letters and self.letters[text] == "0":
-            meant = "0"
         return Answer(
             None,
             UNREADABLE,
@@ -432,10 +434,11 @@ def number_reader(
             continue
         factor = units.get(f"{name}.{field.unit}")
         for word in listed:
-            if factor is None:
-                strangers.setdefault(fold(str(word)), name)
-            else:
+            if factor is not None:
                 factors.setdefault(fold(str(word)), float(factor))
+            elif f"{name}.{_POSITION}" not in units:
+                # an S behind a mass is rather a 5 than the south
+                strangers.setdefault(fold(str(word)), name)
     uncertain = {side: words.listed(f"uncertain.{side}") for side in ("before", "after")}
     return NumberReader(
         unit=field.unit,

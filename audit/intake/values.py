@@ -107,7 +107,10 @@ def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -
     """Read a column in which every cell is just what the field expects; None when some cell is not."""
     kinds = set(map(type, stored))
     if field.kind in ("number", "integer") and kinds <= {int, float, type(None)}:
-        numbers = np.array([math.nan if value is None else value for value in stored], dtype="float64")
+        try:
+            numbers = np.array([math.nan if value is None else value for value in stored], dtype="float64")
+        except OverflowError:
+            return None
         known = numbers[~np.isnan(numbers)]
         if np.isinf(known).any():
             return None
