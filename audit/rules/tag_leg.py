@@ -32,20 +32,19 @@ class _Row:
     label: str
     ring: str
     group: str
+    ringer: str
     legs: Mapping[str, str]
     foreign: bool
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Compare the legs with each other, with the bird's other visits, and with the habit of the season."""
-    if not any(case.season.has("handlings", field) for field in _MARKS):
-        yield case.not_run("against_habit", "'handlings' has neither 'ring_leg' nor 'tag_leg'")
-        return
     rows = _rows(case)
     habits = _habits(case, rows)
     own = _own_legs(rows)
     for row in rows:
-        finding = _judge(case, row, habits[row.group], own[row.ring] if row.ring else {})
+        habit = {**habits.get(row.group, {}), **habits.get(row.ringer, {})}
+        finding = _judge(case, row, habit, own[row.ring] if row.ring else {})
         if finding is not None:
             yield finding
 
@@ -67,9 +66,10 @@ def _judge(
             right = [field for field in legs if field in habit]
             against = [field for field in legs if field not in right] if len(right) == 1 else []
         return _same_leg(case, row, against)
-    if against_own:
-        return _changed(case, row, against_own)
-    if row.foreign or not against_habit:
+    # The leg of the ring alone is a question of its own.
+    if "tag_leg" in against_own:
+        return _changed(case, row)
+    if row.foreign or "tag_leg" not in against_habit:
         return None
     # A bird that carries the mark on the same leg at every visit was not mistyped twice.
     steady = [field for field in against_habit if own.get(field, Counter())[legs[field]] > 1]
@@ -101,12 +101,12 @@ def _same_leg(case: Case, row: _Row, against: Sequence[str]) -> Finding:
     )
 
 
-def _changed(case: Case, row: _Row, fields: Sequence[str]) -> Finding:
-    marks = " and ".join(f"the {_MARKS[field]} on the {_LEGS[row.legs[field]]} leg" for field in fields)
+def _changed(case: Case, row: _Row) -> Finding:
+    leg = row.legs["tag_leg"]
     return case.blame(
         "changed_leg",
-        [At(row.label, field, suggested=_OTHER[row.legs[field]]) for field in fields],
-        f"{row.ring} has {marks} here, but on the other leg at its other visits.",
+        [At(row.label, "tag_leg", suggested=_OTHER[leg])],
+        f"{row.ring} has its tag on the {_LEGS[leg]} leg here, on the other leg at its other visits.",
     )
 
 
@@ -122,23 +122,23 @@ def _against_habit(
             f"The ring is noted on the {_LEGS[row.legs['ring_leg']]} leg and the tag on the "
             f"{_LEGS[row.legs['tag_leg']]}; {n} of {of} birds have it the other way round.",
         )
-    field = fields[0]
     return case.blame(
         "against_habit",
         suspects,
-        f"The {_MARKS[field]} is noted on the {_LEGS[row.legs[field]]} leg; {n} of {of} birds have it on the "
+        f"The tag is noted on the {_LEGS[row.legs['tag_leg']]} leg; {n} of {of} birds have it on the "
         f"{_LEGS[leg]}.",
     )
 
 
 def _habits(case: Case, rows: Sequence[_Row]) -> dict[str, dict[str, tuple[str, int, int]]]:
-    """Leg, birds with it and birds altogether, by group of birds and mark; only where there is a habit."""
+    """Leg, birds with it and birds altogether, by species or ringer, and mark."""
     birds: dict[tuple[str, str], dict[str, Counter[str]]] = defaultdict(lambda: defaultdict(Counter))
     for row in rows:
         for field, leg in row.legs.items():
             if leg and not row.foreign:
-                birds[row.group, field][row.ring or row.label][leg] += 1
-    habits: dict[str, dict[str, tuple[str, int, int]]] = {row.group: {} for row in rows}
+                for group in (row.group, row.ringer):
+                    birds[group, field][row.ring or row.label][leg] += 1
+    habits: dict[str, dict[str, tuple[str, int, int]]] = defaultdict(dict)
     for (group, field), by_bird in birds.items():
         votes = Counter(legs.most_common(1)[0][0] for legs in by_bird.values())
         leg, n = votes.most_common(1)[0]
@@ -162,7 +162,7 @@ def _rows(case: Case) -> list[_Row]:
     labels = handlings.index.tolist()
     columns = {
         name: _texts(handlings, name)
-        for name in ("ring", "tag", "ring_leg", "tag_leg", "species", "age", "event")
+        for name in ("ring", "tag", "ring_leg", "tag_leg", "species", "event", "ringer")
     }
     index = species_index(case.declared.species)
     names = {text: index.resolve(text) or text for text in set(columns["species"])}
@@ -184,6 +184,7 @@ def _rows(case: Case) -> list[_Row]:
                 label,
                 rings[i],
                 "" if (label, "species") in doubted else names[columns["species"][i]],
+                f"ringer {columns['ringer'][i]}" if columns["ringer"][i] else "",
                 legs,
                 columns["event"][i] == "re-encountered" and rings[i] not in ringed,
             )
@@ -197,4 +198,4 @@ def _texts(frame: pd.DataFrame, name: str) -> list[str]:
     return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
 
 
-RULE = Rule(slug="tag_leg", needs={"handlings": ("ring",)}, check=check)
+RULE = Rule(slug="tag_leg", needs={"handlings": ("ring", "tag", "tag_leg")}, check=check)
