@@ -309,7 +309,8 @@ def identify(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     seen: Counter[str] = Counter()
     named = []
     for finding in findings:
-        content = "\x1f".join([finding.rule, *(_typed_content(s.cell) for s in finding.suspects)])
+        # sorted, so that two blamed rows may change places
+        content = "\x1f".join([finding.rule, *sorted(_typed_content(s.cell) for s in finding.suspects)])
         digest = hashlib.blake2b(content.encode(), digest_size=6).hexdigest()
         seen[digest] += 1
         identity = digest if seen[digest] == 1 else f"{digest}-{seen[digest]}"
@@ -319,13 +320,14 @@ def identify(findings: Sequence[Finding]) -> tuple[Finding, ...]:
 
 def _typed_content(cell: Cell) -> str:
     marks = cell.marks
-    return "\x1e".join((cell.field, cell.observed, marks.box, marks.date, marks.ring, marks.tag))
+    return f"{cell.field}\x1e{cell.observed}\x1e{marks.box}\x1e{marks.date}\x1e{marks.ring}\x1e{marks.tag}"
 
 
 def join_groups(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """Let findings that blame the same cell share a group: one slip explains them.
 
-    Notes never pull other findings together.
+    Notes never pull other findings together. The group bears the first name of its members, whatever their
+    order, so that it does not depend on row numbers either.
     """
     leader = {finding.group: finding.group for finding in findings}
 
@@ -342,5 +344,6 @@ def join_groups(findings: Sequence[Finding]) -> tuple[Finding, ...]:
         for suspect in finding.suspects:
             key = (suspect.cell.label, suspect.cell.field)
             other = first_at.setdefault(key, finding.group)
-            leader[find(finding.group)] = find(other)
+            name, joined = sorted((find(finding.group), find(other)))
+            leader[joined] = name
     return tuple(replace(finding, group=find(finding.group)) for finding in findings)
