@@ -267,7 +267,9 @@ class Factor:
     groups: int
 
 
-def population_factor(log_ratio: ArrayLike, group: ArrayLike, *, prior_sd: float, group_sd: float) -> Factor:
+def population_factor(
+    log_ratio: ArrayLike, group: ArrayLike, *, prior_sd: float, group_sd: float, clip: float
+) -> Factor:
     """Estimate a season's own factor, drawn towards 1 as far as few broods leave it open.
 
     Parameters
@@ -280,6 +282,8 @@ def population_factor(log_ratio: ArrayLike, group: ArrayLike, *, prior_sd: float
         Standard deviation of the log factor among populations.
     group_sd : float
         Standard deviation of a brood's median about its population, in the logarithm.
+    clip : float
+        A brood further from 1 than this many standard deviations counts no more than one at this distance.
 
     Returns
     -------
@@ -295,7 +299,8 @@ def population_factor(log_ratio: ArrayLike, group: ArrayLike, *, prior_sd: float
     known = np.isfinite(ratio)
     if not known.any():
         return Factor(1.0, prior_sd, 0)
-    medians = _group_medians(ratio[known], code[known])
+    bound = clip * np.hypot(prior_sd, group_sd)
+    medians = np.clip(_group_medians(ratio[known], code[known]), -bound, bound)
     n = len(medians)
     noise = group_sd**2 * np.pi / 2 / n
     trust = prior_sd**2 / (prior_sd**2 + noise)

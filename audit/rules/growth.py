@@ -1,0 +1,128 @@
+"""Do mass and wing fit the curves of the species? Bird by bird, is nothing wrong or which one cell is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.rules.case import At, Case
+from audit.rules.growth_accounts import accounts_of, log_any
+from audit.rules.growth_verdict import judge
+from audit.rules.rule import Rule
+from audit.rules.stature import Grain, Outlook, birds_of, outlook_of, sizes_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from numpy.typing import NDArray
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.stature import Birds, Sizes
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["RULE"]
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Weigh, bird by bird, whether nothing is wrong or which one cell is."""
+    season = case.season
+    if not any(season.has("handlings", name) for name in ("net_g", "gross_g", "wing_mm")):
+        yield case.not_run("mass", "there is no column of masses or wings")
+        return
+    fallback = str(case.setting("season.species.default_species"))
+    if not season.has("handlings", "species"):
+        yield case.not_run(
+            "species", f"there is no species column: every bird was taken for a {_english(case, fallback)}"
+        )
+    yield from _noughts(case)
+    birds = birds_of(case, fallback=fallback)
+    yield from _unknown_texts(case, birds)
+    grain = Grain.from_case(case)
+    slugs = [slug for slug in dict.fromkeys(birds.slug) if slug in case.declared.species]
+    places = {slug: np.flatnonzero(birds.slug == slug) for slug in slugs}
+    outlooks = {}
+    for slug in slugs:
+        own = birds.of(places[slug])
+        sizes = sizes_of(case.declared.species[slug], own, grain)
+        outlooks[slug] = outlook_of(sizes, own)
+        yield from _uncovered(case, sizes, own)
+    for slug in slugs:
+        yield from _ask_species(case, outlooks[slug], outlooks)
+
+
+def _noughts(case: Case) -> Iterator[Finding | NotRun]:
+    """Blame a mass or wing of 0 where it is rare; where it is a habit, say so."""
+    frame = case.sure("handlings")
+    for field, measure in (("wing_mm", "wing"), ("net_g", "net"), ("gross_g", "gross")):
+        if field not in frame.columns:
+            continue
+        labels = frame.index[(frame[field] == 0).to_numpy(dtype=bool)]
+        usual = len(labels) > 1 and len(labels) > case.limit("noughts_usual") * frame[field].notna().sum()
+        if usual:
+            yield case.not_run(
+                "nought", f"0 stands {len(labels)} times for {measure}: it was taken for not measured"
+            )
+            continue
+        for label in labels:
+            unit = "mm" if field == "wing_mm" else "g"
+            yield case.blame(
+                "nought",
+                [At(str(label), field)],
+                f"{measure.capitalize()} is 0 {unit}: leave the cell empty when it was not measured.",
+            )
+
+
+def _english(case: Case, slug: str) -> str:
+    species = case.declared.species.get(slug)
+    return species.english if species else slug
+
+
+def _unknown_texts(case: Case, birds: Birds) -> Iterator[NotRun]:
+    if not case.season.has("handlings", "species"):
+        return
+    unknown = birds.labels[birds.slug == ""]
+    if not len(unknown):
+        return
+    texts = case.frame("handlings").loc[list(unknown), "species"].dropna().astype("str").unique()
+    if len(texts):
+        named = ", ".join(f"'{text}'" for text in texts)
+        yield case.not_run("species", f"no declared species is called {named}: these birds were left out")
+
+
+def _uncovered(case: Case, sizes: Sizes, birds: Birds) -> Iterator[NotRun]:
+    for column, outcome, measure in (("wing_mm", "wing", "wings"), ("mass_g", "mass", "masses")):
+        if column not in sizes.species.curves and (birds.grown == 0).any():
+            yield case.not_run(
+                outcome,
+                f"no growth curve is declared for {measure} of the {sizes.species.english}: "
+                f"in nestlings they were only held against the largest adult",
+            )
+
+
+def _ask_species(case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook]) -> Iterator[Finding]:
+    birds = outlook.birds
+    rows = np.arange(len(birds.wing))
+    measured = np.isfinite(birds.wing) | np.isfinite(birds.mass)
+    fine = outlook.evidence(rows, birds.wing, birds.mass, birds.grown)
+    missing = np.full(len(rows), np.nan)
+    slip = np.log(case.limit("slip"))
+    # the best that any single slip could do, were every value equally good
+    bounds = [
+        slip
+        + log_any(outlook.sizes, "wing_mm", birds.wing)
+        + outlook.evidence(rows, missing, birds.mass, birds.grown),
+        slip
+        + log_any(outlook.sizes, "mass_g", birds.mass)
+        + outlook.evidence(rows, birds.wing, missing, birds.grown),
+    ]
+    doubtful = np.max(bounds, axis=0) - fine > np.log(case.limit("look_from"))
+    for row in np.flatnonzero(doubtful & measured):
+        accounts = accounts_of(case, outlook, outlooks, int(row), float(fine[row]))
+        finding = judge(case, outlook, int(row), accounts)
+        if finding is not None:
+            yield finding
+
+
+RULE = Rule(slug="growth", needs={"handlings": ("date", "box", "ring")}, check=check)

@@ -1,0 +1,322 @@
+"""The verdict on one bird's measures: which cell is blamed, and the sentence that says why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from audit.models import growth
+from audit.models.numerals import step_of
+from audit.rules.case import At
+from audit.rules.plain import plain_text
+from audit.rules.stature import log_sum
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.findings import Finding
+    from audit.rules.case import Case
+    from audit.rules.growth_accounts import Account
+    from audit.rules.stature import Outlook
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["judge"]
+
+
+def judge(case: Case, outlook: Outlook, row: int, accounts: list[Account]) -> Finding | None:
+    """Blame the cell that is most probably wrong; None when it is likelier that nothing is."""
+    weights = np.array([account.log_weight for account in accounts])
+    shares = np.exp(weights - log_sum(weights[None, :])[0])
+    by_cause: dict[str, float] = {}
+    for account, share in zip(accounts, shares, strict=True):
+        by_cause[account.cause] = by_cause.get(account.cause, 0.0) + float(share)
+    wrong = 1 - by_cause.pop("nothing")
+    if wrong < case.limit("decisive"):
+        return None
+    ranked = sorted(by_cause, key=lambda cause: -by_cause[cause])
+    best = ranked[0]
+    verdict = _Verdict(case, outlook, row, accounts, shares, by_cause)
+    if by_cause[best] >= case.limit("lead") * wrong:
+        return verdict.blame_one(best)
+    if best == "place":
+        return None
+    named = [cause for cause in ranked if cause != "place" and by_cause[cause] >= case.limit("share_from")]
+    return verdict.blame_several(named[:2] or [best])
+
+
+@dataclass(frozen=True, slots=True)
+class _Verdict:
+    """Puts the weighed accounts of one row into a finding."""
+
+    case: Case
+    outlook: Outlook
+    row: int
+    accounts: list[Account]
+    shares: Floats
+    by_cause: dict[str, float]
+
+    @property
+    def label(self) -> str:
+        return str(self.outlook.birds.labels[self.row])
+
+    @property
+    def bird(self) -> str:
+        return self.outlook.sizes.species.english
+
+    def blame_one(self, cause: str) -> Finding:
+        best = self._best(cause)
+        outcome = self._outcome(cause, best)
+        return self.case.blame(
+            outcome, self._cells(cause), self._says(cause, outcome, best), self._witnesses(cause)
+        )
+
+    def blame_several(self, causes: list[str]) -> Finding:
+        cells: dict[str, At] = {}
+        for cause in causes:
+            for at in self._cells(cause):
+                cells.setdefault(at.field, at)
+        witnesses = [at for at in self._witnesses(causes[0]) if at[1] not in cells]
+        fields = " or ".join(_SPOKEN.get(name, name) for name in cells)
+        column = "wing_mm" if "wing" in causes and "mass" not in causes else "mass_g"
+        return self.case.blame(
+            "unclear",
+            list(cells.values()),
+            f"{self._measures()} do not go together: {self._unlike(column)}; either {fields} is wrong.",
+            witnesses,
+        )
+
+    def _best(self, cause: str) -> tuple[Account, float]:
+        """Likeliest account of a cause, and its share within the cause."""
+        inside = [
+            (account, float(share))
+            for account, share in zip(self.accounts, self.shares, strict=True)
+            if account.cause == cause
+        ]
+        account, share = max(inside, key=lambda pair: pair[1])
+        total = sum(share for _, share in inside)
+        return account, share / total if total > 0 else 0.0
+
+    def _outcome(self, cause: str, best: tuple[Account, float]) -> str:
+        account, share = best
+        if cause in ("wing", "mass") and account.kind == "tenfold" and share >= self.case.limit("lead"):
+            typed = self._value("wing" if cause == "wing" else "mass")
+            if cause == "wing" and float(account.meant) > typed and step_of(typed) < 1:
+                return "centimetres"
+            return "tenfold"
+        if cause == "mass":
+            young = self.outlook.birds.grown[self.row] == 0
+            return "mass_for_wing" if young and np.isfinite(self._value("wing")) else "mass"
+        return {
+            "wing": "wing",
+            "exchanged": "columns_exchanged",
+            "both": "both",
+            "age": "age_days",
+            "code": "age_code",
+            "place": "stranger",
+            "species": "species",
+            "sex": "sex",
+        }[cause]
+
+    def _value(self, cause: str) -> float:
+        birds = self.outlook.birds
+        return float((birds.wing if cause == "wing" else birds.mass)[self.row])
+
+    def _cells(self, cause: str) -> list[At]:
+        birds, row = self.outlook.birds, self.row
+        p_error = self.by_cause[cause]
+        account, share = self._best(cause)
+        mass_field = str(birds.mass_field[row])
+
+        def at(field: str, suggested: object = "") -> At:
+            if plain_text(suggested) and share >= self.case.limit("suggest_from"):
+                return At(self.label, field, suggested=suggested, p_error=p_error, p_fix=share)
+            return At(self.label, field, p_error=p_error)
+
+        if cause == "wing":
+            return [at("wing_mm", account.meant)]
+        if cause == "mass":
+            return self._mass_cells(mass_field, account, at)
+        if cause == "exchanged":
+            return [at("wing_mm", self._value("mass")), at(mass_field, self._value("wing"))]
+        if cause == "both":
+            return [at("wing_mm"), at(mass_field)]
+        if cause == "age":
+            return [at(str(birds.age_field[row]))]
+        if cause == "code":
+            nestling_code = str(self.case.limit("pullus_codes")[0])
+            return [at("age", nestling_code if birds.grown[row] == 1 else "")]
+        if cause == "place":
+            return [at("box")]
+        if cause == "species":
+            slug = str(account.meant)
+            return [at("species", self.case.declared.species[slug].english)]
+        return [at("sex", account.meant)]
+
+    def _mass_cells(self, mass_field: str, account: Account, at: Any) -> list[At]:  # noqa: ANN401 - a closure
+        typed = self.case.frame("handlings").loc[self.label]
+        if mass_field == "net_g":
+            cells = [at("net_g", account.meant)]
+            if self.outlook.birds.balanced[self.row]:
+                # net was worked out from gross, so both carry the slip
+                cells.append(at("gross_g", float(account.meant) + float(typed["bag_g"])))
+            return cells
+        return [at("gross_g", float(account.meant) + float(typed["bag_g"]))]
+
+    def _present(self) -> list[str]:
+        frame = self.case.frame("handlings")
+        names = ["wing_mm", str(self.outlook.birds.mass_field[self.row]), "species", "age", "sex", "age_days"]
+        return [name for name in names if name in frame.columns and pd.notna(frame.loc[self.label, name])]
+
+    def _witnesses(self, cause: str) -> list[tuple[str, str]]:
+        blamed = {at.field for at in self._cells(cause)}
+        return [(self.label, name) for name in self._present()[:2] if name not in blamed]
+
+    # --- words ----------------------------------------------------------------------------------------
+
+    def _measures(self) -> str:
+        parts = []
+        if np.isfinite(self._value("wing")):
+            parts.append(f"wing {plain_text(self._value('wing'))} mm")
+        if np.isfinite(self._value("mass")):
+            parts.append(f"{self._mass_name} {plain_text(self._value('mass'))} g")
+        text = " and ".join(parts)
+        return text[:1].upper() + text[1:]
+
+    @property
+    def _mass_name(self) -> str:
+        return "net" if self.outlook.birds.mass_field[self.row] == "net_g" else "gross less bag"
+
+    def _usual(self, column: str) -> str:
+        """Say which sizes are usual for this bird: ``about 357 g (287 to 427 g)``."""
+        unit = "mm" if column == "wing_mm" else "g"
+        found = self._usual_range(column)
+        if found is None:
+            return ""
+        centre, sd = found
+        digits = 0 if centre > _TELL_DECIMALS_BELOW else 1
+        low, high = max(centre - 2 * sd, 0.0), centre + 2 * sd
+        return f"about {centre:.{digits}f} {unit} ({low:.{digits}f} to {high:.{digits}f} {unit})"
+
+    def _usual_range(self, column: str) -> tuple[float, float] | None:
+        outlook, row = self.outlook, self.row
+        sizes, birds = outlook.sizes, outlook.birds
+        if birds.grown[row] == 1:
+            return sizes.adult_range(str(birds.sex[row]), column)
+        curve = sizes.species.curves.get(column)
+        if curve is None:
+            return None
+        # the ages that everything but this measure points to
+        places = outlook.log_recorded[row] + outlook.log_siblings[row]
+        if column == "mass_g":
+            places = places + sizes.log_wing(birds.wing[row : row + 1])[0]
+        else:
+            here = slice(row, row + 1)
+            places = places + sizes.log_mass(birds.mass[here], outlook.shift[here], outlook.left[here])[0]
+        chance = np.exp(places - places.max())
+        chance = chance / chance.sum()
+        factor = sizes.nestling_factor.value if column == "mass_g" else 1.0
+        means = growth.mean(curve, sizes.days) * factor
+        centre = float(chance @ means)
+        within = growth.spread(curve, sizes.days) * factor
+        return centre, float(np.sqrt(chance @ (within**2 + (means - centre) ** 2)))
+
+    def _context(self, column: str) -> str:
+        """Name what the expectation of a measure rests on: ``a barn owl with a wing of 205 mm``."""
+        birds, row = self.outlook.birds, self.row
+        if birds.grown[row] == 1:
+            sex = {"M": "male ", "F": "female "}.get(str(birds.sex[row]), "")
+            return f"a full-grown {sex}{self.bird}"
+        parts = []
+        if column == "mass_g" and np.isfinite(birds.wing[row]):
+            parts.append(f"with a wing of {plain_text(birds.wing[row])} mm")
+        if column == "wing_mm" and np.isfinite(birds.mass[row]):
+            parts.append(f"of {plain_text(birds.mass[row])} g")
+        if np.isfinite(birds.age[row]):
+            parts.append(f"aged {plain_text(birds.age[row])} days")
+        if np.ptp(self.outlook.log_siblings[row]) > 0:
+            parts.append("beside these siblings")
+        return " ".join([_one(self.bird), *parts])
+
+    def _unlike(self, column: str) -> str:
+        usual = self._usual(column)
+        if not usual:
+            return f"that does not suit {self._context(column)}"
+        verb = "measures" if column == "wing_mm" else "weighs"
+        return f"{self._context(column)} {verb} {usual}"
+
+    def _says(self, cause: str, outcome: str, best: tuple[Account, float]) -> str:
+        account, share = best
+        meant = plain_text(account.meant)
+        wing, mass = plain_text(self._value("wing")), plain_text(self._value("mass"))
+        bird, both = _one(self.bird), self._measures()
+        column, unit = ("wing_mm", "mm") if cause == "wing" else ("mass_g", "g")
+        typed = f"Wing {wing} mm" if cause == "wing" else f"{self._mass_name.capitalize()} {mass} g"
+        if outcome == "centimetres":
+            return f"Wing {wing} was typed in centimetres: {self._unlike(column)}; {meant} mm fits."
+        if outcome == "tenfold":
+            wrong = "small" if float(account.meant) > self._value(cause) else "large"
+            return f"{typed} is ten times too {wrong}: {self._unlike(column)}; {meant} {unit} fits."
+        if outcome == "columns_exchanged":
+            right = f"wing {mass} mm and {self._mass_name} {wing} g fit {bird}"
+            return f"{both} stand in each other's column: {right}."
+        if outcome in ("wing", "mass", "mass_for_wing"):
+            offered = meant and share >= self.case.limit("suggest_from")
+            tail = f"; {meant} {unit} would fit" if offered else ""
+            return f"{typed} is unlikely: {self._unlike(column)}{tail}."
+        if outcome == "both":
+            return f"{both} are both far from anything known of {bird}."
+        if outcome == "age_days":
+            return self._says_age()
+        if outcome == "age_code":
+            return self._says_code()
+        if outcome == "stranger":
+            asked = "check box and date, or note that it was fostered"
+            return f"{both}: this {self.bird} is of another age than the others of its box; {asked}."
+        if outcome == "sex":
+            sex, other = ("male", "female") if account.meant == "F" else ("female", "male")
+            return f"{both} are those of a {other} {self.bird}, but the sex says {sex}."
+        return f"{both} fit {_one(self.case.declared.species[meant].english)}, not {bird}."
+
+    def _says_age(self) -> str:
+        birds, row = self.outlook.birds, self.row
+        curve = self.outlook.sizes.species.curves.get("wing_mm")
+        recorded = plain_text(birds.age[row])
+        if birds.age_field[row] == "hatch_date":
+            stated = f"the hatching date makes this bird {recorded} days old"
+        else:
+            stated = f"the age says {recorded} days"
+        if curve is not None and np.isfinite(birds.wing[row]):
+            days = float(growth.age_of(curve, birds.wing[row]))
+            own = f"{_one(self.bird)} of about {days:.0f} days"
+            return f"{self._measures()} are those of {own}, but {stated}."
+        return f"{self._measures()} do not suit {_one(self.bird)}: {stated}."
+
+    def _says_code(self) -> str:
+        code = self.case.frame("handlings").loc[self.label, "age"]
+        stage, other = ("a nestling", "full-grown")
+        if self.outlook.birds.grown[self.row] == 0:
+            stage, other = "a full-grown bird", "a nestling"
+        return f"{self._measures()} are those of {stage}, but age code {code} says {other}."
+
+
+def _one(name: str) -> str:
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
+
+
+#: Means below this are told to a tenth.
+_TELL_DECIMALS_BELOW = 100
+
+_SPOKEN = {
+    "wing_mm": "the wing",
+    "net_g": "the net mass",
+    "gross_g": "the gross mass",
+    "age": "the age code",
+    "age_days": "the age",
+    "hatch_date": "the hatching date",
+    "species": "the species",
+    "sex": "the sex",
+}
