@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from audit.rules import (
     declared,
+    growth,
     reading,
     ring_leg,
     ring_order,
@@ -32,4 +33,5 @@ RULES: tuple[Rule, ...] = (
     tag_twice.RULE,
     tag_leg.RULE,
     tare.RULE,
+    growth.RULE,
 )
