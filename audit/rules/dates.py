@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.calendar_slips import date_slips
+from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.hatching import hatching
 from audit.rules.ring_clock import ring_brackets
@@ -75,7 +76,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     known = _known(case, blocks, rings)
     if known.today == NO_DAY:
         yield case.not_run("future", "most dates lie after today: the clock of this computer may be wrong")
-    doubts = [doubt for i in range(len(blocks)) if (doubt := _doubt(case, blocks, i, known)).reasons]
+    doubts = [doubt for i in range(len(blocks)) if (doubt := _doubt(case, blocks, i, rings, known)).reasons]
     blamed: set[int] = set()
     for finding, rows in _say(case, doubts, labels):
         if finding.severity != "note":
@@ -140,7 +141,7 @@ def _number(day: dt.date) -> int:
     return int(np.datetime64(day, "D").astype(np.int64))
 
 
-def _doubt(case: Case, blocks: list[Block], at: int, known: _Known) -> _Doubt:
+def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Known) -> _Doubt:
     """Gather what speaks against the day of a block, and the days that all of it allows."""
     block = blocks[at]
     doubt = _Doubt(block)
@@ -168,7 +169,7 @@ def _doubt(case: Case, blocks: list[Block], at: int, known: _Known) -> _Doubt:
                 else f"the rings next to these were put on on {_date(low)} and {_date(high)}"
             )
             allowed.append((low, high))
-    around = _around(blocks, at)
+    around = _around(blocks, at, rings)
     if around is not None and not sure and known.handled[block.box, block.day] == len(block.rows):
         reasons["rows"] = f"the rows of box {block.box} above and below are of {_date(around)}"
         allowed.append((around, around))
@@ -182,13 +183,22 @@ def _doubt(case: Case, blocks: list[Block], at: int, known: _Known) -> _Doubt:
     return doubt
 
 
-def _around(blocks: list[Block], at: int) -> int | None:
-    """Day of the same box just above and just below, when it is one and the same other day."""
+def _around(blocks: list[Block], at: int, rings: Ringings) -> int | None:
+    """Day of the same box just above and just below, when it is one and the same other day.
+
+    Birds that have a row of that day of their own stand there because the sheet is sorted by ring.
+    """
     if not 0 < at < len(blocks) - 1:
         return None
     above, here, below = blocks[at - 1], blocks[at], blocks[at + 1]
     same = above.sheet == here.sheet == below.sheet and above.box == here.box == below.box
-    return above.day if same and above.day == below.day != here.day else None
+    if not same or not above.day == below.day != here.day:
+        return None
+    birds = {bare(rings.ring[i]) for i in here.rows} - {""}
+    others = {
+        bare(rings.ring[j]) for j in rings.rows_of_box.get(here.box, ()) if int(rings.day[j]) == above.day
+    }
+    return above.day if birds.isdisjoint(others) else None
 
 
 def _has_company(case: Case, day: int, known: _Known) -> bool:

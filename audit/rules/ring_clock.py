@@ -37,7 +37,8 @@ def ring_brackets(
     """
     against: dict[int, Bracket] = {}
     agreed: set[int] = set()
-    for rows in rings.of_series.values():
+    for key in rings.running & rings.of_series.keys():
+        rows = rings.of_series[key]
         dated = rows[rings.day[rows] != NO_DAY]
         order = dated[np.lexsort((dated, rings.serial[dated]))]
         serial, day, visit = rings.serial[order], rings.day[order], rings.visit[order]

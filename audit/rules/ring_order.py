@@ -105,7 +105,7 @@ def _out_of_turn(rings: Ringings, settled: set[int]) -> Iterator[tuple[int, str]
         if i in settled or not rings.key[i - 1] == rings.key[i] == rings.key[i + 1]:
             continue
         at = (rings.key[i], int(s[i - 1]) + one)
-        if at in rings.used or at in rings.lost or at[0] not in rings.own:
+        if at in rings.used or at in rings.lost or at[0] not in rings.running:
             continue
         # a lost ring with a later one used in its place would leave the number after it unused in turn
         if len(rings.used.get((rings.key[i], int(s[i])), ())) > 1:
@@ -144,7 +144,7 @@ def _gaps(case: Case, rings: Ringings, mended: dict[int, str]) -> Iterator[Findi
     odd += [str(rings.ring[i]) for i in mended]
     explained = {bare(ring) for ring in mended.values()} | {bare(ring) for ring in rings.rows_of_ring}
     for key, rows in rings.of_series.items():
-        if key not in rings.own:
+        if key not in rings.running:
             continue
         for low, high in missing_inside(rings.serial[rows], case.limit("gap_most")):
             below, above = rings.used[key, low - 1][0], rings.used[key, high + 1][0]

@@ -121,7 +121,11 @@ def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Men
     mend = rings.mend(i, str(rings.ring[i]), among=expected)
     if mend:
         return mend
-    above = i > 0 and rings.ring[i - 1] == rings.ring[i]
+    above = (
+        i > 0
+        and rings.ring[i - 1] == rings.ring[i]
+        and (rings.visit[i - 1] == rings.visit[i] or rings.event[i] == "ringed")
+    )
     fitting = [e for e in expected if e.fit == Fit.BETWEEN and rings.between_neighbours(i, e.ring)]
     return Mend(fitting[0], "copied") if above and len(fitting) == 1 else None
 

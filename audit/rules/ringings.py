@@ -126,6 +126,7 @@ class Ringings:
     lost: frozenset[tuple[Key, int]]
     reach: int
     own_least: int
+    order_share: float
     tip_days: int
     brood_days: int
     string_length: int
@@ -160,6 +161,22 @@ class Ringings:
                 stems, counts = np.unique(self.stem[rows].astype(str), return_counts=True)
                 written[key] = str(stems[counts.argmax()])
         return written
+
+    @cached_property
+    def running(self) -> frozenset[Key]:
+        """Series of this season that are used in order: most rings stand next to others of their time."""
+        return frozenset(
+            key
+            for key in self.own
+            if (rows := self.of_series.get(key)) is None
+            or key in self.told
+            or self.at_home[rows].sum() >= self.order_share * rows.size
+        )
+
+    @cached_property
+    def told(self) -> frozenset[Key]:
+        """Series that are declared or issued."""
+        return frozenset(self.declared) | {string.key for string in self.stock if not string.fault}
 
     @cached_property
     def rows_of_visit(self) -> dict[int, list[int]]:
@@ -202,7 +219,7 @@ class Ringings:
     def _in_time(self) -> dict[Key, tuple[list[tuple[int, int]], NDArray[np.int64]]]:
         """First ringings of each own series in order of day and sheet."""
         ordered = {}
-        for key in self.own:
+        for key in self.running:
             rows = self.of_series.get(key, np.zeros(0, dtype=np.int64))
             rows = rows[self.day[rows] != _NO_DAY]
             rows = rows[np.lexsort((rows, self.day[rows]))]
@@ -226,7 +243,7 @@ class Ringings:
                 for step in (-1, 1):
                     number = int(self.serial[j]) + step
                     at = (self.key[j], number)
-                    if at not in found and at[0] in self.own:
+                    if at not in found and at[0] in self.running:
                         fit, beside = self._fit(i, at)
                         if fit:
                             ring = join_ring(self.own[at[0]], number, at[0][1])
@@ -385,6 +402,7 @@ def ringings_of(case: Case, mended: Mapping[str, str] | None = None) -> Ringings
         lost=_lost(case),
         reach=int(limits["order.reach"].value),
         own_least=int(limits["order.own_least"].value),
+        order_share=float(limits["order.share"].value),
         tip_days=int(limits["order.tip_days"].value),
         brood_days=int(limits["order.brood_days"].value),
         string_length=int(limits["string_length"].value),

@@ -1,0 +1,46 @@
+"""Labels of boxes: which of two spellings mean the same box."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["same_box"]
+
+_JOINTS = re.compile(r"[^0-9A-Z]+")
+_LABEL = re.compile(r"(.*?)([0-9]+)([A-Z]?)")
+
+
+def same_box(known: str, typed: str, look_alikes: Mapping[int, str]) -> bool:
+    """Whether two labels are spellings of one: joints, leading zeros and look-alike letters apart.
+
+    Parameters
+    ----------
+    known : str
+        A label that exists.
+    typed : str
+        A label as typed.
+    look_alikes : mapping of int to str
+        Letters and the digits they look like, for `str.translate`.
+
+    Examples
+    --------
+    >>> fold = {ord("O"): "0", ord("L"): "1", ord("S"): "5"}
+    >>> [same_box("SL-01", typed, fold) for typed in ("SL-1", "SL_01", "SL-O1", "SL0L", "SL-11")]
+    [True, True, True, True, False]
+    """
+    plain, other = (_JOINTS.sub("", label.upper()) for label in (known, typed))
+    folded = other.translate(look_alikes)
+    if plain.translate(look_alikes) == folded:
+        return True
+    parts = _LABEL.fullmatch(plain)
+    if parts is None:
+        return False
+    front, number, end = parts[1].translate(look_alikes), parts[2], parts[3]
+    if not folded.startswith(front) or not other.endswith(end):
+        return False
+    rest = folded[len(front) : len(folded) - len(end)]
+    return rest.isdigit() and int(rest) == int(number)

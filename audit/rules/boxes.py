@@ -1,0 +1,259 @@
+"""Is every box one of ours? A label may be unknown, written otherwise, or that of another brood."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from audit.models.box_label import same_box
+from audit.models.ring_number import bare
+from audit.models.spelling import one_slip_apart
+from audit.rules.case import At
+from audit.rules.ringings import Ringings, ringings_of
+from audit.rules.rule import Rule
+from audit.rules.sheet_order import NO_DAY, Block, blocks_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+
+__all__ = ["RULE"]
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Find boxes that do not exist, were not in place, or are not those of the birds in the row."""
+    frame = case.sure("handlings")
+    rings = ringings_of(case)
+    blamed: set[int] = set()
+    listed = _listed(case)
+    for table in ("handlings", "visits"):
+        if case.season.has(table, "box", "date"):
+            for finding, rows in _labels(case, table, rings, listed):
+                if table == "handlings":
+                    blamed.update(rows)
+                yield finding
+    if not listed:
+        yield case.not_run("unknown", "no table 'boxes', or one that lacks too many boxes")
+    yield from _in_place(case)
+    blocks = blocks_of(frame)
+    sizes = frame["brood_size"] if "brood_size" in frame.columns else pd.Series(pd.NA, index=frame.index)
+    size = pd.to_numeric(sizes, errors="coerce").to_numpy(dtype="float64", na_value=np.nan)
+    for rows, finding in _among_others(case, blocks, rings, size, blamed):
+        blamed.update(rows)
+        yield finding
+    yield from _brood_elsewhere(case, blocks, rings, blamed)
+
+
+def _listed(case: Case) -> frozenset[str]:
+    """Labels of the table of boxes, when it lists nearly all boxes used."""
+    if not case.season.has("boxes", "box"):
+        return frozenset()
+    listed = frozenset(str(box) for box in case.frame("boxes")["box"].dropna())
+    used = case.frame("handlings")[["box", "date"]].dropna().drop_duplicates()
+    lacking = ~used["box"].isin(list(listed))
+    return listed if lacking.mean() <= case.limit("unknown_share") or not len(used) else frozenset()
+
+
+def _labels(
+    case: Case, table: str, rings: Ringings, listed: frozenset[str]
+) -> Iterator[tuple[Finding, list[int]]]:
+    """Labels that are not those of a box, label by label and day by day."""
+    frame = case.sure(table)
+    count = Counter(str(box) for box in frame["box"].dropna())
+    common = {box for box, n in count.items() if n >= case.limit("common_least")}
+    odd = [box for box, n in count.items() if (box not in listed if listed else n <= case.limit("rare_most"))]
+    position = {str(label): i for i, label in enumerate(frame.index)}
+    for box in odd:
+        rows = frame[(frame["box"] == box).to_numpy()]
+        for day, labels in _by_day(rows):
+            same_day = {str(b) for b in frame["box"][(frame["date"] == day).to_numpy()].dropna()} - {box}
+            pool = listed or (common & same_day)
+            meant = _meant(box, pool, same_day, rings, by_slip=bool(listed))
+            if not listed and not meant:
+                continue
+            outcome = "unknown" if listed else "spelling"
+            suspects = [At(label, "box", meant) for label in labels]
+            if listed:
+                message = f"There is no box {box} in the table of boxes"
+                message += f": {meant} was probably meant." if meant else "."
+            else:
+                message = f"Box {box} is written only here, box {meant} on {count[meant]} rows."
+            yield case.blame(outcome, suspects, message), [position[label] for label in labels]
+
+
+def _by_day(rows: pd.DataFrame) -> Iterator[tuple[object, list[str]]]:
+    for day, group in rows.groupby("date", dropna=False, sort=False):
+        yield day, [str(label) for label in group.index]
+
+
+def _meant(box: str, known: Iterable[str], same_day: set[str], rings: Ringings, *, by_slip: bool) -> str:
+    """Find the only known label that is another spelling of this one, or else a slip away."""
+    candidates = sorted(known)
+    spelled = [label for label in candidates if same_box(label, box, rings.look_alikes)]
+    if len(spelled) == 1:
+        return spelled[0]
+    if not by_slip:
+        return ""
+    near = [label for label in candidates if one_slip_apart(label, box)]
+    if len(near) > 1:
+        near = [label for label in near if label in same_day]
+    return near[0] if len(near) == 1 else ""
+
+
+def _in_place(case: Case) -> Iterator[Finding]:
+    bounds = [name for name in ("since", "until") if case.season.has("boxes", name)]
+    if not bounds:
+        return
+    boxes = case.frame("boxes").dropna(subset=["box"]).drop_duplicates("box").set_index("box")
+    frame = case.sure("handlings")[["box", "date"]].dropna()
+    for name in bounds:
+        limit = frame["box"].map(boxes[name])
+        outside = (frame["date"] < limit) if name == "since" else (frame["date"] > limit)
+        rows = frame[outside.to_numpy(dtype=bool)]
+        for _, group in rows.groupby(["box", "date"], sort=False):
+            box, day = group.iloc[0]
+            edge = limit[group.index[0]].date()
+            when = f"was put up on {edge} only" if name == "since" else f"was taken down on {edge}"
+            message = f"Box {box} {when}, but birds were handled there on {day.date()}."
+            yield case.blame("not_in_place", [At(str(label), "box") for label in group.index], message)
+
+
+def _among_others(
+    case: Case, blocks: list[Block], rings: Ringings, size: np.ndarray, blamed: set[int]
+) -> Iterator[tuple[list[int], Finding]]:
+    """Rows of one page that bear another box than the brood they belong to."""
+    seen = Counter((block.box, block.day) for block in blocks)
+    rows_on = Counter((b.box, b.day) for b in blocks for _ in b.rows)
+    for k, block in enumerate(blocks):
+        if seen[block.box, block.day] > 1 or not blamed.isdisjoint(block.rows) or len(block.rows) > 1:
+            continue
+        i = block.rows[0]
+        above = blocks[k - 1] if k and blocks[k - 1].page == block.page else None
+        below = blocks[k + 1] if k + 1 < len(blocks) and blocks[k + 1].page == block.page else None
+        other = None
+        if above and below and above.box == below.box and _belongs(rings, i, above.rows + below.rows):
+            other = above
+        else:
+            full = [b for b in (above, below) if b and _short_of_one(b, i, size, rows_on)]
+            near = [b for b in full if _belongs(rings, i, b.rows)]
+            if len(near) > 1:
+                near = [b for b in near if one_slip_apart(b.box, block.box)]
+            other = near[0] if len(near) == 1 else None
+        if other is None or not blamed.isdisjoint(other.rows):
+            continue
+        message = (
+            f"This row says box {block.box}, but it stands with the brood of box {other.box} "
+            f"and its ring belongs there."
+        )
+        witnesses = [(str(rings.labels[j]), "box") for j in other.rows]
+        yield (
+            [i],
+            case.blame("among_others", [At(str(rings.labels[i]), "box", other.box)], message, witnesses),
+        )
+
+
+def _belongs(rings: Ringings, i: int, rows: tuple[int, ...]) -> bool:
+    """Whether the ring of a row continues those of others, or was put on in their box."""
+    if rings.serial[i] < 0:
+        return False
+    if rings.first[i]:
+        return any(
+            rings.key[j] == rings.key[i] and 0 < abs(int(rings.serial[j] - rings.serial[i])) <= rings.reach
+            for j in rows
+            if rings.first[j]
+        )
+    box = rings.box[rows[0]]
+    same = [j for j in rings.rows_of_ring.get(bare(rings.ring[i]), []) if j != i]
+    return any(rings.box[j] == box for j in same) and all(rings.box[j] != rings.box[i] for j in same)
+
+
+def _short_of_one(block: Block, i: int, size: np.ndarray, rows_on: Counter[tuple[str, int]]) -> bool:
+    """Whether a brood lacks exactly the row that says it has the same number of young."""
+    wanted = size[list(block.rows)]
+    if np.isnan(wanted).any() or np.isnan(size[i]):
+        return False
+    alike = bool((wanted == size[i]).all())
+    return alike and size[i] > 1 and rows_on[block.box, block.day] + 1 == size[i]
+
+
+def _brood_elsewhere(case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
+    """Visits whose birds all belong to another box, and single young birds that changed boxes."""
+    most = case.limit("brood_days")
+    home: dict[str, Counter[str]] = {}
+    for block in blocks:
+        for i in block.rows:
+            if rings.ring[i] and i not in blamed:
+                home.setdefault(bare(rings.ring[i]), Counter())[block.box] += 1
+    ringed = {
+        bare(rings.ring[i]): i for i in np.flatnonzero(rings.event == "ringed").tolist() if i not in blamed
+    }
+    pulli = _pulli(case, rings)
+    for block in blocks:
+        strange = [
+            (i, origin)
+            for i in block.rows
+            if i not in blamed
+            and rings.event[i] == "re-encountered"
+            and (origin := ringed.get(bare(rings.ring[i]))) is not None
+            and rings.box[origin] != block.box
+            and rings.day[origin] != NO_DAY
+            and 0 <= block.day - int(rings.day[origin]) <= most
+            and pulli[origin]
+        ]
+        if not strange:
+            continue
+        boxes = {str(rings.box[origin]) for _, origin in strange}
+        whole = len(strange) == len(block.rows) > 1 and len(boxes) == 1
+        if not whole:
+            for i, origin in strange:
+                message = (
+                    f"The young bird {rings.ring[i]} was ringed in box {rings.box[origin]} "
+                    f"{block.day - int(rings.day[origin])} days before it was seen in box {block.box}."
+                )
+                witness = [(str(rings.labels[origin]), "box")]
+                yield case.blame("moved", [At(str(rings.labels[i]), "box")], message, witness)
+            continue
+        yield _wrong_visit(case, block, strange, rings, home)
+
+
+def _pulli(case: Case, rings: Ringings) -> np.ndarray:
+    frame = case.frame("handlings")
+    if "age" not in frame.columns:
+        return np.ones(len(rings.labels), dtype=bool)
+    return frame["age"].fillna("1").isin(["1", "pullus"]).to_numpy(dtype=bool)
+
+
+def _wrong_visit(
+    case: Case, block: Block, strange: list[tuple[int, int]], rings: Ringings, home: dict[str, Counter[str]]
+) -> Finding:
+    """Say which of two visits bears the wrong box: the one that the other visits do not confirm."""
+    origins = [origin for _, origin in strange]
+    other = str(rings.box[origins[0]])
+    here = sum(home[bare(rings.ring[i])][block.box] for i, _ in strange)
+    there = sum(home[bare(rings.ring[i])][other] for i, _ in strange)
+    message = f"All {len(strange)} birds of this visit to box {block.box} were ringed in box {other}"
+    again = [str(rings.labels[i]) for i, _ in strange]
+    first = [str(rings.labels[i]) for i in origins]
+    if there > here:
+        witnesses = [(label, "box") for label in first]
+        return case.blame(
+            "brood_elsewhere", [At(label, "box", other) for label in again], f"{message}.", witnesses
+        )
+    if here > there:
+        witnesses = [(label, "box") for label in again]
+        message += f", but seen in box {block.box} at all other visits."
+        return case.blame(
+            "brood_elsewhere", [At(label, "box", block.box) for label in first], message, witnesses
+        )
+    half = [At(label, "box", other, 0.5) for label in again] + [
+        At(label, "box", block.box, 0.5) for label in first
+    ]
+    return case.blame("brood_elsewhere", half, f"{message}: one of the two boxes is wrong.")
+
+
+RULE = Rule("boxes", {"handlings": ("box", "date", "ring")}, check)
