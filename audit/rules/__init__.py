@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from audit.rules import (
+    brood,
     declared,
     growth,
     reading,
@@ -34,4 +35,5 @@ RULES: tuple[Rule, ...] = (
     tag_leg.RULE,
     tare.RULE,
     growth.RULE,
+    brood.RULE,
 )
