@@ -12,15 +12,41 @@ from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.checking import check, read_season
+    from audit.showing import contents, pictures, typed_rows, write
 
-__all__ = ["Refusal", "Report", "__version__", "check", "read_season"]
+__all__ = [
+    "Refusal",
+    "Report",
+    "__version__",
+    "check",
+    "contents",
+    "pictures",
+    "read_season",
+    "typed_rows",
+    "write",
+]
 
 __version__ = "0.1.0"
 
 
-def __getattr__(name: str) -> object:
-    if name in ("check", "read_season"):
-        from audit import checking
+#: Where each verb of the front door stands: they are fetched when first used, since they load pandas.
+_VERBS = {
+    "check": "audit.checking",
+    "read_season": "audit.checking",
+    "contents": "audit.showing",
+    "pictures": "audit.showing",
+    "typed_rows": "audit.showing",
+    "write": "audit.showing",
+}
 
-        return getattr(checking, name)
+
+def __getattr__(name: str) -> object:
+    if name in _VERBS:
+        from importlib import import_module
+
+        return getattr(import_module(_VERBS[name]), name)
     raise AttributeError(f"module 'audit' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.rules.rule import Rule
 
-__all__ = ["check", "read_season"]
+__all__ = ["check", "declarations_of", "read_season"]
 
 
 def read_season(
@@ -60,7 +60,7 @@ def read_season(
     """
     return read(
         source,
-        _declared(schemas),
+        declarations_of(schemas),
         mapping=None if mapping is None else Path(mapping),
         reads=None if reads is None else Path(reads),
         detections=None if detections is None else Path(detections),
@@ -89,13 +89,14 @@ def check(
     Report
         Findings sorted by sheet, row, column and rule; the season is not changed.
     """
-    declared = _declared(schemas)
+    declared = declarations_of(schemas)
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
     return make_round(season, declared, rules)
 
 
-def _declared(schemas: str | Path | Declarations | None) -> Declarations:
+def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:
+    """Return the declarations of a team: a folder is read, declarations already read are taken as they are."""
     if isinstance(schemas, Declarations):
         return schemas
     return load_declarations(None if schemas is None else Path(schemas))

@@ -36,7 +36,7 @@ class Living:
 
         JupyterChart.enable_offline()
         shown = JupyterChart(self.chart)._repr_mimebundle_()  # noqa: SLF001 - the display protocol of Jupyter
-        bundle: dict[str, Any] = dict(shown[0] if isinstance(shown, tuple) else shown)
+        bundle: dict[str, Any] = dict((shown[0] if isinstance(shown, tuple) else shown) or {})
         bundle["image/svg+xml"] = still(self.chart)
         bundle["text/plain"] = description_of(self.chart)
         return bundle

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding, Report, Suspect
     from audit.season import Season
 
-__all__ = ["page_text", "write_page"]
+__all__ = ["findings_text", "page_text", "write_page"]
 
 #: With more findings than this the boxes are folded; a click or print opens them.
 _OPEN_UP_TO = 40
@@ -70,6 +70,12 @@ def page_text(report: Report, season: Season, declared: Declarations) -> str:
 </body>
 </html>
 """
+
+
+def findings_text(report: Report, season: Season) -> str:
+    """Return the findings by box and day, with the rows as typed around each, to stand inside another page."""
+    body = "\n".join(_findings(report, season)) or "<p>Nothing was found.</p>"
+    return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style>\n{body}</div>'
 
 
 def _opening(report: Report) -> Iterator[str]:

@@ -62,6 +62,12 @@ class SeasonPicker(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
         picked: Path | None = self.choice.value
         return picked
 
+    @property
+    def own_schemas(self) -> Path | None:
+        """The team's own declarations: a folder ``schemas`` beside the season, where there is one."""
+        beside = None if self.path is None else self.path.parent / "schemas"
+        return beside if beside is not None and beside.is_dir() else None
+
 
 def _tables(found: list[Path]) -> list[Path]:
     """List .csv files, after the folders that hold several of them."""
@@ -100,7 +106,9 @@ class HeaderDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no t
         for match in mapping.matches:
             if not match.table:
                 continue
-            fields = [(f"{field.name}: {field.title}", field.name) for field in declared.tables[match.table].fields]
+            fields = [
+                (f"{field.name}: {field.title}", field.name) for field in declared.tables[match.table].fields
+            ]
             choice = widgets.Dropdown(
                 options=[(_UNSET, ""), *fields],
                 value=match.field,
@@ -125,7 +133,9 @@ class HeaderDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no t
         known = sum(bool(match.field) for match in self.mapping.matches)
         unknown = len(self.mapping.unknown())
         tail = f"; {unknown} are not known and are kept as they are" if unknown else ""
-        return f"{known} headers are understood{tail}. Open a sheet to look at them; save only what you changed."
+        return (
+            f"{known} headers are understood{tail}. Open a sheet to look at them; save only what you changed."
+        )
 
     def chosen(self) -> HeaderMapping:
         """Return the mapping as it now stands on the desk."""
