@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -16,16 +17,26 @@ if TYPE_CHECKING:
 DECLARED = load_declarations()
 
 
-def column(field: str, *values: Any, table: str = "handlings", **options: Any) -> ColumnRead:
-    """Read `values` as one column; a `RawCell` is taken as it is, anything else as stored without a format."""
-    cells = [v if isinstance(v, RawCell) else RawCell(v, stored_text(v)) for v in values]
+def column(field: str, *stored: Any, table: str = "handlings", **options: Any) -> ColumnRead:
+    """Read one column; a `RawCell` is taken as it is, anything else as stored without a format."""
+    cells = [v if isinstance(v, RawCell) else RawCell(v, stored_text(v)) for v in stored]
     labels = [f"{table}!{i + 2}" for i in range(len(cells))]
     return read_column(cells, labels, DECLARED.tables[table].field(field), DECLARED, **options)
 
 
+def moment(*parts: int) -> dt.datetime:
+    """Clock time as sheets keep it."""
+    return dt.datetime(*parts)  # noqa: DTZ001 - a sheet has no time zone
+
+
+def values(read: ColumnRead) -> pd.Series:
+    """Return the typed values."""
+    return read.values  # noqa: PD011 - this is a field of the record, not of a data frame
+
+
 def plain(read: ColumnRead) -> list[Any]:
     """Return the values with None for missing ones."""
-    return [None if pd.isna(value) else value for value in read.values.astype(object)]
+    return [None if pd.isna(value) else value for value in values(read).astype(object)]
 
 
 def one(field: str, value: Any, *others: Any, **options: Any) -> tuple[Any, str, str]:
@@ -38,5 +49,5 @@ def one(field: str, value: Any, *others: Any, **options: Any) -> tuple[Any, str,
 
 def reading_at(read: ColumnRead, row: int) -> Reading | None:
     """Return the reading of a row, counted from 0."""
-    label = read.values.index[row]
+    label = values(read).index[row]
     return next((reading for reading in read.readings if reading.label == label), None)

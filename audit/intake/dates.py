@@ -29,6 +29,7 @@ _TIME_BEHIND = re.compile(
     re.IGNORECASE,
 )
 _PIECE = re.compile(r"\d+|[^\W\d_]+")
+_WORD_ON_DIGIT = re.compile(r"[^\W\d_]+(?=\d)")
 _BETWEEN = re.compile(r"[\s.,/\-'’_|\\]*")
 _DAY_NUMBER = re.compile(r"\d{5}(?:[.,]\d+)?")
 _YEAR_DIGITS, _DAY_DIGITS = 4, 2
@@ -234,6 +235,9 @@ class DateReader:
             months = [word for word in months if word not in self.weekdays] or months[-1:]
             loose += spare
         if any(word not in self.weekdays | self.fillers | self.ordinals for word in loose):
+            return None
+        # 1e3 is a number, not the first of March
+        if any(fold(word) in loose for word in _WORD_ON_DIGIT.findall(text)):
             return None
         if len(months) == 1 and len(numbers) in (1, 2):
             return self._named(self.months[months[0]], numbers)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from audit.declarations.tables import FieldDeclaration
 
-__all__ = ["NumberReader", "decimal_marks", "number_reader"]
+__all__ = ["LARGEST_WHOLE", "NumberReader", "decimal_marks", "number_reader"]
 
 _SIGNED = re.compile(r"([+-]?) ?(.+)")
 _ONE_MARK = re.compile(r"(\d*)([.,])(\d+)")
@@ -38,6 +38,8 @@ _DEGREES = re.compile(
     r"(?P<sign>-?)(?P<deg>\d+) ?° ?(?P<min>\d+(?:[.,]\d+)?) ?['′’] ?"
     r"(?:(?P<sec>\d+(?:[.,]\d+)?) ?(?:\"|″|''|”) ?)?(?P<side>[NSEWnsew]?)"
 )
+#: The largest whole number up to which every one is kept exactly in floating point.
+LARGEST_WHOLE = 2**53
 #: Unit of latitude and longitude.
 _POSITION = "degree"
 #: Digits in a group of thousands.
@@ -214,7 +216,7 @@ class NumberReader:
     def _checked(
         self, typed: str, value: float, kind: str = "", remark: str = "", *, whole_remark: bool = False
     ) -> Answer:
-        if not math.isfinite(value):
+        if not math.isfinite(value) or (self.whole and abs(value) > LARGEST_WHOLE):
             return Answer(None, UNREADABLE, f"{quoted(typed)} is too large to be kept; retype the cell")
         # 0.373 kg is 373 g, not 372.99999999999994 g
         value = float(f"{value:.12g}")

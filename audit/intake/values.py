@@ -15,7 +15,7 @@ from audit.intake.answer import MISSING, UNREADABLE, Answer, quoted
 from audit.intake.codes import code_reader
 from audit.intake.dates import date_reader
 from audit.intake.meanings import text_reader, yes_no_reader
-from audit.intake.numbers import NumberReader, decimal_marks, number_reader
+from audit.intake.numbers import LARGEST_WHOLE, NumberReader, decimal_marks, number_reader
 from audit.intake.times import read_moments, time_reader
 from audit.intake.words import Words, fold, tidy
 from audit.season import Reading
@@ -115,7 +115,7 @@ def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -
         if np.isinf(known).any():
             return None
         if field.kind == "integer":
-            if (known % 1).any() or scale != 1:
+            if (known % 1).any() or (abs(known) > LARGEST_WHOLE).any() or scale != 1:
                 return None
             return pd.array(
                 [None if math.isnan(number) else int(number) for number in numbers], dtype="Int64"

@@ -11,15 +11,17 @@ import pycountry
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from typed_column import column, one, plain, reading_at
+from typed_column import column, moment, one, plain, reading_at
 
 from audit.intake.grid import RawCell, stored_text
 
 TAG = "985121004515220"
 
-# What a file holds after the typed code went through a program with default settings. Measured with LibreOffice
+# What a file holds after the typed code went through a program with default settings. Measured with
+# LibreOffice
 # 7.4 (.csv opened, saved as .csv; with and without "detect special numbers"), pandas 3.1.1 (read_csv) and
-# openpyxl 3.1.5 (.xlsx). Columns: what the file holds; value read; kind of reading; what is shown or suggested.
+# openpyxl 3.1.5 (.xlsx). Columns: what the file holds; value read; kind of reading; what is shown or
+# suggested.
 DAMAGE = [
     # kept by all three
     (TAG, TAG, "", ""),
@@ -78,7 +80,8 @@ DAMAGE = [
     ("9007199254740990", "9007199254740990", "", ""),
     (9007199254740992, None, "damaged_code", ""),
     (1e16, None, "damaged_code", ""),
-    # General format shows six significant digits from twelve digits on (american.edu, training tips); read back
+    # General format shows six significant digits from twelve digits on (american.edu, training tips);
+    # read back
     ("9.85121E+14", None, "damaged_code", ""),
     ("9,85121E+14", None, "damaged_code", ""),
     (985121000000000, None, "damaged_code", ""),
@@ -160,8 +163,17 @@ def test_a_nought_is_not_put_back_where_another_digit_may_be_missing():
 
 @pytest.mark.parametrize(
     ("typed", "meant"),
-    [("98512I004515220", TAG), ("98512l004515220", TAG), ("9851210O45I5220", TAG), ("9B5121004515220", TAG),
-     ("98S121004515220", TAG), ("O11OABCDEF", "0110ABCDEF"), ("9Z0000000001337", "920000000001337")], ids=repr)  # fmt: skip
+    [
+        ("98512I004515220", TAG),
+        ("98512l004515220", TAG),
+        ("9851210O45I5220", TAG),
+        ("9B5121004515220", TAG),
+        ("98S121004515220", TAG),
+        ("O11OABCDEF", "0110ABCDEF"),
+        ("9Z0000000001337", "920000000001337"),
+    ],
+    ids=repr,
+)
 def test_letters_for_digits_in_a_tag(typed, meant):
     assert one("tag", typed) == (meant, "letter_in_code", meant)
 
@@ -211,7 +223,7 @@ def test_a_mark_of_doubt_is_told(typed):
 
 @pytest.mark.parametrize("field", ["ring", "tag", "box"])
 @pytest.mark.parametrize(
-    "held", [dt.datetime(2026, 5, 3), dt.date(2026, 5, 3), dt.time(3, 5), True, 1.5, "#REF!", "#NV"], ids=repr
+    "held", [moment(2026, 5, 3), dt.date(2026, 5, 3), dt.time(3, 5), True, 1.5, "#REF!", "#NV"], ids=repr
 )
 def test_what_is_no_code_at_all(field, held):
     assert one(field, held)[:2] == (None, "damaged_code")
@@ -244,8 +256,11 @@ def test_messages():
     assert [
         reading.remark for reading in column("tag", "9.85E+14", "'" + TAG, "98512I004515220").readings
     ] == [
-        "'9.85E+14' is what a spreadsheet shows of a code of 15 digits; the last ones are gone; take it from the "
-        "reader's download or the notebook, into a cell of text",
+        (
+            "'9.85E+14' is what a spreadsheet shows of a code of 15 digits; the last ones are gone; "
+            "take it from the "
+            "reader's download or the notebook, into a cell of text"
+        ),
         f'"\'{TAG}" was read as {TAG}, without the apostrophe in front of it',
         f"'98512I004515220' has the letter I for 1; it was read as {TAG}",
     ]
