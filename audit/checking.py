@@ -96,7 +96,7 @@ def check(
 
 
 def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:
-    """Return the declarations of a team: a folder is read, declarations already read are taken as they are."""
+    """Return the declarations of a team: a folder is read, declarations already read stay as they are."""
     if isinstance(schemas, Declarations):
         return schemas
     return load_declarations(None if schemas is None else Path(schemas))

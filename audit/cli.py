@@ -29,7 +29,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = asked.run(asked)
     except Refusal as refusal:
-        print(f"nestproof: {refusal.what}\n  where: {refusal.where}\n  cure:  {refusal.cure}", file=sys.stderr)
+        print(
+            f"nestproof: {refusal.what}\n  where: {refusal.where}\n  cure:  {refusal.cure}", file=sys.stderr
+        )
         return REFUSED
     return code
 
@@ -50,7 +52,9 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Example: nestproof check season.xlsx --out checked --reads reader.csv. "
         "Exit code: 0 nothing above a note, 1 errors or suspects, 2 could not be read.",
     )
-    check.add_argument("season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files")
+    check.add_argument(
+        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
+    )
     _add_outputs(check)
     check.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
     check.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
@@ -60,8 +64,8 @@ def _parser() -> argparse.ArgumentParser:
     demo = verbs.add_parser(
         "demo",
         help="audit the invented demo season",
-        description="Audit the demo season of the invented Sallow Levels box round, to see what a result looks like.",
-        epilog="Example: nestproof demo --out first-audit. Exit code: 0, or 2 if the demo season is missing.",
+        description="Audit the invented demo season, to see what a result looks like.",
+        epilog="Example: nestproof demo --out first-audit. Exit code: 0.",
     )
     _add_outputs(demo)
     demo.set_defaults(run=_demo)

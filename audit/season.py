@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -120,8 +121,22 @@ class Season:
             field=field,
             observed=text(field),
             label=label,
-            marks=RowMarks(text("box"), text("date"), text("ring"), text("tag")),
+            marks=RowMarks(*(_found_by(text(name), table.frame, label, name) for name in _MARKS)),
         )
+
+
+_MARKS = ("box", "date", "ring", "tag")
+
+
+def _found_by(typed: str, frame: pd.DataFrame, label: str, field: str) -> str:
+    """Return what a row is found by: as typed, or as understood where a ditto mark stands for it."""
+    if field not in frame.columns or any(sign.isdigit() for sign in typed):
+        return typed
+    understood = frame.loc[label, field]
+    if isinstance(understood, dt.datetime):
+        # a missing date is a datetime too, and unequal to itself
+        return understood.date().isoformat() if understood == understood else typed  # noqa: PLR0124
+    return understood if isinstance(understood, str) else typed
 
 
 def row_label(sheet: str, row: int) -> str:

@@ -73,7 +73,7 @@ class Pictures:
     declared: Declarations
 
     def mass_against_wing(self, species: str | None = None) -> Living:
-        """Does each mass go with its wing? By default for the most frequent species."""
+        """Draw mass against wing, by default of the most frequent species."""
         from audit.charts import mass_wing
         from audit.charts.living import Living
 
@@ -83,14 +83,14 @@ class Pictures:
         return Living(drawn, "No bird has both a mass and a wing.")
 
     def ring_order(self) -> Living:
-        """Were the rings put on in the order of their strings?"""
+        """Draw the rings in the order in which they were put on."""
         from audit.charts import ring_order
         from audit.charts.living import Living
 
         return Living(ring_order.chart(self.season, self.declared, self.report), "No rings were typed.")
 
     def bag_through_the_day(self) -> Living:
-        """Did the bag keep its weight through each day?"""
+        """Draw the weight of the bag through each day."""
         from audit.charts import bag_day
         from audit.charts.living import Living
 

@@ -1,8 +1,9 @@
 """Invented seasons of the Sallow Levels box round: clean, typed, and known to the last gram.
 
 The growth used here is written out on its own, so that the audit is never tested with its own arithmetic.
-Barn owl: offset Gompertz of wing and mass with recession, values as in schemas/species/barn_owl.yaml (computed
-from re-measured wild Swiss birds). Kestrel and great tit: round figures from memory; they only have to be bird-like.
+Barn owl: offset Gompertz of wing and mass with recession, values as in schemas/species/barn_owl.yaml
+(computed from re-measured wild Swiss birds). Kestrel and great tit: round figures from memory; they only
+have to be bird-like.
 """
 
 from __future__ import annotations
@@ -130,7 +131,7 @@ class _Round:
         if key not in self.bags:
             self.bags[key] = [float(self.rng.uniform(low, high)) for _ in range(2)]
         pick = 0 if self.rng.random() < 0.8 else 1
-        self.bags[key][pick] += abs(float(self.rng.normal(0, 0.25)))  # a bag gets dirtier, never cleaner
+        self.bags[key][pick] += abs(float(self.rng.normal(0, 0.08)))  # a bag gets dirtier, never cleaner
         return self.bags[key][pick]
 
     def handle(
@@ -250,12 +251,10 @@ def invented_season(seed: int, style: Style | None = None) -> dict[str, list[Row
                 sex="F",
             )
             if rng.random() < 0.4:  # ringed in an earlier year, or elsewhere
+                earlier = f"{int(rng.integers(100, 1100)):0{style.digits[species]}d}"
                 mothers[box].ring = str(
                     rng.choice(
-                        [
-                            f"{style.prefixes[species]}{int(rng.integers(100, 1100)):0{style.digits[species]}d}",
-                            f"QX{int(rng.integers(10000, 99999))}",
-                        ]
+                        [f"{style.prefixes[species]}{earlier}", f"QX{int(rng.integers(10000, 99999))}"]
                     )
                 )
     plan.sort()
@@ -263,7 +262,7 @@ def invented_season(seed: int, style: Style | None = None) -> dict[str, list[Row
     for when, box, turn in plan:
         if when != day:
             day = when
-            clock = dt.datetime(when.year, when.month, when.day, 9, 30)  # noqa: DTZ001 - wall time, as in the field
+            clock = dt.datetime(when.year, when.month, when.day, 9, 30)
             ringer = style.ringers[int(rng.integers(0, max(1, len(style.ringers) - 1)))]
         birds = broods[box]
         began = clock

@@ -1,4 +1,4 @@
-"""Single slips put into clean invented seasons, with the key: to measure what the rules see and whom they bother."""
+"""Single slips put into clean invented seasons, with the key: what do the rules see, whom do they bother?"""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import numpy as np
-
     from invented import Row
 
 __all__ = ["KINDS", "Planted", "plant_slips"]
@@ -100,7 +99,7 @@ def _keyed(row: Row, field: str, slip: str, rng: np.random.Generator) -> Any:
 
 
 def _one(rows: list[Row], i: int, kind: str, rng: np.random.Generator) -> list[tuple[int, str, Any]]:
-    """Change the rows; return (index, field, true value) of every changed cell, empty when it cannot be done here."""
+    """Change the rows; return (index, field, true value) of every changed cell, empty when it cannot be done."""
     row = rows[i]
     field, _, slip = kind.partition(".")
     true = row.get(field)
@@ -113,7 +112,7 @@ def _one(rows: list[Row], i: int, kind: str, rng: np.random.Generator) -> list[t
         wrong = row["gross_g"] - 2 * row["bag_g"]
     elif kind == "net_g.added":
         wrong = row["gross_g"] + row["bag_g"]
-    elif kind == "net_g.tenfold" or kind == "wing_mm.tenfold":
+    elif kind in ("net_g.tenfold", "wing_mm.tenfold"):
         wrong = true * 10
     elif kind == "wing_mm.tenth":
         wrong = round(true / 10, 2)

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/detection.py [seeds] [--clean]
 
-Prints per kind of slip the share found (a blamed cell among the changed ones), the share mended right, and how many
-innocent rows per 1,000 were bothered, with and without slips.
+Prints per kind of slip the share found (a blamed cell among the changed ones), the share mended right, and
+how many innocent rows per 1,000 were bothered, with and without slips.
 """
 
 from __future__ import annotations
@@ -95,12 +95,9 @@ def main() -> None:
     total = sum(planted_n.values())
     print(f"{'all':<28}{total:>8}{sum(found.values()) / total:>8.2f}{sum(mended.values()) / total:>8.2f}")
     print(f"precision by cell {wrong_cells / max(1, blamed_cells):.3f}")
-    print(
-        f"innocent rows' blamed cells per 1,000 rows: {1000 * sum(bothered.values()) / innocent:.2f} {dict(bothered)}"
-    )
-    print(
-        f"clean seasons: findings per 1,000 rows {1000 * sum(clean_bothered.values()) / clean_rows:.2f} {dict(clean_bothered)}"
-    )
+    bothers, clean_bothers = sum(bothered.values()) / innocent, sum(clean_bothered.values()) / clean_rows
+    print(f"blamed cells in innocent rows, per 1,000 rows: {1000 * bothers:.2f} {dict(bothered)}")
+    print(f"findings in clean seasons, per 1,000 rows: {1000 * clean_bothers:.2f} {dict(clean_bothered)}")
 
 
 if __name__ == "__main__":

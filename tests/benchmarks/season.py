@@ -2,7 +2,8 @@
 
     python tests/benchmarks/season.py
 
-Each figure is the best of three new processes, as a user would start them; the audit itself is timed inside one.
+Each figure is the best of three new processes, as a user would start them; the audit itself is timed
+inside one.
 """
 
 from __future__ import annotations
@@ -50,7 +51,9 @@ def main() -> None:
             best, peak = min(
                 _run([sys.executable, "-m", "audit", "check", str(path), "--out", out]) for _ in range(3)
             )
-            print(f"{len(rows['handlings'])} handlings: whole process {best:.2f} s, peak {peak / 2**20:.0f} MiB")
+            print(
+                f"{len(rows['handlings'])} handlings: whole process {best:.2f} s, peak {peak / 2**20:.0f} MiB"
+            )
             inside = subprocess.run(
                 [sys.executable, "-c", TIMED, str(path)], capture_output=True, text=True, check=True
             )

@@ -36,7 +36,9 @@ CHROMIUM_FLAGS = [
 ]
 
 LAB_SETTINGS = {
-    "@jupyterlab/apputils-extension/notification.jupyterlab-settings": '{"fetchNews": "false", "checkForUpdates": false}',
+    "@jupyterlab/apputils-extension/notification.jupyterlab-settings": (
+        '{"fetchNews": "false", "checkForUpdates": false}'
+    ),
     # cells out of view are not rendered otherwise
     "@jupyterlab/notebook-extension/tracker.jupyterlab-settings": '{"windowingMode": "none"}',
 }

@@ -1,4 +1,4 @@
-"""Notebook 1, driven as a person would: opened, run, a column looked at, a picture touched, the files found."""
+"""Notebook 1, driven as a person would: opened, run, a column looked at, the files found."""
 
 from __future__ import annotations
 

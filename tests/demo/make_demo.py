@@ -223,7 +223,7 @@ def plant(season: dict[str, list[Row]]) -> list[Slip]:
     put("handlings", i, "wing_mm", rows[i]["wing_mm"] - 90, "one digit wrong")
     i = find(chick, start=340)
     put("handlings", i, "ring_leg", "L", "legs exchanged")
-    i = find(lambda k, r: r["age"] == "4", start=0)
+    i = find(lambda _, r: r["age"] == "4", start=0)
     put("handlings", i, "age", "1", "age code of the row above")
     ringed = {row["box"] for row in rows}
     k = next(
@@ -259,7 +259,7 @@ def write_workbook(season: dict[str, list[Row]], path: Path) -> dict[tuple[str, 
         for i, row in enumerate(season[table]):
             places[table, i] = i + 2
             for column, field in enumerate(fields):
-                _write(sheet, i + 1, column, row[field], date, book)
+                _write(sheet, i + 1, column, row[field], date)
     book.close()
     return places
 
@@ -303,7 +303,7 @@ def _write_handlings(
                 value = f" {value[:2]} {value[2:]}"
             elif field == "tag" and value and i % 53 == 6:
                 value = f"{value[:3]} {value[3:]}"
-            _write(sheet, line, column, value, date, book)
+            _write(sheet, line, column, value, date)
         above = row
         line += 1
     sheet.freeze_panes(TITLE_ROWS, 0)
@@ -311,7 +311,7 @@ def _write_handlings(
     sheet.set_column(6, 6, 18)
 
 
-def _write(sheet: Any, line: int, column: int, value: Any, date: Any, book: Any) -> None:
+def _write(sheet: Any, line: int, column: int, value: Any, date: Any) -> None:
     if value is None:
         return
     if isinstance(value, bool):
@@ -333,7 +333,9 @@ def main() -> None:
     HERE.mkdir(parents=True, exist_ok=True)
     places = write_workbook(season, HERE / "sallow-levels-2026.xlsx")
     names = {"handlings": "Ringing 2026"}
-    with (Path(__file__).resolve().parent / "planted-slips.csv").open("w", encoding="utf-8", newline="") as file:
+    with (Path(__file__).resolve().parent / "planted-slips.csv").open(
+        "w", encoding="utf-8", newline=""
+    ) as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["sheet", "row", "field", "typed", "true", "kind"])
         for slip in sorted(slips, key=lambda s: (s.table, s.index, s.field)):
