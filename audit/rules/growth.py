@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.case import At, Case
-from audit.rules.growth_accounts import accounts_of, log_any
+from audit.rules.growth_accounts import accounts_of, log_any, odd_decimals
 from audit.rules.growth_verdict import judge
 from audit.rules.rule import Rule
 from audit.rules.stature import Grain, Outlook, birds_of, outlook_of, sizes_of
@@ -103,21 +103,16 @@ def _uncovered(case: Case, sizes: Sizes, birds: Birds) -> Iterator[NotRun]:
 
 def _ask_species(case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook]) -> Iterator[Finding]:
     birds = outlook.birds
-    rows = np.arange(len(birds.wing))
     measured = np.isfinite(birds.wing) | np.isfinite(birds.mass)
-    fine = outlook.evidence(rows, birds.wing, birds.mass, birds.grown)
-    missing = np.full(len(rows), np.nan)
+    fine, without_wing, without_mass = outlook.as_typed()
     slip = np.log(case.limit("slip"))
-    # the best that any single slip could do, were every value equally good
+    # about the best that a single slip could do
     bounds = [
-        slip
-        + log_any(outlook.sizes, "wing_mm", birds.wing)
-        + outlook.evidence(rows, missing, birds.mass, birds.grown),
-        slip
-        + log_any(outlook.sizes, "mass_g", birds.mass)
-        + outlook.evidence(rows, birds.wing, missing, birds.grown),
+        slip + log_any(outlook.sizes, "wing_mm", birds.wing) + without_wing,
+        slip + log_any(outlook.sizes, "mass_g", birds.mass) + without_mass,
     ]
     doubtful = np.max(bounds, axis=0) - fine > np.log(case.limit("look_from"))
+    doubtful |= odd_decimals(birds.wing) | odd_decimals(birds.mass)
     for row in np.flatnonzero(doubtful & measured):
         accounts = accounts_of(case, outlook, outlooks, int(row), float(fine[row]))
         finding = judge(case, outlook, int(row), accounts)

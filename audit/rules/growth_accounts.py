@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Account", "accounts_of", "log_any"]
+__all__ = ["Account", "accounts_of", "log_any", "odd_decimals"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +122,19 @@ def accounts_of(
 def _log_step(column: Floats, value: float) -> float:
     """Log of the step that a value was written to, times how usual its decimals are in this column."""
     step = step_of(value) if np.isfinite(value) else 1.0
-    if step == 1:
-        return 0.0
+    return 0.0 if step == 1 else float(np.log(step) + np.log(_usual_decimals(column)))
+
+
+def _usual_decimals(column: Floats) -> float:
     known = column[np.isfinite(column)]
-    usual = (np.mod(known, 1) > 0).sum() / (len(known) + 1)
-    return float(np.log(step) + np.log(usual))
+    return float((np.mod(known, 1) > 0).sum() / (len(known) + 1))
+
+
+def odd_decimals(column: Floats) -> NDArray[np.bool_]:
+    """Which values have decimals, in a column of mostly whole numbers."""
+    fraction = np.mod(np.where(np.isfinite(column), column, 0.0), 1) > 0
+    mostly_whole = _usual_decimals(column) < 1 / 2
+    return fraction & mostly_whole
 
 
 def _about_the_bird(

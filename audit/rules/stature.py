@@ -202,21 +202,20 @@ def _log_normal(z: Floats) -> Floats:
 
 def _log_tailed(z: Floats, share: float, width: float) -> Floats:
     """Log density of a normal with a share that scatters more widely."""
-    mixed: Floats = np.logaddexp(
-        np.log1p(-share) + _log_normal(z), np.log(share) - np.log(width) + _log_normal(z / width)
-    )
-    return mixed
+    # the wide part stands in front, so that one exponential and one logarithm do
+    wide = -z * z / (2 * width * width)
+    core = np.exp(-z * z * (1 - 1 / width**2) / 2)
+    result: Floats = wide + np.log(share / width + (1 - share) * core) - _LOG_ROOT_TAU
+    return result
 
 
 def _log_runty(z: Floats, grain: Grain) -> Floats:
     """Log density of a normal with a share of starving young, who are light; none is as heavy."""
-    mixed: Floats = np.logaddexp(
-        np.log1p(-grain.runt_share) + _log_normal(z),
-        np.log(grain.runt_share)
-        - np.log(grain.runt_sd)
-        + _log_normal((z - grain.runt_centre) / grain.runt_sd),
-    )
-    return mixed
+    usual = np.log1p(-grain.runt_share) - z * z / 2
+    off = (z - grain.runt_centre) / grain.runt_sd
+    runt = np.log(grain.runt_share) - np.log(grain.runt_sd) - off * off / 2
+    result: Floats = np.maximum(usual, runt) + np.log1p(np.exp(-np.abs(usual - runt))) - _LOG_ROOT_TAU
+    return result
 
 
 def _log_between(value: Floats, low: float, high: float, soft: float) -> Floats:
@@ -362,12 +361,15 @@ class Sizes:
 
     def log_recorded(self, age: Floats, age_sd: Floats) -> Floats:
         """Log probability of the recorded age at each age tried, shape (n, g); 0 where none was recorded."""
+        result = np.zeros((len(age), len(self.days)))
+        known = np.isfinite(age)
+        if not known.any():
+            return result
         step = self.grain.day_step
         # a recorded age is a whole number of days
-        sd = np.hypot(age_sd, step)[:, None]
-        z = (np.where(np.isnan(age), 0.0, age)[:, None] - self.days) / sd
-        result = _log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(sd)
-        result[np.isnan(age)] = 0.0
+        sd = np.hypot(age_sd[known], step)[:, None]
+        z = (age[known, None] - self.days) / sd
+        result[known] = _log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(sd)
         return result
 
     def log_any_age(self, age: Floats) -> Floats:
@@ -480,8 +482,6 @@ def sizes_of(species: Species, birds: Birds, grain: Grain) -> Sizes:
 
 def _expected(sizes: Sizes, young: Birds) -> Floats:
     """Mass to expect of a nestling from its wing and recorded age alone; missing where neither is known."""
-    if not len(young.wing):
-        return np.array([])
     curve = sizes.species.curves["mass_g"]
     age = wing_age(sizes, young)
     inside = (age >= curve.first_day) & (age <= curve.last_day)
@@ -490,13 +490,18 @@ def _expected(sizes: Sizes, young: Birds) -> Floats:
 
 def wing_age(sizes: Sizes, young: Birds) -> Floats:
     """Age of a nestling from its wing and its recorded age; missing where neither is known."""
-    told = np.isfinite(young.age)
+    if not len(young.wing):
+        return np.array([])
+    places = sizes.log_recorded(young.age, young.age_sd) + sizes.log_wing(young.wing)
+    return _likely_age(sizes, young, places)
+
+
+def _likely_age(sizes: Sizes, birds: Birds, places: Floats) -> Floats:
+    told = np.isfinite(birds.age)
     if "wing_mm" in sizes.species.curves:
-        told = told | np.isfinite(young.wing)
-    own = sizes.log_recorded(young.age, young.age_sd) + sizes.log_wing(young.wing)
-    places = np.exp(own - own.max(axis=1, keepdims=True))
-    age = places @ sizes.days / places.sum(axis=1)
-    return np.where(told, age, np.nan)
+        told = told | np.isfinite(birds.wing)
+    chance = np.exp(places - places.max(axis=1, keepdims=True))
+    return np.where(told, chance @ sizes.days / chance.sum(axis=1), np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -514,6 +519,8 @@ class Outlook:
         the spread.
     wings : numpy.ndarray, shape (n, m)
         Wings of the siblings of the same visit, the bird's own left out.
+    log_wing, log_mass : numpy.ndarray, shape (n, g)
+        What wing and mass as typed say about each age tried.
     """
 
     sizes: Sizes
@@ -523,6 +530,27 @@ class Outlook:
     shift: Floats
     left: Floats
     wings: Floats
+    log_wing: Floats
+    log_mass: Floats
+
+    def as_typed(self) -> tuple[Floats, Floats, Floats]:
+        """Log density of all birds as typed; were the wing not known; were the mass not known."""
+        birds, sizes = self.birds, self.sizes
+        ages = self.log_recorded + self.log_siblings - np.log(len(sizes.days))
+        missing = np.full(len(birds.wing), np.nan)
+        wing, mass = ages + self.log_wing, ages + self.log_mass
+        return (
+            self._by_class(log_sum(wing + self.log_mass), birds.wing, birds.mass),
+            self._by_class(log_sum(mass), missing, birds.mass),
+            self._by_class(log_sum(wing), birds.wing, missing),
+        )
+
+    def _by_class(self, young: Floats, wing: Floats, mass: Floats) -> Floats:
+        grown = self.birds.grown
+        old = self.sizes.adult_evidence(wing, mass, self.birds.sex)
+        old = old + self.sizes.log_any_age(self.birds.age)
+        either = np.logaddexp(young, old) - np.log(2.0)
+        return np.where(np.isnan(grown), either, np.where(grown == 1, old, young))
 
     def evidence(self, rows: NDArray[Any], wing: Floats, mass: Floats, grown: Floats) -> Floats:
         """Log density of recorded age, wing and mass of the birds at `rows`, were they of class `grown`."""
@@ -561,27 +589,30 @@ def outlook_of(sizes: Sizes, birds: Birds) -> Outlook:
     """
     n = len(birds.wing)
     recorded = sizes.log_recorded(birds.age, birds.age_sd)
-    siblings = np.zeros(recorded.shape)
+    nest = np.flatnonzero(birds.grown == 0)
     shift, left = np.zeros(n), np.ones(n)
     wings = np.full((n, 0), np.nan)
-    nest = np.flatnonzero(birds.grown == 0)
-    if not len(nest):
-        return Outlook(sizes, birds, recorded, siblings, shift, left, wings)
-    young = birds.of(nest)
-    if "mass_g" in sizes.species.curves:
-        expected = _expected(sizes, young) * sizes.nestling_factor.value
-        spread = growth.spread(sizes.species.curves["mass_g"], wing_age(sizes, young))
-        deviation = (young.mass - expected) / (spread * sizes.nestling_factor.value)
-        shift[nest], left[nest] = growth.sibling_shift(
-            deviation, young.visit, shared=sizes.grain.shared, clip=sizes.grain.clip
-        )
-    own = recorded[nest] + sizes.log_wing(young.wing) + sizes.log_mass(young.mass, shift[nest], left[nest])
-    siblings = sizes.log_siblings(own, nest, birds.visit)
-    if "wing_mm" not in sizes.species.curves:
-        among = _among_siblings(young.wing, young.visit)
+    if "wing_mm" not in sizes.species.curves and len(nest):
+        among = _among_siblings(birds.wing[nest], birds.visit[nest])
         wings = np.full((n, among.shape[1]), np.nan)
         wings[nest] = among
-    return Outlook(sizes, birds, recorded, siblings, shift, left, wings)
+    log_wing = sizes.log_wing(birds.wing, wings)
+    curve = sizes.species.curves.get("mass_g")
+    if curve is not None and len(nest):
+        factor = sizes.nestling_factor.value
+        age = _likely_age(sizes, birds, recorded + log_wing)[nest]
+        centre, spread = growth.mean(curve, age) * factor, growth.spread(curve, age) * factor
+        inside = (age >= curve.first_day) & (age <= curve.last_day)
+        deviation = np.where(inside, (birds.mass[nest] - centre) / spread, np.nan)
+        shift[nest], left[nest] = growth.sibling_shift(
+            deviation, birds.visit[nest], shared=sizes.grain.shared, clip=sizes.grain.clip
+        )
+    log_mass = sizes.log_mass(birds.mass, shift, left)
+    siblings = np.zeros(recorded.shape)
+    if len(nest):
+        own = recorded[nest] + log_wing[nest] + log_mass[nest]
+        siblings = sizes.log_siblings(own, nest, birds.visit)
+    return Outlook(sizes, birds, recorded, siblings, shift, left, wings, log_wing, log_mass)
 
 
 def _among_siblings(value: Floats, visit: Ints) -> Floats:
