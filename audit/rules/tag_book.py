@@ -227,8 +227,8 @@ class TagBook:
         return row.event == "ringed" or (not row.event and self.first_of_ring(row))
 
     def unused(self, key: str, ring: str = "") -> bool:
-        """Whether no other bird has this tag."""
-        return not self.rings_of.get(key, frozenset()) - {ring}
+        """Whether no other bird is known to have this tag; a row whose ring is in doubt tells nothing."""
+        return not self.rings_of.get(key, frozenset()) - {ring, ""}
 
     def read_but_not_typed(self, day: str) -> frozenset[str]:
         """Tags read on a day that no row of that day has."""

@@ -255,6 +255,14 @@ def test_a_slip_onto_another_stock_tag_is_told_by_the_reader():
     assert blamed(answers) == {("handlings!5", "tag"): ("tag_code.one_slip_from_read", "985104000000103")}
 
 
+def test_a_row_whose_ring_is_in_doubt_does_not_use_up_its_tag():
+    later = {"ring": "SV01014", "date": DAY + dt.timedelta(days=14), "event": "re-encountered"}
+    tags = {13: "985104000000113", 59: "98510400000113"}
+    built = season(tags, rows={13: {"ring": "SV91014"}, 59: later})
+    answers = ask(tag_code.RULE, built, doubted=frozenset({("handlings!15", "ring")}))
+    assert blamed(answers) == {("handlings!61", "tag"): ("tag_code.digit_lost", "985104000000113")}
+
+
 def test_without_suggestion_where_two_known_tags_are_as_near():
     spare = season({13: "985104000000193"}, rows={23: {"tag": None}, 33: {"tag": None}})
     answers = ask(tag_code.RULE, spare)
@@ -350,6 +358,10 @@ def test_without_stock_a_beginning_one_slip_from_all_others_is_seen():
 def test_a_batch_that_rolls_over_is_innocent(start):
     tags = {i: str(start + i) for i in range(60)}
     assert message(ask(tag_code.RULE, season(tags, stock=False))) == []
+
+
+def test_a_bag_that_just_goes_on_is_innocent_without_stock():
+    assert message(ask(tag_code.RULE, season({13: "985104000000203"}, stock=False))) == []
 
 
 def test_a_second_batch_is_innocent_without_stock():

@@ -97,8 +97,8 @@ def test_both_legs_exchanged_are_one_finding(declared):
     answers = ask(tag_leg.RULE, season(declared, {7: {"ring_leg": "L", "tag_leg": "R"}}), declared)
     assert messages(answers) == [
         (
-            "The ring is noted on the left leg and the tag on the right; 39 of 40 birds have it the other way "
-            "round."
+            "The ring is noted on the left leg and the tag on the right; 39 of 40 birds have it the "
+            "other way round."
         )
     ]
     assert set(blamed(answers)) == {("handlings!9", "ring_leg"), ("handlings!9", "tag_leg")}
