@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from audit.rules import (
     brood,
+    cleaning,
     declared,
+    digits,
     growth,
     reading,
     ring_leg,
@@ -36,4 +38,6 @@ RULES: tuple[Rule, ...] = (
     tare.RULE,
     growth.RULE,
     brood.RULE,
+    cleaning.RULE,
+    digits.RULE,
 )

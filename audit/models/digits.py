@@ -1,0 +1,116 @@
+"""Last digits, and how unevenly an observer uses them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import stats
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["Preference", "last_digits", "on_step", "preference"]
+
+_TEN = 10
+_FIVE = 5
+_HUNDRED = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Preference:
+    """How unevenly last digits are used.
+
+    Attributes
+    ----------
+    counts : tuple of int
+        Values ending in 0, 1 ... 9.
+    chi_square, p_value : float
+        Pearson's chi-square against equal shares, 9 degrees of freedom, and its tail probability.
+    index : float
+        Half the sum of absolute deviations from a tenth: 0 none, 0.9 a single digit. The share of values that
+        would have to be read anew to even them out.
+    whipple : float
+        Five times the percentage ending in 0 or 5: 100 no preference, 500 only these.
+    """
+
+    counts: tuple[int, ...]
+    chi_square: float
+    p_value: float
+    index: float
+    whipple: float
+
+    @property
+    def n(self) -> int:
+        """How many values were used."""
+        return sum(self.counts)
+
+
+def last_digits(values: ArrayLike, unit: ArrayLike) -> Ints:
+    """Last digit of each number when written to the unit.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Numbers of 0 or more, none missing.
+    unit : array_like, shape (n,) or scalar
+        Unit of the last digit: 1, 0.1 ...
+
+    Examples
+    --------
+    >>> last_digits([373.0, 20.5], [1.0, 0.1]).tolist()
+    [3, 5]
+    """
+    whole = np.rint(np.asarray(values, dtype=np.float64) / np.asarray(unit, dtype=np.float64))
+    return np.asarray(whole, dtype=np.int64) % _TEN
+
+
+def on_step(values: ArrayLike, step: float) -> float:
+    """Share of the values that are whole multiples of a step; 0 when there are none."""
+    numbers = np.asarray(values, dtype=np.float64)
+    if not len(numbers):
+        return 0.0
+    ratio = numbers / step
+    tolerance = 1e-6
+    return float(np.mean(np.abs(ratio - np.rint(ratio)) < tolerance))
+
+
+def preference(digits: ArrayLike) -> Preference:
+    """Measure how unevenly last digits are used.
+
+    Parameters
+    ----------
+    digits : array_like of int, shape (n,)
+        Last digits, 0 to 9; at least one.
+
+    Raises
+    ------
+    ValueError
+        There are no digits, or one is not between 0 and 9.
+
+    References
+    ----------
+    Pearson's chi-square: NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.15.
+    Index of dissimilarity from a uniform distribution (Myers' blended index rests on it), and Whipple's
+    index of terminal digits 0 and 5: Shryock, H. S. & Siegel, J. S. (1976). The Methods and Materials of
+    Demography.
+    """
+    found = np.asarray(digits, dtype=np.int64)
+    if not len(found):
+        raise ValueError("there are no digits")
+    if found.min() < 0 or found.max() >= _TEN:
+        raise ValueError("a last digit lies between 0 and 9")
+    counts = np.bincount(found, minlength=_TEN)
+    result = stats.chisquare(counts)
+    share = counts / counts.sum()
+    return Preference(
+        counts=tuple(int(count) for count in counts),
+        chi_square=float(result.statistic),
+        p_value=float(result.pvalue),
+        index=float(np.abs(share - 1 / _TEN).sum() / 2),
+        whipple=float(_HUNDRED * _FIVE * (share[0] + share[_FIVE])),
+    )

@@ -1,0 +1,114 @@
+"""Last digits of wings and masses, observer by observer: a habit of reading, not a wrong cell."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.digits import Preference, last_digits, on_step, preference
+from audit.models.keying import typed_unit
+from audit.rules.case import At
+from audit.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from audit.findings import Finding, NotRun
+    from audit.rules.case import Case
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["RULE", "check"]
+
+_MEASURES = {"wing_mm": "wing lengths", "gross_g": "gross masses", "net_g": "net masses"}
+_OBSERVERS = ("ringer", "scribe")
+_FIVE = 5
+_TEN = 10
+
+
+def check(case: Case) -> Iterator[Finding | NotRun]:
+    """Compare the last digits that each observer writes with equal shares."""
+    frame = case.sure("handlings")
+    observer = next((name for name in _OBSERVERS if name in frame.columns), "")
+    if not observer:
+        yield case.not_run("favoured", "There is no column for the ringer or the scribe.")
+        return
+    if "ringer" in frame.columns and not frame["ringer"].notna().any() and "scribe" in frame.columns:
+        observer = "scribe"
+    frame = frame[frame[observer].notna()]
+    # net computed by the sheet repeats the habit of gross: it is looked at only where gross is not written
+    measures = [name for name in _MEASURES if name in frame.columns]
+    if "gross_g" in measures and frame["gross_g"].notna().any():
+        measures = [name for name in measures if name != "net_g"]
+    for measure in measures:
+        yield from _one_measure(case, frame, observer, measure)
+
+
+def _one_measure(case: Case, frame: pd.DataFrame, observer: str, measure: str) -> Iterator[Finding]:
+    numbers = frame[measure].to_numpy(dtype=np.float64, na_value=np.nan)
+    usable = np.isfinite(numbers) & (numbers >= 0)
+    values, rows = numbers[usable], frame[usable]
+    if len(values) < case.limit("least_values"):
+        return
+    unit = _units(rows, observer, values)
+    wide = _wide(case, rows, values / unit)
+    for name in rows[observer].unique():
+        for one in np.unique(unit):
+            mine = (rows[observer] == name).to_numpy(dtype=bool) & (unit == one) & wide
+            if mine.sum() < case.limit("least_values"):
+                continue
+            coarse = any(
+                on_step(values[unit == one], step * 1.0) >= case.limit("instrument_share")
+                for step in case.limit("instrument_steps")
+                if step > one
+            )
+            if coarse:
+                continue
+            found = preference(last_digits(values[mine], one))
+            if found.p_value < case.limit("p_value") and found.index >= case.limit("least_index"):
+                first = str(rows.index[mine][0])
+                yield case.blame("favoured", [At(first, measure)], _says(case, str(name), measure, found))
+
+
+def _units(rows: pd.DataFrame, observer: str, values: Floats) -> Floats:
+    """Find the unit of each observer, day and species: whole numbers beside tenths may be another balance."""
+    own = typed_unit(values)
+    keys = [name for name in (observer, "date", "species") if name in rows.columns]
+    day = rows.groupby(keys, sort=False, dropna=False).ngroup().to_numpy()
+    finest = np.ones(int(day.max(initial=0)) + 1)
+    np.minimum.at(finest, day, own)
+    return np.asarray(finest[day], dtype=np.float64)
+
+
+def _wide(case: Case, rows: pd.DataFrame, units: Floats) -> Flags:
+    """Whether birds of one kind vary enough for their last digits to be even by nature."""
+    keys = [name for name in ("species", "age") if name in rows.columns]
+    if not keys:
+        return np.full(len(units), bool(np.std(units) >= case.limit("least_spread_units")))
+    kind = rows.groupby(keys, sort=False, dropna=False).ngroup().to_numpy()
+    n = np.bincount(kind)
+    mean = np.bincount(kind, weights=units) / n
+    variance = np.bincount(kind, weights=(units - mean[kind]) ** 2) / n
+    return np.asarray(np.sqrt(variance[kind]) >= case.limit("least_spread_units"), dtype=bool)
+
+
+def _says(case: Case, name: str, measure: str, found: Preference) -> str:
+    counts = found.counts
+    if found.whipple >= case.limit("least_whipple"):
+        ends, expected = "0 or 5", found.n * 2 / _TEN
+        times = counts[0] + counts[_FIVE]
+    else:
+        digit = int(np.argmax(counts))
+        ends, expected, times = str(digit), found.n / _TEN, counts[digit]
+    return (
+        f"Of {found.n} {_MEASURES[measure]} by {name}, {times} end in {ends} where about {expected:.0f}"
+        " would be expected: easily done in a hurry, and a second look at the last digit helps."
+    )
+
+
+RULE = Rule(slug="digits", needs={"handlings": ()}, check=check)
