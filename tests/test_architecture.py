@@ -34,6 +34,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("practice",),
     ("archive",),
     ("checking", "demo"),
+    ("showing", "desk"),
     # the package itself offers what stands in checking
     ("__init__",),
     ("cli",),
@@ -63,6 +64,12 @@ PLAIN_NUMBERS = {0, 1, 2, -1, 10, 100}
 #: Other numbers in rule code, each with the reason why it is no limit.
 UNIT_NUMBERS: dict[tuple[str, float], str] = {
     ("audit.rules.tare", 1000): "grams in a kilogram",
+    ("audit.rules.tag_book", 16): "base of hexadecimal numbers",
+    ("audit.rules.tag_code", 16): "base of hexadecimal numbers",
+    ("audit.rules.tag_code", 3): "digits of the country or maker in a tag number (ISO 11784)",
+    ("audit.rules.ringings", 3): "name of a kind of ringing, by number",
+    ("audit.rules.digits", 5): "the digit that the rule asks about: readings rounded to fives",
+    ("audit.rules.brood", -2): "position of the last but one in a list",
 }
 
 
@@ -309,7 +316,7 @@ def test_every_excused_number_is_in_use():
         numbers = {
             node.value for node in ast.walk(ast.parse(texts[module])) if isinstance(node, ast.Constant)
         }
-        assert value in numbers, f"{module} no longer holds {value}"
+        assert abs(value) in numbers, f"{module} no longer holds {value}"
 
 
 def test_every_rule_is_declared_and_every_declared_rule_is_asked():
