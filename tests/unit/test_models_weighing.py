@@ -1,0 +1,304 @@
+"""Three masses that should balance: slips in numbers, bags, and what is most likely wrong."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from audit.models.keying import KINDS, KeyingShares, keying, typed_unit
+from audit.models.spelling import one_slip_apart
+from audit.models.weighing import (
+    CAUSES,
+    BagHabits,
+    BagUse,
+    NetPrior,
+    SlipShares,
+    explain_balanced,
+    explain_broken,
+    imbalance,
+    rounding_room,
+    usual_by_size,
+    usual_drift,
+)
+
+KEYING = KeyingShares(
+    keyed=0.45,
+    tenfold=0.08,
+    kilograms=0.02,
+    digit=0.72,
+    neighbours=0.11,
+    dropped=0.055,
+    extra=0.055,
+    pattern=0.03,
+    two_edits=0.02,
+    unknown=0.01,
+    span_g=500.0,
+)
+SHARES = SlipShares(
+    slip_rate=0.005,
+    copied=0.15,
+    borrow=0.05,
+    not_subtracted=0.12,
+    subtracted_twice=0.05,
+    added=0.04,
+    gross_net_exchanged=0.01,
+    gross_bag_exchanged=0.03,
+    bag_net_exchanged=0.03,
+    scaled_rows=0.03,
+    keying=KEYING,
+)
+HABITS = BagHabits(
+    same_in_visit=0.55,
+    same_in_day=0.25,
+    drifted=0.15,
+    other=0.05,
+    drift_sd_g=0.5,
+    swing_sd_g=3.0,
+    swing_share=0.2,
+    beyond=0.01,
+    low_g=15.0,
+    high_g=60.0,
+)
+#: How the slips of texts and of numbers are called in the two modules.
+SAME_SLIP = {
+    "changed": "digit",
+    "exchanged": "neighbours",
+    "dropped": "dropped",
+    "doubled": "extra",
+    "added": "extra",
+}
+
+
+def kind_of(typed, meant, unit=1.0):
+    chance = keying(np.array([float(typed)]), np.array([float(meant)]), np.array([unit]), KEYING)[0]
+    return KINDS[int(chance.argmax())] if chance.any() else ""
+
+
+@pytest.mark.parametrize(
+    ("meant", "typed", "kind"),
+    [
+        (373, 378, "digit"),
+        (373, 337, "neighbours"),
+        (373, 33, "dropped"),
+        (373, 3773, "extra"),
+        (373, 3713, "extra"),
+        (398, 893, "pattern"),
+        (344, 355, "pattern"),
+        (373, 415, "unknown"),
+        (373, 985, "unknown"),
+        (373, 475, "two_edits"),
+        (373, 37.3, "tenfold"),
+        (373, 3730, "tenfold"),
+        (373, 0.373, "kilograms"),
+        (373, 373, ""),
+        (-22, 22, ""),
+    ],
+)
+def test_each_way_to_mistype_a_number(meant, typed, kind):
+    assert kind_of(typed, meant) == kind
+
+
+@settings(max_examples=300)
+@given(meant=st.integers(1, 99_999), typed=st.integers(1, 99_999))
+def test_numbers_and_texts_agree_on_single_slips(meant, typed):
+    """The digit arithmetic against the text comparison of restricted Damerau distance (Damerau 1964)."""
+    slip = one_slip_apart(str(meant), str(typed))
+    chance = keying(np.array([float(typed)]), np.array([float(meant)]), np.ones(1), KEYING)[0]
+    for kind in ("digit", "neighbours", "dropped", "extra"):
+        assert (chance[KINDS.index(kind)] > 0) == (SAME_SLIP.get(slip) == kind)
+
+
+@given(meant=st.integers(100, 999))
+def test_single_digit_slips_sum_to_their_share(meant):
+    """Summed over all numbers of as many digits, the chance of one wrong digit is its declared share."""
+    typed = np.arange(100.0, 1000.0)
+    chance = keying(typed, np.full(len(typed), float(meant)), np.ones(len(typed)), KEYING)
+    all_first_digits = 27 / 26  # a first digit of nought makes a shorter number
+    total = chance[:, KINDS.index("digit")].sum() * all_first_digits
+    assert total == pytest.approx(KEYING.keyed * KEYING.digit)
+
+
+def test_the_unit_is_the_finest_of_a_row():
+    columns = [np.array([395.0, 31.4, np.nan]), np.array([22.0, 8.0, 1.25])]
+    assert typed_unit(*columns).tolist() == [1.0, 0.1, 0.01]
+
+
+def test_imbalance_of_the_common_example():
+    """Common practice: 395 g on the balance, a bag of 22 g, 373 g of bird."""
+    assert imbalance(np.array([395.0]), np.array([22.0]), np.array([373.0]))[0] == 0
+    assert imbalance(np.array([395.3]), np.array([22.1]), np.array([373.2]))[0] == 0
+    assert np.isnan(imbalance(np.array([395.3]), np.array([np.nan]), np.array([373.2]))[0])
+
+
+def test_rounding_room():
+    triples = np.array([[395, 22, 373], [395.4, 22.1, 373], [395, 22, 374]], dtype=float)
+    room = rounding_room(triples, habit_share=0.03, habit_rows=3)
+    assert room.allowed[0] == 0
+    assert room.allowed[1] == pytest.approx(0.5)
+    assert room.one_unit.tolist() == [False, False, True]
+    habit = rounding_room(np.repeat(triples[2:], 4, axis=0), habit_share=0.03, habit_rows=3)
+    assert (habit.allowed >= 1).all()
+
+
+def bags_of(*masses, same_visit=True):
+    bag = np.array(masses, dtype=float)
+    group = np.zeros(len(bag), dtype=np.int64) if same_visit else np.arange(len(bag))
+    return BagUse(bag, group, group, HABITS)
+
+
+def chance(bags, mass, row=0):
+    return float(np.exp(bags.log_chance(np.array([float(mass)]), np.ones(1), np.array([row])))[0])
+
+
+def test_the_bag_of_the_siblings_is_the_likeliest():
+    bags = bags_of(22, 22, 22, 22)
+    assert chance(bags, 22) > 0.8
+    assert chance(bags, 22) > chance(bags, 23) > chance(bags, 27) > chance(bags, 90) > 0
+
+
+def test_a_row_does_not_vouch_for_itself():
+    assert chance(bags_of(52, 22, 22), 52) < 0.01
+    assert chance(bags_of(52, 52, 22), 52) > 0.3
+
+
+def test_without_other_bags_any_mass_in_range_is_as_likely():
+    bags = bags_of(22, 30, same_visit=False)
+    assert chance(bags, 22) == pytest.approx(chance(bags, 55))
+    assert chance(bags, 22) == pytest.approx(0.99 / 45)
+
+
+def test_chances_of_a_bag_sum_to_about_one():
+    bags = bags_of(22, 22, 23, 31)
+    total = sum(chance(bags, mass) for mass in range(15, 61))
+    assert total == pytest.approx(1, abs=0.02)
+
+
+def test_usual_drift_is_that_of_neighbouring_rows_of_one_day():
+    bag = np.array([22.0, 31.0, 22.2, 31.3, 22.5, np.nan, 40.0])
+    day = np.array([0, 0, 0, 0, 0, 0, 1])
+    assert usual_drift(bag, day) == pytest.approx(0.3)
+    assert np.isnan(usual_drift(np.array([22.0]), np.array([0])))
+
+
+def flat(n):
+    return NetPrior(np.full(n, np.nan), np.full(n, np.nan), 500.0, 0.03)
+
+
+def about(mean, sd):
+    return NetPrior(np.array([float(mean)]), np.array([float(sd)]), 500.0, 0.03)
+
+
+def explained(triple, bags, prior=None, doubt=(1, 1, 1)):
+    triples = np.array([triple], dtype=float)
+    bags = BagUse(np.r_[triples[0, 1], bags.bag], np.r_[0, bags.visit], np.r_[0, bags.day], HABITS)
+    return explain_broken(
+        triples,
+        np.array([0]),
+        bags,
+        prior or flat(1),
+        SHARES,
+        allowed=np.zeros(1),
+        above=np.full((1, 3), np.nan),
+        doubt=np.array([doubt], dtype=float),
+    )
+
+
+def posterior(verdicts, cause):
+    return float(verdicts.posterior[0, CAUSES.index(cause)])
+
+
+def test_the_same_digit_fits_all_three_cells_and_the_siblings_decide():
+    """One digit changed by the same amount mends gross, bag or net: distance alone cannot tell them apart."""
+    alone = explained((395, 24, 373), bags_of(), flat(1))
+    three = [posterior(alone, cause) for cause in ("gross", "bag", "net")]
+    assert sum(three) == pytest.approx(1, abs=1e-6)
+    assert max(three) < 0.6
+    with_siblings = explained((395, 24, 373), bags_of(22, 22, 22))
+    assert posterior(with_siblings, "bag") > 0.95
+    assert with_siblings.implied[0].tolist() == [397, 22, 371]
+
+
+def test_growth_decides_between_gross_and_net():
+    bags = bags_of(22, 22, 22)
+    assert posterior(explained((495, 22, 373), bags, about(370, 30)), "gross") > 0.9
+    assert posterior(explained((395, 22, 173), bags, about(370, 30)), "net") > 0.99
+
+
+def test_a_cell_in_doubt_is_the_likelier_culprit():
+    bags = bags_of(22, 22, 22)
+    before, after = (explained((375, 22, 373), bags, doubt=(times, 1, 1)) for times in (1, 20))
+    assert posterior(after, "gross") > 0.9 > posterior(before, "gross")
+
+
+def test_exchanged_columns_of_a_row_that_balances():
+    triples = np.array([[395.0, 373.0, 22.0], [395.0, 22.0, 373.0]])
+    bags = BagUse(np.array([373.0, 22.0, 22.0, 22.0]), np.zeros(4, dtype=int), np.zeros(4, dtype=int), HABITS)
+    found = explain_balanced(triples, np.array([0, 1]), bags, flat(2), SHARES)
+    assert found.posterior[0, CAUSES.index("bag_net_exchanged")] > 0.9
+    assert found.posterior[1, CAUSES.index("fine")] > 0.999
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    net=st.integers(60, 480),
+    bag=st.integers(15, 60),
+    cell=st.integers(0, 2),
+    wrong=st.floats(0, 1000),
+    siblings=st.lists(st.integers(15, 60), max_size=3),
+)
+def test_probabilities_stay_probabilities(net, bag, cell, wrong, siblings):
+    triple = [net + bag, bag, net]
+    triple[cell] = round(wrong, 1)
+    assume(abs(triple[0] - triple[1] - triple[2]) > 0.2)
+    found = explained(triple, bags_of(*siblings))
+    assert found.posterior.sum() == pytest.approx(1)
+    assert (found.posterior >= 0).all()
+    assert found.implied[0, cell] == pytest.approx([net + bag, bag, net][cell])
+
+
+def test_a_season_is_its_own_yardstick():
+    rng = np.random.default_rng(3)
+    size = rng.uniform(60, 250, 400)
+    visit = np.repeat(np.arange(100), 4)
+    brood = np.repeat(rng.normal(0, 0.06, 100), 4)
+    mass = (100 + size) * (1 + brood + rng.normal(0, 0.05, 400))
+    typed = mass.copy()
+    typed[::40] *= 10
+    expected, sd = usual_by_size(
+        typed,
+        size,
+        np.zeros(400, dtype=np.int64),
+        visit,
+        start=(np.full(400, np.nan), np.full(400, np.nan)),
+        window=15,
+        few=3,
+        rough_cv=0.25,
+        visit_share=0.4,
+        least_cv=0.05,
+    )
+    z = (mass - expected) / sd
+    assert abs(np.median(z)) < 0.2
+    assert 0.7 < np.std(z) < 1.4
+    assert (np.abs(typed - expected)[::40] / sd[::40] > 10).all()
+
+
+def test_few_birds_fall_back_on_what_is_declared():
+    n = 4
+    start = (np.array([300.0, 300.0, 300.0, np.nan]), np.full(n, 30.0))
+    expected, sd = usual_by_size(
+        np.array([310.0, 320.0, 330.0, 335.0]),
+        np.array([150.0, 160.0, 170.0, np.nan]),
+        np.zeros(n, dtype=np.int64),
+        np.arange(n),
+        start=start,
+        window=15,
+        few=3,
+        rough_cv=0.25,
+        visit_share=0.4,
+        least_cv=0.05,
+    )
+    assert expected.tolist() == [300, 300, 300, 325]
+    assert sd[:3].tolist() == [30, 30, 30]
+    assert sd[3] == pytest.approx(325 * 0.25)
