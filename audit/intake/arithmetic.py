@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 __all__ = ["work_out"]
 
 _TOKEN = re.compile(r"\s*(?:(?P<number>\d[\d.,]*|[.,]\d+)|(?P<sign>[-+*/()]))")
-_SIGNS = str.maketrans({"×": "*", "÷": "/", "·": "*", "x": "*", "X": "*", ":": "/"})
+_SIGNS = str.maketrans({"×": "*", "÷": "/", "·": "*", "x": "*", "X": "*"})
 
 
 class _NotASumError(Exception):

@@ -81,6 +81,7 @@ class CodeReader:
     largest_number: int
     tag_form: re.Pattern[str]
     decimal_tag: re.Pattern[str]
+    parted: re.Pattern[str]
     plain: re.Pattern[str]
 
     def read(self, value: object, number_format: str = "") -> Answer:
@@ -123,6 +124,9 @@ class CodeReader:
             whole = re.split(r"[.,]", code)[0]
             meant = whole.rjust(self.prefix_digits, "0") + code[len(whole) :]
             return self._damaged(bare, "has lost its leading noughts in a spreadsheet", meant)
+        if self.is_tag and (parted := self.parted.fullmatch(code)):
+            digits = "".join(sign for sign in parted[0] if sign.isdigit())
+            code = digits if len(digits) == self.tag_digits else code
         answer = self._digits(bare, code)
         if answer is not None:
             return answer
@@ -355,6 +359,10 @@ def code_reader(field: FieldDeclaration, words: Words, texts: Iterable[str] = ()
         largest_number=int(words.setting("codes.largest_number")),
         tag_form=re.compile("|".join(f"(?:{form})" for form in words.setting("codes.tag_forms"))),
         decimal_tag=re.compile(words.setting("codes.decimal_tag")),
+        # 999-104190069180 and 999.104190069180: the maker's or country's digits set off
+        parted=re.compile(
+            rf"\d{{{prefix_digits}}}(?:[-./_]\d{{{tag_digits - prefix_digits}}}|(?:[-_/]\d+)+)"
+        ),
         # everything else is looked at: powers of ten, noughts at the end, fourteen digits, letters
         plain=re.compile(
             rf"\d{{{tag_digits}}}(?<!{'0' * int(words.setting('codes.lost_zeros'))})"

@@ -539,15 +539,10 @@ def _impossible(text: str) -> Answer:
 
 def date_reader(words: Words, *, year: int | None = None) -> DateReader:
     """Build the reader of a column of dates."""
-    months: dict[str, int] = {}
-    for language in words.below("months").values():
-        for number, names in enumerate(language, start=1):
-            for name in names:
-                months.setdefault(fold(name), number)
     uncertain = {side: words.listed(f"uncertain.{side}") for side in ("before", "after")}
     return DateReader(
         year=year,
-        months=months,
+        months=words.months(),
         weekdays=words.listed("weekdays"),
         fillers=words.listed("dates.fillers"),
         ordinals=words.listed("dates.ordinals"),

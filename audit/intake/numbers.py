@@ -30,6 +30,9 @@ _SPREAD = re.compile(r"(.+?) ?(?:±|\+/-|\+-) ?[\d.,]+")
 _BRACKETED = re.compile(r"\((.+)\)|\[(.+)\]")
 _WITH_UNIT = re.compile(r"(.*\d[.,]?) ?([^\d\s.,+*/()-].*)")
 _INNER_UNIT = re.compile(r"(?<=\d) ?([^\W\d_]+)")
+_ISO_DAY = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?: 00:00(?::00)?)?")
+_NAMED_DAY = re.compile(r"(\d{1,2})[ .-]{0,2}([^\W\d_]+)\.?(?:[ .-]{0,2}\d{2,4})?")
+_SOME_DAY = re.compile(r"\d{1,2}([-/.])\d{1,2}\1(?:\d{2}|\d{4})")
 _RANGE = re.compile(r"\d+(?:[.,]\d+)? ?- ?\d+(?:[.,]\d+)?")
 _LONE = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?(?![\w.,])")
 _REPEATED = re.compile(r"[.,]+(?=[.,])")
@@ -109,6 +112,7 @@ class NumberReader:
     after: tuple[str, ...]
     letters: dict[str, str]
     longest_sum: int
+    months: dict[str, int]
     oldest_year: int
     epoch: dt.date
 
@@ -141,7 +145,10 @@ class NumberReader:
                 UNREADABLE,
                 f"{quoted(bare)} is what a spreadsheet shows where it could not compute; type the number",
             )
-        return self._understand(bare, bare, 0)
+        body = bare.removeprefix("=").strip()
+        if self._plain(body) is None:
+            body = bare
+        return self._shown_date(bare) or self._understand(bare, body, 0)
 
     def work_out(self, text: str) -> float | None:
         """Compute a sum of plain numbers, in the column's own unit; None when it is none."""
@@ -168,23 +175,42 @@ class NumberReader:
             )
         day = value.date() if isinstance(value, dt.datetime) else value
         midnight = not isinstance(value, dt.datetime) or value.time() == dt.time()
-        meant = ""
         if midnight and day.year < self.oldest_year:
             # a cell formatted as a date shows 373 as a day in January 1901
-            meant = plainly((day - self.epoch).days * self.scale)
-            why = f"the number {meant} with the format of a date"
-        elif midnight and not self.whole and day.day > 1:
-            meant = f"{day.day}.{day.month}"
-            why = f"what a spreadsheet makes of {meant}"
-            meant = plainly(float(meant) * self.scale)
-        else:
-            why = "a date"
+            number = (day - self.epoch).days
+            return Answer(
+                None,
+                UNREADABLE,
+                f"{day.isoformat()} is the number {number} with the format of a date; set the cell to the "
+                "format 'number'",
+                plainly(number * self.scale),
+            )
+        by_points = midnight and not self.whole and day.day > 1
+        return self._no_date(day.isoformat(), f"{day.day}.{day.month}" if by_points else "")
+
+    def _shown_date(self, text: str) -> Answer | None:
+        """Read what is left of a number after a spreadsheet took it for a date and saved it as shown."""
+        if match := _ISO_DAY.fullmatch(text):
+            try:
+                return self._clothed(dt.date(*map(int, match.groups())))
+            except ValueError:
+                return None
+        if match := _NAMED_DAY.fullmatch(text):
+            day, month = int(match[1]), self.months.get(fold(match[2]))
+            # 1 May may have been 1.5, or a month and a year
+            meant = f"{day}.{month}" if day > 1 and not self.whole else ""
+            if month is not None:
+                return self._no_date(quoted(text), meant)
+        return self._no_date(quoted(text), "") if _SOME_DAY.fullmatch(text) else None
+
+    def _no_date(self, typed: str, meant: str) -> Answer:
+        why = f"what a spreadsheet makes of {meant}" if meant else "a date"
         return Answer(
             None,
             UNREADABLE,
-            f"{day.isoformat()} is {why}, but this column holds numbers; "
+            f"{typed} is {why}, but this column holds numbers; "
             "set the cell to the format 'number' and retype it",
-            meant,
+            plainly(float(f"{float(meant) * self.scale:.12g}")) if meant else "",
         )
 
     def _understand(self, typed: str, text: str, depth: int) -> Answer:
@@ -458,6 +484,7 @@ def number_reader(
         after=tuple(sorted(uncertain["after"], key=len, reverse=True)),
         letters=words.digits_for_letters(),
         longest_sum=int(words.setting("arithmetic.longest")),
+        months=words.months(),
         oldest_year=int(words.setting("dates.oldest_year")),
         epoch=dt.date.fromisoformat(words.setting("dates.epoch_1900")),
     )

@@ -126,12 +126,7 @@ def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -
         if any(getattr(value, "tzinfo", None) is not None for value in stored):
             return None
         return np.array(stored, dtype="datetime64[D]").astype("datetime64[us]")
-    if (
-        field.kind == "datetime"
-        and stored
-        and kinds <= {str}
-        and all(_ISO_MOMENT.fullmatch(str(value)) for value in stored)
-    ):
+    if field.kind == "datetime" and kinds == {str} and all(map(_ISO_MOMENT.fullmatch, map(str, stored))):
         try:
             return np.array(stored, dtype="datetime64[us]")
         except ValueError:

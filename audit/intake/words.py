@@ -81,6 +81,15 @@ class Words:
                 found.setdefault(fold(str(word)), value)
         return found
 
+    def months(self) -> dict[str, int]:
+        """Map each folded name of a month to its number."""
+        found: dict[str, int] = {}
+        for language in self.below("months").values():
+            for number, names in enumerate(language, start=1):
+                for name in names:
+                    found.setdefault(fold(str(name)), number)
+        return found
+
     def digits_for_letters(self) -> dict[str, str]:
         """Map each letter to the digit that it is taken for."""
         return {str(letter): digit for digit, letters in self.below("letters").items() for letter in letters}

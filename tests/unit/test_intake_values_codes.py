@@ -229,6 +229,14 @@ def test_what_is_no_code_at_all(field, held):
     assert one(field, held)[:2] == (None, "damaged_code")
 
 
+@pytest.mark.parametrize(
+    "typed", ["985-121004515220", "985.121004515220", "985-121-004-515-220", "985 121 004 515 220"]
+)
+def test_what_sets_off_the_digits_of_a_tag_goes_without_a_word(typed):
+    assert one("tag", typed) == (TAG, "", "")
+    assert one("tag", "985-121") == ("985-121", "", "")
+
+
 def test_a_power_of_ten_with_all_its_digits_is_undone():
     assert one("tag", "9.85121004515220E+14") == (TAG, "restored_code", TAG)
     # one digit short: a dropped digit is mostly a nought, but that is a guess

@@ -64,6 +64,7 @@ READ = [
     ("~20.5cm?", 205.0, "uncertain_mark"),
     ("395-22", 373.0, "arithmetic"),
     ("=395-22", 373.0, "arithmetic"),
+    ("=205", 205.0, ""),
     ("395 − 22", 373.0, "arithmetic"),
     ("395 - 22 = 373", 373.0, "arithmetic"),
     ("2*(100+2,5)", 205.0, "arithmetic"),
@@ -225,6 +226,17 @@ def test_counts(typed, value, kind):
         # day number 373, counted from 1899-12-30 (openpyxl.utils.datetime.from_excel(373) is 1901-01-07)
         (moment(1901, 1, 7), "373"),
         (moment(2026, 5, 3, 9, 30), ""),
+        # the same in a text file that a spreadsheet saved as shown
+        ("2026-05-03", "3.5"),
+        ("2026-05-03 00:00:00", "3.5"),
+        ("03. Mai", "3.5"),
+        ("3-May", "3.5"),
+        ("20-Mai-26", "20.5"),
+        ("1-May", ""),
+        ("1901-01-07", "373"),
+        ("03/05/2026", ""),
+        ("12-5-20", ""),
+        ("20:30", ""),
     ],
     ids=repr,
 )
