@@ -69,7 +69,7 @@ def build_table(
             sheet_typed[claim.field] = column.typed
             readings.extend(column.readings)
             columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter)
-        for head in plan.others:
+        for head in sorted((*plan.others, *plan.ignored), key=lambda head: head.index):
             own = (
                 head.text if head.text not in declared.tables[name].names else f"{head.text} ({head.letter})"
             )

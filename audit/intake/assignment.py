@@ -180,7 +180,10 @@ def _plan_as_said(sheet: Sheet, said: str, trials: Sequence[_Trial], known: Know
     if said == IGNORE:
         return SheetPlan(sheet, "", notices=(f"Sheet '{sheet.name}' was left out, as the mapping says.",))
     if not trials:
-        return SheetPlan(sheet, "", notices=(f"Sheet '{sheet.name}' is empty.",))
+        what = f"Sheet '{sheet.name}' is empty."
+        fields = listed([field.name for field in known.declared.tables[said].fields if field.needed])
+        cure = f"Put a header with at least {fields} into it, and the data below."
+        return SheetPlan(sheet, said, refusal=SeasonRefusal(what, where=known.where, cure=cure))
     return _plan(sheet, trials[0], known)
 
 
@@ -212,7 +215,10 @@ def _choose(sheet: Sheet, trials: Sequence[_Trial], known: Knowledge, *, handled
     candidates = [trial for trial in trials if trial.convinces]
     if not candidates:
         return by_name
-    best = max(candidates, key=lambda trial: (trial.fields, trial.fits, trial.table == _MAIN))
+    if handled:
+        best = max(candidates, key=lambda trial: (trial.fields, trial.fits))
+    else:
+        best = max(candidates, key=lambda trial: (trial.fields, trial.table == _MAIN, trial.fits))
     if by_name is not None and not best.fits:
         return by_name
     if best.fits or not handled:
@@ -388,23 +394,25 @@ def _refusal(sheet: Sheet, trial: _Trial, known: Knowledge) -> SeasonRefusal:
         names = [f"'{head.text}' ({head.letter})" for head in heads]
         lines = mapping_lines(sheet.name, trial.table, {heads[-1].text: IGNORE})
         return SeasonRefusal(
-            f"{listed(names)} mean the same, {field}.",
+            f"Sheet '{sheet.name}': {listed(names)} mean the same, {field}.",
             where=where,
             cure=f"Rename all but one, or write into {known.mapping_file}: {lines}",
         )
+    what = f"Sheet '{sheet.name}' has no column for {listed(trial.missing)}."
+    if not trial.others:
+        headers = listed([f"'{field}'" for field in trial.missing])
+        return SeasonRefusal(what, where=where, cure=f"All its headers are known; add {headers}.")
     unknown = []
     for head in trial.others:
         near = known.vocabulary.nearest(head.readings[-1], trial.table)
-        unknown.append(
-            f"'{head.text}' ({head.letter})" + (f", nearest known '{near[0]}' ({near[1]})" if near else "")
-        )
-    listing = f"Headers not known: {'; '.join(unknown)}. " if unknown else "All headers are known. "
-    example = trial.others[0].text if trial.others else "my header"
-    lines = mapping_lines(sheet.name, trial.table, {example: trial.missing[0]})
+        said = "" if near is None else f", nearest known '{near[0]}' for {near[1]}"
+        unknown.append(f"'{head.text}' ({head.letter}{said})")
+    lines = mapping_lines(sheet.name, trial.table, {trial.others[0].text: trial.missing[0]})
     return SeasonRefusal(
-        f"Sheet '{sheet.name}' has no column for {listed(trial.missing)}.",
+        what,
         where=where,
-        cure=f"{listing}Rename the header, or write into {known.mapping_file}: {lines}",
+        cure=f"Headers not known: {listed(unknown)}. Rename the right one, or write into "
+        f"{known.mapping_file}, for example: {lines}",
     )
 
 

@@ -101,7 +101,8 @@ def _evenness(text: str, delimiter: str, known: Collection[str], searched: int) 
     except csv.Error:
         return (0, 0.0, 0)
     if not records:
-        return (0, 0.0, 0)
+        # nothing but this separator is written
+        return (0, 1.0, len(text))
     heads = max(sum(fold(cell) in known for cell in record) for record in records)
     # The header tells how many cells a record has; decimal commas part the records but not the header.
     header = next(r for r in records if sum(fold(cell) in known for cell in r) == heads)

@@ -77,7 +77,9 @@ def fill_merged(rows: list[list[RawCell]], ranges: Iterable[tuple[int, int, int,
         From 0, both ends included. A range that runs to the edge of the sheet is filled as far as anything is
         written.
     """
-    width = max((len(row) for row in rows), default=0)
+    written = [max((j + 1 for j, cell in enumerate(row) if cell.text.strip()), default=0) for row in rows]
+    width = max(written, default=0)
+    height = max((i + 1 for i, end in enumerate(written) if end), default=0)
     for top, left, bottom, right in ranges:
         if top >= len(rows) or left >= len(rows[top]):
             continue
@@ -85,7 +87,7 @@ def fill_merged(rows: list[list[RawCell]], ranges: Iterable[tuple[int, int, int,
         if not first.text:
             continue
         covered = RawCell(first.value, first.text, first.number_format, first.formula, merged=True)
-        for i in range(top, min(bottom + 1, len(rows))):
+        for i in range(top, min(bottom + 1, height)):
             row = rows[i]
             last = min(right + 1, width)
             row.extend([EMPTY] * (last - len(row)))

@@ -11,7 +11,7 @@ from audit.intake.headers import fold
 from audit.intake.wording import rows_in_words
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Callable, Collection, Iterator, Sequence
 
     from audit.declarations import Declarations
     from audit.intake.grid import RawCell, Sheet
@@ -90,20 +90,41 @@ def row_habits(declared: Declarations) -> RowHabits:
 def find_heading(
     sheet: Sheet, table: str, vocabulary: Vocabulary, habits: RowHabits, saved: Collection[str] = ()
 ) -> Heading | None:
-    """Find the row, or the two rows, with the most headers that are known or stand in a saved mapping."""
+    """Find the row, or the two rows, with the most headers that are known or stand in a saved mapping.
+
+    Where none is known, headers with a slip of the keys count, and failing these the widest row of words, so
+    that a person can be told which headers are not known.
+    """
+
+    def known(head: Head) -> str:
+        found = recognise(head, table, vocabulary)
+        return head.text if head.text in saved else found.field if found else ""
+
+    def misspelt(head: Head) -> str:
+        found = vocabulary.slip(head.readings[0], table, vocabulary.units_of_fields[table])
+        return found.field if found else ""
+
+    best = None
+    for meaning in (known, misspelt, lambda head: head.text):
+        best = best or _best_heading(sheet, meaning, habits)
+    return None if best is None else _with_units(best, sheet, vocabulary)
+
+
+def _best_heading(sheet: Sheet, meaning: Callable[[Head], str], habits: RowHabits) -> Heading | None:
     best: Heading | None = None
-    best_known = 0
+    most = 0
     for first in range(min(habits.rows_searched, len(sheet.rows))):
         for depth in (1, 2):
             rows = sheet.rows[first : first + depth]
             if len(rows) < depth or not all(_may_be_header(row) for row in rows):
                 break
             heads = tuple(_heads(rows))
-            known = len({found.field for head in heads if (found := recognise(head, table, vocabulary))})
-            known += sum(head.text in saved for head in heads)
-            if known > best_known:
-                best, best_known = Heading(first, depth, heads), known
-    return None if best is None else _with_units(best, sheet, vocabulary)
+            told = len({meant for head in heads if (meant := meaning(head))})
+            # Of two rows, the upper one may be a title: they must tell more than one row does.
+            simpler = best is not None and told == most and depth < best.depth
+            if told > most or simpler:
+                best, most = Heading(first, depth, heads), told
+    return best
 
 
 def recognise(head: Head, table: str, vocabulary: Vocabulary) -> Recognised | None:

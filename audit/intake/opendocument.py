@@ -42,6 +42,10 @@ _DURATION = re.compile(
 )
 
 
+class _TooLargeError(Exception):
+    """A few bytes say that a cell is repeated without end."""
+
+
 @dataclass(slots=True)
 class _Grid:
     """What one table element holds, while it is being read."""
@@ -79,12 +83,23 @@ def read_opendocument(path: Path, most_cells: int) -> tuple[tuple[Sheet, ...], t
         ) from fault
     unseen = _styles_not_shown(root)
     sheets = []
+    unread: list[str] = []
     for element in root.iterfind(f"{_OFFICE}body/{_OFFICE}spreadsheet/{_TABLE}table"):
         # A copy of another file, kept for links to it: not typed here.
         if element.find(f"{_TABLE}table-source") is not None:
             continue
         name = element.get(f"{_TABLE}name", "")
-        grid = _read_table(element, most_cells, f"{path}, sheet '{name}'")
+        try:
+            grid = _read_table(element, most_cells)
+        except _TooLargeError as fault:
+            raise SeasonRefusal(
+                f"Sheet '{name}' unrolls to more than {most_cells:,} cells.",
+                where=str(path),
+                cure="Delete the rows and columns that hold nothing but repeated cells.",
+            ) from fault
+        except ValueError:
+            unread.append(f"Sheet '{name}' is damaged and was not read.")
+            continue
         fill_merged(grid.rows, grid.merged)
         notices = []
         if element.get(f"{_TABLE}style-name") in unseen:
@@ -93,7 +108,7 @@ def read_opendocument(path: Path, most_cells: int) -> tuple[tuple[Sheet, ...], t
         if hidden:
             notices.append(f"Sheet '{name}' has {hidden}; they were read all the same.")
         sheets.append(make_sheet(name, grid.rows, notices))
-    return tuple(sheets), ()
+    return tuple(sheets), tuple(unread)
 
 
 def _styles_not_shown(root: etree._Element) -> set[str]:
@@ -105,26 +120,22 @@ def _styles_not_shown(root: etree._Element) -> set[str]:
     }
 
 
-def _read_table(table: etree._Element, most_cells: int, where: str) -> _Grid:
+def _read_table(table: etree._Element, most_cells: int) -> _Grid:
     grid = _Grid()
     hidden_columns = _hidden_columns(table)
     blank = 0
     for element in _children(table, f"{_TABLE}table-row", _ROW_GROUPS):
         repeated = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
-        row, spans = _read_row(element)
+        row, spans = _read_row(element, most_cells)
         if not row:
             # A sheet ends with a million blank rows: they count only when another row follows.
             blank += repeated
             continue
+        grid.cells += len(row) * repeated
+        if grid.cells > most_cells or len(grid.rows) + blank + repeated > most_cells:
+            raise _TooLargeError
         grid.rows.extend([] for _ in range(blank))
         blank = 0
-        grid.cells += len(row) * repeated
-        if grid.cells > most_cells or len(grid.rows) > most_cells:
-            raise SeasonRefusal(
-                f"This sheet unrolls to more than {most_cells:,} cells.",
-                where=where,
-                cure="Delete the rows and columns that hold nothing but repeated cells.",
-            )
         if element.get(f"{_TABLE}visibility") in _HIDDEN:
             grid.hidden_rows.extend(range(len(grid.rows) + 1, len(grid.rows) + 1 + repeated))
         for left, width, height in spans:
@@ -156,7 +167,7 @@ def _hidden_columns(table: etree._Element) -> list[int]:
     return hidden
 
 
-def _read_row(element: etree._Element) -> tuple[list[RawCell], list[tuple[int, int, int]]]:
+def _read_row(element: etree._Element, most_cells: int) -> tuple[list[RawCell], list[tuple[int, int, int]]]:
     """Read the cells of a row as far as anything is written, and its merged ranges: column, width, height."""
     row: list[RawCell] = []
     spans: list[tuple[int, int, int]] = []
@@ -170,6 +181,8 @@ def _read_row(element: etree._Element) -> tuple[list[RawCell], list[tuple[int, i
         if cell is EMPTY:
             blank += repeated
             continue
+        if len(row) + blank + repeated > most_cells:
+            raise _TooLargeError
         row.extend([EMPTY] * blank)
         blank = 0
         width = int(child.get(f"{_TABLE}number-columns-spanned", "1"))

@@ -77,7 +77,7 @@ def read(
     for plan in plans:
         notices += plan.notices
         if plan.refusal is not None:
-            notices.append(f"Sheet '{plan.sheet.name}' was not read: {plan.refusal.what} {plan.refusal.cure}")
+            notices.append(f"{plan.refusal.what.removesuffix('.')}; it was not read. {plan.refusal.cure}")
     return Season(opened.name, tables, tuple(readings), tuple(notices), opened.where)
 
 

@@ -133,7 +133,9 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
 def _open(path: Path, *, results: bool) -> ExcelReader:
     # Streaming keeps a sheet small whose last written cell stands in row 1,048,576. What streaming leaves out
     # (merged ranges, hidden rows) is read from the part, and this class knows which part is which sheet.
-    reader = ExcelReader(str(path), read_only=True, data_only=results, keep_links=False)
+    # From bytes, since the library goes by the ending of a name and not by what the file is.
+    stream = io.BytesIO(path.read_bytes())
+    reader = ExcelReader(stream, read_only=True, data_only=results, keep_links=False)
     reader.read()
     return reader
 
@@ -190,7 +192,7 @@ def _finish(part: _Part) -> Sheet:
     if without:
         notices.append(
             f"Sheet '{part.name}': {counted(without, 'formula has', 'formulas have')} no stored result and "
-            "count as empty; open the workbook in a spreadsheet program and save it once."
+            "cannot be read; open the workbook in a spreadsheet program and save it once."
         )
     if any(_OTHER_FILE.search(text) for text in part.formulas.values()):
         notices.append(

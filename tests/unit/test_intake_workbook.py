@@ -1,0 +1,219 @@
+"""Workbooks (.xlsx): what a cell stores and shows, as ECMA-376 files hold it, written by two libraries."""
+
+from __future__ import annotations
+
+import datetime as dt
+import warnings
+import zipfile
+
+import openpyxl
+import xlsxwriter
+from sheets import BIRDS, HEADER, workbook
+
+from audit.intake.workbook import read_workbook
+
+
+def cells(path, sheet=0):
+    sheets, _ = read_workbook(path)
+    return sheets[sheet].rows
+
+
+def test_every_kind_of_value_keeps_its_type_and_full_digits(tmp_path):
+    path = tmp_path / "kinds.xlsx"
+    book = xlsxwriter.Workbook(path)
+    sheet = book.add_worksheet("kinds")
+    values = [
+        ("999000000012345", None, "999000000012345"),
+        (999000000012345, None, "999000000012345"),
+        (999000000012345, "0.00E+00", "999000000012345"),
+        (40000012345678, "000000000000000", "40000012345678"),
+        (20.5, "0.00", "20.5"),
+        (1e25, None, "10000000000000000000000000"),
+        (True, None, "TRUE"),
+    ]
+    for i, (value, number_format, _) in enumerate(values):
+        style = book.add_format({"num_format": number_format}) if number_format else None
+        sheet.write(i, 0, value, style)
+    sheet.write_datetime(
+        7, 0, dt.datetime.fromisoformat("2026-05-04"), book.add_format({"num_format": "dd.mm.yyyy"})
+    )
+    sheet.write_datetime(
+        8,
+        0,
+        dt.datetime.fromisoformat("2026-05-04T09:30"),
+        book.add_format({"num_format": "dd.mm.yyyy hh:mm"}),
+    )
+    sheet.write_datetime(9, 0, dt.time.fromisoformat("09:30"), book.add_format({"num_format": "hh:mm"}))
+    sheet.write_number(10, 0, 26 / 24, book.add_format({"num_format": "[h]:mm"}))
+    book.close()
+    column = [row[0] for row in cells(path)]
+    assert [cell.text for cell in column] == [
+        *(text for _, _, text in values),
+        "2026-05-04",
+        "2026-05-04 09:30:00",
+        "09:30",
+        "26:00",
+    ]
+    assert column[0].value == "999000000012345"
+    assert column[1].value == 999000000012345
+    assert isinstance(column[1].value, int)
+    assert column[3].number_format == "000000000000000"
+    assert column[6].value is True
+    assert column[10].value == dt.timedelta(hours=26)
+
+
+def test_a_formula_is_shown_and_its_stored_result_is_taken(tmp_path):
+    path = tmp_path / "formula.xlsx"
+    book = xlsxwriter.Workbook(path)
+    sheet = book.add_worksheet()
+    sheet.write_formula("A1", "=395-22", None, 373)
+    sheet.write_formula("B1", "=1/0", None, "#DIV/0!")
+    sheet.write_array_formula("C1:C2", "{=A1*2}", None, 746)
+    sheet.write_string("D1", "=not a formula")
+    book.close()
+    row = cells(path)[0]
+    assert [(cell.value, cell.text, cell.formula) for cell in row] == [
+        (373, "=395-22", "=395-22"),
+        ("#DIV/0!", "=1/0", "=1/0"),
+        (746, "=A1*2", "=A1*2"),
+        ("=not a formula", "=not a formula", ""),
+    ]
+
+
+def test_a_formula_without_a_stored_result_is_said(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.title = "s"
+    book.active["A1"] = "=395-22"
+    book.save(tmp_path / "s.xlsx")
+    sheets, _ = read_workbook(tmp_path / "s.xlsx")
+    assert sheets[0].rows[0][0].value is None
+    assert sheets[0].notices == (
+        (
+            "Sheet 's': 1 formula has no stored result and cannot be read; open the workbook in a "
+            "spreadsheet program and save it once."
+        ),
+    )
+
+
+def test_links_to_other_files_are_not_followed_and_said(tmp_path):
+    path = tmp_path / "s.xlsx"
+    book = xlsxwriter.Workbook(path)
+    book.add_worksheet("s").write_formula("A1", "='/elsewhere/[other.xlsx]Sheet1'!A1", None, "SV01001")
+    book.close()
+    sheets, _ = read_workbook(path)
+    assert sheets[0].rows[0][0].value == "SV01001"
+    assert sheets[0].notices == (
+        "Sheet 's' takes values from other files; they were not opened, the stored results were taken.",
+    )
+
+
+def test_merged_cells_repeat_their_first_and_say_so(tmp_path):
+    path = tmp_path / "merged.xlsx"
+    book = xlsxwriter.Workbook(path)
+    sheet = book.add_worksheet()
+    sheet.merge_range("A1:A3", "SL-01")
+    sheet.merge_range("B1:XFD1", "to the edge")
+    sheet.write("C3", "x")
+    book.close()
+    rows = cells(path)
+    assert [(row[0].text, row[0].merged) for row in rows] == [
+        ("SL-01", False),
+        ("SL-01", True),
+        ("SL-01", True),
+    ]
+    assert [cell.text for cell in rows[0][1:]] == ["to the edge"] * 2
+    assert [cell.text for cell in rows[2]] == ["SL-01", "", "x"]
+
+
+def test_a_cell_written_in_the_last_row_makes_no_million_of_cells(tmp_path):
+    path = workbook(tmp_path / "far.xlsx", {"far": [HEADER, *BIRDS]})
+    book = openpyxl.load_workbook(path)
+    book["far"].cell(1_048_576, 2, "stray")
+    book.save(path)
+    rows = cells(path)
+    assert len(rows) == 1_048_576
+    assert sum(len(row) for row in rows) < 30
+
+
+def test_hidden_sheets_rows_and_columns_are_read_and_said(tmp_path):
+    path = workbook(tmp_path / "hidden.xlsx", {"open": [HEADER, *BIRDS], "shut": [HEADER]})
+    book = openpyxl.load_workbook(path)
+    book["shut"].sheet_state = "hidden"
+    book["open"].row_dimensions[3].hidden = True
+    book["open"].column_dimensions["C"].hidden = True
+    book.save(path)
+    sheets, _ = read_workbook(path)
+    assert sheets[0].rows[2][2].text == "SV01002"
+    assert sheets[0].notices == (
+        "Sheet 'open' has hidden column C and hidden row 3; they were read all the same.",
+    )
+    assert sheets[1].notices == ("Sheet 'shut' is hidden; it was read all the same.",)
+
+
+def test_a_number_in_a_date_column_that_is_no_date_is_not_lost(tmp_path):
+    path = tmp_path / "dates.xlsx"
+    book = xlsxwriter.Workbook(path)
+    day = book.add_format({"num_format": "dd.mm.yyyy"})
+    sheet = book.add_worksheet()
+    sheet.write_number(0, 0, 999000000012345, day)
+    sheet.write_datetime(1, 0, dt.datetime.fromisoformat("2026-05-04"), day)
+    book.close()
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        rows = cells(path)
+    assert rows[0][0].value == 999000000012345
+    assert rows[0][0].text == "999000000012345"
+    assert rows[1][0].value == dt.datetime.fromisoformat("2026-05-04")
+
+
+def test_the_1904_calendar_is_known(tmp_path):
+    path = tmp_path / "mac.xlsx"
+    book = xlsxwriter.Workbook(path, {"date_1904": True})
+    book.add_worksheet().write_datetime(
+        0, 0, dt.datetime.fromisoformat("2026-05-04"), book.add_format({"num_format": "yyyy-mm-dd"})
+    )
+    book.close()
+    assert cells(path)[0][0].text == "2026-05-04"
+
+
+def test_macros_are_left_alone_and_said(tmp_path):
+    path = workbook(tmp_path / "m.xlsm", {"handlings": [HEADER, *BIRDS]})
+    with zipfile.ZipFile(path, "a") as archive:
+        archive.writestr("xl/vbaProject.bin", b"not run")
+    sheets, notices = read_workbook(path)
+    assert len(sheets[0].rows) == 4
+    assert notices == ("The workbook holds macros; they were not run.",)
+
+
+def test_text_in_several_styles_is_one_text(tmp_path):
+    path = tmp_path / "rich.xlsx"
+    book = xlsxwriter.Workbook(path)
+    bold = book.add_format({"bold": True})
+    book.add_worksheet().write_rich_string("A1", "SV", bold, "01001")
+    book.close()
+    assert cells(path)[0][0].text == "SV01001"
+
+
+def test_a_comment_is_no_cell_text(tmp_path):
+    path = tmp_path / "comment.xlsx"
+    book = xlsxwriter.Workbook(path)
+    sheet = book.add_worksheet()
+    sheet.write("A1", "SV01001")
+    sheet.write_comment("A1", "please check")
+    sheet.write_comment("B1", "empty here")
+    book.close()
+    assert [cell.text for cell in cells(path)[0]] == ["SV01001"]
+
+
+def test_one_damaged_sheet_does_not_take_the_others_with_it(tmp_path):
+    whole = workbook(tmp_path / "whole.xlsx", {"handlings": [HEADER, *BIRDS], "visits": [["date", "box"]]})
+    broken = tmp_path / "broken.xlsx"
+    with zipfile.ZipFile(whole) as old, zipfile.ZipFile(broken, "w") as new:
+        for part in old.infolist():
+            data = old.read(part)
+            if part.filename == "xl/worksheets/sheet2.xml":
+                data = data[: data.index(b"<sheetData>") + 20]
+            new.writestr(part.filename, data)
+    sheets, notices = read_workbook(broken)
+    assert [sheet.name for sheet in sheets] == ["handlings"]
+    assert notices == ("Sheet 'visits' is damaged and was not read.",)
