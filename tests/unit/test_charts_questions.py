@@ -58,6 +58,14 @@ def test_a_still_picture_needs_nothing(name, declared):
     assert all(str(one).startswith("one-") for one in root.xpath("//@id"))
 
 
+def test_two_pictures_in_one_page_do_not_share_identities(declared, large):
+    svg = still(mass_wing.chart(large, declared, EMPTY, "barn_owl"), "two")
+    identities = etree.fromstring(svg.encode()).xpath("//@id")
+    assert identities
+    assert all(str(one).startswith("two-") for one in identities)
+    assert all(f"url(#{one})" in svg for one in identities)
+
+
 @pytest.mark.parametrize("name", CHARTS)
 @pytest.mark.parametrize(
     "rows",
