@@ -7,6 +7,7 @@ one slip is blamed once.
 from __future__ import annotations
 
 import difflib
+import math
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -136,20 +137,43 @@ def _range(case: Case, fault: _Fault) -> Iterator[Finding]:
     low = fault.check == "minimum"
     bound = field.minimum if low else field.maximum
     faulty = case.frame(fault.table.name).loc[list(fault.labels)]
-    if field.name == "net_g" and {"gross_g", "bag_g"} <= set(faulty):
-        # with gross and bag beside it, the rule tare can tell which of the three is wrong
-        faulty = faulty[faulty[["gross_g", "bag_g"]].isna().any(axis="columns")]
+    off_balance = _off_balance(faulty)
     fellows = _others(case, fault).astype("float64")
     for label, value in zip(faulty.index, faulty[field.name].astype("float64"), strict=True):
+        meant = _among_fellows(case, field, value, fellows)
+        weighed = field.name in _WEIGHED and not math.isnan(off_balance[label])
+        # a net that was worked out from a wrong gross or bag is wrong too, and agrees with it
+        slip = abs(value - (bound or 0 if meant is None else meant))
+        carried = weighed and field.name != "net_g" and off_balance[label] < slip / 2
+        if weighed and not carried:
+            # with all three beside each other, the rule tare can tell which is wrong
+            continue
         unit = f" {field.unit}" if field.unit else ""
         text = (
             f"The column '{_header(case, label, field.name)}' says {plain_text(value)}{unit}, "
             f"{'below the least' if low else 'above the most'} that is possible, {plain_text(bound)}{unit}"
         )
-        meant = _among_fellows(case, field, value, fellows)
         if meant is not None:
             text += f"; {plain_text(meant)}{unit} was probably meant"
-        yield case.blame("range", [At(label, field.name, "" if meant is None else meant)], f"{text}.")
+        suspects = [At(label, field.name, "" if meant is None else meant)]
+        if carried and meant is not None:
+            three = {name: float(faulty[name].loc[label]) for name in _WEIGHED} | {field.name: meant}
+            net = three["gross_g"] - three["bag_g"]
+            if net > 0:
+                text += f", and net {plain_text(net)} g"
+                suspects.append(At(label, "net_g", net))
+        yield case.blame("range", suspects, f"{text}.")
+
+
+#: Gross less bag is net.
+_WEIGHED = ("gross_g", "bag_g", "net_g")
+
+
+def _off_balance(rows: pd.DataFrame) -> pd.Series:
+    """By how much gross less bag differs from net; missing where one of them is."""
+    if not set(_WEIGHED) <= set(rows):
+        return pd.Series(math.nan, index=rows.index)
+    return (rows["gross_g"] - rows["bag_g"] - rows["net_g"]).abs()
 
 
 def _among_fellows(case: Case, field: FieldDeclaration, value: float, fellows: pd.Series) -> float | None:
