@@ -106,13 +106,13 @@ def birds_of(case: Case, *, fallback: str) -> Birds:
     from_net = np.isfinite(net)
     mass = np.where(from_net, net, rest)
     field = np.where(from_net, "net_g", np.where(np.isfinite(rest), "gross_g", "")).astype(object)
-    balanced = from_net & (np.abs(rest - net) <= case.limit("balance_room"))
+    balanced = from_net & (np.abs(rest - net) <= _declared(case, "balance_room"))
     mass = np.where(mass > 0, mass, np.nan)
     wing = numbers("wing_mm")
     wing = np.where(wing > 0, wing, np.nan)
 
     code = words("age").str.upper()
-    pullus = code.isin([str(word) for word in case.limit("pullus_codes")]).to_numpy()
+    pullus = code.isin([str(word) for word in _declared(case, "pullus_codes")]).to_numpy()
     grown = np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
 
     age, age_sd, age_field = _recorded_age(case, frame, numbers("age_days"))
@@ -135,6 +135,11 @@ def birds_of(case: Case, *, fallback: str) -> Birds:
     )
 
 
+def _declared(case: Case, name: str) -> Any:  # noqa: ANN401 - a limit may be a number or a list
+    """Return a number of the growth declaration, whichever rule asks."""
+    return case.declared.rules["growth"].limits[name].value
+
+
 def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floats, Floats, Words]:
     """Age in days: from the hatching date where it was seen, else as estimated in the field."""
     n = len(frame)
@@ -143,7 +148,7 @@ def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floa
         seen = (frame["date"] - frame["hatch_date"]).dt.days.to_numpy(dtype=np.float64, na_value=np.nan)
     from_hatch = np.isfinite(seen)
     age = np.where(from_hatch, seen, stated)
-    sd = np.where(from_hatch, case.limit("hatch_date_sd"), case.limit("field_age_sd"))
+    sd = np.where(from_hatch, _declared(case, "hatch_date_sd"), _declared(case, "field_age_sd"))
     field = np.where(from_hatch, "hatch_date", np.where(np.isfinite(stated), "age_days", "")).astype(object)
     return age, sd.astype(np.float64), field
 
@@ -192,8 +197,8 @@ class Grain:
 
     @classmethod
     def from_case(cls, case: Case) -> Grain:
-        """Read the numbers from the rule's declaration."""
-        return cls(**{name: float(case.limit(name)) for name in cls.__dataclass_fields__})
+        """Read the numbers from the growth declaration."""
+        return cls(**{name: float(_declared(case, name)) for name in cls.__dataclass_fields__})
 
 
 def _log_normal(z: Floats) -> Floats:
@@ -305,6 +310,16 @@ class Sizes:
         result = shape - np.log(sd)
         result[:, :first] = _log_between(value, 0.0, centre[first], soft)
         result[:, last + 1 :] = _log_between(value, floor, top * factor, soft)
+        result[~known] = 0.0
+        return result
+
+    def log_track(self, wing: Floats, own_sd: float, share: float, width: float) -> Floats:
+        """Log density of wings at each age of a bird that keeps to its own track, shape (n, g)."""
+        curve = self.species.curves["wing_mm"]
+        known = np.isfinite(wing)
+        sd = np.minimum(growth.spread(curve, self.days), own_sd)
+        z = (np.where(known, wing, 0.0)[:, None] - growth.mean(curve, self.days)) / sd
+        result = _log_tailed(z, share, width) - np.log(sd)
         result[~known] = 0.0
         return result
 

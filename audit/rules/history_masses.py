@@ -1,0 +1,91 @@
+"""Masses of one nestling at several visits."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models import growth
+from audit.rules.case import At
+from audit.rules.plain import plain_text
+from audit.rules.stature import wing_age
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from numpy.typing import NDArray
+
+    from audit.findings import Finding
+    from audit.rules.case import Case
+    from audit.rules.lives import Lives
+    from audit.rules.stature import Birds, Outlook
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["masses_apart"]
+
+
+def masses_apart(
+    case: Case, lives: Lives, outlooks: Mapping[str, tuple[Outlook, dict[int, int]]], said: set[str]
+) -> Iterator[Finding]:
+    """Find masses of one nestling that change more than masses do."""
+    birds = lives.birds
+    for slug, (outlook, _) in outlooks.items():
+        species = outlook.sizes.species
+        curve = species.curves.get("mass_g")
+        steps = species.limits.get("pace.mass_change_sd")
+        if curve is None or steps is None:
+            continue
+        rows = birds.of(np.arange(len(birds.wing)))
+        pairs = np.flatnonzero(
+            (birds.slug[lives.earlier] == slug)
+            & (birds.grown[lives.earlier] == 0)
+            & (birds.grown[lives.later] == 0)
+            & (lives.gap >= 1)
+        )
+        i, j = lives.earlier[pairs], lives.later[pairs]
+        deviation = np.full(len(birds.wing), np.nan)
+        for side in (i, j):
+            if len(side):
+                deviation[side] = _deviations(outlook, rows.of(side))
+        limits = np.array(steps.value, dtype=np.float64)
+        place = np.minimum(np.searchsorted(limits[:, 0], lives.gap[pairs]), len(limits) - 1)
+        change = deviation[j] - deviation[i]
+        z = change / limits[place, 1]
+        for k in np.flatnonzero(np.abs(np.nan_to_num(z)) > case.limit("mass_z")):
+            ring = str(lives.ring.iloc[i[k]])
+            if ring in said:
+                continue
+            said.add(ring)
+            yield _blame_masses(case, lives, outlook, (int(i[k]), int(j[k])), deviation)
+
+
+def _deviations(outlook: Outlook, birds: Birds) -> Floats:
+    """Grams above what is expected at the age of the wing; missing where that is not known."""
+    curve = outlook.sizes.species.curves["mass_g"]
+    age = wing_age(outlook.sizes, birds)
+    expected = growth.mean(curve, age) * outlook.sizes.nestling_factor.value
+    return np.asarray(birds.mass - expected, dtype=np.float64)
+
+
+def _blame_masses(
+    case: Case, lives: Lives, outlook: Outlook, pair: tuple[int, int], deviation: Floats
+) -> Finding:
+    i, j = pair
+    mass, field = lives.birds.mass, lives.birds.mass_field
+    curve = outlook.sizes.species.curves["mass_g"]
+    sd = float(np.max(growth.spread(curve, outlook.sizes.days)))
+    worse = i if abs(deviation[i]) > abs(deviation[j]) else j
+    lead = abs(abs(deviation[i]) - abs(deviation[j])) / sd
+    rows = [worse] if lead >= case.limit("mass_lead") else [i, j]
+    p_error = case.rule.outcomes["mass_change"].p_error / len(rows)
+    gap = (lives.frame["date"].iloc[j] - lives.frame["date"].iloc[i]).days
+    span = f"from {plain_text(mass[i])} to {plain_text(mass[j])} g in {gap} days"
+    ends = "either may be wrong" if len(rows) > 1 else f"the mass of {lives.day(rows[0])} fits worse"
+    return case.blame(
+        "mass_change",
+        [At(lives.label(row), str(field[row]), p_error=p_error) for row in rows],
+        f"The mass of ring {lives.ring.iloc[i]} went {span}: nestlings do not change so much; {ends}.",
+        [(lives.label(row), str(field[row])) for row in pair if row not in rows],
+    )
