@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import textwrap
-import time
 
 import pytest
 from hypothesis import given
@@ -60,14 +59,6 @@ def test_fields_are_looked_up_by_name():
     assert handlings.field("gross_g").unit == "g"
     with pytest.raises(KeyError):
         handlings.field("mass")
-
-
-def test_loading_is_quick():
-    load_declarations()
-    start = time.perf_counter()
-    load_declarations()
-    # the aim is 0.15 s; the machine may be busy
-    assert time.perf_counter() - start < 0.75
 
 
 # a team's own folder
