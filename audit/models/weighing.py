@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import gammaln
 
 from audit.models.keying import KINDS, KeyingShares, close, keying, slack, tidy, typed_unit
 
@@ -258,6 +259,14 @@ def usual_drift(bag: Floats, day: Ints, *, reach: int = 3) -> float:
     return float(np.median(found)) if len(found) else float("nan")
 
 
+def _student(z: Floats, freedom: float) -> Floats:
+    """Density of Student's t: written out, since this runs over every row several times."""
+    half = (freedom + 1) / 2
+    top = float(np.exp(gammaln(half) - gammaln(freedom / 2))) / float(np.sqrt(freedom * np.pi))
+    density: Floats = top * (1 + z**2 / freedom) ** -half
+    return density
+
+
 def _bell(distance: Floats, sd: float, unit: Floats) -> Floats:
     """Probability of a distance rounded to the unit, under a normal distribution."""
     # a narrow bell must not promise more than certainty for one rounded value
@@ -268,7 +277,7 @@ def _bell(distance: Floats, sd: float, unit: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class NetPrior:
-    """Net mass to expect of each row: normal, mixed with a flat part so that a runt is not impossible.
+    """Net mass to expect of each row: bell-shaped with long tails, mixed with a flat part for runts.
 
     Attributes
     ----------
@@ -278,23 +287,26 @@ class NetPrior:
         Width of the flat part, g.
     any_share : float
         Weight of the flat part.
+    freedom : float
+        Degrees of freedom of the bell (Student's t): small for long tails.
     """
 
     expected: Floats
     sd: Floats
     span_g: float
     any_share: float
+    freedom: float
 
     def of(self, rows: Ints) -> NetPrior:
         """Return the prior of some rows only."""
-        return NetPrior(self.expected[rows], self.sd[rows], self.span_g, self.any_share)
+        return NetPrior(self.expected[rows], self.sd[rows], self.span_g, self.any_share, self.freedom)
 
     def log_chance(self, mass: Floats, unit: Floats) -> Floats:
         """Log probability of a net mass, one per row."""
         known = np.isfinite(self.expected) & np.isfinite(self.sd) & (self.sd > 0)
         sd = np.where(known, self.sd, 1.0)
         z = np.where(known, (mass - np.where(known, self.expected, 0.0)) / sd, 0.0)
-        bell = np.exp(-np.minimum(z**2 / 2, -np.log(_LEAST))) / (sd * np.sqrt(2 * np.pi))
+        bell = _student(z, self.freedom) / sd
         flat = 1.0 / self.span_g
         density = np.where(known, (1 - self.any_share) * bell + self.any_share * flat, flat) * unit
         return np.log(np.where(np.isfinite(mass) & (mass > 0), np.clip(density, _LEAST, 1.0), _LEAST))

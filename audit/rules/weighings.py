@@ -134,7 +134,9 @@ def _prior(case: Case, sure: pd.DataFrame, visit: Ints) -> NetPrior:
         visit_share=case.limit("net_visit_share"),
         least_cv=case.limit("net_least_cv"),
     )
-    return NetPrior(expected, sd, case.limit("span_g"), case.limit("net_any_share"))
+    return NetPrior(
+        expected, sd, case.limit("span_g"), case.limit("net_any_share"), case.limit("net_freedom")
+    )
 
 
 def _by_species(case: Case, sure: pd.DataFrame, wing: Floats) -> tuple[Floats, Floats]:

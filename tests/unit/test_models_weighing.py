@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from audit.models.keying import KINDS, KeyingShares, keying, typed_unit
 from audit.models.spelling import one_slip_apart
@@ -24,7 +25,7 @@ from audit.models.weighing import (
 )
 
 KEYING = KeyingShares(
-    keyed=0.45,
+    keyed=0.54,
     tenfold=0.08,
     kilograms=0.02,
     digit=0.72,
@@ -38,7 +39,7 @@ KEYING = KeyingShares(
 )
 SHARES = SlipShares(
     slip_rate=0.005,
-    copied=0.15,
+    copied=0.06,
     borrow=0.05,
     not_subtracted=0.12,
     subtracted_twice=0.05,
@@ -182,12 +183,20 @@ def test_usual_drift_is_that_of_neighbouring_rows_of_one_day():
     assert np.isnan(usual_drift(np.array([22.0]), np.array([0])))
 
 
+@pytest.mark.parametrize("z", [0.0, 0.7, -2.5, 8.0])
+def test_the_prior_of_net_is_students_t(z):
+    """Against scipy.stats.t."""
+    prior = NetPrior(np.array([350.0]), np.array([30.0]), 500.0, 0.0, 5.0)
+    found = prior.log_chance(np.array([350.0 + 30 * z]), np.ones(1))
+    assert found[0] == pytest.approx(stats.t.logpdf(z, 5, scale=30))
+
+
 def flat(n):
-    return NetPrior(np.full(n, np.nan), np.full(n, np.nan), 500.0, 0.03)
+    return NetPrior(np.full(n, np.nan), np.full(n, np.nan), 500.0, 0.03, 5.0)
 
 
 def about(mean, sd):
-    return NetPrior(np.array([float(mean)]), np.array([float(sd)]), 500.0, 0.03)
+    return NetPrior(np.array([float(mean)]), np.array([float(sd)]), 500.0, 0.03, 5.0)
 
 
 def explained(triple, bags, prior=None, doubt=(1, 1, 1)):
