@@ -157,3 +157,16 @@ def test_species_present_are_resolved(declared):
         for name in ("Barn Owl", "Schleiereule", "kestrel or other")
     ]
     assert mass_wing.species_present(typed_season(declared, handlings=rows), declared) == ("barn_owl",)
+
+
+def test_rings_climb_by_number_not_by_spelling(declared):
+    rings = ["SV9", "SV10", "SV11", "SV100", "AA7"]
+    rows = [{"date": "2026-06-04", "box": "SL-01", "ring": ring} for ring in rings]
+    drawn = layers(ring_order.chart(typed_season(declared, handlings=rows), declared, EMPTY), "ring")
+    assert {row["ring"]: row["y"] for row in drawn} == {"AA7": 1, "SV9": 2, "SV10": 3, "SV11": 4, "SV100": 5}
+
+
+def test_birds_stand_inside_their_day_in_the_order_of_the_sheet(declared):
+    season = small_season()
+    drawn = layers(bag_day.chart(season, declared, EMPTY), "ring")
+    assert [row["x"] for row in drawn] == [0.25, 0.5, 0.75, 1.25, 1.5, 1.75]
