@@ -73,7 +73,7 @@ def page_text(report: Report, season: Season, declared: Declarations) -> str:
 
 
 def findings_text(report: Report, season: Season) -> str:
-    """Return the findings by box and day, with the rows as typed around each, to stand inside another page."""
+    """Return the findings by box and day, with the rows as typed around each, for use in another page."""
     body = "\n".join(_findings(report, season)) or "<p>Nothing was found.</p>"
     return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style>\n{body}</div>'
 

@@ -18,7 +18,7 @@ def style_sheet() -> str:
     )
     return f"""
 :root{{color-scheme:light}}
-body{{margin:2rem auto;max-width:64rem;padding:0 1.25rem;background:{PAPER};color:{INK};
+body{{margin:2rem auto;max-width:80rem;padding:0 1.25rem;background:{PAPER};color:{INK};
 font:16px/1.5 Georgia,"Times New Roman",serif}}
 h1{{font-size:1.6rem;line-height:1.25;margin:0 0 .5rem}}
 h2{{font-size:1.2rem;margin:2.2rem 0 .6rem;padding-top:.6rem;border-top:3px solid {BAND}}}
