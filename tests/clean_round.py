@@ -1,4 +1,4 @@
-"""A clean round of boxes, invented: nothing in it is wrong, though it holds all that looks odd at first sight.
+"""A clean round of boxes, invented: nothing in it is wrong, though it holds much that looks odd.
 
 Two ringers use strings of their own, strings end within a brood, rings are lost, an adult bears the ring of
 another scheme, birds are seen again at later visits, and old birds bring rows of earlier years.
@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from random import Random
 from typing import Any
+from zlib import crc32
 
 Row = dict[str, Any]
 
@@ -52,7 +53,7 @@ def clean_round(
     event: bool = True,
 ) -> dict[str, list[Row]]:
     """Tables of a clean season, handlings in the order of the days."""
-    random = Random(seed)
+    random = Random(seed)  # noqa: S311 - a season to be made the same again, no secret
     strings = [Strings(prefix, digits, 1031 + 4000 * k) for k in range(ringers)]
     names = ("AB", "IP", "MK")
     rows: list[Row] = []
@@ -96,7 +97,7 @@ def old_birds(rows: list[Row], *, years: int = 3) -> list[Row]:
     early = [
         {**row, "date": row["date"].replace(year=row["date"].year - back)}
         for back in range(years, 0, -1)
-        for row in adults[::back + 1]
+        for row in adults[:: back + 1]
     ]
     return [*sorted(early, key=lambda row: row["date"]), *rows]
 
@@ -112,4 +113,11 @@ def _row(day: dt.date, box: str, ring: str, event: str, ringer: str, size: int) 
         "event": event,
         "brood_size": size,
         "ringer": ringer,
+        "wing_mm": 80 + _scatter(day, ring) % 90,
+        "net_g": 200 + _scatter(ring, day) % 160,
     }
+
+
+def _scatter(*parts: object) -> int:
+    """A number that looks random and is the same in every run."""
+    return crc32("|".join(map(str, parts)).encode())

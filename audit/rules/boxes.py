@@ -73,7 +73,8 @@ def _labels(
         for day, labels in _by_day(rows):
             same_day = {str(b) for b in frame["box"][(frame["date"] == day).to_numpy()].dropna()} - {box}
             pool = listed or (common & same_day)
-            meant = _meant(box, pool, same_day, rings, by_slip=bool(listed))
+            likely = _likely(case, table, rings, day, [position[label] for label in labels])
+            meant = _meant(box, pool, likely, rings, by_slip=bool(listed))
             if not listed and not meant:
                 continue
             outcome = "unknown" if listed else "spelling"
@@ -91,7 +92,33 @@ def _by_day(rows: pd.DataFrame) -> Iterator[tuple[object, list[str]]]:
         yield day, [str(label) for label in group.index]
 
 
-def _meant(box: str, known: Iterable[str], same_day: set[str], rings: Ringings, *, by_slip: bool) -> str:
+def _likely(case: Case, table: str, rings: Ringings, day: object, rows: list[int]) -> list[set[str]]:
+    """Boxes that some rows probably belong to, the strongest evidence first.
+
+    Those of their birds at other visits; those with a visit but no bird on that day; for a single row
+    those of the rows above and below.
+    """
+    if table != "handlings":
+        return []
+    homes = {
+        str(rings.box[j])
+        for i in rows
+        for j in rings.rows_of_ring.get(bare(rings.ring[i]), ())
+        if j not in rows
+    }
+    unmet: set[str] = set()
+    if case.season.has("visits", "box", "date"):
+        visits, handlings = case.sure("visits"), case.sure("handlings")
+        visited = visits["box"][(visits["date"] == day).to_numpy()]
+        unmet = set(visited.dropna()) - set(handlings["box"][(handlings["date"] == day).to_numpy()].dropna())
+    around: set[str] = set()
+    if len(rows) == 1:
+        near = [j for j in (rows[0] - 1, rows[0] + 1) if 0 <= j < len(rings.box)]
+        around = {str(rings.box[j]) for j in near if rings.day[j] == rings.day[rows[0]]}
+    return [homes, unmet, around]
+
+
+def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringings, *, by_slip: bool) -> str:
     """Find the only known label that is another spelling of this one, or else a slip away."""
     candidates = sorted(known)
     spelled = [label for label in candidates if same_box(label, box, rings.look_alikes)]
@@ -100,8 +127,10 @@ def _meant(box: str, known: Iterable[str], same_day: set[str], rings: Ringings, 
     if not by_slip:
         return ""
     near = [label for label in candidates if one_slip_apart(label, box)]
-    if len(near) > 1:
-        near = [label for label in near if label in same_day]
+    for boxes in likely:
+        among = [label for label in near if label in boxes]
+        if len(among) == 1:
+            return among[0]
     return near[0] if len(near) == 1 else ""
 
 
@@ -129,6 +158,11 @@ def _among_others(
     """Rows of one page that bear another box than the brood they belong to."""
     seen = Counter((block.box, block.day) for block in blocks)
     rows_on = Counter((b.box, b.day) for b in blocks for _ in b.rows)
+    visited = frozenset[tuple[str, int]]()
+    if case.season.has("visits", "box", "date"):
+        visited = frozenset((b.box, b.day) for b in blocks_of(case.sure("visits")))
+        if len(seen.keys() - visited) > case.limit("unlisted_share") * len(seen):
+            visited = frozenset()
     for k, block in enumerate(blocks):
         if seen[block.box, block.day] > 1 or not blamed.isdisjoint(block.rows) or len(block.rows) > 1:
             continue
@@ -139,7 +173,11 @@ def _among_others(
         if above and below and above.box == below.box and _belongs(rings, i, above.rows + below.rows):
             other = above
         else:
-            full = [b for b in (above, below) if b and _short_of_one(b, i, size, rows_on)]
+            full = [
+                b
+                for b in (above, below)
+                if b and (_short_of_one(b, i, size, rows_on) or _only_it_is_listed(b, block, visited))
+            ]
             near = [b for b in full if _belongs(rings, i, b.rows)]
             if len(near) > 1:
                 near = [b for b in near if one_slip_apart(b.box, block.box)]
@@ -158,18 +196,20 @@ def _among_others(
 
 
 def _belongs(rings: Ringings, i: int, rows: tuple[int, ...]) -> bool:
-    """Whether the ring of a row continues those of others, or was put on in their box."""
-    if rings.serial[i] < 0:
+    """Whether the bird of a row belongs to those of other rows, and not to the box of its own."""
+    same = rings.rows_of_ring.get(bare(rings.ring[i]), [])
+    if not rings.first[i] and any(rings.box[j] == rings.box[i] and j != i for j in same):
         return False
-    if rings.first[i]:
-        return any(
-            rings.key[j] == rings.key[i] and 0 < abs(int(rings.serial[j] - rings.serial[i])) <= rings.reach
-            for j in rows
-            if rings.first[j]
-        )
-    box = rings.box[rows[0]]
-    same = [j for j in rings.rows_of_ring.get(bare(rings.ring[i]), []) if j != i]
-    return any(rings.box[j] == box for j in same) and all(rings.box[j] != rings.box[i] for j in same)
+    return rings.belongs(i, rows)
+
+
+def _only_it_is_listed(other: Block, block: Block, visited: frozenset[tuple[str, int]]) -> bool:
+    """Whether the box of another block has a listed visit on this day, this one has none, and a slip parts them."""
+    return (
+        (other.box, other.day) in visited
+        and (block.box, block.day) not in visited
+        and bool(one_slip_apart(other.box, block.box))
+    )
 
 
 def _short_of_one(block: Block, i: int, size: np.ndarray, rows_on: Counter[tuple[str, int]]) -> bool:
@@ -236,6 +276,10 @@ def _wrong_visit(
     other = str(rings.box[origins[0]])
     here = sum(home[bare(rings.ring[i])][block.box] for i, _ in strange)
     there = sum(home[bare(rings.ring[i])][other] for i, _ in strange)
+    if here == there:
+        # a box with other birds at the time, or without a listed visit, is the less likely place
+        here = _room(case, rings, block.box, [i for i, _ in strange])
+        there = _room(case, rings, other, origins)
     message = f"All {len(strange)} birds of this visit to box {block.box} were ringed in box {other}"
     again = [str(rings.labels[i]) for i, _ in strange]
     first = [str(rings.labels[i]) for i in origins]
@@ -254,6 +298,24 @@ def _wrong_visit(
         At(label, "box", block.box, 0.5) for label in first
     ]
     return case.blame("brood_elsewhere", half, f"{message}: one of the two boxes is wrong.")
+
+
+def _room(case: Case, rings: Ringings, box: str, rows: list[int]) -> int:
+    """Say how well a box suits the rows of one visit: a listed visit, and no birds of another brood."""
+    most = case.limit("brood_days")
+    ours = {bare(rings.ring[i]) for i in rows}
+    day = int(rings.day[rows[0]])
+    others = [
+        j
+        for j in rings.rows_of_box.get(box, ())
+        if rings.ring[j] and bare(rings.ring[j]) not in ours and abs(int(rings.day[j]) - day) <= most
+    ]
+    listed = 0
+    if case.season.has("visits", "box", "date"):
+        visits = case.sure("visits")
+        on_day = visits["date"] == np.datetime64(day, "D")
+        listed = int((on_day & (visits["box"] == box)).any())
+    return listed - int(len(others) > 1)
 
 
 RULE = Rule("boxes", {"handlings": ("box", "date", "ring")}, check)

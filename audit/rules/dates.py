@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +16,7 @@ from audit.rules.hatching import hatching
 from audit.rules.ring_clock import ring_brackets
 from audit.rules.ringings import Ringings, ringings_of
 from audit.rules.rule import Rule
-from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets
+from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets, stands_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -57,11 +57,15 @@ class _Known:
 
 @dataclass(slots=True)
 class _Doubt:
-    """A block whose day does not fit, why, and the days that would."""
+    """A block whose day does not fit, why, and the days that would.
+
+    `days` have the number of signs in their favour; `unmet` are those of visits without any bird.
+    """
 
     block: Block
     reasons: dict[str, str] = field(default_factory=dict)
     days: dict[int, int] = field(default_factory=dict)
+    unmet: set[int] = field(default_factory=set)
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
@@ -153,6 +157,8 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
         allowed.append((NO_DAY, known.today))
     if day.year < case.limit("oldest_year") or day.year > max(known.years, default=day.year) + 1:
         reasons["year"] = f"{day.year} is no year of this season"
+    elif day.year not in known.years:
+        reasons["rare"] = f"{day.year} is not the year of this season"
     listed = (block.box, block.day) in known.visited
     sure = listed or not known.agreed.isdisjoint(block.rows)
     bracket = known.brackets.get(block.page)
@@ -179,7 +185,7 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
     if not first <= day.month <= last and not _has_company(case, block.day, known):
         reasons["season"] = f"month {day.month} lies outside the season"
     if reasons:
-        doubt.days.update(_fitting(blocks, at, doubt, allowed, known))
+        doubt.days.update(_fitting(blocks, at, doubt, allowed, (rings, known)))
     return doubt
 
 
@@ -207,28 +213,49 @@ def _has_company(case: Case, day: int, known: _Known) -> bool:
 
 
 def _fitting(
-    blocks: list[Block], at: int, doubt: _Doubt, allowed: list[Bracket], known: _Known
+    blocks: list[Block],
+    at: int,
+    doubt: _Doubt,
+    allowed: list[Bracket],
+    told: tuple[Ringings, _Known],
 ) -> Iterator[tuple[int, int]]:
     """Days one slip away that all evidence allows, each with the number of signs in its favour."""
+    rings, known = told
     block = blocks[at]
     first, last = known.months
     beside = {
         blocks[j].day for j in (at - 1, at + 1) if 0 <= j < len(blocks) and blocks[j].sheet == block.sheet
     }
-    for other in date_slips(_date(block.day)):
+    typed = _date(block.day)
+    for other in date_slips(typed):
         day = _number(other)
         if not all(low <= day <= high for low, high in allowed):
             continue
         if other.year not in known.years or not first <= other.month <= last:
             continue
+        if "rare" in doubt.reasons and not allowed and (other.month, other.day) != (typed.month, typed.day):
+            continue
         unmet = (block.box, day) in known.visited and not known.handled.get((block.box, day))
-        if "visit" in doubt.reasons and not allowed and not unmet:
+        here = known.handled.get((block.box, day), 0) > 0
+        if unmet:
+            doubt.unmet.add(day)
+        elif doubt.reasons.keys() == {"visit"} and not _left_out(block, day, rings, known):
             continue
         signs = len(allowed) - ("future" in doubt.reasons) + unmet
-        here = known.handled.get((block.box, day), 0) > 0
         signs += here or day in beside
         if signs:
             yield day, 2 * signs + (day in beside) + (day in known.on_day)
+
+
+def _left_out(block: Block, day: int, rings: Ringings, known: _Known) -> bool:
+    """Whether a single row may belong to a listed visit at which its bird has no row."""
+    if len(block.rows) > 1 or (block.box, day) not in known.visited:
+        return False
+    i = block.rows[0]
+    there = [j for j in rings.rows_of_box.get(block.box, ()) if int(rings.day[j]) == day]
+    if not there or bare(rings.ring[i]) in {bare(rings.ring[j]) for j in there}:
+        return False
+    return rings.belongs(i, there)
 
 
 def _say(case: Case, doubts: list[_Doubt], labels: list[str]) -> Iterator[tuple[Finding, tuple[int, ...]]]:
@@ -239,31 +266,44 @@ def _say(case: Case, doubts: list[_Doubt], labels: list[str]) -> Iterator[tuple[
         leading = [day for day, score in doubt.days.items() if score == best]
         meant = leading[0] if len(leading) == 1 else None
         outcome = _outcome(doubt.reasons, bool(doubt.days), meant is not None)
+        if outcome == "no_visit" and meant not in doubt.unmet:
+            outcome = "slip"
         if outcome:
             pages.setdefault((doubt.block.page, outcome, meant), []).append(doubt)
     for (_, outcome, meant), group in pages.items():
         rows = tuple(i for doubt in group for i in doubt.block.rows)
         day = _date(group[0].block.day)
         reasons = dict(item for doubt in group for item in doubt.reasons.items())
-        if outcome != "no_visit":
+        if len(reasons) > 1:
             reasons.pop("visit", None)
         why = " and ".join(reasons.values())
         suggested = "" if meant is None else _date(meant)
         p = _probability(case, reasons, outcome)
+        suspects = [At(labels[i], "date", suggested, p, p) for i in rows]
+        if outcome == "no_visit" and meant is not None:
+            suspects = _of_two_tables(case, suspects, group[0].block, meant)
         message = f"{day} does not fit: {why}"
         if meant is not None:
             message += f"; {suggested} was probably meant ({_KINDS[date_slips(day)[_date(meant)]]})"
-        suspects = [At(labels[i], "date", suggested, p, p) for i in rows]
-        witnesses: list[tuple[str, str]] = []
-        if outcome == "no_visit" and meant is not None:
-            visits = case.frame("visits")
-            same = visits.index[
-                (
-                    (visits["box"] == group[0].block.box) & (visits["date"] == np.datetime64(meant, "D"))
-                ).to_numpy()
-            ]
-            suspects += [At(str(label), "date", day, p, p) for label in same]
-        yield case.blame(outcome, suspects, f"{message}.", witnesses), rows
+        yield case.blame(outcome, suspects, f"{message}."), rows
+
+
+def _of_two_tables(case: Case, handled: list[At], block: Block, meant: int) -> list[At]:
+    """Say which of two dates is wrong: the one whose sheet could bear the other, or perhaps either."""
+    listed = blocks_of(case.sure("visits"))
+    labels = case.frame("visits").index
+    at = next((k for k, other in enumerate(listed) if (other.box, other.day) == (block.box, meant)), None)
+    if at is None:
+        return handled
+    visit_fits = stands_in_order(listed, at, block.day)
+    blocks = blocks_of(case.sure("handlings"))
+    place = next(k for k, other in enumerate(blocks) if other.rows == block.rows)
+    handling_fits = stands_in_order(blocks, place, meant)
+    listed_rows = [At(str(labels[i]), "date", _date(block.day)) for i in listed[at].rows]
+    if visit_fits == handling_fits:
+        return handled + listed_rows
+    p = case.limit("p_one_table")
+    return [replace(one, p_error=p) for one in (handled if handling_fits else listed_rows)]
 
 
 def _outcome(reasons: Mapping[str, str], reachable: bool, named: bool) -> str:
@@ -275,6 +315,8 @@ def _outcome(reasons: Mapping[str, str], reachable: bool, named: bool) -> str:
     if reasons.keys() & {"clock", "rows"} and reachable:
         return "slip"
     if "order" in reasons and named:
+        return "slip"
+    if "rare" in reasons and named:
         return "slip"
     if "season" in reasons:
         return "slip" if named else "out_of_season"

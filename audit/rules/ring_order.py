@@ -37,7 +37,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         )
         around = [(str(rings.labels[j]), "ring") for j in (i - 1, i + 1)]
         yield case.blame("out_of_turn", [At(str(rings.labels[i]), "ring", ring)], message, around)
-    for i, mend in _unknown_in_brood(rings, mended):
+    for i, mend in _unknown_in_brood(rings, mended, _doubted_texts(case)):
         mended[i] = mend.ring
         message = (
             f"No bird of this brood got ring {rings.ring[i]}: {mend.clause} from {mend.ring}, "
@@ -115,13 +115,22 @@ def _out_of_turn(rings: Ringings, settled: set[int]) -> Iterator[tuple[int, str]
             yield i, ring
 
 
-def _unknown_in_brood(rings: Ringings, mended: dict[int, str]) -> Iterator[tuple[int, Mend]]:
+def _unknown_in_brood(
+    rings: Ringings, mended: dict[int, str], doubted: list[str]
+) -> Iterator[tuple[int, Mend]]:
     """Later encounters of a ring that is strange to its box, one slip from that of an absent sibling."""
     for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
         same = rings.rows_of_ring[bare(rings.ring[i])]
         if rings.visit[i] < 0 or any(rings.box[j] == rings.box[i] and j != i for j in same):
             continue
         if bare(str(rings.ring[i])) in {bare(ring) for ring in mended.values()}:
+            continue
+        if any(rings.ring[i] == text or rings.slip(str(rings.ring[i]), text) for text in doubted):
+            # the row of its first ringing is the one that was blamed
+            continue
+        elsewhere = [j for j in same if j != i]
+        if elsewhere and (not rings.mates(i) or any(not rings.box[j] for j in elsewhere)):
+            # a bird of another box: as likely the box is wrong
             continue
         sure = [
             e
@@ -133,15 +142,16 @@ def _unknown_in_brood(rings: Ringings, mended: dict[int, str]) -> Iterator[tuple
             yield i, mend
 
 
+def _doubted_texts(case: Case) -> list[str]:
+    """Ring numbers as typed in cells that an earlier rule blamed."""
+    typed = case.season.tables["handlings"].typed["ring"]
+    known = typed.index
+    return [str(typed[label]).upper() for label, field in case.doubted if field == "ring" and label in known]
+
+
 def _gaps(case: Case, rings: Ringings, mended: dict[int, str]) -> Iterator[Finding]:
     """Numbers in the middle of a string that are on no bird and were not written down as lost."""
-    typed = case.season.tables["handlings"].typed["ring"]
-    odd = [
-        str(typed[label]).strip().upper()
-        for label, field in case.doubted
-        if field == "ring" and label in typed.index
-    ]
-    odd += [str(rings.ring[i]) for i in mended]
+    odd = [*_doubted_texts(case), *(str(rings.ring[i]) for i in mended)]
     explained = {bare(ring) for ring in mended.values()} | {bare(ring) for ring in rings.rows_of_ring}
     for key, rows in rings.of_series.items():
         if key not in rings.running:

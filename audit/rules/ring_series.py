@@ -29,13 +29,14 @@ class _Forms:
     """Forms of the season.
 
     `stems` are the series in use, as written; `usual` the number of digits of each bare stem; `count` how
-    many rings have each.
+    many rings have each; `rings` those of a series in use.
     """
 
     stems: Mapping[Key, str]
     usual: Mapping[str, int]
     count: Counter[Key]
     own: frozenset[str]
+    rings: frozenset[str]
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
@@ -87,7 +88,8 @@ def _forms_of(case: Case, rings: Ringings) -> _Forms:
     for stem, width in told:
         usual.setdefault(stem, width)
     own = frozenset(stem for stem, width in rings.own if (stem, width) in stems)
-    return _Forms(stems, usual, count, own)
+    whole = frozenset(str(rings.ring[i]) for i in rows if rings.key[i] in stems)
+    return _Forms(stems, usual, count, own, whole)
 
 
 def _plain(rings: Ringings, forms: _Forms, i: int) -> bool:
@@ -179,8 +181,7 @@ def _near_in_season(rings: Ringings, forms: _Forms, i: int) -> str:
         return ""
     text = str(rings.ring[i])
     here = rings.rows_of_box.get(str(rings.box[i]), [])
-    for rows in (here, range(len(rings.ring))):
-        pool = {str(rings.ring[j]) for j in rows if rings.key[j] in forms.stems}
+    for pool in ({str(rings.ring[j]) for j in here if rings.key[j] in forms.stems}, forms.rings):
         near = sorted(ring for ring in pool if ring != text and rings.slip(ring, text))
         if len(near) == 1:
             return near[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from audit.models.ring_number import bare
 from audit.rules.case import At
@@ -13,8 +14,6 @@ from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-
-    import pandas as pd
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
@@ -26,8 +25,6 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find numbers that are said to be on two birds, or on one bird twice."""
     rings = ringings_of(case)
     repeated = [rows for rows in rings.rows_of_ring.values() if len(rows) > 1]
-    if not repeated:
-        return
     tags = _column(case.sure("handlings"), "tag")
     again: dict[int, list[tuple[int, int]]] = {}
     for rows in repeated:
@@ -42,8 +39,10 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         told = [i for i in rows if rings.event[i] == "ringed" and i not in settled]
         if len(told) == 1:
             yield from _seen_before(case, rings, told[0], [i for i in rows if i not in settled])
+        yield from _two_boxes(case, rings, tags, [i for i in rows if i not in settled])
     for pairs in again.values():
         yield _ringed_again(case, rings, pairs)
+    yield from _never_ringed(case, rings)
 
 
 def _column(frame: pd.DataFrame, name: str) -> list[str]:
@@ -67,13 +66,14 @@ def _in_visit(
     one, two = pair
     labels = [str(rings.labels[i]) for i in pair]
     ring = str(rings.ring[two])
-    if _same_row(case, *labels):
+    same = _same_row(case, *labels)
+    options = [(i, mend) for i in pair if (mend := _meant(rings, tags, i, pair))]
+    best = None if same and _measured(case, labels[1]) else _best(rings, options)
+    if same and best is None:
         settled.add(two)
         row = labels[0].rpartition("!")[2]
         message = f"This row repeats row {row} in every cell."
         return case.blame("row_twice", [At(labels[1], "ring")], message, [(labels[0], "ring")])
-    options = [(i, mend) for i in pair if (mend := _meant(rings, tags, i, pair))]
-    best = _best(rings, options)
     if best:
         i, mend = best
         settled.add(i)
@@ -90,18 +90,35 @@ def _in_visit(
     if tags[one] and tags[one] == tags[two]:
         message = f"The bird with ring {ring} and tag {tags[one]} stands twice in this visit."
         return case.blame("measured_twice", [At(labels[1], "ring")], message, [(labels[0], "ring")])
-    even = case.limit("p_even")
     shared = {mend.ring for _, mend in options}
     suggested = shared.pop() if len(shared) == 1 else ""
     row_numbers = [label.rpartition("!")[2] for label in labels]
     message = f"Ring {ring} stands twice in this visit, in rows {' and '.join(row_numbers)}"
     message += f", and {suggested} is missing from it." if suggested else "."
-    return case.blame("in_visit", [At(label, "ring", suggested, even, even) for label in labels], message)
+    suspects = _either(case, rings, list(pair), suggested)
+    witnesses = [(label, "ring") for label in labels if label not in {at.label for at in suspects}]
+    return case.blame("in_visit", suspects, message, witnesses)
+
+
+def _either(case: Case, rings: Ringings, rows: list[int], suggested: str = "") -> list[At]:
+    """Blame rows of which one is wrong; of two that stand together the lower, copied from the upper."""
+    labels = [str(rings.labels[i]) for i in rows]
+    if max(rows) - min(rows) == 1:
+        p = case.limit("p_copied")
+        return [At(str(rings.labels[max(rows)]), "ring", suggested, p, p)]
+    even = 1 / len(rows)
+    return [At(label, "ring", suggested, even, even) for label in labels]
 
 
 def _same_row(case: Case, one: str, two: str) -> bool:
     typed = case.season.tables["handlings"].typed
     return bool((typed.loc[one] == typed.loc[two]).all())
+
+
+def _measured(case: Case, label: str) -> bool:
+    """Whether a row holds anything that two birds do not share by chance."""
+    row = case.frame("handlings").loc[label]
+    return any(name in row.index and pd.notna(row[name]) for name in case.limit("telling"))
 
 
 def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Mend | None:
@@ -121,13 +138,12 @@ def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Men
     mend = rings.mend(i, str(rings.ring[i]), among=expected)
     if mend:
         return mend
-    above = (
-        i > 0
-        and rings.ring[i - 1] == rings.ring[i]
-        and (rings.visit[i - 1] == rings.visit[i] or rings.event[i] == "ringed")
-    )
-    fitting = [e for e in expected if e.fit == Fit.BETWEEN and rings.between_neighbours(i, e.ring)]
-    return Mend(fitting[0], "copied") if above and len(fitting) == 1 else None
+    if i == 0 or rings.ring[i - 1] != rings.ring[i] or not rings.event[i]:
+        return None
+    # copied from the row above: the slip says nothing about the digits, so the place must say it all
+    fitting = [e for e in expected if rings.between_neighbours(i, e.ring)]
+    best = rings.best(i, fitting)
+    return Mend(best, "copied") if best else None
 
 
 def _best(rings: Ringings, options: list[tuple[int, Mend]]) -> tuple[int, Mend] | None:
@@ -180,6 +196,55 @@ def _same_bird(rings: Ringings, tags: list[str], first: int, later: int) -> bool
     return not (tags[first] and tags[later] and tags[first] != tags[later])
 
 
+def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) -> Iterator[Finding]:
+    """Find a bird that was in the hand in two boxes on one day."""
+    seen: dict[int, int] = {}
+    for i in rows:
+        if rings.visit[i] < 0 or rings.event[i] != "re-encountered":
+            continue
+        j = seen.setdefault(int(rings.day[i]), i)
+        if rings.box[i] == rings.box[j]:
+            continue
+        strange = [k for k in (j, i) if not any(rings.box[m] == rings.box[k] and m != k for m in rows)]
+        strange = strange if len(strange) == 1 else [j, i]
+        message = f"Ring {rings.ring[i]} was seen in box {rings.box[j]} and in box {rings.box[i]} on {_day(rings, i)}"
+        if len(strange) > 1:
+            half = [At(str(rings.labels[k]), "ring", "", case.limit("p_even")) for k in strange]
+            yield case.blame("two_boxes", half, f"{message}.")
+            continue
+        k = strange[0]
+        meant = _meant(rings, tags, k, rows)
+        message += f", and {meant.ring} is missing from box {rings.box[k]}." if meant else "."
+        at = At(str(rings.labels[k]), "ring", meant.ring if meant else "")
+        other = i if k == j else j
+        yield case.blame("two_boxes", [at], message, [(str(rings.labels[other]), "ring")])
+
+
+def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:
+    """Find birds said to be seen again whose ring comes from the string used at this very visit."""
+    for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
+        key, number = rings.key[i], int(rings.serial[i])
+        if key not in rings.running or (key, number) in rings.used or rings.visit[i] < 0:
+            continue
+        beside = [
+            j
+            for step in (-1, 1)
+            for j in rings.used.get((key, number + step), ())
+            if rings.visit[j] == rings.visit[i] and rings.event[j] == "ringed"
+        ]
+        earlier = [j for j in rings.rows_of_ring[bare(rings.ring[i])] if rings.day[j] < rings.day[i]]
+        if beside and not earlier:
+            names = " and ".join(str(rings.ring[j]) for j in beside)
+            message = (
+                f"Ring {rings.ring[i]} was on no bird before, and {names} beside it on the string "
+                f"came on at this visit: the event is ringed."
+            )
+            witnesses = [(str(rings.labels[j]), "event") for j in beside]
+            yield case.blame(
+                "never_ringed", [At(str(rings.labels[i]), "event", "ringed")], message, witnesses
+            )
+
+
 def _day(rings: Ringings, i: int) -> str:
     return str(np.datetime64(int(rings.day[i]), "D")) if rings.visit[i] >= 0 else "another day"
 
@@ -204,8 +269,7 @@ def _blame_either(case: Case, rings: Ringings, rows: list[int]) -> Finding:
         return case.blame(
             "ringed_twice", [At(str(rings.labels[i]), "ring") for i in strays], message, witnesses
         )
-    p = 1 / len(rows)
-    return case.blame("ringed_twice", [At(str(rings.labels[i]), "ring", "", p) for i in rows], f"{message}.")
+    return case.blame("ringed_twice", _either(case, rings, rows), f"{message}.")
 
 
 def _ringed_again(case: Case, rings: Ringings, pairs: list[tuple[int, int]]) -> Finding:
@@ -244,6 +308,13 @@ def _seen_before(case: Case, rings: Ringings, ringed: int, rows: list[int]) -> I
         p = case.limit("p_of_fit")[mend.expected.fit - 1]
         message += f": {mend.clause} from {mend.ring}, which is missing from that visit."
         yield case.blame("seen_before_ringed", [At(label, "ring", mend.ring, p, p)], message, witnesses)
+        return
+    meant = _meant(rings, [""] * len(rings.ring), ringed, (seen, ringed))
+    if meant and rings.box[seen] != rings.box[ringed]:
+        p = case.limit("p_of_fit")[meant.expected.fit - 1]
+        message += f": {meant.ring} is missing there."
+        at = At(str(rings.labels[ringed]), "ring", meant.ring, p, p)
+        yield case.blame("seen_before_ringed", [at], message, [(label, "ring"), (label, "date")])
         return
     mates = [rings.event[j] for j in rings.mates(seen) if rings.event[j]]
     if rings.box[seen] == rings.box[ringed] and mates and all(event == "ringed" for event in mates):

@@ -110,6 +110,8 @@ class Ringings:
         First ringings: by their event, or, without one, the earliest row of a ring in its box.
     event : array of str
         ``ringed``, ``re-encountered`` or empty.
+    age, ringer : array of str
+        Age code and initials, empty where not given.
     """
 
     labels: NDArray[np.object_]
@@ -122,6 +124,8 @@ class Ringings:
     visit: NDArray[np.int64]
     first: NDArray[np.bool_]
     event: NDArray[np.object_]
+    age: NDArray[np.object_]
+    ringer: NDArray[np.object_]
     stock: tuple[IssuedString, ...]
     lost: frozenset[tuple[Key, int]]
     reach: int
@@ -265,6 +269,7 @@ class Ringings:
             for j in self.rows_of_box.get(self.box[i], ())
             if self.ring[j]
             and self.visit[j] not in (-1, self.visit[i])
+            and (self.age[j] == self.age[i] or not self.age[j] or not self.age[i])
             and abs(int(self.day[j]) - int(self.day[i])) <= self.brood_days
         ]
         if not self.event[i] and here.isdisjoint(bare(self.ring[j]) for j in known):
@@ -316,6 +321,19 @@ class Ringings:
         """Whether the stock holds a ring."""
         return any(string.holds(*at) for string in self.stock)
 
+    def belongs(self, i: int, rows: Sequence[int]) -> bool:
+        """Whether the ring of a row continues those put on in other rows, or was put on in their box."""
+        if self.serial[i] < 0 or not rows:
+            return False
+        if self.first[i]:
+            return any(
+                self.key[j] == self.key[i] and 0 < abs(int(self.serial[j] - self.serial[i])) <= self.reach
+                for j in rows
+                if self.first[j]
+            )
+        home = self.box[rows[0]]
+        return any(self.box[j] == home and j != i for j in self.rows_of_ring.get(bare(self.ring[i]), ()))
+
     def slip(self, meant: str, typed: str) -> str:
         """Name the slip that turns one ring number into another; empty when there is none."""
         return ring_slip(meant, typed, self.look_alikes)
@@ -349,8 +367,17 @@ class Ringings:
         ]
         if not reached:
             return None
-        best = max(mend.expected.fit for mend in reached)
-        leading = [mend for mend in reached if mend.expected.fit == best]
+        best = self.best(i, [mend.expected for mend in reached])
+        return next((mend for mend in reached if mend.expected is best), None)
+
+    def best(self, i: int, expected: Sequence[Expected]) -> Expected | None:
+        """Choose the expected ring that fits best, by preference one from the string of the same ringer."""
+        if not expected:
+            return None
+        fit = max(e.fit for e in expected)
+        leading = [e for e in expected if e.fit == fit]
+        if len(leading) > 1 and self.ringer[i]:
+            leading = [e for e in leading if any(self.ringer[j] == self.ringer[i] for j in e.beside)]
         return leading[0] if len(leading) == 1 else None
 
     def between_neighbours(self, i: int, ring: str) -> bool:
@@ -386,7 +413,12 @@ def ringings_of(case: Case, mended: Mapping[str, str] | None = None) -> Ringings
     day = np.where(np.isnat(date), _NO_DAY, date.astype(np.int64))
     visit = frame.groupby(["date", "box"], sort=False, dropna=True).ngroup()
     blank = pd.Series("", index=frame.index, dtype="str")
-    event = (frame["event"].fillna("") if "event" in frame.columns else blank).to_numpy(dtype=object)
+
+    def texts(name: str) -> NDArray[np.object_]:
+        column = frame[name].fillna("") if name in frame.columns else blank
+        return np.asarray(column.to_numpy(dtype=object), dtype=object)
+
+    event = texts("event")
     return Ringings(
         labels=frame.index.to_numpy(dtype=object),
         ring=ring.fillna("").to_numpy(dtype=object),
@@ -398,6 +430,8 @@ def ringings_of(case: Case, mended: Mapping[str, str] | None = None) -> Ringings
         visit=np.asarray(visit.fillna(-1), dtype=np.int64),
         first=_first_ringings(ring, event, day, frame["box"]),
         event=event,
+        age=texts("age"),
+        ringer=texts("ringer"),
         stock=issued_strings(case.season),
         lost=_lost(case),
         reach=int(limits["order.reach"].value),

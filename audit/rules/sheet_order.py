@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-__all__ = ["NO_DAY", "Block", "Bracket", "blocks_of", "days_of", "order_brackets"]
+__all__ = ["NO_DAY", "Block", "Bracket", "blocks_of", "days_of", "order_brackets", "stands_in_order"]
 
 #: Earliest and latest day that other evidence allows.
 Bracket = tuple[int, int]
@@ -120,3 +120,16 @@ def order_brackets(blocks: list[Block], *, share: float, least: int, window: int
             if not low <= day[i] <= high:
                 found[names[i]] = (low, high)
     return found
+
+
+def stands_in_order(blocks: list[Block], at: int, day: int) -> bool:
+    """Whether a block could bear another day and still stand between the days above and below it."""
+    sheet = blocks[at].sheet
+    above = next((b.day for b in reversed(blocks[:at]) if b.page != blocks[at].page), None)
+    below = next((b.day for b in blocks[at + 1 :] if b.page != blocks[at].page), None)
+    beside = [b for b in (at - 1, at + 1) if 0 <= b < len(blocks) and blocks[b].sheet == sheet]
+    if any(blocks[b].day == blocks[at].day for b in beside):
+        # it stands among others of its day
+        above = blocks[at].day if at - 1 in beside and blocks[at - 1].day == blocks[at].day else above
+        below = blocks[at].day if at + 1 in beside and blocks[at + 1].day == blocks[at].day else below
+    return (above is None or above <= day) and (below is None or day <= below)
