@@ -188,7 +188,7 @@ def test_the_prior_of_net_is_students_t(z):
     """Against scipy.stats.t."""
     prior = NetPrior(np.array([350.0]), np.array([30.0]), 500.0, 0.0, 5.0)
     found = prior.log_chance(np.array([350.0 + 30 * z]), np.ones(1))
-    assert found[0] == pytest.approx(stats.t.logpdf(z, 5, scale=30))
+    assert found[0] == pytest.approx(stats.t.logpdf(30 * z, 5, scale=30))
 
 
 def flat(n):
