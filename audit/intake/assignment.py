@@ -145,7 +145,9 @@ def plan_sheets(sheets: Sequence[Sheet], known: Knowledge) -> tuple[SheetPlan, .
     found: list[tuple[Sheet, str, list[_Trial]]] = []
     for sheet in sheets:
         said = known.saved.table_of(sheet.name) or _canonical(sheet.name, known)
-        tables = [] if said == IGNORE or not sheet.rows else [said] if said else list(known.declared.tables)
+        tables = (
+            [] if said == IGNORE or not sheet.rows else [said] if said else _tables_with(sheet.name, known)
+        )
         found.append((sheet, said, [_try(sheet, table, known) for table in tables]))
     # A sheet that is nearly a table of handlings is only passed over when another one is.
     handled = any(
@@ -174,6 +176,13 @@ _MAIN = "handlings"
 
 def _canonical(name: str, known: Knowledge) -> str:
     return next((table for table in known.declared.tables if fold(table) == fold(name)), "")
+
+
+def _tables_with(sheet: str, known: Knowledge) -> list[str]:
+    """List the tables that have the columns which the saved mapping names for a sheet; all where none has."""
+    said = set(known.saved.fields_of(sheet).values()) - {IGNORE}
+    tables = known.declared.tables
+    return [name for name, table in tables.items() if said <= set(table.names)] or list(tables)
 
 
 def _plan_as_said(sheet: Sheet, said: str, trials: Sequence[_Trial], known: Knowledge) -> SheetPlan:
@@ -239,12 +248,11 @@ def _try(sheet: Sheet, table: str, known: Knowledge) -> _Trial:
         rows = sheet.rows[heading.below :]
         return [row[head.index] for row in rows if head.index < len(row) and row[head.index].text.strip()]
 
-    known.saved.check_columns(sheet.name, table, [head.text for head in heading.heads], known.declared)
     ignored = tuple(head for head in heading.heads if said.get(head.text) == IGNORE)
     claims = []
     for head in heading.heads:
         if head.text in said:
-            if head not in ignored:
+            if said[head.text] in declared.names:
                 claims.append(Claim(head, said[head.text], "saved mapping", _unit_named(head, known)))
         elif (match := recognise(head, table, known.vocabulary)) is not None:
             claims.append(Claim(head, match.field, match.how, match.unit or head.unit))
@@ -332,6 +340,8 @@ def _slips(
 
 
 def _plan(sheet: Sheet, trial: _Trial, known: Knowledge) -> SheetPlan:
+    heads = () if trial.heading is None else trial.heading.heads
+    known.saved.check_columns(sheet.name, trial.table, [head.text for head in heads], known.declared)
     if trial.heading is None or not trial.fits:
         return SheetPlan(
             sheet,
@@ -418,13 +428,15 @@ def _refusal(sheet: Sheet, trial: _Trial, known: Knowledge) -> SeasonRefusal:
 
 def _without_copies(plans: Iterable[SheetPlan]) -> Iterable[SheetPlan]:
     """Leave out a sheet that repeats another one row for row, such as a backup."""
-    seen: dict[tuple[str, frozenset[tuple[str, ...]]], str] = {}
+    seen: dict[object, str] = {}
     for plan in plans:
-        if not plan.readable or not plan.rows:
+        # One row alone may have been typed twice: that is for the rules to say.
+        if not plan.readable or len(plan.rows) <= 1:
             yield plan
             continue
+        columns = tuple((claim.head.index, claim.field) for claim in plan.claims)
         content = frozenset(tuple(cell.text for cell in plan.sheet.rows[i]) for i in plan.rows)
-        first = seen.setdefault((plan.table, content), plan.sheet.name)
+        first = seen.setdefault((plan.table, columns, content), plan.sheet.name)
         if first == plan.sheet.name:
             yield plan
         else:

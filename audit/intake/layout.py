@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 __all__ = ["Head", "Heading", "RowHabits", "data_rows", "find_heading", "recognise", "row_habits"]
 
 _LETTER = re.compile(r"[^\W\d_]")
+_DIGIT = re.compile(r"\d")
+_RANGE = re.compile(r"[:\[]")
 _FUNCTION = re.compile(r"^=\s*(?:[A-Za-z.]+:)?=?\s*([A-Z]+)\s*\(")
 
 
@@ -70,7 +72,7 @@ class RowHabits:
 
     rows_searched: int
     repeated_share: float
-    footnote_words: int
+    note_words: int
     total_words: frozenset[str]
     total_functions: frozenset[str]
 
@@ -81,7 +83,7 @@ def row_habits(declared: Declarations) -> RowHabits:
     return RowHabits(
         rows_searched=setting["reading.files.header.rows_searched"].value,
         repeated_share=setting["reading.files.rows.repeated_share"].value,
-        footnote_words=setting["reading.files.rows.footnote_words"].value,
+        note_words=setting["reading.files.rows.note_words"].value,
         total_words=frozenset(fold(word) for word in setting["reading.files.rows.total_words"].value),
         total_functions=frozenset(setting["reading.files.rows.total_functions"].value),
     )
@@ -104,19 +106,24 @@ def find_heading(
         found = vocabulary.slip(head.readings[0], table, vocabulary.units_of_fields[table])
         return found.field if found else ""
 
-    best = None
-    for meaning in (known, misspelt, lambda head: head.text):
-        best = best or _best_heading(sheet, meaning, habits)
+    best = _best_heading(sheet, known, habits) or _best_heading(sheet, misspelt, habits)
+    if best is None:
+        best = _best_heading(sheet, lambda head: head.text, habits, every_cell=True)
     return None if best is None else _with_units(best, sheet, vocabulary)
 
 
-def _best_heading(sheet: Sheet, meaning: Callable[[Head], str], habits: RowHabits) -> Heading | None:
+def _best_heading(
+    sheet: Sheet, meaning: Callable[[Head], str], habits: RowHabits, *, every_cell: bool = False
+) -> Heading | None:
     best: Heading | None = None
     most = 0
     for first in range(min(habits.rows_searched, len(sheet.rows))):
         for depth in (1, 2):
             rows = sheet.rows[first : first + depth]
-            if len(rows) < depth or not all(_may_be_header(row) for row in rows):
+            # A year or a number may stand in a header, but not in the lower row of one.
+            if len(rows) < depth or not all(
+                _may_be_header(row, every_cell=every_cell or i > 0) for i, row in enumerate(rows)
+            ):
                 break
             heads = tuple(_heads(rows))
             told = len({meant for head in heads if (meant := meaning(head))})
@@ -136,9 +143,10 @@ def recognise(head: Head, table: str, vocabulary: Vocabulary) -> Recognised | No
     return None
 
 
-def _may_be_header(row: Sequence[RawCell]) -> bool:
+def _may_be_header(row: Sequence[RawCell], *, every_cell: bool) -> bool:
     filled = [cell for cell in row if cell.text.strip()]
-    return bool(filled) and all(isinstance(cell.value, str) and _LETTER.search(cell.text) for cell in filled)
+    words = sum(isinstance(cell.value, str) and bool(_LETTER.search(cell.text)) for cell in filled)
+    return bool(words) and (words == len(filled) or (not every_cell and 2 * words > len(filled)))
 
 
 def _heads(rows: Sequence[Sequence[RawCell]]) -> Iterator[Head]:
@@ -192,7 +200,7 @@ def _with_units(heading: Heading, sheet: Sheet, vocabulary: Vocabulary) -> Headi
 def data_rows(
     sheet: Sheet, heading: Heading, columns: Collection[int], needed: Collection[int], habits: RowHabits
 ) -> tuple[tuple[int, ...], tuple[str, ...]]:
-    """Tell the rows of data from blank rows, repeated headers, sums and footnotes.
+    """Tell the rows of data from blank rows, repeated headers, sums and notes.
 
     Parameters
     ----------
@@ -210,10 +218,12 @@ def data_rows(
     titles = {
         tuple(sorted(folded.items())) for row in sheet.rows[: heading.first] if (folded := _folded(row))
     }
+    first = min(head.index for head in heading.heads)
     rows: list[int] = []
     repeated: list[int] = []
     sums: list[int] = []
     unread: list[int] = []
+    notes: list[int] = []
     for i in range(heading.below, len(sheet.rows)):
         row = sheet.rows[i]
         if not any(cell.text for cell in row):
@@ -226,20 +236,21 @@ def data_rows(
             repeated.append(i)
         elif _is_total(row, filled, needed, habits):
             sums.append(i)
+        elif _is_note(row, first, columns, needed, habits, last=False):
+            notes.append(i)
         else:
             rows.append(i)
-    footnotes: list[int] = []
-    while rows and _is_footnote(sheet.rows[rows[-1]], heading, columns, needed, habits):
-        footnotes.append(rows.pop())
+    while rows and _is_note(sheet.rows[rows[-1]], first, columns, needed, habits, last=True):
+        notes.append(rows.pop())
     notices = []
     if repeated:
         notices.append(f"Sheet '{sheet.name}': {_rows(repeated, 'repeats', 'repeat')} the header; not data.")
     if sums:
         notices.append(f"Sheet '{sheet.name}': {_rows(sums, 'holds', 'hold')} sums or means; not data.")
     notices.extend(
-        f"Sheet '{sheet.name}': row {i + 1} was taken for a footnote, not data: "
+        f"Sheet '{sheet.name}': row {i + 1} was taken for a note, not data: "
         f"'{next(cell.text for cell in sheet.rows[i] if cell.text.strip())}'."
-        for i in reversed(footnotes)
+        for i in sorted(notes)
     )
     if unread:
         where = _rows(unread, "holds", "hold")
@@ -300,21 +311,27 @@ def _is_total(
 
 def _is_sum(cell: RawCell, habits: RowHabits) -> bool:
     match = _FUNCTION.match(cell.formula)
-    return match is not None and match[1] in habits.total_functions and ":" in cell.formula
+    return match is not None and match[1] in habits.total_functions and bool(_RANGE.search(cell.formula))
 
 
-def _is_footnote(
+def _is_note(
     row: Sequence[RawCell],
-    heading: Heading,
+    first: int,
     columns: Collection[int],
     needed: Collection[int],
     habits: RowHabits,
+    *,
+    last: bool,
 ) -> bool:
+    """Whether a row holds nothing but a note: one text, where no text of several words belongs.
+
+    Below the last bird a lone word without a digit is a note too; above it, it may be a box without birds.
+    """
     filled = [j for j, cell in enumerate(row) if cell.text.strip()]
     if len(filled) != 1:
         return False
-    j = filled[0]
-    first = min(head.index for head in heading.heads)
-    stands_apart = j <= first or j in needed or j not in columns
-    text = row[j].value
-    return stands_apart and isinstance(text, str) and len(text.split()) >= habits.footnote_words
+    text = row[filled[0]].value
+    stands_apart = filled[0] <= first or filled[0] in needed or filled[0] not in columns
+    if not stands_apart or not isinstance(text, str):
+        return False
+    return len(text.split()) >= habits.note_words or (last and not _DIGIT.search(text))

@@ -69,6 +69,14 @@ def read(
     tables: dict[str, Table] = {}
     for name in declared.tables:
         parts = [plan for plan in plans if plan.table == name and plan.readable]
+        if name != "handlings":
+            # An unfilled sheet of a template is no statement that nothing was visited, issued or read.
+            notices += [
+                f"Sheet '{plan.sheet.name}' has a header but no rows; it counts as not there."
+                for plan in parts
+                if not plan.rows
+            ]
+            parts = [plan for plan in parts if plan.rows]
         if parts:
             built = build_table(name, parts, declared, opened.name)
             tables[name] = built.table

@@ -1,4 +1,4 @@
-"""Titles, two-row headers, blank rows, sums and footnotes: what is data and what is not."""
+"""Titles, two-row headers, blank rows, sums and notes: what is data and what is not."""
 
 from __future__ import annotations
 
@@ -131,13 +131,37 @@ def test_sums_at_the_foot_are_no_bird(declared, tmp_path, total):
     )
 
 
-def test_a_footnote_is_no_bird_but_a_lone_box_is(declared, tmp_path):
-    note = ("* weighed wet, see field notebook",)
-    read_in = season(declared, tmp_path, [HEADER, *BIRDS, (), (None, "SL-04"), note])
-    assert labels(read_in) == [*LABELS, "handlings!6"]
+def test_a_note_is_no_bird_but_a_lone_box_is(declared, tmp_path):
+    rows = [
+        HEADER,
+        BIRDS[0],
+        ("second round of visits",),
+        BIRDS[1],
+        (None, "Chapel"),
+        (),
+        (None, "SL-04"),
+        ("wet",),
+    ]
+    read_in = season(declared, tmp_path, rows)
+    assert labels(read_in) == ["handlings!2", "handlings!4", "handlings!5", "handlings!7"]
     assert read_in.notices == (
-        "Sheet 'handlings': row 7 was taken for a footnote, not data: '* weighed wet, see field notebook'.",
+        "Sheet 'handlings': row 3 was taken for a note, not data: 'second round of visits'.",
+        "Sheet 'handlings': row 8 was taken for a note, not data: 'wet'.",
     )
+
+
+def test_a_number_may_stand_in_a_header(declared, tmp_path):
+    rows = [("date", "box", "ring", 2026), *[(*bird[:3], "x") for bird in BIRDS]]
+    read_in = season(declared, tmp_path, rows)
+    assert labels(read_in) == LABELS
+    assert as_typed(read_in)["handlings!2", "2026"] == "x"
+
+
+def test_an_optional_table_without_rows_counts_as_not_there(declared, tmp_path):
+    sheets = {"handlings": [HEADER, *BIRDS], "visits": [("date", "box", "eggs")]}
+    read_in = read(workbook(tmp_path / "round.xlsx", sheets), declared)
+    assert set(read_in.tables) == {"handlings"}
+    assert read_in.notices == ("Sheet 'visits' has a header but no rows; it counts as not there.",)
 
 
 def test_rows_prepared_for_later_are_no_birds(declared, tmp_path):

@@ -180,6 +180,14 @@ def test_a_wrong_mapping_is_refused_with_its_line(declared, tmp_path, text, line
     assert refusal.value.where == f"{tmp_path / 's.mapping.yaml'}, line {line}"
 
 
+def test_a_mapping_may_name_columns_alone(declared, tmp_path):
+    path = workbook(
+        tmp_path / "s.xlsx", {"Tabelle1": [("date", "box", "Nummer"), *[bird[:3] for bird in BIRDS]]}
+    )
+    saved(path, "columns: {Tabelle1: {Nummer: ring}}")
+    assert read(path, declared).frame("handlings")["ring"].tolist() == ["SV01001", "SV01002", "SV01003"]
+
+
 def test_a_mapping_that_is_not_there_is_refused(declared, tmp_path):
     path = workbook(tmp_path / "s.xlsx", {"handlings": [HEADER, *BIRDS]})
     with pytest.raises(SeasonRefusal, match="This mapping file does not exist"):

@@ -250,8 +250,8 @@ def test_a_needed_column_lists_the_unknown_headers_and_the_nearest_known(declare
         "Sheet 'handlings' has no column for ring.",
         (
             "Headers not known: 'Rg-Nr.' (C, nearest known 'ring nr' for ring) and 'Xyz' (E). Rename the "
-            "right one, or write into s.mapping.yaml, for example: sheets: {'handlings': handlings}, columns: "
-            "{'handlings': {'Rg-Nr.': ring}}"
+            "right one, or write into s.mapping.yaml, for example: sheets: {'handlings': handlings}, "
+            "columns: {'handlings': {'Rg-Nr.': ring}}"
         ),
         f"{path}, sheet 'handlings', row 2",
     )
