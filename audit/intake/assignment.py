@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Knowledge", "SheetPlan", "knowledge_of", "mapping_of", "plan_as", "plan_sheets"]
 
-_DIGIT = re.compile(r"\d")
+# A number, a date or a time begins with a digit, perhaps after a sign; a ring such as SV01001 does not.
+_BEGINS_WITH_DIGIT = re.compile(r"^\W*\d")
 _KINDS_WITH_DIGITS = ("number", "integer", "date", "time", "datetime")
 
 
@@ -125,7 +126,7 @@ class _Trial:
 
     @property
     def fields(self) -> int:
-        return len({claim.field for claim in self.claims})
+        return len({claim.field for claim in self.claims} | {field for field, _ in self.clashes})
 
     @property
     def convinces(self) -> bool:
@@ -161,7 +162,7 @@ def plan_sheets(sheets: Sequence[Sheet], known: Knowledge) -> tuple[SheetPlan, .
             plans.append(_plan_as_said(sheet, said, trials, known))
         else:
             trial = _choose(sheet, trials, known, handled=handled)
-            plans.append(_plan_as_found(sheet, trial, known))
+            plans.append(_plan_as_found(sheet, trial, known, alone=len(sheets) == 1))
     return tuple(_without_copies(plans))
 
 
@@ -196,7 +197,7 @@ def _plan_as_said(sheet: Sheet, said: str, trials: Sequence[_Trial], known: Know
     return _plan(sheet, trials[0], known)
 
 
-def _plan_as_found(sheet: Sheet, trial: _Trial | None, known: Knowledge) -> SheetPlan:
+def _plan_as_found(sheet: Sheet, trial: _Trial | None, known: Knowledge, *, alone: bool) -> SheetPlan:
     if not sheet.rows:
         return SheetPlan(sheet, "")
     if trial is None:
@@ -209,7 +210,7 @@ def _plan_as_found(sheet: Sheet, trial: _Trial | None, known: Knowledge) -> Shee
             ),
         )
     plan = _plan(sheet, trial, known)
-    if known.vocabulary.sheets.get(fold(sheet.name)) == trial.table or plan.refusal:
+    if alone or known.vocabulary.sheets.get(fold(sheet.name)) == trial.table or plan.refusal:
         return plan
     said = f"Sheet '{sheet.name}' was read as {trial.table}, by its headers."
     return replace(plan, notices=(said, *plan.notices))
@@ -332,7 +333,9 @@ def _slips(
             continue
         kind = known.declared.tables[table].field(match.field).kind
         cells = cells_below(head)
-        digits = sum(not isinstance(cell.value, str) or bool(_DIGIT.search(cell.text)) for cell in cells)
+        digits = sum(
+            not isinstance(cell.value, str) or bool(_BEGINS_WITH_DIGIT.match(cell.text)) for cell in cells
+        )
         if kind not in _KINDS_WITH_DIGITS or digits >= known.digits_share * len(cells):
             found.append(Claim(head, match.field, match.how, match.unit or head.unit))
     times = Counter(claim.field for claim in found)

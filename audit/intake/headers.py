@@ -139,6 +139,10 @@ class Vocabulary:
             return Recognised(field, "known header", unit if fits else None)
         if unit is not None:
             return self._with_unit(bare, unit, table)
+        # "Number (ring)" and "Leg (ring)" are "ring number" and "ring leg".
+        bracketed = _BRACKETS.match(text)
+        if bracketed and (field := words.get(fold(f"{bracketed['inside']} {bracketed['bare']}"))) is not None:
+            return Recognised(field, "known header")
         if hinted and (field := words.get(fold(bare))) is not None:
             return Recognised(field, "known header")
         return None

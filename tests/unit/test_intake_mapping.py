@@ -272,3 +272,15 @@ def test_downloads_fill_their_tables(declared, tmp_path):
             declared,
             detections=text_file(tmp_path / "x.csv", [("box", "antenna", "tag"), ("a", "outer", "c")]),
         )
+
+
+def test_a_double_table_of_adults_and_chicks_is_refused_as_such(declared, tmp_path):
+    rows = [
+        ("date", "box", "Adult", None, "Chick", None),
+        (None, None, "ring", "mass", "ring", "mass"),
+        ("2026-05-04", "SL-01", "SV01001", 300, "SV01002", 280),
+    ]
+    with pytest.raises(
+        SeasonRefusal, match=r"'Adult / ring' \(C\) and 'Chick / ring' \(E\) mean the same, ring"
+    ):
+        read(workbook(tmp_path / "s.xlsx", {"Sheet1": rows}), declared)
