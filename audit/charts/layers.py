@@ -85,8 +85,8 @@ def crowd_layer(plain: Sequence[Point], x: Axis, y: Axis, cells: tuple[int, int]
 
 
 def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
-    """Points with a finding: shape and colour by severity; beyond the axis they stand at its edge."""
-    tones = list(TONES.values())
+    """Errors and suspects: shape and colour by severity; beyond the axis they stand at its edge."""
+    tones = [tone for severity, tone in TONES.items() if severity != "note"]
     words = [tone.word for tone in tones]
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=list(marked)))

@@ -35,7 +35,7 @@ class Living:
         from altair import JupyterChart
 
         JupyterChart.enable_offline()
-        shown = JupyterChart(self.chart)._repr_mimebundle_()  # noqa: SLF001 - the display protocol of Jupyter
+        shown = JupyterChart(self.chart)._repr_mimebundle_()
         bundle: dict[str, Any] = dict((shown[0] if isinstance(shown, tuple) else shown) or {})
         bundle["image/svg+xml"] = still(self.chart)
         bundle["text/plain"] = description_of(self.chart)

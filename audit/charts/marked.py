@@ -92,7 +92,8 @@ def _text(value: object) -> str:
 
 def _gravest(report: Report, fields: frozenset[str]) -> dict[str, Finding]:
     gravest: dict[str, Finding] = {}
-    for finding in report.findings:
+    # a note asks for no second look, so it stays a plain point
+    for finding in report.above_notes:
         for suspect in finding.suspects:
             if suspect.cell.field not in fields:
                 continue
