@@ -65,26 +65,44 @@ def _labels(
     """Labels that are not those of a box, label by label and day by day."""
     frame = case.sure(table)
     count = Counter(str(box) for box in frame["box"].dropna())
-    common = {box for box, n in count.items() if n >= case.limit("common_least")}
-    odd = [box for box, n in count.items() if (box not in listed if listed else n <= case.limit("rare_most"))]
+    spelled = {box: "" for box in count if box not in listed} if listed else _spellings(case, count, rings)
     position = {str(label): i for i, label in enumerate(frame.index)}
-    for box in odd:
+    for box, usual in spelled.items():
         rows = frame[(frame["box"] == box).to_numpy()]
         for day, labels in _by_day(rows):
-            same_day = {str(b) for b in frame["box"][(frame["date"] == day).to_numpy()].dropna()} - {box}
-            pool = listed or (common & same_day)
-            likely = _likely(case, table, rings, day, [position[label] for label in labels])
-            meant = _meant(box, pool, likely, rings, by_slip=bool(listed))
-            if not listed and not meant:
-                continue
-            outcome = "unknown" if listed else "spelling"
+            places = [position[label] for label in labels]
+            meant = usual or _meant(box, listed, _likely(case, table, rings, day, places), rings)
             suspects = [At(label, "box", meant) for label in labels]
             if listed:
                 message = f"There is no box {box} in the table of boxes"
                 message += f": {meant} was probably meant." if meant else "."
             else:
-                message = f"Box {box} is written only here, box {meant} on {count[meant]} rows."
-            yield case.blame(outcome, suspects, message), [position[label] for label in labels]
+                message = f"Box {box} is written {meant} on {count[meant]} other rows."
+            yield case.blame("unknown" if listed else "spelling", suspects, message), places
+
+
+def _spellings(case: Case, count: Counter[str], rings: Ringings) -> dict[str, str]:
+    """Labels that are an unusual spelling of another one, with the usual one."""
+    shapes = Counter(_shape(box) for box in count)
+    rank = {box: (shapes[_shape(box)], count[box]) for box in count}
+    common = case.limit("common_least")
+    found: dict[str, str] = {}
+    for box in count:
+        if shapes[_shape(box)] >= common or not any(c.isdigit() for c in box):
+            continue
+        usual = [
+            other
+            for other in count
+            if other != box and rank[other] > rank[box] and same_box(other, box, rings.look_alikes)
+        ]
+        if len(usual) == 1:
+            found[box] = usual[0]
+    return found
+
+
+def _shape(label: str) -> str:
+    """Write a label with 9 for each digit and A for each letter."""
+    return "".join("9" if c.isdigit() else "A" if c.isalpha() else c for c in label)
 
 
 def _by_day(rows: pd.DataFrame) -> Iterator[tuple[object, list[str]]]:
@@ -118,14 +136,12 @@ def _likely(case: Case, table: str, rings: Ringings, day: object, rows: list[int
     return [homes, unmet, around]
 
 
-def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringings, *, by_slip: bool) -> str:
+def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringings) -> str:
     """Find the only known label that is another spelling of this one, or else a slip away."""
     candidates = sorted(known)
     spelled = [label for label in candidates if same_box(label, box, rings.look_alikes)]
     if len(spelled) == 1:
         return spelled[0]
-    if not by_slip:
-        return ""
     near = [label for label in candidates if one_slip_apart(label, box)]
     for boxes in likely:
         among = [label for label in near if label in boxes]
@@ -204,7 +220,7 @@ def _belongs(rings: Ringings, i: int, rows: tuple[int, ...]) -> bool:
 
 
 def _only_it_is_listed(other: Block, block: Block, visited: frozenset[tuple[str, int]]) -> bool:
-    """Whether the box of another block has a listed visit on this day, this one has none, and a slip parts them."""
+    """Whether only the box of another block has a listed visit on this day, and a slip parts the two."""
     return (
         (other.box, other.day) in visited
         and (block.box, block.day) not in visited
@@ -278,8 +294,9 @@ def _wrong_visit(
     there = sum(home[bare(rings.ring[i])][other] for i, _ in strange)
     if here == there:
         # a box with other birds at the time, or without a listed visit, is the less likely place
-        here = _room(case, rings, block.box, [i for i, _ in strange])
-        there = _room(case, rings, other, origins)
+        birds = {bare(rings.ring[j]) for i in (block.rows[0], origins[0]) for j in (i, *rings.mates(i))}
+        here = _room(case, rings, (block.box, block.day), birds)
+        there = _room(case, rings, (other, int(rings.day[origins[0]])), birds)
     message = f"All {len(strange)} birds of this visit to box {block.box} were ringed in box {other}"
     again = [str(rings.labels[i]) for i, _ in strange]
     first = [str(rings.labels[i]) for i in origins]
@@ -300,11 +317,10 @@ def _wrong_visit(
     return case.blame("brood_elsewhere", half, f"{message}: one of the two boxes is wrong.")
 
 
-def _room(case: Case, rings: Ringings, box: str, rows: list[int]) -> int:
+def _room(case: Case, rings: Ringings, visit: tuple[str, int], ours: set[str]) -> int:
     """Say how well a box suits the rows of one visit: a listed visit, and no birds of another brood."""
     most = case.limit("brood_days")
-    ours = {bare(rings.ring[i]) for i in rows}
-    day = int(rings.day[rows[0]])
+    box, day = visit
     others = [
         j
         for j in rings.rows_of_box.get(box, ())

@@ -86,7 +86,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         if finding.severity != "note":
             blamed.update(rows)
         yield finding
-    yield from _seen_before(case, blocks, rings, blamed)
+    yield from _seen_before(case, blocks, rings, known, blamed)
     yield from hatching(case, frozenset(labels[i] for i in blamed))
 
 
@@ -107,19 +107,27 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
         visited = frozenset((block.box, block.day) for block in blocks_of(case.sure("visits")))
     listed = sum(place in visited for place in handled)
     against, agreed = ring_brackets(rings, reach=case.limit("reach"), most_days=case.limit("clock_days"))
+    brackets = {
+        page: bracket
+        for page, bracket in order_brackets(
+            blocks,
+            share=case.limit("order_share"),
+            least=case.limit("order_least"),
+            window=case.limit("order_window"),
+        ).items()
+        if bracket[1] - bracket[0] <= case.limit("order_days")
+    }
+    sure = {
+        block.page
+        for block in blocks
+        if (block.box, block.day) in visited or not agreed.isdisjoint(block.rows)
+    }
     return _Known(
         today=today,
         years=frozenset(year for year, n in years.items() if n >= least),
         months=(case.setting("season.window.first_month"), case.setting("season.window.last_month")),
         brackets={
-            page: bracket
-            for page, bracket in order_brackets(
-                blocks,
-                share=case.limit("order_share"),
-                least=case.limit("order_least"),
-                window=case.limit("order_window"),
-            ).items()
-            if bracket[1] - bracket[0] <= case.limit("order_days")
+            page: brackets[page] for page in brackets.keys() - sure - _contested(blocks, brackets, sure)
         },
         against=against,
         agreed=agreed,
@@ -128,6 +136,19 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
         on_day=on_day,
         complete=listed >= case.limit("visits_share") * len(handled),
     )
+
+
+def _contested(blocks: list[Block], brackets: Mapping[int, Bracket], sure: set[int]) -> set[int]:
+    """Pages that break the order, but of which the one above or below may as well be the wrong one."""
+    rows: Counter[int] = Counter()
+    for block in blocks:
+        rows[block.page] += len(block.rows)
+    return {
+        page
+        for page in brackets
+        for other in (page - 1, page + 1)
+        if other in brackets and other not in sure and rows[page] * 2 > rows[other]
+    }
 
 
 def _today(case: Case) -> int:
@@ -166,13 +187,14 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
         reasons["order"] = f"the sheet goes from {_date(bracket[0])} to {_date(bracket[1])} here"
         allowed.append(bracket)
     timed = [known.against[i] for i in block.rows if i in known.against]
-    if timed and len(timed) * 2 > len(block.rows) and not listed:
+    alone = len(block.rows) == 1 and _may_be_ring(rings, block.rows[0])
+    if timed and len(timed) * 2 > len(block.rows) and not listed and not alone:
         low, high = max(low for low, _ in timed), min(high for _, high in timed)
         if low <= high:
             reasons["clock"] = (
-                f"the rings next to these were put on on {_date(low)}"
+                f"the rings next to these went on birds on {_date(low)}"
                 if low == high
-                else f"the rings next to these were put on on {_date(low)} and {_date(high)}"
+                else f"the rings next to these went on birds on {_date(low)} and {_date(high)}"
             )
             allowed.append((low, high))
     around = _around(blocks, at, rings)
@@ -187,6 +209,11 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
     if reasons:
         doubt.days.update(_fitting(blocks, at, doubt, allowed, (rings, known)))
     return doubt
+
+
+def _may_be_ring(rings: Ringings, i: int) -> bool:
+    """Whether a slip in the ring rather than in the date would explain a row."""
+    return rings.mend(i, str(rings.ring[i])) is not None
 
 
 def _around(blocks: list[Block], at: int, rings: Ringings) -> int | None:
@@ -249,7 +276,7 @@ def _fitting(
 
 def _left_out(block: Block, day: int, rings: Ringings, known: _Known) -> bool:
     """Whether a single row may belong to a listed visit at which its bird has no row."""
-    if len(block.rows) > 1 or (block.box, day) not in known.visited:
+    if len(block.rows) > 1 or (known.visited and (block.box, day) not in known.visited):
         return False
     i = block.rows[0]
     there = [j for j in rings.rows_of_box.get(block.box, ()) if int(rings.day[j]) == day]
@@ -312,9 +339,9 @@ def _outcome(reasons: Mapping[str, str], reachable: bool, named: bool) -> str:
         return "future"
     if "year" in reasons:
         return "year"
-    if reasons.keys() & {"clock", "rows"} and reachable:
+    if "rows" in reasons and reachable:
         return "slip"
-    if "order" in reasons and named:
+    if reasons.keys() & {"clock", "order"} and named:
         return "slip"
     if "rare" in reasons and named:
         return "slip"
@@ -332,29 +359,53 @@ def _probability(case: Case, reasons: Mapping[str, str], outcome: str) -> float 
     return float(steps[min(len(reasons), len(steps)) - 1])
 
 
-def _seen_before(case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
-    """Visits all of whose birds were ringed at one later visit to the same box."""
+def _seen_before(
+    case: Case, blocks: list[Block], rings: Ringings, known: _Known, blamed: set[int]
+) -> Iterator[Finding]:
+    """Rows of one visit whose birds were ringed at one later visit to the same box."""
     ringed_at = {
-        (str(rings.ring[i]), str(rings.box[i])): i
+        (bare(rings.ring[i]), str(rings.box[i])): i
         for i in np.flatnonzero(rings.event == "ringed").tolist()
         if i not in blamed and rings.visit[i] >= 0
     }
-    block_of = {i: block for block in blocks for i in block.rows}
     for block in blocks:
-        if len(block.rows) == 1 or not blamed.isdisjoint(block.rows):
+        if not blamed.isdisjoint(block.rows):
             continue
         if any(rings.event[i] != "re-encountered" for i in block.rows):
             continue
-        origins = [ringed_at.get((str(rings.ring[i]), block.box)) for i in block.rows]
-        later = {block_of[i].day for i in origins if i is not None and i in block_of}
-        if len(later) != 1 or None in origins or min(later) <= block.day:
+        origins = [ringed_at.get((bare(rings.ring[i]), block.box)) for i in block.rows]
+        told = [i for i in origins if i is not None]
+        later = {int(rings.day[i]) for i in told}
+        if len(told) < len(origins) or len(later) != 1 or min(later) <= block.day:
             continue
-        rows = [*block.rows, *(i for i in origins if i is not None)]
-        message = (
-            f"The birds of box {block.box} were seen again on {_date(block.day)}, "
-            f"before they were ringed on {_date(min(later))}: one of the two dates is wrong."
-        )
-        yield case.blame("seen_before_ringed", [At(str(rings.labels[i]), "date") for i in rows], message)
+        yield _before_ringing(case, rings, known, block, told)
+
+
+def _before_ringing(case: Case, rings: Ringings, known: _Known, block: Block, origins: list[int]) -> Finding:
+    ringed = int(rings.day[origins[0]])
+    message = (
+        f"The birds of box {block.box} were seen again on {_date(block.day)}, "
+        f"before they were ringed on {_date(ringed)}"
+    )
+    seen = [str(rings.labels[i]) for i in block.rows]
+    first = [str(rings.labels[i]) for i in origins]
+    if known.agreed.isdisjoint(origins):
+        suspects = [At(label, "date") for label in (*seen, *first)]
+        return case.blame("seen_before_ringed", suspects, f"{message}: one of the two dates is wrong.")
+    slips = date_slips(_date(block.day))
+    most = case.limit("brood_days")
+    near = [
+        day
+        for day in slips
+        if (0 < _number(day) - ringed <= most and (block.box, _number(day)) not in known.handled)
+        or (_number(day) != ringed and _left_out(block, _number(day), rings, known))
+    ]
+    turned = [day for day in near if slips[day] in ("exchanged", "year")] or near
+    suggested = turned[0] if len(turned) == 1 else ""
+    message += f": {suggested} was probably meant." if suggested else "."
+    p = case.limit("p_seen")
+    suspects = [At(label, "date", suggested, p) for label in seen]
+    return case.blame("seen_before_ringed", suspects, message, [(label, "date") for label in first])
 
 
 RULE = Rule("dates", {"handlings": ("date", "box", "ring")}, check)

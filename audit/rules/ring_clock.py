@@ -49,6 +49,7 @@ def ring_brackets(
         new[1:] = (visit[1:] != visit[:-1]) | (serial[1:] - serial[:-1] > reach)
         starts = np.flatnonzero(new)
         ends = np.append(starts[1:], order.size)
+        odd: dict[int, Bracket] = {}
         for k in range(1, starts.size - 1):
             start, end = int(starts[k]), int(ends[k])
             near = serial[start] - serial[start - 1] <= reach and serial[end] - serial[end - 1] <= reach
@@ -59,5 +60,11 @@ def ring_brackets(
             if low <= day[start] <= high:
                 agreed.update(members)
             else:
-                against.update(dict.fromkeys(members, (low, high)))
+                odd[k] = (low, high)
+        length = ends - starts
+        for k, bracket in odd.items():
+            # of two runs that contradict each other, only a much shorter one is the wrong one
+            rivals = [m for m in (k - 1, k + 1) if m in odd and length[k] * 2 > length[m]]
+            if not rivals:
+                against.update(dict.fromkeys(order[starts[k] : ends[k]].tolist(), bracket))
     return against, frozenset(agreed)

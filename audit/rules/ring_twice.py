@@ -148,15 +148,19 @@ def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Men
 
 def _best(rings: Ringings, options: list[tuple[int, Mend]]) -> tuple[int, Mend] | None:
     """Choose the row that is wrong, when one stands out."""
+    snug = [(i, mend) for i, mend in options if rings.snug[i]]
+    if len(snug) < len(options):
+        # a ring right beside one of its visit stands where it belongs
+        options = [option for option in options if option not in snug]
     if not options:
         return None
     fit = max(mend.expected.fit for _, mend in options)
     leading = [(i, mend) for i, mend in options if mend.expected.fit == fit]
-    if len(leading) > 1:
+    if len(leading) > 1 and rings.first[leading[0][0]]:
         leading = [(i, mend) for i, mend in leading if rings.between_neighbours(i, mend.ring)]
     if len(leading) > 1:
         strays = [(i, mend) for i, mend in leading if not rings.at_home[i]]
-        leading = strays or leading
+        leading = strays if rings.first[leading[0][0]] and strays else leading
     return leading[0] if len(leading) == 1 else None
 
 
@@ -174,7 +178,7 @@ def _ringed_twice(
     while len(rows) > 1:
         best = _best(rings, [(i, mend) for i, mend in options if i in rows])
         later = next((i for i in rows[1:] if _same_bird(rings, tags, first, i)), None)
-        if later is not None and (best is None or tags[later]):
+        if later is not None and (best is None or tags[later] or rings.at_home[first]):
             rows.remove(later)
             if rings.event[later] == "ringed":
                 again.setdefault(int(rings.visit[later]), []).append((first, later))

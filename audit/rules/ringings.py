@@ -167,6 +167,14 @@ class Ringings:
         return written
 
     @cached_property
+    def snug(self) -> NDArray[np.bool_]:
+        """First ringings whose number comes right before or after that of another bird of the visit."""
+        beside = np.zeros(len(self.labels), dtype=bool)
+        for rows in self.of_series.values():
+            beside[rows] = has_mate(self.serial[rows], self.visit[rows], 1)
+        return beside
+
+    @cached_property
     def running(self) -> frozenset[Key]:
         """Series of this season that are used in order: most rings stand next to others of their time."""
         return frozenset(
