@@ -125,6 +125,8 @@ def keying(typed: Floats, meant: Floats, unit: Floats, shares: KeyingShares) -> 
     twins = two & (alike & differs[:, :-1] & differs[:, 1:]).any(axis=1)
     lost, _ = _deletions(m, length_m, powers, t)
     gained, doubled = _deletions(t, length_t, powers, m)
+    # a digit lost in front may leave a nought behind (105, 05), but nobody means 01
+    gained, doubled = (np.where(length_t == length_m + 1, ways, 0) for ways in (gained, doubled))
     other_digits = _TEN - 1
 
     chance = np.zeros((len(typed), len(KINDS)))
