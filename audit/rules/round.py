@@ -14,14 +14,17 @@ if TYPE_CHECKING:
     from audit.rules.rule import Rule
     from audit.season import Season
 
-__all__ = ["make_round"]
+__all__ = ["FAULT", "make_round"]
+
+#: How the reason begins when a rule failed by a fault of the program; no test season may show it.
+FAULT = "the program failed here"
 
 
 def make_round(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Report:
     """Ask every rule, in order, and report.
 
     Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
-    on its neighbours.
+    on its neighbours. A rule that fails is reported as not run, with the fault as the reason.
     """
     findings: list[Finding] = []
     not_run: list[NotRun] = []
@@ -32,9 +35,14 @@ def make_round(season: Season, declared: Declarations, rules: Sequence[Rule]) ->
         if reason:
             not_run.append(NotRun(rule.slug, reason))
             continue
-        ran.append(rule.slug)
         case = Case(season, declared, declared.rules[rule.slug], frozenset(doubted))
-        for answer in rule.check(case):
+        try:
+            answers = list(rule.check(case))
+        except Exception as fault:  # noqa: BLE001 - one rule's fault must not take the other findings with it
+            not_run.append(NotRun(rule.slug, f"{FAULT} ({type(fault).__name__}: {fault}). Please report it."))
+            continue
+        ran.append(rule.slug)
+        for answer in answers:
             if isinstance(answer, NotRun):
                 not_run.append(answer)
                 continue
