@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from dataclasses import dataclass, field
@@ -28,12 +29,17 @@ class Range:
 
     @property
     def middle(self) -> float:
-        """Centre of the range."""
-        return (self.low + self.high) / 2
+        """Centre of the range, of sizes that scatter by a share of themselves: the geometric mean."""
+        return math.sqrt(self.low * self.high)
+
+    @property
+    def log_sd(self) -> float:
+        """Standard deviation of the logarithm, with about 95 in 100 inside."""
+        return math.log(self.high / self.low) / (2 * 2)
 
     @property
     def sd(self) -> float:
-        """Standard deviation of a normal distribution with about 95 in 100 inside."""
+        """Standard deviation, with about 95 in 100 inside."""
         return (self.high - self.low) / (2 * 2)
 
 

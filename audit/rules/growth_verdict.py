@@ -196,16 +196,20 @@ class _Verdict:
         found = self._usual_range(column)
         if found is None:
             return ""
-        centre, sd = found
+        centre, low, high = found
         digits = 0 if centre > _TELL_DECIMALS_BELOW else 1
-        low, high = max(centre - 2 * sd, 0.0), centre + 2 * sd
         return f"about {centre:.{digits}f} {unit} ({low:.{digits}f} to {high:.{digits}f} {unit})"
 
-    def _usual_range(self, column: str) -> tuple[float, float] | None:
+    def _usual_range(self, column: str) -> tuple[float, float, float] | None:
+        """Centre, and two standard deviations to either side."""
         outlook, row = self.outlook, self.row
         sizes, birds = outlook.sizes, outlook.birds
         if birds.grown[row] == 1:
-            return sizes.adult_range(str(birds.sex[row]), column)
+            size = sizes.adult_range(str(birds.sex[row]), column)
+            if size is None:
+                return None
+            room = float(np.exp(2 * size[1]))
+            return size[0], size[0] / room, size[0] * room
         curve = sizes.species.curves.get(column)
         if curve is None:
             return None
@@ -222,7 +226,8 @@ class _Verdict:
         means = growth.mean(curve, sizes.days) * factor
         centre = float(chance @ means)
         within = growth.spread(curve, sizes.days) * factor
-        return centre, float(np.sqrt(chance @ (within**2 + (means - centre) ** 2)))
+        sd = float(np.sqrt(chance @ (within**2 + (means - centre) ** 2)))
+        return centre, max(centre - 2 * sd, 0.0), centre + 2 * sd
 
     def _context(self, column: str) -> str:
         """Name what the expectation of a measure rests on: ``a barn owl with a wing of 205 mm``."""

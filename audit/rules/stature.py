@@ -116,7 +116,9 @@ def birds_of(case: Case, *, fallback: str) -> Birds:
     grown = np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
 
     age, age_sd, age_field = _recorded_age(case, frame, numbers("age_days"))
-    key = pd.MultiIndex.from_arrays([words("box"), frame["date"].fillna(pd.Timestamp.min), slug])
+    key = pd.MultiIndex.from_arrays(
+        [words("box"), frame["date"].astype("int64"), slug]
+    )  # a missing date is a number too
     visit, _ = pd.factorize(key)
     sex = words("sex").str.upper()
     return Birds(
@@ -341,14 +343,12 @@ class Sizes:
     # --- full-grown birds -----------------------------------------------------------------------------
 
     def adult_range(self, sex: str, column: str) -> tuple[float, float] | None:
-        """Centre and standard deviation of full-grown birds, this season's factor included."""
+        """Centre of full-grown birds and the spread of its logarithm, this season's factor included."""
         size: Range | None = self.species.adult.get((sex, column)) or self.species.adult.get(("", column))
         if size is None:
             return None
         factor = self.adult_factor if column == "mass_g" else self.wing_factor
-        return size.middle * factor.value, float(
-            np.hypot(size.sd * factor.value, size.middle * factor.value * factor.sd)
-        )
+        return size.middle * factor.value, float(np.hypot(size.log_sd, factor.sd))
 
     def adult_evidence(self, wing: Floats, mass: Floats, sex: Words) -> Floats:
         """Log density of full-grown birds, shape (n,)."""
@@ -367,8 +367,9 @@ class Sizes:
             size = self.adult_range(sex, column)
             if size is None:
                 continue
-            z = (np.where(np.isnan(value), size[0], value) - size[0]) / size[1]
-            one = _log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(size[1])
+            known = np.where(np.isnan(value), size[0], value)
+            z = np.log(known / size[0]) / size[1]
+            one = _log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(size[1] * known)
             total += np.where(np.isnan(value), 0.0, one)
         return total
 
