@@ -82,8 +82,8 @@ def _two_species(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
                         lives.label(row),
                         "species",
                         suggested=_english(case.declared.species, better),
-                        p_error=0.5 + 0.5 * case.rule.outcomes["species"].p_error,
-                        p_fix=0.5 + 0.5 * case.rule.outcomes["species"].p_error,
+                        p_error=_surer(case, "species"),
+                        p_fix=_surer(case, "species"),
                     )
                 ],
                 f"{says}: on {lives.day(row)} it stands alone.",

@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = ["wings_apart"]
 
-_NEVER = -1e9
+#: Far below any log weight, and still finite, so that sums stay numbers.
+_NEVER = -1 / float(np.finfo(np.float64).eps)
 
 
 def wings_apart(
