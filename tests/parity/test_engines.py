@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from dirty_tables import TABLES, counted, dirty_tables
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from invented import invented_season
 from typed_season import typed_season
 
@@ -45,6 +45,8 @@ def test_pandera_blames_what_plain_counting_blames(table):
 @settings(
     max_examples=20,
     deadline=None,
+    # this engine is too slow to look for the smallest example
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 @given(table=dirty_tables())

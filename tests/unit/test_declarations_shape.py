@@ -138,6 +138,13 @@ def test_a_shipped_document_spoilt_at_random(data):
         (True, {"enum": [1]}, False),
         (1, {"enum": [1.0]}, True),
         ([1, True], {"uniqueItems": True}, True),
+        # additionalProperties leaves alone what properties or patternProperties have taken
+        ({"ab": 1}, {"patternProperties": {"^a": True}, "additionalProperties": False}, True),
+        ({"b": 1}, {"patternProperties": {"^a": True}, "additionalProperties": False}, False),
+        ({"a": 1}, {"properties": {"a": True}, "additionalProperties": False}, True),
+        # items begins where prefixItems ends
+        (["x", 1], {"prefixItems": [{"type": "string"}], "items": {"type": "number"}}, True),
+        (["x", "y"], {"prefixItems": [{"type": "string"}], "items": {"type": "number"}}, False),
         ([{"a": 1}, {"a": 1.0}], {"uniqueItems": True}, False),
     ],
 )

@@ -99,6 +99,18 @@ def test_missing_with_nothing_to_go_by():
     assert one(handlings=rows).suspects[0].p_fix is None
 
 
+def test_the_last_row_of_another_sheet_is_no_neighbour():
+    season = typed_season(DECLARED, handlings=[handling(), handling(box=None), handling()])
+    table = season.tables["handlings"]
+    labels = ["May!40", "June!2", "June!3"]
+    columns = {(sheet, field): at for (_, field), at in table.columns.items() for sheet in ("May", "June")}
+    table = dataclasses.replace(
+        table, frame=table.frame.set_axis(labels), typed=table.typed.set_axis(labels), columns=columns
+    )
+    (finding,) = ask(RULE, dataclasses.replace(season, tables={"handlings": table}), DECLARED)
+    assert told(finding) == ("The column 'box' may not be empty.", "June!2", "")
+
+
 def test_missing_in_the_first_and_last_row():
     rows = [handling(box=None), handling(), handling(box=None)]
     assert [told(finding)[2] for finding in answers(handlings=rows)] == ["", ""]
@@ -221,6 +233,12 @@ def test_the_sentence_of_a_word():
     assert (
         told(one(handlings=[handling(sex="X")]))[0] == "The column 'sex' takes M, F, U; 'X' is none of them."
     )
+
+
+def test_a_word_between_two_words():
+    declared = declared_with("ring_losses", "fate", allowed=("lost", "last", "broken"))
+    rows = [{"ring": "SV1", "fate": "lest"}, {"ring": "SV2", "fate": "brokn"}]
+    assert [told(finding)[2] for finding in answers(declared, ring_losses=rows)] == ["", "broken"]
 
 
 def test_a_number_of_a_set():
