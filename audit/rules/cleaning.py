@@ -77,11 +77,12 @@ def _one_year(case: Case, visits: pd.DataFrame, year: int, boxes: pd.DataFrame) 
         return
     share = float(boxes["done"].mean())
     if share < case.limit("cleaned_share"):
-        labels = left["label"].dropna()
-        label = str(labels.iloc[0]) if len(labels) else str(visits.index[0])
+        labels = [*left["label"].dropna(), *visits.index]
+        if not labels:
+            return
         yield case.blame(
             "to_clean",
-            [At(label, "cleaned")],
+            [At(str(labels[0]), "cleaned")],
             f"In {year} {int(boxes['done'].sum())} of {len(boxes)} boxes are marked as cleaned after ringing;"
             f" left: {_names(case, left['box'])}.",
         )
@@ -133,7 +134,7 @@ def _gear(case: Case, visits: pd.DataFrame) -> Iterator[Finding]:
     for gear in _GEAR:
         if gear.tick not in visits.columns or gear.there not in boxes.columns:
             continue
-        fitted = set(boxes.loc[boxes[gear.there].fillna(value=False).astype("bool"), "box"].dropna())
+        fitted = set(boxes.loc[(boxes[gear.there] > 0).fillna(value=False).astype("bool"), "box"].dropna())
         ticks = visits[gear.tick].fillna(value=False).astype("bool")
         for year in sorted(years.unique()):
             seen = visits[(years == year) & visits["box"].isin(fitted)]

@@ -116,9 +116,8 @@ def birds_of(case: Case, *, fallback: str) -> Birds:
     grown = np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
 
     age, age_sd, age_field = _recorded_age(case, frame, numbers("age_days"))
-    key = pd.MultiIndex.from_arrays(
-        [words("box"), frame["date"].astype("int64"), slug]
-    )  # a missing date is a number too
+    # as numbers, since a missing date is a number too
+    key = pd.MultiIndex.from_arrays([words("box"), frame["date"].astype("int64"), slug])
     visit, _ = pd.factorize(key)
     sex = words("sex").str.upper()
     return Birds(
@@ -228,7 +227,8 @@ def _log_runty(z: Floats, grain: Grain) -> Floats:
 def _log_between(value: Floats, low: float, high: float, soft: float) -> Floats:
     """Log density of a value that may be anything between two bounds, fading beyond them."""
     beyond: Floats = np.maximum(np.maximum(low - value, value - high), 0.0) / soft
-    return -np.log(high - low + soft) - beyond * beyond / 2
+    faded: Floats = -np.log(high - low + soft) - beyond * beyond / 2
+    return faded
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +274,9 @@ class Sizes:
             near = np.exp(_log_normal(z)).sum(axis=1) / np.maximum(told, 1) / (wide * value)
             # of two birds that differ neither can say which one is wrong
             trust = np.where(told >= 2, self.grain.trust_siblings, 0.0)  # noqa: PLR2004 - a pair
-            anywhere = np.log(trust * near + (1 - trust) * np.exp(anywhere))
+            # a wing far beyond every bird has no density at all, but still a logarithm
+            density = trust * near + (1 - trust) * np.exp(anywhere)
+            anywhere = np.log(np.maximum(density, np.finfo(np.float64).tiny))
         flat = np.where(known, anywhere, 0.0)
         return np.broadcast_to(flat[:, None], (len(wing), len(self.days)))
 
