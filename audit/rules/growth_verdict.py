@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 
 from audit.models import growth
 from audit.models.numerals import step_of
@@ -157,19 +156,23 @@ class _Verdict:
         return [at("sex", account.meant)]
 
     def _mass_cells(self, mass_field: str, account: Account, at: Any) -> list[At]:  # noqa: ANN401 - a closure
-        typed = self.case.frame("handlings").loc[self.label]
+        bag = 0.0
+        if self.case.season.has("handlings", "bag_g"):
+            typed = self.case.frame("handlings").loc[[self.label], "bag_g"]
+            bag = float(typed.to_numpy(dtype=np.float64)[0])
         if mass_field == "net_g":
             cells = [at("net_g", account.meant)]
             if self.outlook.birds.balanced[self.row]:
                 # net was worked out from gross, so both carry the slip
-                cells.append(at("gross_g", float(account.meant) + float(typed["bag_g"])))
+                cells.append(at("gross_g", float(account.meant) + bag))
             return cells
-        return [at("gross_g", float(account.meant) + float(typed["bag_g"]))]
+        return [at("gross_g", float(account.meant) + bag)]
 
     def _present(self) -> list[str]:
         frame = self.case.frame("handlings")
         names = ["wing_mm", str(self.outlook.birds.mass_field[self.row]), "species", "age", "sex", "age_days"]
-        return [name for name in names if name in frame.columns and pd.notna(frame.loc[self.label, name])]
+        filled = frame.loc[[self.label]].notna()
+        return [name for name in names if name in filled.columns and bool(filled[name].iloc[0])]
 
     def _witnesses(self, cause: str) -> list[tuple[str, str]]:
         blamed = {at.field for at in self._cells(cause)}
@@ -301,7 +304,7 @@ class _Verdict:
         return f"{self._measures()} do not suit {_one(self.bird)}: {stated}."
 
     def _says_code(self) -> str:
-        code = self.case.frame("handlings").loc[self.label, "age"]
+        code = str(self.case.frame("handlings").loc[[self.label], "age"].iloc[0])
         stage, other = ("a nestling", "full-grown")
         if self.outlook.birds.grown[self.row] == 0:
             stage, other = "a full-grown bird", "a nestling"
