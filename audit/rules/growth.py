@@ -98,7 +98,7 @@ def _uncovered(case: Case, sizes: Sizes, birds: Birds) -> Iterator[NotRun]:
             yield case.not_run(
                 outcome,
                 f"no growth curve is declared for {measure} of the {sizes.species.english}: "
-                f"in nestlings they were only held against the largest adult",
+                f"in nestlings they were only held against siblings and the largest adult",
             )
 
 
