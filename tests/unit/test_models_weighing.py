@@ -124,6 +124,12 @@ def test_numbers_and_texts_agree_on_single_slips(meant):
         assert set(typed[chance[:, KINDS.index(kind)] > 0].astype(int)) == expected
 
 
+def test_a_doubled_digit_is_likelier_than_any_other_digit_too_many():
+    typed = np.array([3773.0, 3713.0])
+    chance = keying(typed, np.full(2, 373.0), np.ones(2), KEYING)[:, KINDS.index("extra")]
+    assert chance[0] > 3 * chance[1] > 0
+
+
 @given(meant=st.integers(100, 999))
 def test_single_digit_slips_sum_to_their_share(meant):
     """Summed over all numbers of as many digits, the chance of one wrong digit is its declared share."""
@@ -304,6 +310,29 @@ def test_a_season_is_its_own_yardstick():
     assert abs(np.median(z)) < 0.2
     assert 0.7 < np.std(z) < 1.4
     assert (np.abs(typed - expected)[::40] / sd[::40] > 10).all()
+
+
+def test_heavy_siblings_make_a_heavy_bird_expected():
+    """Birds of a brood a quarter heavier are expected above the others, but not all the way."""
+    n = 120
+    visit = np.arange(n) // 6
+    mass = np.where(visit == 3, 400.0, 320.0) + np.tile([-9.0, -3, 0, 3, 6, 9], 20)
+    expected, sd = usual_by_size(
+        mass,
+        np.full(n, 200.0) + np.arange(n) % 7,
+        np.zeros(n, dtype=np.int64),
+        visit,
+        start=(np.full(n, np.nan), np.full(n, np.nan)),
+        window=15,
+        few=3,
+        rough_cv=0.25,
+        visit_share=0.4,
+        least_cv=0.05,
+    )
+    assert expected[visit == 3].min() > 330
+    assert expected[visit == 3].max() < 400
+    assert abs(np.median(expected[visit != 3]) - 321) < 3
+    assert (sd < 0.05 * 320).all()
 
 
 def test_few_birds_fall_back_on_what_is_declared():

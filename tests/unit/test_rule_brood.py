@@ -121,6 +121,14 @@ def test_a_bird_from_the_next_page():
     )
 
 
+def test_a_bird_from_the_next_page_with_the_brood_size_of_its_own_brood():
+    """The brood size is right for box SL-07: the box is wrong, not the brood size."""
+    rows = [*brood(4), *brood(3, box="SL-07", first=11)]
+    rows[5]["box"] = "SL-06"
+    finding = only(answers_to(rows))
+    assert blamed([finding]) == {("handlings!7", "box"): ("brood.other_box", "SL-07")}
+
+
 def test_a_whole_page_under_the_wrong_box():
     rows = [*brood(4), *brood(3, first=11)]
     finding = only(answers_to(rows, visits=[visit(4), visit(3, box="SL-07")]))
@@ -188,6 +196,12 @@ def test_a_brood_that_grows_is_a_note():
     assert not with_eggs
 
 
+def test_a_brood_still_hatching_may_grow():
+    small = [{**row, "wing_mm": 25.0 + 5 * i} for i, row in enumerate(brood(4))]
+    again = [{**row, "brood_size": 5} for row in brood(4, date="2026-07-04")]
+    assert not answers_to([*small, *again])
+
+
 def test_a_bird_far_too_young_for_its_brood():
     rows = brood(4)
     for i, row in enumerate(rows):
@@ -223,7 +237,7 @@ def test_three_weeks_between_oldest_and_youngest_are_normal():
             {},
         ),
         ([*brood(4), *brood(3, box="SL-07", first=11)], {}),
-        (brood(4), {"visits": [visit(5, time="09:00"), visit(4, time="18:00")]}),
+        (brood(4), {"visits": [visit(4, time="09:00"), visit(5, time="18:00")]}),
         (brood(4), {"visits": [visit(None)]}),
         ([*brood(4), *[{**row, "brood_size": 5} for row in brood(5, date="2026-09-20", first=31)]], {}),
     ],
