@@ -244,7 +244,7 @@ def test_what_could_not_be_run_is_said_once() -> None:
             "growth.wing",
             (
                 "no growth curve is declared for wings of the common kestrel: in nestlings they were "
-                "only held against the largest adult"
+                "only held against siblings and the largest adult"
             ),
         )
     ]
