@@ -133,9 +133,9 @@ def _scale(cells: Sequence[RawCell], claim: Claim) -> tuple[float, str]:
 
 
 def _year(plan: SheetPlan, name: str) -> int | None:
-    """Year of the season, if the sheet's name, the title above its header, or the file's name says one."""
+    """Year of the season, if the title above the header, the sheet's name or the file's name says one."""
     title = plan.sheet.rows[: plan.rows[0]] if plan.rows else ()
-    for texts in ((plan.sheet.name,), tuple(cell.text for row in title for cell in row), (name,)):
+    for texts in (tuple(cell.text for row in title for cell in row), (plan.sheet.name,), (name,)):
         years = {int(year) for text in texts for year in _YEAR.findall(text)}
         if len(years) == 1:
             return years.pop()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["read_delimited"]
 
 _DELIMITERS = (",", ";", "\t", "|")
+_NAMED_SEPARATOR = re.compile(r"sep=(.)\s*?(?:\r\n|\r|\n)", re.IGNORECASE)
 _MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 
 
@@ -42,17 +44,21 @@ def read_delimited(path: Path, known: Collection[str], searched: int) -> Sheet:
         It is not text, or a quote never closes.
     """
     text, notices = _decode(path.read_bytes(), path)
-    lines = text.splitlines(keepends=True)
-    # Spreadsheet programs obey this line and do not show it, so it is not counted.
-    if lines and fold(lines[0]).startswith("sep") and len(lines[0].strip()) == len("sep=;"):
-        delimiter = lines[0].strip()[-1]
-        text = text[len(lines[0]) :]
-    elif lines and lines[0].rstrip("\r\n") == "sep=\t":
-        delimiter, text = "\t", text[len(lines[0]) :]
+    # A cell may be long, but never longer than the file.
+    csv.field_size_limit(max(csv.field_size_limit(), len(text) + 1))
+    named = _NAMED_SEPARATOR.match(text)
+    if named:
+        # Spreadsheet programs obey this line and do not show it, so it is not counted.
+        delimiter, text = named[1], text[named.end() :]
     else:
         delimiter = _separator(text, known, searched)
     records = _records(text, delimiter, path)
-    rows = [[RawCell(cell, cell) if cell else EMPTY for cell in record] for record in records]
+    # Most texts of a sheet stand in it many times.
+    made = {"": EMPTY}
+    rows = [
+        [made.get(cell) or made.setdefault(cell, RawCell(cell, cell)) for cell in record]
+        for record in records
+    ]
     notices += _swallowed(records, delimiter, path)
     return make_sheet(path.stem, rows, notices)
 
@@ -113,8 +119,6 @@ def _evenness(text: str, delimiter: str, known: Collection[str], searched: int) 
 
 
 def _records(text: str, delimiter: str, path: Path) -> list[list[str]]:
-    # A cell may be long, but never longer than the file.
-    csv.field_size_limit(max(len(text), 1) + 1)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     records: list[list[str]] = []
     try:

@@ -126,3 +126,10 @@ def test_one_column_needs_no_separator(tmp_path):
 def test_a_long_remark_is_no_fault(tmp_path):
     long = "wet " * 50_000
     assert rows_of(written(tmp_path, f'box,remarks\nSL-01,"{long}"\n'))[1][1] == long
+
+
+def test_the_other_byte_order_is_known(tmp_path):
+    assert rows_of(written(tmp_path, b"\xfe\xff" + "box;ring\nSL-01;é\n".encode("utf-16-be")))[1] == [
+        "SL-01",
+        "é",
+    ]

@@ -85,3 +85,10 @@ def test_a_season_of_frames_counts_rows_from_two(declared):
     assert list(season.frame("handlings").index) == ["handlings!2", "handlings!4"]
     assert (season.name, season.source) == ("season", "data frames")
     assert season.cell("handlings!4", "ring").address == "C4"
+
+
+def test_a_moment_keeps_its_wall_clock_and_drops_its_zone():
+    frame = pd.DataFrame({"at": [pd.Timestamp("2026-05-04 09:30", tz="Europe/Paris")]})
+    assert sheets_from_frames({"t": frame})[0].rows[1][0].value == dt.datetime.fromisoformat(
+        "2026-05-04 09:30"
+    )

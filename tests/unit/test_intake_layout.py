@@ -216,3 +216,16 @@ def test_a_header_below_the_first_rows_is_found_whatever_stands_above(declared, 
     ]
     read_in = season(declared, tmp_path, [*above, HEADER, *BIRDS])
     assert labels(read_in) == ["handlings!6", "handlings!7", "handlings!8"]
+
+
+def test_a_row_that_shares_one_word_with_the_header_is_kept(declared, tmp_path):
+    rows = [HEADER, *BIRDS, (None, "SL-03", None, None, "remarks")]
+    assert labels(season(declared, tmp_path, rows)) == [*LABELS, "handlings!5"]
+
+
+def test_a_day_without_a_year_takes_the_year_of_the_name_or_the_title(declared, tmp_path):
+    rows = [("date", "box", "ring"), ("4.5.", "SL-01", "SV01001")]
+    by_file = read(text_file(tmp_path / "round 2024.csv", rows, ";"), declared)
+    assert str(by_file.frame("handlings")["date"].iloc[0].date()) == "2024-05-04"
+    titled = text_file(tmp_path / "round 2023.csv", [("Season 2025",), *rows], ";")
+    assert str(read(titled, declared).frame("handlings")["date"].iloc[0].date()) == "2025-05-04"

@@ -284,3 +284,21 @@ def test_a_double_table_of_adults_and_chicks_is_refused_as_such(declared, tmp_pa
         SeasonRefusal, match=r"'Adult / ring' \(C\) and 'Chick / ring' \(E\) mean the same, ring"
     ):
         read(workbook(tmp_path / "s.xlsx", {"Sheet1": rows}), declared)
+
+
+def test_two_slips_for_one_column_say_neither(declared, tmp_path):
+    rows = [("date", "box", "Rign", "Rng"), ("2026-05-04", "SL-01", "SV01001", "SV01002")]
+    with pytest.raises(SeasonRefusal, match="has no column for ring"):
+        read(workbook(tmp_path / "s.xlsx", {"handlings": rows}), declared)
+
+
+def test_every_sheet_has_a_name_of_its_own(declared, tmp_path):
+    sheets = {
+        "handlings": [HEADER, *BIRDS],
+        "log": VISITS,
+        "LOG.csv": [VISITS[0], ("2026-05-09", "SL-09", 1, 1)],
+    }
+    reads = text_file(tmp_path / "log.csv", [("read at", "tag"), ("2026-05-04 09:31:02", "999000000012345")])
+    season = read(workbook(tmp_path / "s.xlsx", sheets), declared, reads=reads)
+    assert list(season.frame("tag_reads").index) == ["log.csv (2)!2"]
+    assert season.cell("log.csv (2)!2", "tag").observed == "999000000012345"

@@ -158,3 +158,11 @@ def test_entities_are_not_resolved(tmp_path):
         archive.writestr("content.xml", f'<!DOCTYPE x [<!ENTITY e SYSTEM "{secret.as_uri()}">]>{xml}')
     sheets, _ = read_opendocument(path, MOST)
     assert "not for the sheet" not in sheets[0].rows[0][0].text
+
+
+def test_the_copy_of_a_linked_file_is_no_sheet(tmp_path):
+    source = "<table:table-source/>" + ROW.format(TEXT.format("elsewhere"))
+    linked = f"<table:table table:name=\"'file:///other.ods'#$s\">{source}</table:table>"
+    path = content(tmp_path, TABLE.format(ROW.format(TEXT.format("ring"))) + linked)
+    sheets, _ = read_opendocument(path, MOST)
+    assert [sheet.name for sheet in sheets] == ["s"]

@@ -217,3 +217,25 @@ def test_one_damaged_sheet_does_not_take_the_others_with_it(tmp_path):
     sheets, notices = read_workbook(broken)
     assert [sheet.name for sheet in sheets] == ["handlings"]
     assert notices == ("Sheet 'visits' is damaged and was not read.",)
+
+
+def test_a_wrong_extent_loses_no_cell(tmp_path):
+    whole = workbook(tmp_path / "whole.xlsx", {"handlings": [HEADER, *BIRDS]})
+    path = tmp_path / "wrong.xlsx"
+    with zipfile.ZipFile(whole) as old, zipfile.ZipFile(path, "w") as new:
+        for part in old.infolist():
+            data = old.read(part)
+            if part.filename == "xl/worksheets/sheet1.xml":
+                assert b'ref="A1:E4"' in data
+                data = data.replace(b'ref="A1:E4"', b'ref="A1:B2"')
+            new.writestr(part.filename, data)
+    assert [cell.text for cell in cells(path)[3]] == list(BIRDS[2])
+
+
+def test_a_merged_range_below_the_last_row_adds_none(tmp_path):
+    path = workbook(tmp_path / "merged.xlsx", {"s": [HEADER, *BIRDS]})
+    book = openpyxl.load_workbook(path)
+    book["s"].merge_cells("E4:E5000")
+    book["s"]["A6000"].font = openpyxl.styles.Font(bold=True)
+    book.save(path)
+    assert len(cells(path)) == 4
