@@ -83,50 +83,59 @@ def _others(case: Case, fault: _Fault) -> pd.Series:
     return _column(case, fault).drop(list(fault.labels)).dropna()
 
 
-def _header(case: Case, label: str, field: str) -> str:
-    cell = case.season.cell(label, field)
-    return cell.column or field
+def _header(case: Case, fault: _Fault, label: str) -> str:
+    """Header as typed, which may differ from sheet to sheet."""
+    place = case.season.tables[fault.table.name].columns.get((split_label(label)[0], fault.field.name))
+    return place.header if place and place.header else fault.field.name
 
 
 # missing
 
 
 def _missing(case: Case, fault: _Fault) -> Iterator[Finding]:
-    frame = case.frame(fault.table.name)
-    row = {label: position for position, label in enumerate(frame.index)}
     name = fault.field.name
+    guesses = _from_neighbours(case, fault)
     for label in fault.labels:
-        meant, p_fix, why = _from_neighbours(case, frame, row[label], name)
-        text = f"The column '{_header(case, label, name)}' may not be empty{why}."
+        meant, p_fix, why = guesses.get(label, ("", None, ""))
+        text = f"The column '{_header(case, fault, label)}' may not be empty{why}."
         yield case.blame("missing", [At(label, name, meant, p_fix=p_fix)], text)
 
 
-def _from_neighbours(case: Case, frame: pd.DataFrame, row: int, name: str) -> tuple[str, float | None, str]:
-    """Take the value of the row above or below where they agree, or where date or box tells which."""
-    above, below = (_neighbour(frame, row, step) for step in (-1, 1))
-    if above is None or below is None or pd.isna(above[name]) or pd.isna(below[name]):
-        return "", None, ""
-    if above[name] == below[name]:
-        value = plain_text(above[name])
-        return value, case.limit("neighbours_fix"), f"; the rows above and below both say {value}"
-    for companion in ("date", "box"):
-        if companion == name or companion not in frame:
+def _from_neighbours(case: Case, fault: _Fault) -> dict[str, tuple[str, float, str]]:
+    """Take the value typed above or below where both agree, or where date or box tells which.
+
+    Several empty cells under each other look to the same two rows.
+    """
+    frame = case.frame(fault.table.name)
+    values = _column(case, fault)
+    sheets = pd.Series([split_label(label)[0] for label in frame.index], index=frame.index)
+    rows = (
+        pd.Series(range(len(frame)), index=frame.index, dtype="Int64").where(values.notna()).groupby(sheets)
+    )
+    texts = [plain_text(value) for value in values]
+    companions = {
+        other: [plain_text(value) for value in frame[other]]
+        for other in ("date", "box")
+        if other != fault.field.name and other in frame
+    }
+    around = pd.DataFrame(
+        {"here": range(len(frame)), "above": rows.ffill(), "below": rows.bfill()}, index=frame.index
+    )
+    guesses = {}
+    for label, here, above, below in around.loc[list(fault.labels)].dropna().itertuples():
+        if texts[above] == texts[below]:
+            why = f"; the rows above and below both say {texts[above]}"
+            guesses[label] = (texts[above], case.limit("neighbours_fix"), why)
             continue
-        here = frame[companion].iloc[row]
-        agree = [neighbour for neighbour in (above, below) if neighbour[companion] == here]
-        if len(agree) == 1:
-            value = plain_text(agree[0][name])
-            side = "above" if agree[0] is above else "below"
-            why = f"; the row {side}, with the same {companion}, says {value}"
-            return value, case.limit("neighbour_fix"), why
-    return "", None, ""
-
-
-def _neighbour(frame: pd.DataFrame, row: int, step: int) -> pd.Series | None:
-    if not 0 <= row + step < len(frame):
-        return None
-    there, here = frame.index[row + step], frame.index[row]
-    return frame.loc[there] if split_label(there)[0] == split_label(here)[0] else None
+        for other, said in companions.items():
+            agree = [row for row in (above, below) if said[here] and said[row] == said[here]]
+            if len(agree) == 1:
+                (row,) = agree
+                side = "above" if row == above else "below"
+                why = f"; the row {side}, with the same {other}, says {texts[row]}"
+                guesses[label] = (texts[row], case.limit("neighbour_fix"), why)
+                break
+    return guesses
 
 
 # range
@@ -150,7 +159,7 @@ def _range(case: Case, fault: _Fault) -> Iterator[Finding]:
             continue
         unit = f" {field.unit}" if field.unit else ""
         text = (
-            f"The column '{_header(case, label, field.name)}' says {plain_text(value)}{unit}, "
+            f"The column '{_header(case, fault, label)}' says {plain_text(value)}{unit}, "
             f"{'below the least' if low else 'above the most'} that is possible, {plain_text(bound)}{unit}"
         )
         if meant is not None:
@@ -197,12 +206,12 @@ def _among_fellows(case: Case, field: FieldDeclaration, value: float, fellows: p
 def _set(case: Case, fault: _Fault) -> Iterator[Finding]:
     allowed = [plain_text(word) for word in fault.field.allowed_values]
     column = _column(case, fault)
-    for label in fault.labels:
-        word = plain_text(column[label])
-        meant, p_fix = _nearest(case, word, allowed)
+    words = [plain_text(word) for word in column[list(fault.labels)]]
+    nearest = {word: _nearest(case, word, allowed) for word in set(words)}
+    for label, word in zip(fault.labels, words, strict=True):
+        meant, p_fix = nearest[word]
         text = (
-            f"The column '{_header(case, label, fault.field.name)}' takes {', '.join(allowed)}; "
-            f"'{word}' is none of them"
+            f"The column '{_header(case, fault, label)}' takes {', '.join(allowed)}; '{word}' is none of them"
         )
         if meant:
             text += f", {meant} was probably meant"
@@ -236,7 +245,7 @@ def _pattern(case: Case, fault: _Fault) -> Iterator[Finding]:
     for label in fault.labels:
         near = others.near(column[label])
         text = (
-            f"The column '{_header(case, label, fault.field.name)}' says '{column[label]}', "
+            f"The column '{_header(case, fault, label)}' says '{column[label]}', "
             f"which does not have the declared form {fault.field.pattern}"
         )
         meant = near[0] if len(near) == 1 else ""
@@ -265,7 +274,7 @@ def _twins(case: Case, fault: _Fault, value: str, labels: list[str]) -> Iterator
         yield case.blame("repeated", [At(label, name)], text, witnesses=[(first, name)])
     if len(fresh) <= 1:
         return
-    header = _header(case, fresh[0], name)
+    header = _header(case, fault, fresh[0])
     text = f"The column '{header}' may say {value} once, but it stands in rows {_rows(fresh)}"
     out_of_order = [(label, meant) for label in fresh if (meant := _missing_in_order(frame[name], label))]
     if len(out_of_order) == 1:

@@ -111,6 +111,18 @@ def test_the_last_row_of_another_sheet_is_no_neighbour():
     assert told(finding) == ("The column 'box' may not be empty.", "June!2", "")
 
 
+def test_several_empty_cells_under_each_other_look_to_the_same_rows():
+    rows = [handling(), handling(box=None), handling(box=None), handling(date="2026-06-02", box="SL-02")]
+    assert [told(finding) for finding in answers(handlings=rows)] == [
+        (
+            "The column 'box' may not be empty; the row above, with the same date, says SL-01.",
+            f"handlings!{row}",
+            "SL-01",
+        )
+        for row in (3, 4)
+    ]
+
+
 def test_missing_in_the_first_and_last_row():
     rows = [handling(box=None), handling(), handling(box=None)]
     assert [told(finding)[2] for finding in answers(handlings=rows)] == ["", ""]
