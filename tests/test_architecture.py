@@ -16,6 +16,7 @@ import pytest
 
 import audit
 from audit.declarations import load_declarations
+from audit.declarations.locate import schemas_folder
 from audit.rules import RULES
 
 PACKAGE = Path(audit.__file__).parent
@@ -320,7 +321,7 @@ def test_every_excused_number_is_in_use():
 
 
 def test_every_rule_is_declared_and_every_declared_rule_is_asked():
-    files = {path.stem for path in (PACKAGE.parent / "schemas" / "rules").glob("*.yaml")}
+    files = {path.stem for path in (schemas_folder() / "rules").glob("*.yaml")}
     assert {rule.slug for rule in RULES} == files
 
 
