@@ -101,35 +101,35 @@ FAULTS = {
         "Did you mean 'common practice'? Allowed: read, computed, common practice, memory.",
     ),
     "missing source": (
-        "season.yaml",
+        "reading.yaml",
         """
-        round:
-          doubt_until:
+        ours:
+          our_own:
             value: 0.6
             grade: memory
         """,
-        "The key 'source' is missing under 'round.doubt_until'.",
-        "season.yaml, line 2",
+        "The key 'source' is missing under 'ours.our_own'.",
+        "reading.yaml, line 2",
         "Add 'source:' (where the number comes from).",
     ),
     "missing grade": (
-        "season.yaml",
+        "reading.yaml",
         """
-        round:
-          doubt_until: {value: 0.6, source: two seasons}
+        ours:
+          our_own: {value: 0.6, source: two seasons}
         """,
-        "The key 'grade' is missing under 'round.doubt_until'.",
-        "season.yaml, line 2",
+        "The key 'grade' is missing under 'ours.our_own'.",
+        "reading.yaml, line 2",
         "Add 'grade:' (how well it is known: one of read, computed, common practice, memory).",
     ),
     "slip in the word value": (
-        "season.yaml",
+        "reading.yaml",
         """
-        round:
-          doubt_until: {valeu: 0.6, source: two seasons, grade: memory}
+        ours:
+          our_own: {valeu: 0.6, source: two seasons, grade: memory}
         """,
-        "The key 'valeu' under 'round.doubt_until' is not known.",
-        "season.yaml, line 2",
+        "The key 'valeu' under 'ours.our_own' is not known.",
+        "reading.yaml, line 2",
         "Did you mean 'value'? Known keys: grade, source, unit, value.",
     ),
     "wrong word of a set": (
