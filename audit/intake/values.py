@@ -120,7 +120,7 @@ def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -
             return pd.array(
                 [None if math.isnan(number) else int(number) for number in numbers], dtype="Int64"
             )
-        # not numbers * scale: 20.3 cm is 203 mm, not 202.99999999999997 mm
+        # not numbers * scale: 12.02 cm is 120.2 mm, not 120.19999999999999 mm
         return numbers if scale == 1 else np.array([float(f"{number * scale:.12g}") for number in numbers])
     if field.kind == "date" and kinds <= {dt.datetime, dt.date, pd.Timestamp, type(None)}:
         if any(getattr(value, "tzinfo", None) is not None for value in stored):

@@ -186,7 +186,9 @@ def test_tags_whose_letters_are_their_own_or_tell_nothing(typed):
 
 
 @pytest.mark.parametrize("field", ["ring", "box"])
-@pytest.mark.parametrize("typed", ["SVO1001", "S1O", "IO1", "1E5", "SV-01001", "SL-01"], ids=repr)
+@pytest.mark.parametrize(
+    "typed", ["SVO1001", "S1O", "IO1", "1E5", "SV-01001", "SL-01", "O1234567", "I123456789"], ids=repr
+)
 def test_letters_of_rings_and_boxes_stay(field, typed):
     assert one(field, typed) == (typed, "", "")
 

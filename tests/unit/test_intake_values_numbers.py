@@ -144,8 +144,9 @@ def test_a_header_in_other_units():
     read = column("wing_mm", 20.5, "20,3", "203 mm", "20.3 cm", None, scale=10)
     assert plain(read) == [205.0, 203.0, 203.0, 203.0, None]
     assert [(r.label, r.kind) for r in read.readings] == [("handlings!4", "unit_converted")]
-    # 20.3 * 10 is 202.99999999999997 in floating point
-    assert plain(column("wing_mm", 20.3, 20.5, scale=10)) == [203.0, 205.0]
+    # 12.02 * 10 is 120.19999999999999 in floating point
+    assert plain(column("wing_mm", 12.02, 20.5, scale=10)) == [120.2, 205.0]
+    assert plain(column("wing_mm", "12.02 cm", "12.02", scale=10)) == [120.2, 120.2]
 
 
 @pytest.mark.parametrize(
