@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from audit.models.box_label import same_box
-from audit.models.ring_number import bare
+from audit.models.ring_number import bare, join_ring, split_ring
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
 from audit.rules.ringings import Ringings, ringings_of
@@ -17,7 +17,7 @@ from audit.rules.rule import Rule
 from audit.rules.sheet_order import NO_DAY, Block, blocks_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
@@ -318,7 +318,11 @@ def _wrong_visit(
 
 
 def _room(case: Case, rings: Ringings, visit: tuple[str, int], ours: set[str]) -> int:
-    """Say how well a box suits the rows of one visit: a listed visit, and no birds of another brood."""
+    """Say how well a box suits the rows of one visit.
+
+    For it speak a listed visit, a label like the others, and numbered neighbours; birds of another brood
+    speak against it.
+    """
     most = case.limit("brood_days")
     box, day = visit
     others = [
@@ -326,12 +330,22 @@ def _room(case: Case, rings: Ringings, visit: tuple[str, int], ours: set[str]) -
         for j in rings.rows_of_box.get(box, ())
         if rings.ring[j] and bare(rings.ring[j]) not in ours and abs(int(rings.day[j]) - day) <= most
     ]
+    alike = Counter(_shape(label) for label in rings.rows_of_box)
+    usual = int(alike[_shape(box)] >= case.limit("common_least"))
     listed = 0
     if case.season.has("visits", "box", "date"):
         visits = case.sure("visits")
         on_day = visits["date"] == np.datetime64(day, "D")
         listed = int((on_day & (visits["box"] == box)).any())
-    return listed - int(len(others) > 1)
+    return listed + usual + _neighbours(box, rings.rows_of_box.keys()) - int(len(others) > 1)
+
+
+def _neighbours(box: str, labels: Collection[str]) -> int:
+    """Count the labels that come just before and after one in a numbered row of boxes."""
+    stem, digits = split_ring(box)
+    return (
+        sum(join_ring(stem, int(digits) + step, len(digits)) in labels for step in (-1, 1)) if digits else 0
+    )
 
 
 RULE = Rule("boxes", {"handlings": ("box", "date", "ring")}, check)

@@ -40,7 +40,8 @@ class _Known:
     """What the season says about days.
 
     `brackets` of pages, `against` and `agreed` of rows; `visited` box-days of the table of visits, `handled`
-    those of the handlings; `complete` whether the table of visits lacks hardly any; `years` of this season.
+    those of the handlings; `complete` whether the table of visits lacks hardly any; `years` of this season;
+    `pages_of_year` how many pages of the sheet are of each year.
     """
 
     today: int
@@ -53,6 +54,7 @@ class _Known:
     handled: Mapping[tuple[str, int], int]
     on_day: Mapping[int, int]
     complete: bool
+    pages_of_year: Mapping[int, int]
 
 
 @dataclass(slots=True)
@@ -106,7 +108,12 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
     if case.season.has("visits", "date", "box"):
         visited = frozenset((block.box, block.day) for block in blocks_of(case.sure("visits")))
     listed = sum(place in visited for place in handled)
-    against, agreed = ring_brackets(rings, reach=case.limit("reach"), most_days=case.limit("clock_days"))
+    against, agreed = ring_brackets(
+        rings,
+        reach=case.limit("reach"),
+        most_days=case.limit("clock_days"),
+        share=case.limit("contest_share"),
+    )
     brackets = {
         page: bracket
         for page, bracket in order_brackets(
@@ -127,7 +134,10 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
         years=frozenset(year for year, n in years.items() if n >= least),
         months=(case.setting("season.window.first_month"), case.setting("season.window.last_month")),
         brackets={
-            page: brackets[page] for page in brackets.keys() - sure - _contested(blocks, brackets, sure)
+            page: brackets[page]
+            for page in brackets.keys()
+            - sure
+            - _contested(blocks, brackets, sure, case.limit("contest_share"))
         },
         against=against,
         agreed=agreed,
@@ -135,10 +145,15 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
         handled=handled,
         on_day=on_day,
         complete=listed >= case.limit("visits_share") * len(handled),
+        pages_of_year=Counter(
+            _date(day).year for day in {block.page: block.day for block in blocks}.values()
+        ),
     )
 
 
-def _contested(blocks: list[Block], brackets: Mapping[int, Bracket], sure: set[int]) -> set[int]:
+def _contested(
+    blocks: list[Block], brackets: Mapping[int, Bracket], sure: set[int], share: float
+) -> set[int]:
     """Pages that break the order, but of which the one above or below may as well be the wrong one."""
     rows: Counter[int] = Counter()
     for block in blocks:
@@ -147,7 +162,7 @@ def _contested(blocks: list[Block], brackets: Mapping[int, Bracket], sure: set[i
         page
         for page in brackets
         for other in (page - 1, page + 1)
-        if other in brackets and other not in sure and rows[page] * 2 > rows[other]
+        if other in brackets and other not in sure and rows[page] > share * rows[other]
     }
 
 
@@ -178,8 +193,8 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
         allowed.append((NO_DAY, known.today))
     if day.year < case.limit("oldest_year") or day.year > max(known.years, default=day.year) + 1:
         reasons["year"] = f"{day.year} is no year of this season"
-    elif day.year not in known.years:
-        reasons["rare"] = f"{day.year} is not the year of this season"
+    elif day.year not in known.years and known.pages_of_year.get(day.year) == 1:
+        reasons["rare"] = f"no other row is of {day.year}"
     listed = (block.box, block.day) in known.visited
     sure = listed or not known.agreed.isdisjoint(block.rows)
     bracket = known.brackets.get(block.page)
@@ -253,14 +268,16 @@ def _fitting(
     beside = {
         blocks[j].day for j in (at - 1, at + 1) if 0 <= j < len(blocks) and blocks[j].sheet == block.sheet
     }
-    typed = _date(block.day)
-    for other in date_slips(typed):
+    same_box = {
+        blocks[j].day for j in (at - 1, at + 1) if 0 <= j < len(blocks) and blocks[j].box == block.box
+    }
+    for other in date_slips(_date(block.day)):
         day = _number(other)
         if not all(low <= day <= high for low, high in allowed):
             continue
         if other.year not in known.years or not first <= other.month <= last:
             continue
-        if "rare" in doubt.reasons and not allowed and (other.month, other.day) != (typed.month, typed.day):
+        if "rare" in doubt.reasons and not allowed and (day not in same_box or _seen(block, day, rings)):
             continue
         unmet = (block.box, day) in known.visited and not known.handled.get((block.box, day))
         here = known.handled.get((block.box, day), 0) > 0
@@ -272,6 +289,12 @@ def _fitting(
         signs += here or day in beside
         if signs:
             yield day, 2 * signs + (day in beside) + (day in known.on_day)
+
+
+def _seen(block: Block, day: int, rings: Ringings) -> bool:
+    """Whether a bird of a block has a row of its own on another day in the same box."""
+    there = {bare(rings.ring[j]) for j in rings.rows_of_box.get(block.box, ()) if int(rings.day[j]) == day}
+    return not there.isdisjoint(bare(rings.ring[i]) for i in block.rows if rings.ring[i])
 
 
 def _left_out(block: Block, day: int, rings: Ringings, known: _Known) -> bool:

@@ -16,7 +16,7 @@ __all__ = ["ring_brackets"]
 
 
 def ring_brackets(
-    rings: Ringings, *, reach: int, most_days: int
+    rings: Ringings, *, reach: int, most_days: int, share: float
 ) -> tuple[dict[int, Bracket], frozenset[int]]:
     """Compare the day of each first ringing with the days of the rings just below and above.
 
@@ -27,6 +27,8 @@ def ring_brackets(
         How far apart two rings may be and still be neighbours.
     most_days : int
         Days between the two neighbours beyond which they tell nothing.
+    share : float
+        Of two runs that contradict each other, one is wrong only when it is at most this share of the other.
 
     Returns
     -------
@@ -63,8 +65,7 @@ def ring_brackets(
                 odd[k] = (low, high)
         length = ends - starts
         for k, bracket in odd.items():
-            # of two runs that contradict each other, only a much shorter one is the wrong one
-            rivals = [m for m in (k - 1, k + 1) if m in odd and length[k] * 2 > length[m]]
+            rivals = [m for m in (k - 1, k + 1) if m in odd and length[k] > share * length[m]]
             if not rivals:
                 against.update(dict.fromkeys(order[starts[k] : ends[k]].tolist(), bracket))
     return against, frozenset(agreed)

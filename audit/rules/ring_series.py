@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models.ring_number import bare, join_ring
+from audit.models.spelling import SlipIndex
 from audit.rules.case import At
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["RULE"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Forms:
     """Forms of the season.
 
@@ -37,6 +39,11 @@ class _Forms:
     count: Counter[Key]
     own: frozenset[str]
     rings: frozenset[str]
+
+    @cached_property
+    def index(self) -> SlipIndex:
+        """The rings, filed for questions about single slips."""
+        return SlipIndex(self.rings)
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
@@ -114,7 +121,7 @@ def _of_form(case: Case, rings: Ringings, forms: _Forms, i: int, given: set[str]
         return case.blame("letter", [At(str(rings.labels[i]), "ring", mended)], message)
     expected = [e for e in rings.expected(i) if e.ring not in given]
     mend = rings.mend(i, text, least=Fit.TIP, among=expected)
-    close = _near_in_season(rings, forms, i)
+    close = "" if mend else _near_in_season(rings, forms, i)
     if stem in forms.own and forms.usual.get(stem, width) != width and (stem or not again):
         if again and len(stem) == 1 and not (mend or close):
             return None
@@ -180,14 +187,10 @@ def _near_in_season(rings: Ringings, forms: _Forms, i: int) -> str:
     if rings.event[i] == "ringed":
         return ""
     text = str(rings.ring[i])
-    here = rings.rows_of_box.get(str(rings.box[i]), [])
-    for pool in ({str(rings.ring[j]) for j in here if rings.key[j] in forms.stems}, forms.rings):
-        near = sorted(ring for ring in pool if ring != text and rings.slip(ring, text))
-        if len(near) == 1:
-            return near[0]
-        if near:
-            break
-    return ""
+    here = {str(rings.ring[j]) for j in rings.rows_of_box.get(str(rings.box[i]), ())} & forms.rings
+    near = forms.index.near(text)
+    among = [ring for ring in near if ring in here] or near
+    return among[0] if len(among) == 1 else ""
 
 
 def _say(mend: Mend | None, close: str) -> str:

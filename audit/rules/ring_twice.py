@@ -211,7 +211,8 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
             continue
         strange = [k for k in (j, i) if not any(rings.box[m] == rings.box[k] and m != k for m in rows)]
         strange = strange if len(strange) == 1 else [j, i]
-        message = f"Ring {rings.ring[i]} was seen in box {rings.box[j]} and in box {rings.box[i]} on {_day(rings, i)}"
+        boxes = f"box {rings.box[j]} and in box {rings.box[i]}"
+        message = f"Ring {rings.ring[i]} was seen in {boxes} on {_day(rings, i)}"
         if len(strange) > 1:
             half = [At(str(rings.labels[k]), "ring", "", case.limit("p_even")) for k in strange]
             yield case.blame("two_boxes", half, f"{message}.")

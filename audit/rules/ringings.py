@@ -219,12 +219,15 @@ class Ringings:
 
     @cached_property
     def at_home(self) -> NDArray[np.bool_]:
-        """First ringings that stand next to a ring of their visit, or where the string says in time."""
+        """First ringings that stand next to a ring of their box and year, or in time with the string."""
         home = np.zeros(len(self.labels), dtype=bool)
+        year = np.where(self.day == _NO_DAY, 0, self.day).astype("datetime64[D]").astype("datetime64[Y]")
+        place = pd.DataFrame({"box": self.box, "year": year}).groupby(["box", "year"]).ngroup().to_numpy()
+        place = np.where((self.box == "") | (self.day == _NO_DAY), -1, place)
         for rows in self.of_series.values():
             dated = rows[self.day[rows] != _NO_DAY]
             home[dated] |= follows_neighbours(self.serial[dated], self.day[dated], self.reach)
-            home[rows] |= has_mate(self.serial[rows], self.visit[rows], self.reach)
+            home[rows] |= has_mate(self.serial[rows], place[rows], self.reach)
         return home
 
     @cached_property
@@ -282,7 +285,11 @@ class Ringings:
         ]
         if not self.event[i] and here.isdisjoint(bare(self.ring[j]) for j in known):
             return
-        yield from (j for j in known if bare(self.ring[j]) not in here and self.serial[j] >= 0)
+        for j in known:
+            # a ring that is itself out of line is no sibling's
+            in_line = self.at_home[j] or not self.first[j]
+            if bare(self.ring[j]) not in here and self.serial[j] >= 0 and in_line:
+                yield j
 
     def _beside(self, i: int) -> Iterator[int]:
         """Rows whose rings come just before or after the one of a row."""
