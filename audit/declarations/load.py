@@ -9,6 +9,7 @@ from audit.declarations.document import Document, merge, read_document
 from audit.declarations.form import check_form, near_words
 from audit.declarations.limit import Limit, limits_in, name_team_as_source
 from audit.declarations.locate import schemas_folder
+from audit.declarations.overlay import check_overlay
 from audit.declarations.questions import RuleDeclaration, check_rules, rule_from
 from audit.declarations.rings import RingDeclarations, rings_from
 from audit.declarations.species import Species, species_from
@@ -35,6 +36,9 @@ _FORMS = {
 
 #: Folders in which a team may add files of its own.
 _OPEN_FOLDERS = ("species",)
+
+#: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
+_SETTLED = ("rules", "season")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +83,10 @@ def load_declarations(own: Path | None = None) -> Declarations:
     if own is not None:
         sources.append(own)
         for name, document in _read_own(own, documents).items():
-            documents[name] = merge(documents[name], document) if name in documents else document
+            if name in documents:
+                check_overlay(document, documents[name], settled=name.split("/")[0] in _SETTLED)
+                document = merge(documents[name], document)  # noqa: PLW2901 - the same one, laid over
+            documents[name] = document
     forms: dict[str, Document] = {}
     for name, document in documents.items():
         form = _FORMS[name.split("/")[0]]

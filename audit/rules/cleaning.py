@@ -77,12 +77,12 @@ def _one_year(case: Case, visits: pd.DataFrame, year: int, boxes: pd.DataFrame) 
         return
     share = float(boxes["done"].mean())
     if share < case.limit("cleaned_share"):
-        labels = [*left["label"].dropna(), *visits.index]
-        if not labels:
+        rows = [*left["label"].dropna(), *visits.index]
+        if not rows:
             return
         yield case.blame(
             "to_clean",
-            [At(str(labels[0]), "cleaned")],
+            [At(str(rows[0]), "cleaned")],
             f"In {year} {int(boxes['done'].sum())} of {len(boxes)} boxes are marked as cleaned after ringing;"
             f" left: {_names(case, left['box'])}.",
         )

@@ -132,6 +132,47 @@ FAULTS = {
         "reading.yaml, line 2",
         "Did you mean 'value'? Known keys: grade, source, unit, value.",
     ),
+    "slip in the name of a number": (
+        "season.yaml",
+        """
+        window:
+          frist_month: {value: 3, source: two seasons, grade: memory}
+        """,
+        "Nothing asks for 'window.frist_month'.",
+        "season.yaml, line 2",
+        "Did you mean 'first_month'? Known here: first_month, last_month.",
+    ),
+    "slip in the name of an outcome": (
+        "rules/tag_leg.yaml",
+        """
+        outcomes:
+          same_legs: {severity: note}
+        """,
+        "Nothing asks for 'outcomes.same_legs'.",
+        "rules/tag_leg.yaml, line 2",
+        "Did you mean 'same_leg'? Known here: same_leg, same_leg_open, against_habit, legs_exchanged, changed_leg.",
+    ),
+    "word for a number": (
+        "season.yaml",
+        """
+        window:
+          first_month: {value: April}
+        """,
+        "'April' under 'window.first_month.value' is not of the kind that is asked for.",
+        "season.yaml, line 2",
+        "Write a number, such as 2.",
+    ),
+    "number for a list of words": (
+        "reading.yaml",
+        """
+        units:
+          cm:
+            words: {value: [cm, 4]}
+        """,
+        "'[cm, 4]' under 'units.cm.words.value' is not of the kind that is asked for.",
+        "reading.yaml, line 3",
+        "Write a list, such as [cm, cms, centimetre, ...].",
+    ),
     "wrong word of a set": (
         "tables/visits.yaml",
         """
