@@ -26,7 +26,7 @@ def column(field: str, *stored: Any, table: str = "handlings", **options: Any) -
 
 def moment(*parts: int) -> dt.datetime:
     """Clock time as sheets keep it."""
-    return dt.datetime(*parts)  # noqa: DTZ001 - a sheet has no time zone
+    return dt.datetime(*parts)
 
 
 def values(read: ColumnRead) -> pd.Series:
