@@ -56,6 +56,7 @@ CROSSED = {
     329: "red-tailed hawk",
     326: "Cooper's hawk",
     327: "sharp-shinned hawk",
+    320: "Cooper's hawk",
 }
 
 # Published sizes of full-grown birds: mass g, wing mm (encyclopaedia entries, read; red-tail wing, memory).
@@ -174,8 +175,8 @@ def test_other_rows_are_seldom_bothered() -> None:
     known = set(MALFORMED) | {row for row, *_ in TENFOLD} | set(CROSSED)
     others = [row for row in range(len(hawks())) if row not in known]
     bothered = [row for row in others if row in suspects()]
-    # not all of these are innocent: numbers out of sequence, sexes crossed
-    assert len(bothered) <= 0.05 * len(others)
+    # most of these are no innocents either: 21 have a number out of its sequence, the others an odd size
+    assert len(bothered) <= 0.035 * len(others)
     faulty = off_sequence() | odd_sizes()
     innocent = [row for row in others if not faulty[row]]
     assert len(innocent) > 0.8 * len(others)
