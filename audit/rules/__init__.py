@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from audit.rules import (
+    boxes,
     brood,
     cleaning,
+    dates,
     declared,
     digits,
     growth,
@@ -28,6 +30,8 @@ __all__ = ["RULES", "Rule"]
 RULES: tuple[Rule, ...] = (
     reading.RULE,
     declared.RULE,
+    boxes.RULE,
+    dates.RULE,
     ring_series.RULE,
     ring_twice.RULE,
     ring_order.RULE,
