@@ -311,9 +311,9 @@ def _wrong_visit(
         return case.blame(
             "brood_elsewhere", [At(label, "box", block.box) for label in first], message, witnesses
         )
-    half = [At(label, "box", other, 0.5) for label in again] + [
-        At(label, "box", block.box, 0.5) for label in first
-    ]
+    even = case.limit("p_even")
+    half = [At(label, "box", other, even) for label in again]
+    half += [At(label, "box", block.box, even) for label in first]
     return case.blame("brood_elsewhere", half, f"{message}: one of the two boxes is wrong.")
 
 

@@ -95,13 +95,14 @@ def _disagree(case: Case, frame: pd.DataFrame, label: str, elapsed: int) -> Find
     mates = _mates(frame, label)
     same = (mates["hatch_date"] == row["hatch_date"]).sum()
     if len(mates) > 1 and same * 2 > len(mates):
-        at = [At(label, "age_days", "", 0.8)]
+        at = [At(label, "age_days", "", case.limit("p_of_one"))]
         message += ", and the nest mates have the same hatching date"
     else:
         meant = _meant(frame, label, case.limit("brood_days"))
         if meant:
-            at = [At(label, "hatch_date", meant, 0.8)]
+            at = [At(label, "hatch_date", meant, case.limit("p_of_one"))]
             message += f": {meant} was probably meant"
         else:
-            at = [At(label, "hatch_date", "", 0.5), At(label, "age_days", "", 0.5)]
+            even = case.limit("p_even")
+            at = [At(label, name, "", even) for name in ("hatch_date", "age_days")]
     return case.blame("age_and_hatching", at, f"{message}.", [(label, "date")])

@@ -151,7 +151,9 @@ def _doubted_texts(case: Case) -> list[str]:
 
 def _gaps(case: Case, rings: Ringings, mended: dict[int, str]) -> Iterator[Finding]:
     """Numbers in the middle of a string that are on no bird and were not written down as lost."""
-    odd = [*_doubted_texts(case), *(str(rings.ring[i]) for i in mended)]
+    # a loss that is on a bird is itself a slip, perhaps for the number that is missing
+    mistaken = [join_ring(rings.own.get(key, key[0]), n, key[1]) for key, n in rings.lost & rings.used.keys()]
+    odd = [*_doubted_texts(case), *(str(rings.ring[i]) for i in mended), *mistaken]
     explained = {bare(ring) for ring in mended.values()} | {bare(ring) for ring in rings.rows_of_ring}
     for key, rows in rings.of_series.items():
         if key not in rings.running:

@@ -262,7 +262,7 @@ def _species(case: Case, rings: Ringings, doubtful: set[int]) -> Iterator[Findin
 
 
 def _species_of(case: Case) -> list[str]:
-    """Species of each row: its slug where the name is known, else the text; empty where missing or in doubt."""
+    """Species of each row: slug where the name is known, else the text; empty where missing or in doubt."""
     index = species_index(case.declared.species)
     texts = case.sure("handlings")["species"].fillna("").to_numpy(dtype=object).tolist()
     names = {text: index.resolve(text) or str(text) for text in set(texts)}
@@ -281,11 +281,13 @@ def _odd_species(
     mend = rings.mend(i, text) if not rings.at_home[i] else None
     if mend:
         message = f"{habit}: {mend.clause} from {mend.ring}."
-        return case.blame("species", [At(label, "ring", mend.ring, 0.9)], message)
+        return case.blame("species", [At(label, "ring", mend.ring, case.limit("p_of_one"))], message)
     witnesses = [(str(rings.labels[j]), "species") for j in rings.mates(i)]
     if mates == {meant}:
         message = f"{habit}, and so are the other birds of this visit."
-        return case.blame("species", [At(label, "species", meant, 0.9)], message, witnesses)
+        return case.blame(
+            "species", [At(label, "species", meant, case.limit("p_of_one"))], message, witnesses
+        )
     message = f"{habit}: the ring or the species is wrong, or the bird got an unusual size."
     return case.blame("species", [At(label, "ring"), At(label, "species", meant)], message, witnesses)
 

@@ -28,11 +28,14 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     rings = ringings_of(case)
     yield from _strings(case, rings)
     yield from _lost(case, rings)
+    if not rings.stock:
+        yield case.not_run("not_issued", "no table 'ring_stock' with first and last ring")
+        return
     told = rings.first & (rings.serial >= 0) & (rings.event != "re-encountered")
     rows = np.flatnonzero(told).tolist()
     holder = {i: _string_of(rings, rings.key[i], int(rings.serial[i])) for i in rows}
     from_stock = sum(string is not None for string in holder.values())
-    if not rings.stock or from_stock < case.limit("share_from_stock") * len(rows):
+    if from_stock < case.limit("share_from_stock") * len(rows):
         yield case.not_run(
             "not_issued",
             f"only {from_stock} of {len(rows)} rings put on are in the stock: the list is not complete",
@@ -100,21 +103,36 @@ def _lost(case: Case, rings: Ringings) -> Iterator[Finding]:
         for i in rings.used.get(at, ())[:1]:
             mend = rings.mend(i, str(rings.ring[i]))
             message = f"Ring {ring} is on a bird, but the losses say that it was {fate}"
-            message += f": {mend.clause} from {mend.ring}, which is missing here." if mend else "."
-            if mend:
-                suspects = [At(str(rings.labels[i]), "ring", mend.ring, 0.9)]
+            message += f": {mend.clause} from {mend.ring}." if mend and not rings.at_home[i] else "."
+            used = str(rings.labels[i])
+            if mend and not rings.at_home[i]:
+                suspects = [At(used, "ring", mend.ring, case.limit("p_mended"))]
                 yield case.blame("used_after_loss", suspects, message, [(str(label), "ring")])
+            elif rings.at_home[i]:
+                meant = _near_gap(rings, str(ring))
+                suspects = [At(str(label), "ring", meant)]
+                yield case.blame("used_after_loss", suspects, message, [(used, "ring")])
             else:
-                home = bool(rings.at_home[i])
-                yield case.blame("used_after_loss", _both(str(rings.labels[i]), str(label), home), message)
+                half = case.limit("p_even")
+                suspects = [At(used, "ring", "", half), At(str(label), "ring", "", half)]
+                yield case.blame("used_after_loss", suspects, message)
         if rings.stock and _string_of(rings, *at) is None:
             suggested = _near_in_stock(rings, str(ring))
             message = f"Ring {ring} among the losses is in none of the strings issued."
             yield case.blame("loss_not_issued", [At(str(label), "ring", suggested)], message)
 
 
-def _both(used: str, loss: str, home: bool) -> list[At]:
-    return [At(loss, "ring")] if home else [At(used, "ring", "", 0.5), At(loss, "ring", "", 0.5)]
+def _near_gap(rings: Ringings, text: str) -> str:
+    """Find the only missing number between two used ones that is one slip away."""
+    near = {
+        join_ring(rings.own[key], serial + 1, key[1])
+        for key, serial in rings.used
+        if key in rings.own
+        and (key, serial + 1) not in rings.used
+        and (key, serial + 2) in rings.used
+        and rings.slip(join_ring(rings.own[key], serial + 1, key[1]), text)
+    }
+    return near.pop() if len(near) == 1 else ""
 
 
 def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | None]) -> Iterator[Finding]:
@@ -152,4 +170,4 @@ def _other_ringer(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
         yield case.blame("other_ringer", [At(str(rings.labels[i]), "ringer")], message)
 
 
-RULE = Rule("ring_stock", {"handlings": ("ring", "box", "date"), "ring_stock": ("first", "last")}, check)
+RULE = Rule("ring_stock", {"handlings": ("ring", "box", "date")}, check)
