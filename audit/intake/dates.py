@@ -39,6 +39,8 @@ _COMPACT = (6, 8)
 #: A leap year, so that 29 February is a day until the year is known.
 _LEAP = 2000
 _LONGEST_MONTH = 31
+#: One wrong year makes two last numbers; three behind one first number are days.
+_MANY_LAST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,12 +351,15 @@ class DateReader:
         """Whether dates of three two-digit numbers may begin with the year: one first, many last numbers."""
         triples = {parts.triple for parts in column.parts.values() if parts.triple}
         first, last = {triple[0] for triple in triples}, {triple[2] for triple in triples}
+        days = sum(_date(self._full_year(f"{a:02}"), b, c) is not None for a, b, c in triples)
+        if days * 2 <= len(triples):
+            return False
         if any(number > _LONGEST_MONTH for number in first):
             return True
         seasons = years.values() | ({self.year} if self.year is not None else set())
         if {self._full_year(f"{number:02}") for number in first} <= seasons:
             return not {self._full_year(f"{number:02}") for number in last} <= seasons
-        return len(first) == 1 and len(last) > 1 and len(triples) > len(first) + 1
+        return len(first) == 1 and len(last) >= _MANY_LAST
 
     def _readings(self, parts: _Parts, year: int | None, year_first: bool) -> dict[Order, dt.date]:
         year = parts.year if parts.year is not None else year if year is not None else self.year

@@ -193,6 +193,11 @@ class TestOrder:
         assert day(column("date", "98-05-04")) == dt.date(1998, 5, 4)
         assert day(column("date", "26-05-04", year=2026)) == MAY4
         assert day(column("date", "04-05-26", year=2026)) == MAY4
+        read = column("date", "26-05-04", "26-05-05", "26-06-11", "26-13-04", "26-06-12")
+        assert [value and value.month for value in plain(read)] == [5, 5, 6, None, 6]
+        # May of one year and a slip in another; 23 is no month
+        assert day(column("date", "5/1/20", "5/23/26", "5/25/26")) == dt.date(2020, 5, 1)
+        assert day(column("date", "05-04-26", "05-06-26", "05-06-25")) == dt.date(2026, 4, 5)
 
     def test_six_digits(self):
         assert day(column("date", "040526", "250526")) == MAY4
