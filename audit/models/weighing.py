@@ -360,7 +360,14 @@ def imbalance(gross: Floats, bag: Floats, net: Floats) -> Floats:
     return np.where(np.abs(difference) <= slack(gross) + slack(bag) + slack(net), 0.0, difference)
 
 
-def rounding_room(triples: Floats, *, habit_share: float, habit_rows: float) -> Room:
+def rounding_room(
+    triples: Floats,
+    *,
+    habit_share: float,
+    habit_rows: float,
+    exact_share: float = 1.0,
+    exact_rows: float = np.inf,
+) -> Room:
     """Find the imbalance that rounding explains.
 
     A net in whole grams beside a gross in tenths was rounded after the subtraction: it may be half a gram
@@ -373,10 +380,16 @@ def rounding_room(triples: Floats, *, habit_share: float, habit_rows: float) -> 
         Gross, bag and net, g.
     habit_share, habit_rows : float
         From this share of the rows, and this many, being one unit off is a habit.
+    exact_share, exact_rows : float
+        Where this share of the rows in two units balances to the last digit, and there are this many of them,
+        a whole number among tenths is a tenth whose nought was left out, not a rounded number.
     """
     off = np.abs(imbalance(*triples.T))
     units = np.stack([typed_unit(column) for column in triples.T])
     coarsest, finest = units.max(axis=0), units.min(axis=0)
+    mixed = coarsest > finest
+    if mixed.sum() >= exact_rows and (mixed & (off == 0)).sum() >= exact_share * mixed.sum():
+        coarsest = finest
     allowed = np.where(coarsest > finest, coarsest / 2 + slack(coarsest), 0.0)
     least = coarsest + slack(coarsest) + slack(np.nan_to_num(triples[:, _GROSS]))
     one_unit = (off > allowed) & (off <= least)

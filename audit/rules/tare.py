@@ -86,6 +86,8 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         weighings.triples,
         habit_share=case.limit("rounding_habit_share"),
         habit_rows=case.limit("rounding_habit_rows"),
+        exact_share=case.limit("exact_share"),
+        exact_rows=case.limit("exact_rows"),
     )
     broken = whole & (np.abs(weighing.imbalance(gross, bag, net)) > room.allowed)
     slight = broken & room.one_unit

@@ -253,6 +253,8 @@ def write_workbook(season: dict[str, list[Row]], path: Path) -> dict[tuple[str, 
         ("tag_reads", "Tag reads"),
     ):
         sheet = book.add_worksheet(title)
+        if not season[table]:
+            continue
         fields = list(season[table][0])
         for column, field in enumerate(fields):
             sheet.write_string(0, column, field.replace("_", " ").capitalize(), head)

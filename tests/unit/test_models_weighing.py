@@ -152,6 +152,19 @@ def test_imbalance_of_the_common_example():
     assert np.isnan(imbalance(np.array([395.3]), np.array([np.nan]), np.array([373.2]))[0])
 
 
+def test_a_whole_number_among_tenths_is_no_rounding_where_all_else_balances():
+    exact = np.array([[26.0, 7.6, 18.4], [25.1, 7.0, 18.1], [24.9, 7.9, 17.0]])
+    slipped = np.array([[26.0, 7.0, 18.4]])
+    season = np.concatenate([np.repeat(exact, 3, axis=0), slipped])
+    settings = {"habit_share": 0.03, "habit_rows": 3}
+    known = rounding_room(season, **settings, exact_share=0.8, exact_rows=6)
+    assert known.allowed[-1] == 0
+    assert not known.one_unit[-1]
+    # nets rounded after the subtraction balance by half a gram only
+    rounded = np.repeat(np.array([[24.6, 6.3, 18.0], [25.9, 7.2, 19.0], [25.2, 7.2, 18.0]]), 4, axis=0)
+    assert (rounding_room(rounded, **settings, exact_share=0.8, exact_rows=6).allowed > 0.4).all()
+
+
 def test_rounding_room():
     triples = np.array([[395, 22, 373], [395.4, 22.1, 373], [395, 22, 374]], dtype=float)
     room = rounding_room(triples, habit_share=0.03, habit_rows=3)
