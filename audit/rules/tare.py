@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import weighing
-from audit.models.keying import KINDS, typed_unit
+from audit.models.keying import KINDS, slack, typed_unit
 from audit.models.weighing import CAUSES
 from audit.rules.case import At
 from audit.rules.plain import plain_text
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from audit.rules.case import Case
     from audit.rules.weighings import Weighings
 
+    Flags = NDArray[np.bool_]
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
@@ -92,7 +93,9 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     broken = whole & (np.abs(weighing.imbalance(gross, bag, net)) > room.allowed)
     slight = broken & room.one_unit
     yield from _slight(case, weighings, np.flatnonzero(slight))
-    yield from _broken(case, weighings, np.flatnonzero(broken & ~slight), room.allowed)
+    crossed = _crossed(case, weighings, broken & ~slight, room.allowed)
+    yield from _say_crossed(case, weighings, np.flatnonzero(crossed))
+    yield from _broken(case, weighings, np.flatnonzero(broken & ~slight & ~crossed), room.allowed)
     sunk = known[:, _GROSS] & known[:, _BAG] & ~known[:, _NET] & (gross <= bag)
     yield from _sunk(case, weighings, np.flatnonzero(sunk))
     # a bag of 0 g says that the balance was set to zero with the bag on it
@@ -109,6 +112,34 @@ def _slight(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]:
             "rounding",
             [At(weighings.labels[row], "net_g")],
             f"{_sum_says(weighings.triples[row])}: one unit off, which may be rounding.",
+            weighings.witnesses(row, _GROSS, _BAG),
+        )
+
+
+def _crossed(case: Case, weighings: Weighings, broken: Flags, allowed: Floats) -> Flags:
+    """Rows whose wing is the net mass that gross and bag leave, and whose net could be a wing."""
+    if not case.season.has("handlings", "wing_mm"):
+        return np.zeros_like(broken)
+    wing = case.sure("handlings")["wing_mm"].to_numpy(dtype=np.float64)
+    gross, bag, net = weighings.triples.T
+    left = np.abs(gross - bag - wing) <= allowed + slack(gross)
+    sound = wing[~broken & np.isfinite(wing)]
+    if not sound.size:
+        return np.zeros_like(broken)
+    crossed: Flags = broken & left & (net >= sound.min()) & (net <= sound.max())
+    return crossed
+
+
+def _say_crossed(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]:
+    for row in rows:
+        gross, bag, net = (plain_text(value) for value in weighings.triples[row])
+        label = weighings.labels[row]
+        wing = plain_text(case.frame("handlings").loc[label, "wing_mm"])
+        yield case.blame(
+            "wing_exchanged",
+            [At(label, "net_g", wing), At(label, "wing_mm", net)],
+            f"Gross {gross} g less bag {bag} g is {wing} g, which stands as the wing, and net says {net}: "
+            "net and wing are exchanged.",
             weighings.witnesses(row, _GROSS, _BAG),
         )
 

@@ -39,6 +39,10 @@ def answers_to(*triple, **more):
     return ask(RULE, typed_season(DECLARED, handlings=rows_of(*triple, **more)), DECLARED)
 
 
+def answers_of(rows):
+    return ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED)
+
+
 def only(answers):
     assert len(answers) == 1, [a.message for a in answers]
     return answers[0]
@@ -46,6 +50,22 @@ def only(answers):
 
 def cells(finding):
     return {suspect.cell.field: suspect.suggested for suspect in finding.suspects}
+
+
+def test_net_and_wing_exchanged():
+    # Common practice: a wing of 205 mm goes with a bird of 373 g.
+    rows = rows_of(395, 22, 205)
+    for row, wing in zip(rows, (373, 201, 198, 210), strict=True):
+        row["wing_mm"] = wing
+    finding = only(answers_of(rows))
+    assert finding.rule == "tare.wing_exchanged"
+    assert cells(finding) == {"net_g": "373", "wing_mm": "205"}
+    assert finding.message == (
+        "Gross 395 g less bag 22 g is 373 g, which stands as the wing, and net says 205: "
+        "net and wing are exchanged."
+    )
+    rows[0]["net_g"] = 395  # no wing is that long: the bag was not subtracted, and the wing is another matter
+    assert only(answers_of(rows)).rule == "tare.not_subtracted"
 
 
 # Common practice: a nestling of 373 g in a bag of 22 g makes the balance show 395 g.
