@@ -11,6 +11,7 @@ from audit.models import growth
 from audit.models.numerals import step_of
 from audit.rules.case import At
 from audit.rules.plain import plain_text
+from audit.rules.species_text import as_written
 from audit.rules.stature import log_sum
 
 if TYPE_CHECKING:
@@ -152,7 +153,7 @@ class _Verdict:
             return [at("box")]
         if cause == "species":
             slug = str(account.meant)
-            return [at("species", self.case.declared.species[slug].english)]
+            return [at("species", as_written(self.case, slug))]
         return [at("sex", account.meant)]
 
     def _mass_cells(self, mass_field: str, account: Account, at: Any) -> list[At]:  # noqa: ANN401 - a closure

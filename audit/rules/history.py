@@ -11,6 +11,7 @@ from audit.rules.history_masses import masses_apart
 from audit.rules.history_wings import wings_apart
 from audit.rules.lives import lives_of, outlooks_of
 from audit.rules.rule import Rule
+from audit.rules.species_text import as_written
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -81,7 +82,7 @@ def _two_species(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
                     At(
                         lives.label(row),
                         "species",
-                        suggested=_english(case.declared.species, better),
+                        suggested=as_written(case, better),
                         p_error=_surer(case, "species"),
                         p_fix=_surer(case, "species"),
                     )

@@ -49,14 +49,14 @@ TENFOLD = [(60, "wing_mm", "37.2", "372"), (22, "net_g", "101", "1010"), (510, "
 
 # Wing and mass of another of the three species, both of them.
 CROSSED = {
-    317: "Cooper's hawk",
-    324: "Cooper's hawk",
-    321: "red-tailed hawk",
-    325: "red-tailed hawk",
-    329: "red-tailed hawk",
-    326: "Cooper's hawk",
-    327: "sharp-shinned hawk",
-    320: "Cooper's hawk",
+    317: "CH",
+    324: "CH",
+    321: "RT",
+    325: "RT",
+    329: "RT",
+    326: "CH",
+    327: "SS",
+    320: "CH",
 }
 
 # Published sizes of full-grown birds: mass g, wing mm (encyclopaedia entries, read; red-tail wing, memory).
