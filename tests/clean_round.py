@@ -54,7 +54,7 @@ def clean_round(
 ) -> dict[str, list[Row]]:
     """Tables of a clean season, handlings in the order of the days."""
     random = Random(seed)  # noqa: S311 - a season to be made the same again, no secret
-    strings = [Strings(prefix, digits, 1031 + 4000 * k) for k in range(ringers)]
+    strings = [Strings(prefix, digits, 1031 + 4 * 10 ** (digits - 2) * k) for k in range(ringers)]
     names = ("AB", "IP", "MK")
     rows: list[Row] = []
     boxes = [f"SL-{k + 1:02d}" for k in range(broods)]
@@ -71,8 +71,8 @@ def clean_round(
                 known[box].append(ring)
                 rows.append(_row(day, box, ring, "ringed", names[who], size))
             if random.random() < adults:
-                foreign = random.choice(["DEK1234567", f"5{random.randrange(100000, 999999)}", "H-A12345"])
-                foreign = foreign[:-2] + f"{random.randrange(10, 99)}"
+                number = 123456 + 7919 * len(rows) % 876543
+                foreign = random.choice(["DEK1", "5", "H-A"]) + f"{number:06d}"
                 rows.append({**_row(day, box, foreign, "re-encountered", names[who], size), "age": "4"})
         else:
             here = [ring for ring in known[box] if random.random() > 0.03]
@@ -121,3 +121,23 @@ def _row(day: dt.date, box: str, ring: str, event: str, ringer: str, size: int) 
 def _scatter(*parts: object) -> int:
     """A number that looks random and is the same in every run."""
     return crc32("|".join(map(str, parts)).encode())
+
+
+def broods(*sizes: int, start: int = 1031, prefix: str = "SV", digits: int = 5, **extra: object) -> list[Row]:
+    """First ringings of consecutive rings, one brood a day in boxes SL-01, SL-02 and so on."""
+    rows: list[Row] = []
+    for k, size in enumerate(sizes):
+        day = dt.date(2026, 6, 1) + dt.timedelta(days=k)
+        for _ in range(size):
+            ring = f"{prefix}{start + len(rows):0{digits}d}"
+            rows.append({**_row(day, f"SL-{k + 1:02d}", ring, "ringed", "AB", size), **extra})
+    return rows
+
+
+def seen_again(rows: list[Row], *, days: int = 14) -> list[Row]:
+    """The same birds at a later visit."""
+    later = dt.timedelta(days=days)
+    return [
+        {**row, "date": row["date"] + later, "event": "re-encountered", "wing_mm": row["wing_mm"] + 60}
+        for row in rows
+    ]

@@ -1,0 +1,65 @@
+"""Is the metal ring on the usual leg?"""
+
+from __future__ import annotations
+
+from clean_round import broods, seen_again
+from typed_season import ask, blamed, typed_season
+
+from audit.findings import Finding, NotRun
+from audit.rules.ring_leg import RULE
+
+SIZES = [5] * 6
+
+
+def change(rows: list[dict], *indices: int, **cells: object) -> list[dict]:
+    return [{**row, **cells} if i in indices else row for i, row in enumerate(rows)]
+
+
+def test_a_ring_on_the_other_leg() -> None:
+    answers = ask(RULE, typed_season(handlings=change(broods(*SIZES), 7, ring_leg="R")))
+    assert blamed(answers) == {("handlings!9", "ring_leg"): ("ring_leg.other_leg", "L")}
+    (finding,) = [a for a in answers if isinstance(a, Finding)]
+    assert finding.message == (
+        "The metal ring is said to be on the right leg, but 29 of 30 birds have it on the left leg."
+    )
+
+
+def test_without_a_habit_the_rule_says_so() -> None:
+    rows = change(broods(*SIZES), *range(0, 30, 2), ring_leg="R")
+    (answer,) = ask(RULE, typed_season(handlings=rows))
+    assert isinstance(answer, NotRun)
+
+
+def test_a_ringer_with_a_habit_of_his_own_is_innocent() -> None:
+    rows = change(broods(*[5] * 40), *range(8), ring_leg="R", ringer="MK")
+    assert ask(RULE, typed_season(handlings=rows)) == []
+
+
+def test_a_ring_of_another_scheme_may_be_on_either_leg() -> None:
+    rows = change(broods(*SIZES), 7, ring_leg="R", ring="DEK123456", event="re-encountered")
+    assert ask(RULE, typed_season(handlings=rows)) == []
+
+
+def test_a_bird_that_always_has_it_there_is_innocent() -> None:
+    rows = broods(*SIZES)
+    rows = change(rows + seen_again(rows), 7, 37, ring_leg="R")
+    assert ask(RULE, typed_season(handlings=rows)) == []
+
+
+def test_a_ring_does_not_change_legs() -> None:
+    rows = broods(*SIZES)
+    rows = change(rows + seen_again(rows) + seen_again(rows, days=28), 37, ring_leg="R")
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert blamed(answers) == {("handlings!39", "ring_leg"): ("ring_leg.leg_changed", "L")}
+    (finding,) = [a for a in answers if isinstance(a, Finding)]
+    assert finding.message == (
+        "Ring SV01038 is on the left leg in 2 rows and on the right leg in 1: "
+        "a closed ring does not change legs."
+    )
+
+
+def test_of_two_rows_the_habit_tells_which_is_wrong() -> None:
+    rows = broods(*SIZES)
+    rows = change(rows + seen_again(rows), 7, ring_leg="R")
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert set(blamed(answers)) == {("handlings!9", "ring_leg")}

@@ -1,0 +1,142 @@
+"""Do the rings of a visit follow the string?"""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from clean_round import broods, clean_round, old_birds, seen_again
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from typed_season import ask, blamed, typed_season
+
+from audit.declarations import load_declarations
+from audit.findings import Finding
+from audit.rules import boxes, dates, ring_leg, ring_order, ring_series, ring_stock, ring_twice
+from audit.rules.ring_order import RULE
+from audit.rules.round import make_round
+
+
+def change(rows: list[dict], index: int, **cells: object) -> list[dict]:
+    return [{**row, **cells} if i == index else row for i, row in enumerate(rows)]
+
+
+def messages(answers: list) -> list[str]:
+    return [answer.message for answer in answers if isinstance(answer, Finding)]
+
+
+@pytest.mark.parametrize("typed", ["SV01063", "SV01936", "SV91036", "SV10036", "SV03016", "SZ01036"])
+def test_a_ring_that_breaks_the_run_is_mended(typed: str) -> None:
+    answers = ask(RULE, typed_season(handlings=change(broods(3, 5, 4), 5, ring=typed)))
+    assert blamed(answers) == {("handlings!7", "ring"): ("ring_order.out_of_string", "SV01036")}
+
+
+def test_the_sentence_names_the_neighbours() -> None:
+    answers = ask(RULE, typed_season(handlings=change(broods(3, 5, 4), 5, ring="SV01063")))
+    (message,) = messages(answers)
+    assert message == (
+        "Ring SV01063 is not in line with SV01035 and SV01037: "
+        "two neighbours are exchanged from SV01036, which is on no other bird."
+    )
+
+
+def test_a_single_young_is_told_by_the_visits_before_and_after() -> None:
+    answers = ask(RULE, typed_season(handlings=change(broods(3, 1, 4), 3, ring="SV01934")))
+    assert blamed(answers) == {("handlings!5", "ring"): ("ring_order.out_of_string", "SV01034")}
+
+
+def test_a_ring_out_of_turn() -> None:
+    rows = change(broods(3, 4), 5, ring="SV01038")
+    rows = change(rows, 6, ring="SV01037")
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert blamed(answers) == {("handlings!7", "ring"): ("ring_order.out_of_turn", "SV01036")}
+
+
+def test_a_bird_seen_again_bears_a_ring_of_its_brood() -> None:
+    rows = broods(3, 5, 4)
+    rows += change(seen_again(rows), 5, ring="SV01836")
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert blamed(answers) == {("handlings!19", "ring"): ("ring_order.unknown_in_brood", "SV01036")}
+    (message,) = messages(answers)
+    assert message == (
+        "No bird of this brood got ring SV01836: one character differs from SV01036, "
+        "which is missing from this visit."
+    )
+
+
+def test_a_gap_is_a_note_unless_the_losses_tell_it() -> None:
+    rows = [row for i, row in enumerate(broods(3, 5, 4)) if i != 5]
+    (answer,) = ask(RULE, typed_season(handlings=rows))
+    assert isinstance(answer, Finding)
+    assert (answer.rule, answer.severity) == ("ring_order.gap", "note")
+    assert answer.message == (
+        "Ring SV01036 is on no bird and not among the losses, though SV01035 and SV01037 were used."
+    )
+    assert ask(RULE, typed_season(handlings=rows, ring_losses=[{"ring": "SV01036", "fate": "lost"}])) == []
+
+
+def test_siblings_in_another_order_are_innocent() -> None:
+    rows = broods(3, 5, 4)
+    rows[4], rows[6] = {**rows[4], "ring": rows[6]["ring"]}, {**rows[6], "ring": rows[4]["ring"]}
+    assert ask(RULE, typed_season(handlings=rows)) == []
+
+
+def test_a_string_that_ends_within_a_brood_is_innocent() -> None:
+    # the last ring of a string has another hundreds digit: ...99, ...00, and the next string begins elsewhere
+    rows = broods(3, 5, 4, start=1094)
+    for i, ring in enumerate(("SV01099", "SV01100", "SV01401", "SV01402", "SV01403"), start=5):
+        rows = change(rows, i, ring=ring)
+    for i, number in enumerate(range(1404, 1406), start=10):
+        rows = change(rows, i, ring=f"SV0{number}")
+    assert ask(RULE, typed_season(handlings=rows[:12])) == []
+
+
+def test_a_new_string_with_a_single_ring_is_innocent() -> None:
+    rows = change(broods(3, 3, start=1095), 5, ring="SV01201")
+    assert blamed(ask(RULE, typed_season(handlings=rows))) == {}
+
+
+@pytest.mark.parametrize("options", [{}, {"event": False}, {"visits": 3}, {"prefix": "", "digits": 7}])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
+    tables = clean_round(30, seed=seed, **options)
+    rows = old_birds(tables["handlings"])
+    for handlings in (
+        rows,
+        sorted(rows, key=lambda row: row["ring"]),
+        sorted(rows, key=lambda row: (row["box"], row["date"])),
+    ):
+        answers = ask(RULE, typed_season(handlings=handlings, ring_losses=tables["ring_losses"]))
+        assert blamed(answers) == {}
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.data())
+def test_a_slip_in_one_digit_is_mended_or_passed_over_but_never_blamed_on_another_cell(
+    data: st.DataObject,
+) -> None:
+    sizes = data.draw(st.lists(st.integers(1, 7), min_size=60, max_size=60))
+    rows = broods(*sizes)
+    index = data.draw(st.integers(0, len(rows) - 1))
+    true = rows[index]["ring"]
+    place = data.draw(st.integers(2, len(true) - 1))
+    digit = data.draw(st.sampled_from([d for d in "0123456789" if d != true[place]]))
+    rows = change(rows, index, ring=true[:place] + digit + true[place + 1 :])
+    rules = (boxes.RULE, dates.RULE, ring_series.RULE, ring_twice.RULE, ring_order.RULE)
+    report = make_round(typed_season(handlings=rows), load_declarations(), rules)
+    found = {
+        (s.cell.label, s.cell.field): s.suggested for finding in report.above_notes for s in finding.suspects
+    }
+    assert found in ({}, {(f"handlings!{index + 2}", "ring"): true})
+
+
+def test_five_thousand_rows_take_well_under_a_second() -> None:
+    tables = clean_round(700, digits=6)
+    season = typed_season(**tables)
+    assert len(tables["handlings"]) > 4500
+    for module in (boxes, dates, ring_series, ring_twice, ring_order, ring_stock, ring_leg):
+        start = time.process_time()
+        answers = ask(module.RULE, season)
+        # 0.1 s on an idle machine; the limit leaves room for a busy one
+        assert time.process_time() - start < 1.5
+        assert blamed(answers) == {}

@@ -1,0 +1,111 @@
+"""Was every ring in stock?"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from clean_round import broods, clean_round
+from typed_season import ask, blamed, typed_season
+
+from audit.findings import Finding, NotRun
+from audit.rules.ring_stock import RULE
+
+STOCK = [
+    {"prefix": "SV", "first": "01001", "last": "01100", "issued_to": "AB", "issued": dt.date(2026, 4, 1)},
+    {"prefix": "SV", "first": "SV05001", "last": "SV05100", "issued_to": "IP", "issued": dt.date(2026, 4, 1)},
+]
+
+
+def change(rows: list[dict], index: int, **cells: object) -> list[dict]:
+    return [{**row, **cells} if i == index else row for i, row in enumerate(rows)]
+
+
+def findings(**tables: list[dict]) -> list[Finding]:
+    return [answer for answer in ask(RULE, typed_season(**tables)) if isinstance(answer, Finding)]
+
+
+def test_a_ring_of_no_string_is_mended_from_the_stock() -> None:
+    (finding,) = findings(handlings=change(broods(3, 5, 4), 5, ring="SV01936"), ring_stock=STOCK)
+    assert blamed([finding]) == {("handlings!7", "ring"): ("ring_stock.not_issued", "SV01036")}
+    assert finding.message == (
+        "Ring SV01936 is in none of the 2 strings issued: "
+        "SV01036 is one slip away, in stock and on no other bird."
+    )
+
+
+def test_an_incomplete_stock_proves_nothing() -> None:
+    answers = ask(RULE, typed_season(handlings=broods(3, 5, 4, start=2031), ring_stock=STOCK))
+    assert [type(a) for a in answers] == [NotRun]
+
+
+def test_birds_seen_again_need_no_stock() -> None:
+    rows = change(broods(3, 5, 4), 5, ring="DEK123456", event="re-encountered")
+    assert findings(handlings=rows, ring_stock=STOCK) == []
+
+
+def test_a_ring_used_though_lost_blames_the_line_in_the_losses() -> None:
+    rows = [row for i, row in enumerate(broods(3, 5, 4)) if i != 5]
+    losses = [{"ring": "SV01038", "fate": "destroyed"}]
+    (finding,) = findings(handlings=rows, ring_stock=STOCK, ring_losses=losses)
+    assert blamed([finding]) == {("ring_losses!2", "ring"): ("ring_stock.used_after_loss", "SV01036")}
+    assert finding.severity == "error"
+    assert finding.message == "Ring SV01038 is on a bird, but the losses say that it was destroyed."
+
+
+def test_a_lost_ring_typed_by_a_slip_blames_the_row() -> None:
+    rows = change(broods(3, 5, 4), 5, ring="SV01096")
+    losses = [{"ring": "SV01096", "fate": "lost"}]
+    (finding,) = findings(handlings=rows, ring_losses=losses)
+    assert blamed([finding]) == {("handlings!7", "ring"): ("ring_stock.used_after_loss", "SV01036")}
+
+
+def test_rings_used_before_issue_blame_the_day_of_issue() -> None:
+    stock = [{**STOCK[0], "issued": dt.date(2026, 6, 3)}]
+    (finding,) = findings(handlings=broods(3, 5, 4), ring_stock=stock)
+    assert {s.cell.field for s in finding.suspects} == {"issued"}
+    stock = [{**STOCK[0], "issued": dt.date(2026, 6, 2)}]
+    (finding,) = findings(handlings=broods(3, 5, 4), ring_stock=stock)
+    assert {s.cell.label for s in finding.suspects} == {"handlings!2", "handlings!3", "handlings!4"}
+
+
+def test_another_ringer_is_a_note_unless_rings_are_shared_freely() -> None:
+    rows = change(broods(3, 5, 4), 5, ringer="IP")
+    (finding,) = findings(handlings=rows, ring_stock=STOCK)
+    assert (finding.rule, finding.severity) == ("ring_stock.other_ringer", "note")
+    rows = [{**row, "ringer": "IP" if i % 2 else "AB"} for i, row in enumerate(rows)]
+    assert findings(handlings=rows, ring_stock=STOCK) == []
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "outcome"),
+    [
+        ("01100", "01001", "string_fault"),
+        ("SV01001", "SW01100", "string_fault"),
+        ("01001", "1100", "string_fault"),
+        ("01001", "01150", "string_length"),
+    ],
+)
+def test_ends_of_a_string_that_do_not_go_together(first: str, last: str, outcome: str) -> None:
+    stock = [{**STOCK[0], "first": first, "last": last}, STOCK[1]]
+    found = findings(handlings=broods(3, start=5031), ring_stock=stock)
+    assert {finding.rule for finding in found} >= {f"ring_stock.{outcome}"}
+
+
+@pytest.mark.parametrize(("first", "last"), [("01001", "01100"), ("01031", "01100"), ("01001", "01200")])
+def test_whole_part_and_several_strings_are_innocent(first: str, last: str) -> None:
+    stock = [{**STOCK[0], "first": first, "last": last}]
+    assert findings(handlings=broods(3, 5, 4), ring_stock=stock) == []
+
+
+def test_a_loss_outside_the_stock_is_a_note() -> None:
+    losses = [{"ring": "SV07001", "fate": "lost"}]
+    (finding,) = findings(handlings=broods(3, 5, 4), ring_stock=STOCK, ring_losses=losses)
+    assert (finding.rule, finding.severity) == ("ring_stock.loss_not_issued", "note")
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_clean_round_is_innocent(seed: int) -> None:
+    tables = clean_round(30, seed=seed)
+    stock = [{"prefix": "SV", "first": f"{n:05d}", "last": f"{n + 99:05d}"} for n in range(1001, 9901, 100)]
+    assert findings(handlings=tables["handlings"], ring_losses=tables["ring_losses"], ring_stock=stock) == []
