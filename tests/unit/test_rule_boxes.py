@@ -1,0 +1,129 @@
+"""Is every box one of ours?"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from clean_round import broods, clean_round, old_birds, seen_again
+from typed_season import ask, blamed, typed_season
+
+from audit.findings import Finding, NotRun
+from audit.rules.boxes import RULE
+
+SIZES = (3, 4, 5, 3, 4)
+BOXES = [{"box": f"SL-{k:02d}"} for k in range(1, 21)]
+
+
+def change(rows: list[dict], *indices: int, **cells: object) -> list[dict]:
+    return [{**row, **cells} if i in indices else row for i, row in enumerate(rows)]
+
+
+def findings(**tables: list[dict]) -> list[Finding]:
+    return [answer for answer in ask(RULE, typed_season(**tables)) if isinstance(answer, Finding)]
+
+
+@pytest.mark.parametrize("typed", ["SL-3", "SL03", "SL_03", "SL-O3", "SL-003", "SK-03"])
+def test_a_label_that_is_not_listed(typed: str) -> None:
+    found = findings(handlings=change(broods(*SIZES), 9, box=typed), boxes=BOXES)
+    assert blamed(found) == {("handlings!11", "box"): ("boxes.unknown", "SL-03")}
+    assert found[0].message == f"There is no box {typed} in the table of boxes: SL-03 was probably meant."
+
+
+def test_birds_of_other_visits_tell_the_box_of_an_unlisted_one() -> None:
+    rows = broods(*SIZES)
+    rows += seen_again(rows)
+    found = findings(handlings=change(rows, *range(26, 31), box="SL-43"), boxes=BOXES)
+    assert {suggested for _, suggested in blamed(found).values()} == {"SL-03"}
+
+
+@pytest.mark.parametrize("typed", ["SL-3", "SL03", "SL_03", "SL-O3"])
+def test_without_a_list_an_unusual_spelling_is_found(typed: str) -> None:
+    found = findings(handlings=change(broods(*SIZES), 9, box=typed))
+    assert blamed(found) == {("handlings!11", "box"): ("boxes.spelling", "SL-03")}
+    assert found[0].message == f"Box {typed} is written SL-03 on 4 other rows."
+
+
+def test_without_a_list_the_rule_says_so() -> None:
+    answers = ask(RULE, typed_season(handlings=broods(*SIZES)))
+    assert [type(a) for a in answers] == [NotRun]
+
+
+def test_one_row_of_a_brood_with_another_box() -> None:
+    found = findings(handlings=change(broods(*SIZES), 9, box="SL-13"), boxes=BOXES)
+    assert blamed(found) == {("handlings!11", "box"): ("boxes.among_others", "SL-03")}
+    assert found[0].message == (
+        "This row says box SL-13, but it stands with the brood of box SL-03 and its ring belongs there."
+    )
+
+
+def test_the_last_row_of_a_brood_is_told_by_the_brood_size() -> None:
+    found = findings(handlings=change(broods(*SIZES), 11, box="SL-13"), boxes=BOXES)
+    assert blamed(found) == {("handlings!13", "box"): ("boxes.among_others", "SL-03")}
+
+
+def test_a_single_young_in_the_next_box_is_innocent() -> None:
+    rows = broods(3, 1, 5)
+    rows = [{**row, "date": rows[0]["date"]} for row in rows]
+    assert findings(handlings=rows, boxes=BOXES) == []
+
+
+def test_a_visit_under_the_box_of_another_brood() -> None:
+    rows = broods(*SIZES)
+    rows += seen_again(rows) + seen_again(rows, days=28)
+    found = findings(handlings=change(rows, *range(26, 31), box="SL-04"), boxes=BOXES)
+    (finding,) = found
+    assert set(blamed(found)) == {(f"handlings!{row}", "box") for row in range(28, 33)}
+    assert {s.suggested for s in finding.suspects} == {"SL-03"}
+    assert finding.message == "All 5 birds of this visit to box SL-04 were ringed in box SL-03."
+
+
+def test_a_ringing_visit_under_a_wrong_box_is_told_by_the_later_ones() -> None:
+    rows = broods(*SIZES)
+    rows += seen_again(rows) + seen_again(rows, days=28)
+    found = findings(handlings=change(rows, *range(7, 12), box="SL-13"), boxes=BOXES)
+    assert set(blamed(found)) == {(f"handlings!{row}", "box") for row in range(9, 14)}
+
+
+def test_a_young_bird_in_another_box_is_a_note() -> None:
+    rows = broods(*SIZES)
+    rows += change(seen_again(rows), 9, box="SL-04")
+    found = findings(handlings=rows[:28] + rows[29:] + [rows[28]], boxes=BOXES)
+    assert {(finding.rule, finding.severity) for finding in found} == {("boxes.moved", "note")}
+    assert found[0].message == (
+        "The young bird SV01040 was ringed in box SL-03 14 days before it was seen in box SL-04."
+    )
+
+
+def test_a_box_before_it_was_put_up_and_after_it_was_taken_down() -> None:
+    boxes = [{**box, "since": None, "until": None} for box in BOXES]
+    late = change(boxes, 2, since=dt.date(2026, 7, 1))
+    found = findings(handlings=broods(*SIZES), boxes=late)
+    assert len(found) == 1
+    assert found[0].message == (
+        "Box SL-03 was put up on 2026-07-01 only, but birds were handled there on 2026-06-03."
+    )
+    gone = change(boxes, 2, until=dt.date(2026, 5, 1))
+    assert len(findings(handlings=broods(*SIZES), boxes=gone)) == 1
+
+
+@pytest.mark.parametrize("options", [{}, {"event": False}, {"visits": 3}])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
+    tables = clean_round(30, seed=seed, **options)
+    rows = old_birds(tables["handlings"])
+    for handlings in (
+        rows,
+        sorted(rows, key=lambda row: row["ring"]),
+        sorted(rows, key=lambda row: (row["box"], row["date"])),
+    ):
+        assert findings(handlings=handlings) == []
+        assert findings(handlings=handlings, visits=tables["visits"], boxes=tables["boxes"]) == []
+
+
+def test_labels_made_of_letters_and_digits_that_look_alike_are_boxes_of_their_own() -> None:
+    rows = broods(3, 4, 5, 3, 4, 5, 3, 4)
+    names = dict(
+        zip((f"SL-{k:02d}" for k in range(1, 9)), ("5", "8", "0", "1", "S", "B", "O", "I"), strict=True)
+    )
+    assert findings(handlings=[{**row, "box": names[row["box"]]} for row in rows]) == []

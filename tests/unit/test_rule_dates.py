@@ -1,0 +1,200 @@
+"""Is every date a possible day of this season?"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+from clean_round import broods, clean_round, old_birds, seen_again
+from typed_season import ask, blamed, typed_season
+
+from audit.declarations import Declarations, load_declarations
+from audit.findings import Finding, NotRun
+from audit.rules.dates import RULE
+
+
+def change(rows: list[dict], *indices: int, **cells: object) -> list[dict]:
+    return [{**row, **cells} if i in indices else row for i, row in enumerate(rows)]
+
+
+def on(day: str) -> dt.date:
+    return dt.date.fromisoformat(day)
+
+
+def today_is(day: str) -> Declarations:
+    declared = load_declarations()
+    limit = replace(declared.settings["season.clock.today"], value=day)
+    return replace(declared, settings={**declared.settings, "season.clock.today": limit})
+
+
+@pytest.fixture(scope="module")
+def autumn() -> Declarations:
+    return today_is("2026-09-30")
+
+
+def findings(declared: Declarations, **tables: list[dict]) -> list[Finding]:
+    season = typed_season(declared, **tables)
+    return [answer for answer in ask(RULE, season, declared) if isinstance(answer, Finding)]
+
+
+def season_of(*sizes: int) -> list[dict]:
+    """First and second visits in the order of the days: 1 to n June and two weeks later."""
+    rows = broods(*sizes)
+    return rows + seen_again(rows)
+
+
+SIZES = (3, 4, 5, 3, 4, 5, 3, 4)
+
+
+@pytest.mark.parametrize(
+    ("index", "typed"),
+    [(9, "2026-07-03"), (9, "2026-03-06"), (9, "2025-06-03"), (9, "2026-06-30"), (7, "2026-06-13")],
+)
+def test_one_row_of_a_brood_with_another_date(autumn: Declarations, index: int, typed: str) -> None:
+    rows = season_of(*SIZES)
+    found = blamed(findings(autumn, handlings=change(rows, index, date=on(typed))))
+    assert found == {(f"handlings!{index + 2}", "date"): ("dates.slip", "2026-06-03")}
+
+
+def test_the_sentence_says_why(autumn: Declarations) -> None:
+    rows = change(season_of(*SIZES), 9, date=on("2026-07-03"))
+    (finding,) = findings(autumn, handlings=rows)
+    assert finding.message == (
+        "2026-07-03 does not fit: the sheet goes from 2026-06-03 to 2026-06-03 here and the rings next to "
+        "these went on birds on 2026-06-03 and the rows of box SL-03 above and below are of 2026-06-03; "
+        "2026-06-03 was probably meant (a slip in the month)."
+    )
+
+
+@pytest.mark.parametrize("typed", ["2026-05-03", "2025-06-03", "2026-03-06"])
+def test_a_whole_visit_with_a_wrong_date_is_one_finding(autumn: Declarations, typed: str) -> None:
+    rows = change(season_of(*SIZES), *range(7, 12), date=on(typed))
+    (finding,) = findings(autumn, handlings=rows)
+    assert {s.cell.label for s in finding.suspects} == {f"handlings!{row}" for row in range(9, 14)}
+    assert {s.suggested for s in finding.suspects} == {"2026-06-03"}
+
+
+def test_a_date_after_today_is_an_error(autumn: Declarations) -> None:
+    rows = change(season_of(*SIZES), 9, date=on("2062-06-03"))
+    (finding,) = findings(autumn, handlings=rows)
+    assert (finding.rule, finding.severity) == ("dates.future", "error")
+    assert finding.suspects[0].suggested == "2026-06-03"
+    assert "it is later than today, 2026-09-30" in finding.message
+
+
+def test_a_clock_that_lags_behind_the_season_is_told_not_believed() -> None:
+    declared = today_is("2025-01-01")
+    answers = ask(RULE, typed_season(declared, handlings=season_of(*SIZES)), declared)
+    assert [type(a) for a in answers] == [NotRun]
+
+
+def test_an_impossible_year_is_an_error(autumn: Declarations) -> None:
+    rows = change(season_of(*SIZES), 9, date=on("1826-06-03"))
+    (finding,) = findings(autumn, handlings=rows)
+    assert (finding.rule, finding.severity) == ("dates.year", "error")
+
+
+def test_a_visit_with_the_day_before_in_a_table_of_visits(autumn: Declarations) -> None:
+    rows = season_of(*SIZES)
+    visits = [{"date": d, "box": b} for d, b in dict.fromkeys((r["date"], r["box"]) for r in rows)]
+    rows = change(rows, *range(7, 12), date=on("2026-06-04"))
+    found = blamed(findings(autumn, handlings=rows, visits=visits))
+    assert {(f"handlings!{row}", "date") for row in range(9, 14)} <= set(found)
+    assert {found[f"handlings!{row}", "date"][1] for row in range(9, 14)} == {"2026-06-03"}
+
+
+def test_the_date_of_a_visit_is_blamed_when_only_it_is_out_of_place(autumn: Declarations) -> None:
+    rows = season_of(*SIZES)
+    visits = [{"date": d, "box": b} for d, b in dict.fromkeys((r["date"], r["box"]) for r in rows)]
+    visits = change(visits, 4, date=on("2026-07-05"))
+    (finding,) = findings(autumn, handlings=rows, visits=visits)
+    assert blamed([finding]) == {("visits!6", "date"): ("dates.no_visit", "2026-06-05")}
+
+
+def test_birds_seen_before_they_were_ringed(autumn: Declarations) -> None:
+    rows = season_of(*SIZES)
+    rows.sort(key=lambda row: row["box"])
+    rows = [
+        {**row, "date": on("2026-05-17")}
+        if row["box"] == "SL-03" and row["event"] == "re-encountered"
+        else row
+        for row in rows
+    ]
+    (finding,) = findings(autumn, handlings=rows)
+    assert finding.rule == "dates.seen_before_ringed"
+    assert {s.cell.observed for s in finding.suspects} == {"2026-05-17"}
+    assert finding.message.startswith(
+        "The birds of box SL-03 were seen again on 2026-05-17, before they were ringed on 2026-06-03"
+    )
+
+
+def test_a_day_outside_the_season_is_a_note(autumn: Declarations) -> None:
+    rows = [{**broods(1)[0], "date": on("2026-01-20"), "ring": "SV00007", "box": "SL-60"}, *season_of(*SIZES)]
+    (finding,) = findings(autumn, handlings=rows)
+    assert (finding.rule, finding.severity) == ("dates.out_of_season", "note")
+
+
+def test_hatched_after_it_was_handled(autumn: Declarations) -> None:
+    rows = [{**row, "hatch_date": on("2026-05-05")} for row in broods(*SIZES)]
+    found = findings(autumn, handlings=change(rows, 9, hatch_date=on("2026-07-05")))
+    assert blamed(found) == {("handlings!11", "hatch_date"): ("dates.hatched_later", "2026-05-05")}
+    assert found[0].message == (
+        "Hatched on 2026-07-05, but handled on 2026-06-03: 2026-05-05 was probably meant."
+    )
+
+
+def test_age_and_hatching_that_disagree(autumn: Declarations) -> None:
+    rows = [
+        {**row, "hatch_date": on("2026-05-05"), "age_days": (row["date"] - on("2026-05-05")).days}
+        for row in broods(*SIZES)
+    ]
+    assert findings(autumn, handlings=rows) == []
+    found = findings(autumn, handlings=change(rows, 9, age_days=92))
+    assert set(blamed(found)) == {("handlings!11", "age_days")}
+    found = findings(autumn, handlings=change(rows, 9, hatch_date=on("2026-05-25")))
+    assert blamed(found) == {("handlings!11", "hatch_date"): ("dates.age_and_hatching", "2026-05-05")}
+
+
+def test_late_hatched_nest_mates_are_innocent(autumn: Declarations) -> None:
+    rows = [
+        {
+            **row,
+            "hatch_date": on("2026-05-05"),
+            "age_days": (row["date"] - on("2026-05-05")).days - 2 * (i % 3),
+        }
+        for i, row in enumerate(broods(*SIZES))
+    ]
+    assert findings(autumn, handlings=rows) == []
+
+
+def test_a_page_typed_late_is_innocent_when_the_rings_agree(autumn: Declarations) -> None:
+    rows = broods(*SIZES)
+    rows = rows[:7] + rows[12:20] + rows[7:12] + rows[20:]
+    assert findings(autumn, handlings=rows) == []
+
+
+def test_two_pages_that_contradict_each_other_are_left_alone(autumn: Declarations) -> None:
+    # 1, 2, 4, 3, 5: either of the two in the middle may be wrong
+    rows = seen_again(broods(3, 4, 4, 4, 4, 4, 4, 4))
+    first, second = rows[7]["date"], rows[11]["date"]
+    rows = [
+        {**row, "date": second if row["date"] == first else first if row["date"] == second else row["date"]}
+        for row in rows
+    ]
+    assert findings(autumn, handlings=rows) == []
+
+
+@pytest.mark.parametrize("options", [{}, {"event": False}, {"visits": 3}, {"ringers": 1}])
+@pytest.mark.parametrize("seed", [1, 2, 3, 6, 8])
+def test_a_clean_round_is_innocent(autumn: Declarations, options: dict, seed: int) -> None:
+    tables = clean_round(30, seed=seed, **options)
+    rows = old_birds(tables["handlings"])
+    for handlings in (
+        rows,
+        sorted(rows, key=lambda row: row["ring"]),
+        sorted(rows, key=lambda row: (row["box"], row["date"])),
+        sorted(rows, key=lambda row: row["wing_mm"]),
+    ):
+        assert findings(autumn, handlings=handlings) == []
+        assert findings(autumn, handlings=handlings, visits=tables["visits"], boxes=tables["boxes"]) == []
