@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import io
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +27,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0: nothing above a note; 1: errors or suspects; 2: the season or a declaration could not be read.
     """
+    for stream in (sys.stdout, sys.stderr):
+        # An old terminal may not know every sign that was typed: it gets an escape rather than a fault.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     asked = _parser().parse_args(arguments)
     try:
         code: int = asked.run(asked)
@@ -102,10 +108,7 @@ def _check(asked: argparse.Namespace) -> int:
     )
     report = check(season, schemas=declared)
     written = write_outputs(season, report, declared, asked.season, asked.out)
-    print(summary_text(report))
-    print("\nWritten:")
-    for path in written:
-        print(f"  {path}")
+    _say("\n".join([summary_text(report), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
 
 
@@ -124,12 +127,31 @@ def _rules(asked: argparse.Namespace) -> int:
     from audit.rules import RULES
 
     declared = load_declarations(asked.schemas)
+    lines: list[str] = []
     for rule in RULES:
         body = declared.rules[rule.slug]
-        print(f"{rule.slug}: {body.question}")
-        for outcome in body.outcomes.values():
-            print(f"    {outcome.slug:<32} {outcome.severity:<8} {outcome.says}")
+        lines.append(f"{rule.slug}: {body.question}")
+        lines += [
+            f"    {outcome.slug:<32} {outcome.severity:<8} {outcome.says}"
+            for outcome in body.outcomes.values()
+        ]
+    _say("\n".join(lines))
     return FOUND_NOTHING
+
+
+def _say(text: str) -> None:
+    """Print, also to a program that stops listening or onto a disk that is full."""
+    try:
+        print(text, flush=True)
+    except OSError as fault:
+        # Else the interpreter would try once more when it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not isinstance(fault, BrokenPipeError):
+            raise Refusal(
+                f"What was found cannot be printed: {fault.strerror}.",
+                where="standard output",
+                cure="Look into the folder of the results, or print to another place.",
+            ) from fault
 
 
 if __name__ == "__main__":

@@ -83,6 +83,12 @@ def _refuse_input(source: Path | None, out: Path, names: list[str]) -> None:
         )
     for name in names:
         target = out / name
+        if target.is_dir():
+            raise Refusal(
+                f"A folder has the name of the result '{name}'.",
+                where=str(target),
+                cure="Rename that folder, or name another one for the results.",
+            )
         if target.exists() and target.samefile(source):
             raise Refusal(
                 f"The result '{name}' would replace the file as typed.",

@@ -25,7 +25,15 @@ if TYPE_CHECKING:
     from audit.intake.layout import Heading, RowHabits
     from audit.intake.mapping import SavedMapping
 
-__all__ = ["Knowledge", "SheetPlan", "knowledge_of", "mapping_of", "plan_as", "plan_sheets"]
+__all__ = [
+    "Knowledge",
+    "SheetPlan",
+    "headers_not_known",
+    "knowledge_of",
+    "mapping_of",
+    "plan_as",
+    "plan_sheets",
+]
 
 # A number, a date or a time begins with a digit, perhaps after a sign; a ring such as SV01001 does not.
 _BEGINS_WITH_DIGIT = re.compile(r"^\W*\d")
@@ -415,18 +423,24 @@ def _refusal(sheet: Sheet, trial: _Trial, known: Knowledge) -> SeasonRefusal:
     if not trial.others:
         headers = listed([f"'{field}'" for field in trial.missing])
         return SeasonRefusal(what, where=where, cure=f"All its headers are known; add {headers}.")
-    unknown = []
-    for head in trial.others:
-        near = known.vocabulary.nearest(head.readings[-1], trial.table)
-        said = "" if near is None else f", nearest known '{near[0]}' for {near[1]}"
-        unknown.append(f"'{head.text}' ({head.letter}{said})")
     lines = mapping_lines(sheet.name, trial.table, {trial.others[0].text: trial.missing[0]})
+    told = headers_not_known(trial.others, trial.table, known)
     return SeasonRefusal(
         what,
         where=where,
-        cure=f"Headers not known: {listed(unknown)}. Rename the right one, or write into "
-        f"{known.mapping_file}, for example: {lines}",
+        cure=f"Headers not known: {told}. Rename the right one, or write into {known.mapping_file}, for "
+        f"example: {lines}",
     )
+
+
+def headers_not_known(heads: Iterable[Head], table: str, known: Knowledge) -> str:
+    """List headers that mean no column of a table, each with the nearest one that does."""
+    told = []
+    for head in heads:
+        near = known.vocabulary.nearest(head.readings[-1], table) if head.readings else None
+        said = "" if near is None else f", nearest known '{near[0]}' for {near[1]}"
+        told.append(f"'{head.text}' ({head.letter}{said})")
+    return listed(told)
 
 
 def _without_copies(plans: Iterable[SheetPlan]) -> Iterable[SheetPlan]:

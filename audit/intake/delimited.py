@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from audit.intake.grid import EMPTY, RawCell, Sheet, make_sheet
 from audit.intake.headers import fold
+from audit.intake.wording import readable
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def read_delimited(path: Path, known: Collection[str], searched: int) -> Sheet:
         for record in records
     ]
     notices += _swallowed(records, delimiter, path)
-    return make_sheet(path.stem, rows, notices)
+    return make_sheet(readable(path.stem), rows, notices)
 
 
 def _decode(data: bytes, path: Path) -> tuple[str, list[str]]:
@@ -88,7 +89,7 @@ def _decode(data: bytes, path: Path) -> tuple[str, list[str]]:
             text = data.decode("cp1252")
         except UnicodeDecodeError:
             text = data.decode("latin-1")
-        return text, [f"File '{path.name}' is not UTF-8; its letters were read as Windows-1252."]
+        return text, [f"File '{readable(path.name)}' is not UTF-8; its letters were read as Windows-1252."]
 
 
 def _separator(text: str, known: Collection[str], searched: int) -> str:
@@ -144,7 +145,8 @@ def _swallowed(records: list[list[str]], delimiter: str, path: Path) -> list[str
         for cell in record
         if "\n" in cell and any(line.count(delimiter) >= usual - 1 > 0 for line in cell.splitlines())
     ]
+    name = readable(path.name)
     return [
-        f"File '{path.name}', row {row}: one cell holds whole rows; a stray quotation mark is likely."
+        f"File '{name}', row {row}: one cell holds whole rows; a stray quotation mark is likely."
         for row in rows
     ]

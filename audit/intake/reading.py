@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.intake.assembly import build_table
-from audit.intake.assignment import knowledge_of, mapping_of, plan_as, plan_sheets
-from audit.intake.mapping import mapping_beside
+from audit.intake.assignment import headers_not_known, knowledge_of, mapping_of, plan_as, plan_sheets
+from audit.intake.mapping import IGNORE, mapping_beside
 from audit.intake.sources import open_source
 from audit.intake.wording import listed
 from audit.refusal import SeasonRefusal
@@ -118,13 +118,26 @@ def _refuse_without_handlings(plans: Sequence[SheetPlan], known: Knowledge) -> N
     for plan in sorted(candidates, key=lambda plan: -len(plan.claims)):
         if plan.refusal is not None:
             raise plan.refusal
+    tried = [
+        plan_as(plan.sheet, "handlings", known)
+        for plan in plans
+        if not plan.table and plan.sheet.rows and known.saved.table_of(plan.sheet.name) != IGNORE
+    ]
+    # Headers in a language that is not known: the longest sheet is the likeliest, and its headers are told.
+    longest = max(tried, key=lambda plan: len(plan.sheet.rows), default=None)
+    told = ""
+    if longest is not None and longest.refusal is not None:
+        if len(plans) == 1:
+            raise longest.refusal
+        heads = headers_not_known(longest.others, longest.table, known)
+        told = f" Headers of '{longest.sheet.name}' that are not known: {heads}."
     names = listed([f"'{plan.sheet.name}'" for plan in plans])
     needed = listed([field.name for field in known.declared.tables["handlings"].fields if field.needed])
     raise SeasonRefusal(
         f"No sheet holds handlings, one row for each bird in the hand; found {names}.",
         where=known.where,
         cure=f"Name the sheet 'handlings' and give it columns for {needed}, or say in {known.mapping_file} "
-        "which sheet it is.",
+        f"which sheet it is.{told}",
     )
 
 

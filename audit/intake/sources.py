@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from audit.intake.delimited import read_delimited
 from audit.intake.headers import fold
 from audit.intake.opendocument import read_opendocument
-from audit.intake.wording import listed
+from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def _open_path(path: Path, declared: Declarations) -> Opened:
             where=str(path),
             cure="Save the filled-in season under this name, or name another file.",
         )
-    return Opened(path.stem, str(path), path, _unique(sheets), notices)
+    return Opened(readable(path.stem), str(path), path, _unique(sheets), notices)
 
 
 def _nearest(path: Path) -> str:
@@ -125,12 +125,12 @@ def _open_folder(folder: Path, declared: Declarations) -> Opened:
     notices: list[str] = []
     for path in texts:
         if path.stat().st_size == 0:
-            notices.append(f"File '{path.name}' is empty.")
+            notices.append(f"File '{readable(path.name)}' is empty.")
             continue
         read, said = _open_file(path, declared)
         sheets += read
         notices += said
-    left = [p.name for p in files if p.suffix.lower() in _WORKBOOKS]
+    left = [readable(p.name) for p in files if p.suffix.lower() in _WORKBOOKS]
     if left:
         notices.append(f"{listed(left)} in the same folder {'was' if len(left) == 1 else 'were'} not read.")
     if not any(sheet.rows for sheet in sheets):
@@ -139,7 +139,7 @@ def _open_folder(folder: Path, declared: Declarations) -> Opened:
             where=str(folder),
             cure="Save the filled-in season into it, or name another folder.",
         )
-    return Opened(folder.name, str(folder), folder, _unique(sheets), tuple(notices))
+    return Opened(readable(folder.name), str(folder), folder, _unique(sheets), tuple(notices))
 
 
 def _unique(sheets: Iterable[Sheet]) -> tuple[Sheet, ...]:

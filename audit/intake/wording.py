@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["counted", "hidden_words", "listed", "rows_in_words"]
+__all__ = ["counted", "hidden_words", "listed", "readable", "rows_in_words"]
+
+
+def readable(name: str) -> str:
+    """Write the name of a file so that it can be shown and stored, whatever bytes it is made of.
+
+    Examples
+    --------
+    >>> readable("round.csv") == "round.csv", readable("r\udce9union") == "r\ufffdunion"
+    (True, True)
+    """
+    return name.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -150,8 +150,10 @@ FAULTS = {
         """,
         "Nothing asks for 'outcomes.same_legs'.",
         "rules/tag_leg.yaml, line 2",
-        "Did you mean 'same_leg'? "
-        "Known here: same_leg, same_leg_open, against_habit, legs_exchanged, changed_leg.",
+        (
+            "Did you mean 'same_leg'? "
+            "Known here: same_leg, same_leg_open, against_habit, legs_exchanged, changed_leg."
+        ),
     ),
     "word for a number": (
         "season.yaml",

@@ -233,7 +233,8 @@ def test_no_handlings(declared, tmp_path):
         "No sheet holds handlings, one row for each bird in the hand; found 'Colours' and 'Means'.",
         (
             "Name the sheet 'handlings' and give it columns for date, box and ring, or say in s.mapping.yaml "
-            "which sheet it is."
+            "which sheet it is. Headers of 'Colours' that are not known: 'Colour' (A, nearest known 'jour' "
+            "for date) and 'Meaning' (B, nearest known 'metalen ring' for ring)."
         ),
         str(path),
     )
