@@ -198,7 +198,7 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
     listed = (block.box, block.day) in known.visited
     sure = listed or not known.agreed.isdisjoint(block.rows)
     bracket = known.brackets.get(block.page)
-    if bracket and not sure:
+    if bracket:
         reasons["order"] = f"the sheet goes from {_date(bracket[0])} to {_date(bracket[1])} here"
         allowed.append(bracket)
     timed = [known.against[i] for i in block.rows if i in known.against]

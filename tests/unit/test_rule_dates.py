@@ -198,3 +198,34 @@ def test_a_clean_round_is_innocent(autumn: Declarations, options: dict, seed: in
     ):
         assert findings(autumn, handlings=handlings) == []
         assert findings(autumn, handlings=handlings, visits=tables["visits"], boxes=tables["boxes"]) == []
+
+
+def test_either_of_two_pages_may_be_wrong(autumn: Declarations) -> None:
+    # 15, 17, 15, 27 June: 17 for 15, or the second 15 for 17
+    rows = seen_again(broods(4, 4, 4, 4, 4, 4, 4, 4))
+    days = {2: "2026-06-17", 3: "2026-06-15", 4: "2026-06-27"}
+    days |= {1: "2026-06-15"} | {k: f"2026-07-0{k}" for k in range(5, 9)}
+    rows = [{**row, "date": on(days[int(row["box"][-2:])])} for row in rows]
+    assert findings(autumn, handlings=rows) == []
+    # a single row is the likelier slip
+    assert blamed(findings(autumn, handlings=rows[:9] + rows[12:])) == {
+        ("handlings!10", "date"): ("dates.slip", "2026-06-17")
+    }
+
+
+def test_a_bird_seen_alone_later_is_innocent_in_a_sheet_sorted_by_ring(autumn: Declarations) -> None:
+    rows = broods(3, 4, 5)
+    rows += seen_again(rows[1:2], days=20)
+    rows.sort(key=lambda row: (row["ring"], row["date"]))
+    assert rows[2]["date"] == on("2026-06-21")
+    assert findings(autumn, handlings=rows) == []
+
+
+@pytest.mark.parametrize("seed", [7, 8])
+def test_an_old_row_of_a_bird_just_above_its_row_of_this_year_is_innocent(
+    autumn: Declarations, seed: int
+) -> None:
+    tables = clean_round(8, seed=seed)
+    rows = old_birds(tables["handlings"])
+    assert rows[2]["date"].year == 2025
+    assert findings(autumn, handlings=rows) == []
