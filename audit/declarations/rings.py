@@ -49,6 +49,11 @@ class RingDeclarations:
     series: Mapping[str, RingSeries]
     limits: Mapping[str, Limit]
 
+    def leg(self, mark: str) -> str:
+        """Leg, ``L`` or ``R``, that is prescribed for ``ring`` or ``tag``; empty where none is."""
+        declared = self.limits.get(f"legs.{mark}")
+        return str(declared.value) if declared else ""
+
 
 def rings_from(document: Document) -> RingDeclarations:
     """Build ring series from a document that fits the form ``rings``."""

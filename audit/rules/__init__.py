@@ -21,6 +21,7 @@ from audit.rules import (
     tag_leg,
     tag_twice,
     tare,
+    weekday,
 )
 from audit.rules.rule import Rule
 
@@ -45,5 +46,6 @@ RULES: tuple[Rule, ...] = (
     history.RULE,
     brood.RULE,
     cleaning.RULE,
+    weekday.RULE,
     digits.RULE,
 )

@@ -25,7 +25,8 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find rings on the other leg than usual, and rings that changed legs."""
     frame = case.sure("handlings")
     legs = frame["ring_leg"].where(frame["ring_leg"].isin(list(_OTHER)))
-    habit = _habit(case, legs)
+    prescribed = case.declared.rings.leg("ring")
+    habit = prescribed or _habit(case, legs)
     yield from _changed(case, frame["ring"], legs, habit)
     if not habit:
         yield case.not_run("other_leg", "no leg is used for nearly all metal rings")
@@ -34,16 +35,18 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     if "event" in frame.columns:
         # a ring of another scheme may be on either leg
         odd &= frame["event"].fillna("") != "re-encountered"
-    own = _habits_of_ringers(case, frame, legs)
+    own = {} if prescribed else _habits_of_ringers(case, frame, legs)
     share = int((legs == habit).sum())
     told = int(legs.notna().sum())
     for label in frame.index[odd.to_numpy()]:
         if own.get(str(frame.loc[label, "ringer"]) if "ringer" in frame.columns else "", habit) != habit:
             continue
-        message = (
-            f"The metal ring is said to be on the {_NAMES[_OTHER[habit]]} leg, but {share} of {told} birds "
-            f"have it on the {_NAMES[habit]} leg."
+        reason = (
+            f"metal rings go on the {_NAMES[habit]} leg here"
+            if prescribed
+            else f"{share} of {told} birds have it on the {_NAMES[habit]} leg"
         )
+        message = f"The metal ring is said to be on the {_NAMES[_OTHER[habit]]} leg, but {reason}."
         yield case.blame("other_leg", [At(str(label), "ring_leg", habit)], message)
 
 

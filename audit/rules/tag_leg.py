@@ -143,7 +143,10 @@ def _habits(case: Case, rows: Sequence[_Row]) -> dict[str, dict[str, tuple[str, 
         votes = Counter(legs.most_common(1)[0][0] for legs in by_bird.values())
         leg, n = votes.most_common(1)[0]
         of = votes.total()
-        if of >= case.limit("habit_least") and n >= case.limit("habit_share") * of:
+        prescribed = case.declared.rings.leg(_MARKS[field])
+        if prescribed:
+            habits[group][field] = (prescribed, votes[prescribed], of)
+        elif of >= case.limit("habit_least") and n >= case.limit("habit_share") * of:
             habits[group][field] = (leg, n, of)
     return habits
 

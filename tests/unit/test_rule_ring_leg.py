@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from clean_round import broods, seen_again
 from typed_season import ask, blamed, typed_season
 
+from audit.declarations import load_declarations
 from audit.findings import Finding, NotRun
 from audit.rules.ring_leg import RULE
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 SIZES = [5] * 6
 
@@ -63,3 +69,17 @@ def test_of_two_rows_the_habit_tells_which_is_wrong() -> None:
     rows = change(rows + seen_again(rows), 7, ring_leg="R")
     answers = ask(RULE, typed_season(handlings=rows))
     assert set(blamed(answers)) == {("handlings!9", "ring_leg")}
+
+
+def test_a_prescribed_leg_needs_no_habit(tmp_path: Path) -> None:
+    (tmp_path / "rings.yaml").write_text(
+        "legs:\n  ring: {value: L, source: rules of the Sallow Levels round, grade: common practice}\n"
+    )
+    declared = load_declarations(tmp_path)
+    season = typed_season(handlings=change(broods(3), 1, ring_leg="R"))
+    assert ask(RULE, season) != ask(RULE, season, declared)
+    (finding,) = [a for a in ask(RULE, season, declared) if isinstance(a, Finding)]
+    assert blamed([finding]) == {("handlings!3", "ring_leg"): ("ring_leg.other_leg", "L")}
+    assert finding.message == (
+        "The metal ring is said to be on the right leg, but metal rings go on the left leg here."
+    )
