@@ -127,3 +127,17 @@ def test_labels_made_of_letters_and_digits_that_look_alike_are_boxes_of_their_ow
         zip((f"SL-{k:02d}" for k in range(1, 9)), ("5", "8", "0", "1", "S", "B", "O", "I"), strict=True)
     )
     assert findings(handlings=[{**row, "box": names[row["box"]]} for row in rows]) == []
+
+
+def test_two_visits_to_two_boxes_that_nothing_tells_apart_share_the_blame() -> None:
+    rows = broods(*SIZES)
+    rows += change(seen_again(rows), *range(7, 12), box="SL-13")
+    rows += change(seen_again(broods(3, start=2031)), 0, 1, 2, box="SL-12")
+    rows += change(seen_again(broods(3, start=2131)), 0, 1, 2, box="SL-14")
+    found = findings(handlings=rows, boxes=BOXES)
+    (finding,) = found
+    assert {s.p_error for s in finding.suspects} == {0.5}
+    assert len(finding.suspects) == 10
+    assert finding.message == (
+        "All 5 birds of this visit to box SL-13 were ringed in box SL-03: one of the two boxes is wrong."
+    )
