@@ -16,6 +16,7 @@ from audit.models.spelling import SlipIndex
 from audit.rules.case import At
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
+from audit.rules.species_text import as_written
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -273,7 +274,8 @@ def _odd_species(
     case: Case, rings: Ringings, i: int, species: tuple[str, str, int], mates: set[str]
 ) -> Finding:
     odd, usual, n = species
-    meant = usual
+    # a series that fits several species names none
+    meant = "" if " or " in usual else as_written(case, usual)
     label, text = str(rings.labels[i]), str(rings.ring[i])
     begins = f"beginning with {rings.stem[i]}" if rings.stem[i] else "of this series"
     odd, usual = odd.replace("_", " "), usual.replace("_", " ")
@@ -283,7 +285,7 @@ def _odd_species(
         message = f"{habit}: {mend.clause} from {mend.ring}."
         return case.blame("species", [At(label, "ring", mend.ring, case.limit("p_of_one"))], message)
     witnesses = [(str(rings.labels[j]), "species") for j in rings.mates(i)]
-    if mates == {meant}:
+    if mates == {species[1]}:
         message = f"{habit}, and so are the other birds of this visit."
         return case.blame(
             "species", [At(label, "species", meant, case.limit("p_of_one"))], message, witnesses
