@@ -137,17 +137,19 @@ def _likely(case: Case, table: str, rings: Ringings, day: object, rows: list[int
 
 
 def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringings) -> str:
-    """Find the only known label that is another spelling of this one, or else a slip away."""
+    """Find the one known label where the rows belong by other evidence, or another spelling, or a slip away.
+
+    Where the rows belong tells more than the spelling: SL-3 on a page of SL-43 lost a digit, it is not SL-03.
+    """
     candidates = sorted(known)
     spelled = [label for label in candidates if same_box(label, box, rings.look_alikes)]
-    if len(spelled) == 1:
-        return spelled[0]
-    near = [label for label in candidates if one_slip_apart(label, box)]
+    near = [label for label in candidates if label in spelled or one_slip_apart(label, box)]
     for boxes in likely:
         among = [label for label in near if label in boxes]
         if len(among) == 1:
             return among[0]
-    return near[0] if len(near) == 1 else ""
+    closest = spelled or near
+    return closest[0] if len(closest) == 1 else ""
 
 
 def _in_place(case: Case) -> Iterator[Finding]:

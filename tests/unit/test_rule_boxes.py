@@ -30,6 +30,14 @@ def test_a_label_that_is_not_listed(typed: str) -> None:
     assert found[0].message == f"There is no box {typed} in the table of boxes: SL-03 was probably meant."
 
 
+def test_the_page_tells_more_than_the_spelling() -> None:
+    rows = [{**row, "box": f"SL-{40 + i // 5}"} for i, row in enumerate(broods(5, 5, 5, 5))]
+    rows[17] = {**rows[17], "box": "SL-3"}
+    boxes = [{"box": f"SL-{i:02d}"} for i in range(1, 60)]
+    (finding,) = findings(handlings=rows, boxes=boxes)
+    assert blamed([finding]) == {("handlings!19", "box"): ("boxes.unknown", "SL-43")}
+
+
 def test_birds_of_other_visits_tell_the_box_of_an_unlisted_one() -> None:
     rows = broods(*SIZES)
     rows += seen_again(rows)
