@@ -367,6 +367,8 @@ def rounding_room(
     habit_rows: float,
     exact_share: float = 1.0,
     exact_rows: float = np.inf,
+    firm_share: float = 0.0,
+    firm_rows: float = np.inf,
 ) -> Room:
     """Find the imbalance that rounding explains.
 
@@ -383,6 +385,9 @@ def rounding_room(
     exact_share, exact_rows : float
         Where this share of the rows in two units balances to the last digit, and there are this many of them,
         a whole number among tenths is a tenth whose nought was left out, not a rounded number.
+    firm_share, firm_rows : float
+        Where so many rows balance, and no more than this share of them is one unit off, the season computes
+        its nets to the last digit: then one unit off is a slip, not rounding.
     """
     off = np.abs(imbalance(*triples.T))
     units = np.stack([typed_unit(column) for column in triples.T])
@@ -396,6 +401,8 @@ def rounding_room(
     slight, nearly = int(one_unit.sum()), int((off <= least).sum())
     if slight >= habit_rows and slight >= habit_share * nearly:
         allowed = np.maximum(allowed, least)
+    elif (off <= allowed).sum() >= firm_rows and slight <= firm_share * (off <= allowed).sum():
+        one_unit = np.zeros_like(one_unit)
     return Room(allowed, one_unit)
 
 

@@ -89,6 +89,8 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         habit_rows=case.limit("rounding_habit_rows"),
         exact_share=case.limit("exact_share"),
         exact_rows=case.limit("exact_rows"),
+        firm_share=case.limit("firm_share"),
+        firm_rows=case.limit("firm_rows"),
     )
     broken = whole & (np.abs(weighing.imbalance(gross, bag, net)) > room.allowed)
     slight = broken & room.one_unit

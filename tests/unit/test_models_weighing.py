@@ -165,6 +165,21 @@ def test_a_whole_number_among_tenths_is_no_rounding_where_all_else_balances():
     assert (rounding_room(rounded, **settings, exact_share=0.8, exact_rows=6).allowed > 0.4).all()
 
 
+def test_one_unit_off_is_a_slip_where_a_season_computes_its_nets():
+    firm = {"habit_share": 0.03, "habit_rows": 3, "firm_share": 0.02, "firm_rows": 50}
+    exact, off = np.array([[395.0, 22.0, 373.0]]), np.array([[395.0, 22.0, 372.0]])
+    few = rounding_room(np.concatenate([np.repeat(exact, 20, axis=0), off]), **firm)
+    assert few.one_unit[-1]
+    many = rounding_room(np.concatenate([np.repeat(exact, 60, axis=0), off]), **firm)
+    assert not many.one_unit[-1]
+    assert many.allowed[-1] == 0
+    # three masses rounded one by one: a third of the rows is one unit off (Irwin-Hall), which is the season's habit
+    rng = np.random.default_rng(5)
+    net, bag = rng.uniform(250, 400, 400), rng.uniform(20, 30, 400)
+    rounded = rounding_room(np.round(np.stack([net + bag, bag, net], axis=1)), **firm)
+    assert (rounded.allowed >= 1).all()
+
+
 def test_rounding_room():
     triples = np.array([[395, 22, 373], [395.4, 22.1, 373], [395, 22, 374]], dtype=float)
     room = rounding_room(triples, habit_share=0.03, habit_rows=3)
