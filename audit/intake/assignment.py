@@ -154,9 +154,8 @@ def plan_sheets(sheets: Sequence[Sheet], known: Knowledge) -> tuple[SheetPlan, .
     found: list[tuple[Sheet, str, list[_Trial]]] = []
     for sheet in sheets:
         said = known.saved.table_of(sheet.name) or _canonical(sheet.name, known)
-        tables = (
-            [] if said == IGNORE or not sheet.rows else [said] if said else _tables_with(sheet.name, known)
-        )
+        passed = said == IGNORE or not sheet.rows or (not said and _is_own_result(sheet, known))
+        tables = [] if passed else [said] if said else _tables_with(sheet.name, known)
         found.append((sheet, said, [_try(sheet, table, known) for table in tables]))
     # A sheet that is nearly a table of handlings is only passed over when another one is.
     handled = any(
@@ -187,6 +186,13 @@ def _canonical(name: str, known: Knowledge) -> str:
     return next((table for table in known.declared.tables if fold(table) == fold(name)), "")
 
 
+def _is_own_result(sheet: Sheet, known: Knowledge) -> bool:
+    """Whether a sheet is what an earlier audit wrote: it names boxes, dates and rings, but holds no birds."""
+    written = known.declared.settings["reading.files.own_results"].value
+    first = [fold(cell.text) for cell in sheet.rows[0]] if sheet.rows else []
+    return any(first[: len(heads)] == [fold(head) for head in heads] for heads in written)
+
+
 def _tables_with(sheet: str, known: Knowledge) -> list[str]:
     """List the tables that have the columns which the saved mapping names for a sheet; all where none has."""
     said = set(known.saved.fields_of(sheet).values()) - {IGNORE}
@@ -208,6 +214,9 @@ def _plan_as_said(sheet: Sheet, said: str, trials: Sequence[_Trial], known: Know
 def _plan_as_found(sheet: Sheet, trial: _Trial | None, known: Knowledge, *, alone: bool) -> SheetPlan:
     if not sheet.rows:
         return SheetPlan(sheet, "")
+    if _is_own_result(sheet, known):
+        notice = f"Sheet '{sheet.name}' is the list of findings of an earlier audit; it was not read."
+        return SheetPlan(sheet, "", notices=(notice,))
     if trial is None:
         rows = sum(any(cell.text.strip() for cell in row) for row in sheet.rows)
         return SheetPlan(
