@@ -22,7 +22,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from invented import Row, Style, invented_season
 
 SEED = 20260504
-HERE = Path(__file__).resolve().parent.parent.parent / "notebooks" / "demo"
+KEY_FOLDER = Path(__file__).resolve().parent
+WORKBOOK_FOLDER = KEY_FOLDER.parent.parent / "notebooks" / "demo"
+WORKBOOK, KEY = "sallow-levels-2026.xlsx", "planted-slips.csv"
 
 HEADERS = {
     "date": "Date",
@@ -328,16 +330,14 @@ def _write(sheet: Any, line: int, column: int, value: Any, date: Any) -> None:
         sheet.write_string(line, column, str(value))
 
 
-def main() -> None:
+def main(workbook_folder: Path = WORKBOOK_FOLDER, key_folder: Path = KEY_FOLDER) -> None:
     """Write workbook and key."""
     season = invented_season(SEED, Style())
     slips = plant(season)
-    HERE.mkdir(parents=True, exist_ok=True)
-    places = write_workbook(season, HERE / "sallow-levels-2026.xlsx")
+    workbook_folder.mkdir(parents=True, exist_ok=True)
+    places = write_workbook(season, workbook_folder / WORKBOOK)
     names = {"handlings": "Ringing 2026"}
-    with (Path(__file__).resolve().parent / "planted-slips.csv").open(
-        "w", encoding="utf-8", newline=""
-    ) as file:
+    with (key_folder / KEY).open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["sheet", "row", "field", "typed", "true", "kind"])
         for slip in sorted(slips, key=lambda s: (s.table, s.index, s.field)):
