@@ -173,7 +173,7 @@ def test_one_unit_off_is_a_slip_where_a_season_computes_its_nets():
     many = rounding_room(np.concatenate([np.repeat(exact, 60, axis=0), off]), **firm)
     assert not many.one_unit[-1]
     assert many.allowed[-1] == 0
-    # three masses rounded one by one: a third of the rows is one unit off (Irwin-Hall), which is the season's habit
+    # three masses rounded one by one: a third of the rows is one unit off (Irwin-Hall), a habit
     rng = np.random.default_rng(5)
     net, bag = rng.uniform(250, 400, 400), rng.uniform(20, 30, 400)
     rounded = rounding_room(np.round(np.stack([net + bag, bag, net], axis=1)), **firm)
