@@ -155,7 +155,7 @@ class NotRun:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Report:
     """The outcome of an audit.
 
@@ -227,6 +227,23 @@ class Report:
         return sorted(
             ((rule, severity, n) for (rule, severity), n in counts.items()),
             key=lambda item: (SEVERITIES.index(item[1]), -item[2], item[0]),
+        )
+
+    def __repr__(self) -> str:
+        tables = ", ".join(f"{table} {rows:,}" for table, rows in self.rows_read)
+        counts = ", ".join(f"{severity} {self.count(severity):,}" for severity in SEVERITIES)
+        gravest = [
+            f"{finding.severity} {finding.suspects[0].cell.sheet}"
+            f" {' '.join(suspect.cell.address for suspect in finding.suspects)}: {finding.message}"
+            for finding in sorted(self.findings, key=_gravity)[:_SHOWN]
+        ]
+        more = len(self.findings) - len(gravest)
+        return "\n".join(
+            [
+                f"{self.season}: {counts}. Rows read: {tables or 'none'}.",
+                *gravest,
+                *([f"{more:,} more in report.findings."] if more else []),
+            ]
         )
 
     def _repr_html_(self) -> str:

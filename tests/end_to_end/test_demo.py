@@ -17,11 +17,11 @@ from audit.demo import demo_season
 
 KEY = Path(__file__).parents[1] / "demo" / "planted-slips.csv"
 
-#: Slips that are blamed without a suggestion: what was meant cannot be told from the sheet.
+#: Slips that may be blamed without a suggestion: an age code, a wing, a tag of which nine digits are lost.
 WITHOUT_SUGGESTION = {
-    ("Ringing 2026", "33", "age"): "a bird as grown as this one may be of any of several ages",
-    ("Ringing 2026", "130", "wing_mm"): "several digits would make it fit",
-    ("Ringing 2026", "188", "tag"): "nine of fifteen digits are lost",
+    ("Ringing 2026", "33", "age"),
+    ("Ringing 2026", "130", "wing_mm"),
+    ("Ringing 2026", "188", "tag"),
 }
 
 
@@ -56,7 +56,7 @@ def test_every_planted_slip_is_found_and_no_other_cell_is_blamed(planted, blamed
 
 def test_what_was_meant_is_suggested_wherever_it_can_be_told(planted, blamed):
     told = {cell for cell, line in blamed.items() if line["suggested"]}
-    assert set(planted) - told == set(WITHOUT_SUGGESTION)
+    assert set(planted) - told <= WITHOUT_SUGGESTION
     for cell in told:
         # as the sheet writes it: Barn owl, not barn_owl
         assert blamed[cell]["suggested"].replace(" ", "_").casefold() == planted[cell]["true"].casefold()
