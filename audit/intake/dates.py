@@ -470,16 +470,19 @@ class DateReader:
             for i, day in enumerate(column.days)
             if day and i in column.parts and (pair := column.parts[i].pair) and pair == (day.day, day.month)
         ]
-        if len(left) < self.turned_from or any(_swapped(day) for day in left):
+        if not left or len(left) < self.turned_from or any(_swapped(day) for day in left):
             return
         if any(parts.pair and _swappable(parts.pair) for parts in column.parts.values()):
             return
-        low = min(left) - dt.timedelta(days=self.turned_margin)
-        high = max(left) + dt.timedelta(days=self.turned_margin)
+        # as numbers, since "until further notice" is often the last day that there is, 31.12.9999
+        low = min(left).toordinal() - self.turned_margin
+        high = max(left).toordinal() + self.turned_margin
         for i in real:
             day = column.days[i]
             turned = _swapped(day) if day else None
-            if day is None or turned is None or low <= day <= high or not low <= turned <= high:
+            if day is None or turned is None or low <= day.toordinal() <= high:
+                continue
+            if not low <= turned.toordinal() <= high:
                 continue
             column.answers[i] = Answer(
                 day,
