@@ -14,7 +14,7 @@ from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.hatching import hatching
 from audit.rules.ring_clock import ring_brackets
-from audit.rules.ringings import Ringings, ringings_of
+from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
 from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets, stands_in_order
 
@@ -228,7 +228,7 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
 
 def _may_be_ring(rings: Ringings, i: int) -> bool:
     """Whether a slip in the ring rather than in the date would explain a row."""
-    return rings.mend(i, str(rings.ring[i])) is not None
+    return rings.mend(i, str(rings.ring[i]), least=Fit.TIP) is not None
 
 
 def _around(blocks: list[Block], at: int, rings: Ringings) -> int | None:

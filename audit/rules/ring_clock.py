@@ -9,8 +9,12 @@ import numpy as np
 from audit.rules.sheet_order import NO_DAY
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from audit.rules.ringings import Ringings
     from audit.rules.sheet_order import Bracket
+
+    Integers = NDArray[np.int64]
 
 __all__ = ["ring_brackets"]
 
@@ -51,6 +55,7 @@ def ring_brackets(
         new[1:] = (visit[1:] != visit[:-1]) | (serial[1:] - serial[:-1] > reach)
         starts = np.flatnonzero(new)
         ends = np.append(starts[1:], order.size)
+        length = ends - starts
         odd: dict[int, Bracket] = {}
         for k in range(1, starts.size - 1):
             start, end = int(starts[k]), int(ends[k])
@@ -59,13 +64,27 @@ def ring_brackets(
             if not near or not low <= high <= low + most_days:
                 continue
             members = order[start:end].tolist()
+            same = visit[start - 1] == visit[end]
             if low <= day[start] <= high:
                 agreed.update(members)
-            else:
+            elif all(
+                _leads(serial, day, at, reach, step) or (same and length[m] > 1)
+                for at, m, step in ((start - 1, k - 1, -1), (end, k + 1, 1))
+            ):
                 odd[k] = (low, high)
-        length = ends - starts
         for k, bracket in odd.items():
             rivals = [m for m in (k - 1, k + 1) if m in odd and length[k] > share * length[m]]
             if not rivals:
                 against.update(dict.fromkeys(order[starts[k] : ends[k]].tolist(), bracket))
     return against, frozenset(agreed)
+
+
+def _leads(serial: Integers, day: Integers, at: int, reach: int, step: int) -> bool:
+    """Whether the rings further out confirm the day of a ring: at the end of a string nothing does."""
+    other = at
+    while 0 <= other < serial.size and day[other] == day[at]:
+        other += step
+    if not 0 <= other < serial.size:
+        return False
+    near = abs(int(serial[other] - serial[other - step])) <= reach
+    return near and (int(day[other]) - int(day[at])) * step > 0

@@ -135,7 +135,7 @@ def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Men
         # the same tag elsewhere names the bird, whatever the slip was
         return Mend(Expected(str(rings.ring[j]), Fit.BETWEEN, (j,)), "copied")
     expected = rings.expected(i)
-    mend = rings.mend(i, str(rings.ring[i]), among=expected)
+    mend = rings.mend(i, str(rings.ring[i]), least=Fit.TIP, among=expected)
     if mend:
         return mend
     if i == 0 or rings.ring[i - 1] != rings.ring[i] or not rings.event[i]:
@@ -176,7 +176,9 @@ def _ringed_twice(
     options = [(i, mend) for i in rows if (mend := _meant(rings, tags, i, rows))]
     first = rows[0]
     while len(rows) > 1:
-        best = _best(rings, [(i, mend) for i, mend in options if i in rows])
+        strays = [i for i in rows if not rings.at_home[i]]
+        doubtful = strays if len(strays) < len(rows) and strays else rows
+        best = _best(rings, [(i, mend) for i, mend in options if i in doubtful])
         later = next((i for i in rows[1:] if _same_bird(rings, tags, first, i)), None)
         if later is not None and (best is None or tags[later] or rings.at_home[first]):
             rows.remove(later)

@@ -127,7 +127,8 @@ def test_a_slip_in_one_digit_is_mended_or_passed_over_but_never_blamed_on_anothe
     found = {
         (s.cell.label, s.cell.field): s.suggested for finding in report.above_notes for s in finding.suspects
     }
-    assert found in ({}, {(f"handlings!{index + 2}", "ring"): true})
+    cell = (f"handlings!{index + 2}", "ring")
+    assert found in ({}, {cell: true}, {cell: ""})
 
 
 def test_five_thousand_rows_take_well_under_a_second() -> None:
