@@ -54,7 +54,8 @@ def hatching(case: Case, doubted: frozenset[str]) -> Iterator[Finding]:
 def _spread(case: Case, frame: pd.DataFrame) -> pd.Series[float]:
     """Days by which a bird may be younger than says the hatching date that it shares with nest mates."""
     together = frame.groupby(["box", "hatch_date"])["ring"].transform("nunique")
-    return (together > 1).astype("float64") * case.limit("hatching_spread")
+    spread = float(case.limit("hatching_spread"))
+    return (together > 1).astype("float64") * spread
 
 
 def _mates(frame: pd.DataFrame, label: str) -> pd.DataFrame:
