@@ -223,11 +223,11 @@ class Ringings:
         home = np.zeros(len(self.labels), dtype=bool)
         year = np.where(self.day == _NO_DAY, 0, self.day).astype("datetime64[D]").astype("datetime64[Y]")
         place = pd.DataFrame({"box": self.box, "year": year}).groupby(["box", "year"]).ngroup().to_numpy()
-        place = np.where((self.box == "") | (self.day == _NO_DAY), -1, place).astype(np.int64)
+        place = np.where((self.box == "") | (self.day == _NO_DAY), -1, place)
         for rows in self.of_series.values():
             dated = rows[self.day[rows] != _NO_DAY]
             home[dated] |= follows_neighbours(self.serial[dated], self.day[dated], self.reach)
-            home[rows] |= has_mate(self.serial[rows], place[rows], self.reach)
+            home[rows] |= has_mate(self.serial[rows], np.asarray(place[rows], dtype=np.int64), self.reach)
         return home
 
     @cached_property
