@@ -14,6 +14,8 @@ from scipy.special import gammaln
 from audit.models.keying import KINDS, KeyingShares, close, keying, slack, tidy, typed_unit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -28,6 +30,7 @@ __all__ = [
     "Room",
     "SlipShares",
     "Verdicts",
+    "balance_steps",
     "explain_balanced",
     "explain_broken",
     "imbalance",
@@ -360,6 +363,40 @@ def imbalance(gross: Floats, bag: Floats, net: Floats) -> Floats:
     return np.where(np.abs(difference) <= slack(gross) + slack(bag) + slack(net), 0.0, difference)
 
 
+def balance_steps(
+    triples: Floats, group: Ints, *, steps: Sequence[float], share: float, rows: float
+) -> Floats:
+    """Find the step of the balance where the numbers as written do not show it, such as 5 g or 0.5 g.
+
+    Parameters
+    ----------
+    triples : ndarray, shape (n, 3)
+        Gross, bag and net, g.
+    group : ndarray of int, shape (n,)
+        Rows that are weighed on the same balance.
+    steps : sequence of float
+        Steps that balances have, g, from the finest to the coarsest.
+    share, rows : float
+        From this share of the rows of a group being whole steps, and this many rows, it is the step.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        The coarsest such step, g; NaN for rows of another group or with a number between two steps.
+    """
+    found = np.full(len(triples), np.nan)
+    known = np.isfinite(triples)
+    judged = known.any(axis=1)
+    per_group = np.bincount(group[judged], minlength=int(group.max(initial=-1)) + 1)
+    for step in steps:
+        ratio = np.where(known, triples, 0.0) / step
+        whole = judged & (np.abs(ratio - np.rint(ratio)) <= slack(ratio)).all(axis=1)
+        fitting = np.bincount(group[whole], minlength=len(per_group))
+        habit = (fitting >= rows) & (fitting >= share * per_group)
+        found[whole & habit[group]] = step
+    return found
+
+
 def rounding_room(
     triples: Floats,
     *,
@@ -369,6 +406,7 @@ def rounding_room(
     exact_rows: float = np.inf,
     firm_share: float = 0.0,
     firm_rows: float = np.inf,
+    step: Floats | None = None,
 ) -> Room:
     """Find the imbalance that rounding explains.
 
@@ -388,10 +426,16 @@ def rounding_room(
     firm_share, firm_rows : float
         Where so many rows balance, and no more than this share of them is one unit off, the season computes
         its nets to the last digit: then one unit off is a slip, not rounding.
+    step : ndarray, shape (n,), optional
+        Step of the balance on which each row was weighed, g, as of `balance_steps`; NaN where the numbers
+        as written tell the unit.
     """
     off = np.abs(imbalance(*triples.T))
     units = np.stack([typed_unit(column) for column in triples.T])
     coarsest, finest = units.max(axis=0), units.min(axis=0)
+    if step is not None:
+        stepped = np.isfinite(step)
+        coarsest, finest = np.where(stepped, step, coarsest), np.where(stepped, step, finest)
     mixed = coarsest > finest
     if mixed.sum() >= exact_rows and (mixed & (off == 0)).sum() >= exact_share * mixed.sum():
         coarsest = finest

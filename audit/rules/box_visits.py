@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -41,7 +42,7 @@ class BoxVisits:
     size : ndarray
         Brood size as typed; NaN where missing.
     young : ndarray of bool
-        Nestlings by their age code.
+        Live nestlings by their age code.
     visit : ndarray of int
         Number of the box-visit.
     slug : ndarray
@@ -118,6 +119,7 @@ def box_visits_of(case: Case) -> BoxVisits:
     young = np.zeros(n, dtype=bool)
     if "age" in frame.columns:
         young = frame["age"].str.strip().isin(case.limit("pullus_codes")).to_numpy(dtype=bool)
+    young = young & ~_dead(case, frame)
     slug = _slugs(case, frame)
     visit = frame.groupby(["date", "box"], sort=False).ngroup() if n else pd.Series(dtype="int64")
     return BoxVisits(
@@ -133,6 +135,19 @@ def box_visits_of(case: Case) -> BoxVisits:
         age=_wing_ages(case, slug, young, numbers("wing_mm")),
         full_wing=_full_wings(case, slug, numbers("wing_mm")),
     )
+
+
+def _dead(case: Case, frame: pd.DataFrame) -> Flags:
+    """Rows of which condition or remark says that the bird was dead: a brood size counts live young."""
+    words = "|".join(re.escape(str(word)) for word in case.limit("dead_words"))
+    whole = re.compile(rf"(?<!\w)(?:{words})(?!\w)", re.IGNORECASE)
+    dead = np.zeros(len(frame), dtype=bool)
+    for column in ("condition", "remarks"):
+        if column in frame.columns:
+            texts = frame[column]
+            said = {text for text in texts.dropna().unique() if whole.search(text)}
+            dead |= texts.isin(said).to_numpy(dtype=bool)
+    return dead
 
 
 def _slugs(case: Case, frame: pd.DataFrame) -> Words:

@@ -56,12 +56,32 @@ class _Desk:
         self.rows_of = np.split(order, np.flatnonzero(np.diff(sheet.visit[order])) + 1) if len(order) else []
         self.keys = [(sheet.dates[rows[0]], str(sheet.boxes[rows[0]])) for rows in self.rows_of]
         self.with_birds: set[Key] = set(self.keys)
+        self.ringed_only = self._ringed_only()
+
+    def _ringed_only(self) -> frozenset[int]:
+        """Visits with more young counted than ringed, where brood sizes count the ringed ones by habit."""
+        compared, such = 0, []
+        for number, rows in enumerate(self.rows_of):
+            alive = self.counts.alive.get(self.keys[number], (float("nan"), ""))[0]
+            sizes = {size for size in self.sheet.size[rows].tolist() if np.isfinite(size)}
+            if not np.isfinite(alive) or len(sizes) != 1:
+                continue
+            compared += 1
+            young = self.sheet.young[rows] if self.handled.any() else np.ones(len(rows), dtype=bool)
+            ringed = {ring for ring in self.sheet.rings[rows][young] if isinstance(ring, str)}
+            if alive > (size := sizes.pop()) and size == len(ringed):
+                such.append(number)
+        least, share = self.case.limit("ringed_only_visits"), self.case.limit("ringed_only_share")
+        return frozenset(such if len(such) >= max(least, share * compared) else ())
 
     # ---- the visits worth a look ----
 
     def disagreements(self) -> Iterator[Finding]:
         """Visits in which sizes differ from each other, from the count, or from the birds handled."""
+        yield from self._habit()
         for number in self._disputed():
+            if int(number) in self.ringed_only:
+                continue
             visit = self._visit(number)
             sizes = self.sheet.size[visit.rows]
             written = Counter(sizes[np.isfinite(sizes)].tolist())
@@ -69,6 +89,19 @@ class _Desk:
                 yield from self._mixed(visit, written)
             else:
                 yield from self._one_size(visit, next(iter(written), float("nan")))
+
+    def _habit(self) -> Iterator[Finding]:
+        if not self.ringed_only:
+            return
+        visit = self._visit(min(self.ringed_only))
+        row = next(int(row) for row in visit.rows if np.isfinite(self.sheet.size[row]))
+        yield self.case.blame(
+            "ringed_only",
+            [At(self.sheet.labels[row], "brood_size", _whole(visit.alive))],
+            f"At {len(self.ringed_only)} visits, such as box {visit.box} on {visit.date}, more young were"
+            " counted than the brood size says, and it is the number of young ringed: does it count only those?",
+            [(visit.alive_label, "alive")],
+        )
 
     def _disputed(self) -> Ints:
         sheet = self.sheet

@@ -95,10 +95,35 @@ def _header(case: Case, fault: _Fault, label: str) -> str:
 def _missing(case: Case, fault: _Fault) -> Iterator[Finding]:
     name = fault.field.name
     guesses = _from_neighbours(case, fault)
+    away = _away(case, fault)
+    yield from _say_away(case, fault, away)
     for label in fault.labels:
+        if label in away:
+            continue
         meant, p_fix, why = guesses.get(label, ("", None, ""))
         text = f"The column '{_header(case, fault, label)}' may not be empty{why}."
         yield case.blame("missing", [At(label, name, meant, p_fix=p_fix)], text)
+
+
+def _away(case: Case, fault: _Fault) -> set[str]:
+    """Rows of full-grown birds without a box, on days without any nest: caught away from the boxes."""
+    frame = case.frame(fault.table.name)
+    if (fault.table.name, fault.field.name) != ("handlings", "box") or not {"age", "date"} <= set(frame):
+        return set()
+    codes = frame["age"].str.strip()
+    nest = frame["box"].notna() | codes.isna() | codes.isin(case.limit("pullus_codes"))
+    if "brood_size" in frame:
+        nest |= frame["brood_size"].notna()
+    return set(frame.index[frame["date"].notna() & ~frame["date"].isin(frame["date"][nest])])
+
+
+def _say_away(case: Case, fault: _Fault, away: set[str]) -> Iterator[Finding]:
+    first = next((label for label in fault.labels if label in away), None)
+    if first is None:
+        return
+    birds = "1 full-grown bird has" if len(away) == 1 else f"{len(away)} full-grown birds have"
+    text = f"{birds} no box, on days on which nothing was done at a nest: caught away from the boxes?"
+    yield case.blame("away", [At(first, fault.field.name)], text)
 
 
 def _from_neighbours(case: Case, fault: _Fault) -> dict[str, tuple[str, float, str]]:

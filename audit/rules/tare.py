@@ -91,6 +91,13 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         exact_rows=case.limit("exact_rows"),
         firm_share=case.limit("firm_share"),
         firm_rows=case.limit("firm_rows"),
+        step=weighing.balance_steps(
+            weighings.triples,
+            weighings.balance,
+            steps=case.limit("balance_steps"),
+            share=case.limit("balance_share"),
+            rows=case.limit("balance_rows"),
+        ),
     )
     broken = whole & (np.abs(weighing.imbalance(gross, bag, net)) > room.allowed)
     slight = broken & room.one_unit

@@ -16,6 +16,7 @@ from audit.models.weighing import (
     BagUse,
     NetPrior,
     SlipShares,
+    balance_steps,
     explain_balanced,
     explain_broken,
     imbalance,
@@ -381,3 +382,32 @@ def test_few_birds_fall_back_on_what_is_declared():
     assert expected.tolist() == [300, 300, 300, 325]
     assert sd[:3].tolist() == [30, 30, 30]
     assert sd[3] == pytest.approx(325 * 0.25)
+
+
+def test_the_step_of_a_balance_is_read_off_its_numbers():
+    rng = np.random.default_rng(5)
+    bag, net = rng.uniform(20, 40, 60), rng.uniform(250, 400, 60)
+    exact = np.stack([net + bag, bag, net], axis=1)
+    one_group = np.zeros(60, dtype=np.int64)
+    known = {"steps": [0.2, 0.5, 1, 2, 5, 10], "share": 0.95, "rows": 10}
+    for step in (0.2, 0.5, 1.0, 2.0, 5.0):
+        weighed = np.round(np.rint(exact / step) * step, 1)
+        assert balance_steps(weighed, one_group, **known).tolist() == [step] * 60
+    fine = np.round(exact, 1)
+    assert np.isnan(balance_steps(fine, one_group, **known)).all()
+    assert np.isnan(balance_steps(np.rint(exact[:9] / 5) * 5, one_group[:9], **known)).all()
+    # small birds on their own balance do not hide that of the large ones
+    both = np.concatenate([np.rint(exact / 5) * 5, np.round(exact / 20, 1)])
+    steps = balance_steps(both, np.repeat([0, 1], 60), **known)
+    assert (steps[:60] == 5.0).all()
+    assert np.isnan(steps[60:]).all()
+
+
+def test_three_masses_rounded_to_five_grams_may_be_five_off():
+    rng = np.random.default_rng(6)
+    bag, net = rng.uniform(20, 40, 60), rng.uniform(250, 400, 60)
+    typed = np.rint(np.stack([net + bag, bag, net], axis=1) / 5) * 5
+    steps = balance_steps(typed, np.zeros(60, dtype=np.int64), steps=[1, 5], share=0.95, rows=10)
+    habits = {"habit_share": 0.03, "habit_rows": 3}
+    assert (np.abs(imbalance(*typed.T)) > rounding_room(typed, **habits).allowed).any()
+    assert (np.abs(imbalance(*typed.T)) <= rounding_room(typed, **habits, step=steps).allowed).all()

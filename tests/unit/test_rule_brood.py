@@ -298,3 +298,30 @@ def test_a_cell_in_doubt_is_left_alone():
     rows[2]["brood_size"] = 44
     season = typed_season(DECLARED, handlings=rows)
     assert not ask(RULE, season, DECLARED, frozenset({("handlings!4", "brood_size")}))
+
+
+def test_a_dead_chick_is_not_one_of_the_live_young():
+    rows = [*brood(4), {**brood(1, first=9)[0], "brood_size": 4, "wing_mm": None}]
+    assert [a.rule for a in answers_to(rows)] == ["brood.more_handled"]
+    for said in ({"condition": "dead"}, {"remarks": "found dead in the corner"}, {"condition": "Tot"}):
+        assert answers_to([*rows[:4], {**rows[4], **said}], visits=[visit(4)]) == []
+    assert [a.rule for a in answers_to([*rows[:4], {**rows[4], "remarks": "deadline missed"}])] == [
+        "brood.more_handled"
+    ]
+
+
+def test_a_team_whose_brood_size_counts_the_ringed_young_only():
+    rows, visits = [], []
+    for number in range(12):
+        box = f"SL-{number + 1:02d}"
+        rows += brood(4, box=box, first=10 * number + 1)
+        visits.append(visit(5 if number in (3, 8) else 4, box=box))
+    answers = answers_to(rows, visits=visits)
+    assert [a.rule for a in answers] == ["brood.ringed_only"]
+    assert answers[0].message == (
+        "At 2 visits, such as box SL-04 on 2026-06-13, more young were counted than the brood size says, "
+        "and it is the number of young ringed: does it count only those?"
+    )
+    # once is no habit
+    visits[3] = visit(4, box="SL-04")
+    assert [a.rule for a in answers_to(rows, visits=visits)] == ["brood.count"]

@@ -123,6 +123,21 @@ def test_several_empty_cells_under_each_other_look_to_the_same_rows():
     ]
 
 
+def test_full_grown_birds_caught_away_from_any_box():
+    away = [handling(box=None, ring=f"SV0100{i}", age="4", date="2026-02-10") for i in range(3)]
+    at_a_box = [handling(age="1", ring="SV01009"), handling(age="4", ring="SV01010")]
+    finding = one(handlings=[*away, *at_a_box])
+    assert (finding.rule, finding.severity) == ("declared.away", "note")
+    assert finding.message == (
+        "3 full-grown birds have no box, on days on which nothing was done at a nest: "
+        "caught away from the boxes?"
+    )
+    # on a day at the boxes, for a nestling, or without an age, a box is missing
+    for lacking in ({"date": "2026-06-01"}, {"age": "1"}, {"age": None}, {"brood_size": 4}):
+        rows = [*at_a_box, {**away[0], **lacking}]
+        assert one(handlings=rows).rule == "declared.missing"
+
+
 def test_missing_in_the_first_and_last_row():
     rows = [handling(box=None), handling(), handling(box=None)]
     assert [told(finding)[2] for finding in answers(handlings=rows)] == ["", ""]
