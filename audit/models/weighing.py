@@ -433,12 +433,12 @@ def rounding_room(
     off = np.abs(imbalance(*triples.T))
     units = np.stack([typed_unit(column) for column in triples.T])
     coarsest, finest = units.max(axis=0), units.min(axis=0)
-    if step is not None:
-        stepped = np.isfinite(step)
-        coarsest, finest = np.where(stepped, step, coarsest), np.where(stepped, step, finest)
     mixed = coarsest > finest
     if mixed.sum() >= exact_rows and (mixed & (off == 0)).sum() >= exact_share * mixed.sum():
         coarsest = finest
+    if step is not None:
+        stepped = np.isfinite(step)
+        coarsest, finest = np.where(stepped, step, coarsest), np.where(stepped, step, finest)
     allowed = np.where(coarsest > finest, coarsest / 2 + slack(coarsest), 0.0)
     least = coarsest + slack(coarsest) + slack(np.nan_to_num(triples[:, _GROSS]))
     one_unit = (off > allowed) & (off <= least)

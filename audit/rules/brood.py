@@ -99,7 +99,8 @@ class _Desk:
             "ringed_only",
             [At(self.sheet.labels[row], "brood_size", _whole(visit.alive))],
             f"At {len(self.ringed_only)} visits, such as box {visit.box} on {visit.date}, more young were"
-            " counted than the brood size says, and it is the number of young ringed: does it count only those?",
+            " counted than the brood size says, and it is the number of young ringed:"
+            " does it count only those?",
             [(visit.alive_label, "alive")],
         )
 

@@ -411,3 +411,24 @@ def test_three_masses_rounded_to_five_grams_may_be_five_off():
     habits = {"habit_share": 0.03, "habit_rows": 3}
     assert (np.abs(imbalance(*typed.T)) > rounding_room(typed, **habits).allowed).any()
     assert (np.abs(imbalance(*typed.T)) <= rounding_room(typed, **habits, step=steps).allowed).all()
+
+
+def test_a_number_between_two_steps_stays_a_slip_where_all_else_balances():
+    rng = np.random.default_rng(7)
+    bag, net = np.rint(rng.uniform(20, 40, 60) * 2) / 2, np.rint(rng.uniform(250, 400, 60) * 2) / 2
+    typed = np.stack([net + bag, bag, net], axis=1)
+    typed[17] = [348.0, 22.5, 325.9]
+    steps = balance_steps(typed, np.zeros(60, dtype=np.int64), steps=[0.5, 1], share=0.95, rows=10)
+    room = rounding_room(
+        typed,
+        habit_share=0.03,
+        habit_rows=3,
+        exact_share=0.8,
+        exact_rows=6,
+        firm_share=0.02,
+        firm_rows=50,
+        step=steps,
+    )
+    broken = np.abs(imbalance(*typed.T)) > room.allowed
+    assert np.flatnonzero(broken).tolist() == [17]
+    assert not room.one_unit[17]
