@@ -45,7 +45,7 @@ def judge(case: Case, outlook: Outlook, row: int, accounts: list[Account]) -> Fi
     if best == "place":
         return None
     named = [cause for cause in ranked if cause != "place" and by_cause[cause] >= case.limit("share_from")]
-    return verdict.blame_several(named[:2] or [best])
+    return verdict.blame_several(named[:2]) if len(named) > 1 else verdict.blame_one(best)
 
 
 @dataclass(frozen=True, slots=True)

@@ -168,8 +168,8 @@ class Grain:
         Share of the variance of mass that siblings at one visit have in common.
     clip : float
         A sibling further off than this many standard deviations counts no more than one at this distance.
-    trust_siblings : float
-        Share of siblings that can be relied on.
+    trust_siblings, trust_wings : float
+        Share of siblings that can be relied on, for the age and for wings of species without a curve.
     day_step : float
         Ages are tried in steps of so many days.
     margin : float
@@ -188,6 +188,7 @@ class Grain:
     shared: float
     clip: float
     trust_siblings: float
+    trust_wings: float
     day_step: float
     margin: float
     wing_like_sd: float
@@ -273,7 +274,7 @@ class Sizes:
             z = (np.log(value)[:, None] - np.log(np.where(np.isfinite(siblings), siblings, np.inf))) / wide
             near = np.exp(_log_normal(z)).sum(axis=1) / np.maximum(told, 1) / (wide * value)
             # of two birds that differ neither can say which one is wrong
-            trust = np.where(told >= 2, self.grain.trust_siblings, 0.0)  # noqa: PLR2004 - a pair
+            trust = np.where(told >= 2, self.grain.trust_wings, 0.0)  # noqa: PLR2004 - a pair
             # a wing far beyond every bird has no density at all, but still a logarithm
             density = trust * near + (1 - trust) * np.exp(anywhere)
             anywhere = np.log(np.maximum(density, np.finfo(np.float64).tiny))
