@@ -13,7 +13,7 @@ import audit
 from audit.handover.findings_files import report_tree
 
 #: One slip for each of several rules: row, field, what was typed instead.
-SLIPS = ((3, "net_g", 12.0), (9, "ring", "SVO5709"), (14, "wing_mm", 21.3), (20, "tag", "99910400"))
+SLIPS = ((3, "net_g", 12.0), (9, "ring", "SVO5509"), (14, "wing_mm", 21.3), (20, "tag", "99910400"))
 
 
 def slipped():
@@ -34,7 +34,7 @@ def test_a_clean_season_ends_with_0(check, tmp_path, form):
     assert {line["rule"] for line in told.lines} == {"tag_code.test_season"}
 
 
-@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("form", ["workbook", "text file"])
 def test_a_slip_ends_with_1(check, tmp_path, form):
     season = small_season()
     row = season["handlings"][4]
@@ -188,7 +188,7 @@ def test_files_of_an_earlier_audit_are_replaced_and_others_left(check, tmp_path)
 
 
 def test_lists_in_any_order_are_read(check, tmp_path):
-    season = small_season(4)
+    season = small_season()
     for table in ("boxes", "tag_stock", "ring_stock"):
         season[table].reverse()
     assert check(write_season(season, tmp_path)).code == 0
