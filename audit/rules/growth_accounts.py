@@ -150,7 +150,9 @@ def _about_the_bird(
         found = outlook.as_nestling(np.array([row]), wing, mass, heed_age=False)[0]
         age_slip = np.log(float(case.limit("age_slip")))
         accounts.append(Account("age", "", float(age_slip + found) + both_steps))
-    if grown == 0 and (birds.visit[birds.grown == 0] == birds.visit[row]).sum() > 1:
+    # a bird of another brood differs in age; without a curve a wing tells no age, only that it is odd
+    tells_age = "wing_mm" in sizes.species.curves or not np.isfinite(wing[0])
+    if grown == 0 and tells_age and (birds.visit[birds.grown == 0] == birds.visit[row]).sum() > 1:
         found = outlook.as_nestling(np.array([row]), wing, mass, heed_siblings=False)[0]
         place_slip = np.log(float(case.limit("place_slip")))
         accounts.append(Account("place", "", float(place_slip + found) + both_steps))

@@ -318,3 +318,17 @@ def test_a_tenfold_slip_is_always_found_beside_siblings(age: int, field: str, ti
     # a lost nought may as well be another lost digit; a point in a column of whole numbers may not
     offered = found[LAST, field][1]
     assert offered in ((f"{right:.0f}",) if rows[-1][field] % 1 else (f"{right:.0f}", ""))
+
+
+def test_a_wing_without_a_curve_is_held_against_the_siblings():
+    brood = [
+        {"date": "2026-07-01", "box": "SL-17", "species": "common_kestrel", "ring": f"SK0910{i}", "age": "1"}
+        | {"wing_mm": wing, "net_g": net}
+        for i, (wing, net) in enumerate([(105, 196), (98, 172), (101, 191), (110, 200)], 1)
+    ]
+    assert blamed(ask(RULE, typed_season(handlings=brood))) == {}
+    late = [*brood[:3], brood[3] | {"wing_mm": 72, "net_g": 150}]
+    assert blamed(ask(RULE, typed_season(handlings=late))) == {}
+    short = [*brood[:2], brood[2] | {"wing_mm": 10}, brood[3]]
+    (cell,) = blamed(ask(RULE, typed_season(handlings=short)))
+    assert cell == ("handlings!4", "wing_mm")
