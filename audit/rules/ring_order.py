@@ -56,18 +56,17 @@ def _strays(rings: Ringings) -> Iterator[tuple[int, Mend]]:
     taken: set[str] = set()
     for i in np.flatnonzero(stray).tolist():
         mend = rings.mend(i, str(rings.ring[i]))
-        if mend and mend.ring not in taken and not _starts_string(rings, i, mend):
+        if mend and mend.ring not in taken and not _at_an_end(rings, i, mend):
             taken.add(mend.ring)
             yield i, mend
 
 
-def _starts_string(rings: Ringings, i: int, mend: Mend) -> bool:
-    """Whether a new string begins here: then only a gap in the visit speaks against it."""
-    begins = (
-        any(string.key == rings.key[i] and string.first == rings.serial[i] for string in rings.stock)
-        or rings.serial[i] % rings.string_length == 1
-    )
-    return begins and mend.expected.fit < Fit.BETWEEN
+def _at_an_end(rings: Ringings, i: int, mend: Mend) -> bool:
+    """Whether a string begins or ends with this ring: then only a gap in the visit speaks against it."""
+    serial, half = int(rings.serial[i]), max(rings.string_length // 2, 1)
+    ends = any(string.key == rings.key[i] and serial in (string.first, string.last) for string in rings.stock)
+    # strings are also issued by halves
+    return (ends or serial % half in (0, 1 % half)) and mend.expected.fit < Fit.BETWEEN
 
 
 def _out_of_string(case: Case, rings: Ringings, i: int, mend: Mend) -> Finding:

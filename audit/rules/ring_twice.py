@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -203,8 +204,11 @@ def _same_bird(rings: Ringings, tags: list[str], first: int, later: int) -> bool
 
 
 def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) -> Iterator[Finding]:
-    """Find a bird that was in the hand in two boxes on one day."""
+    """Find a bird that was in the hand in two boxes on one day, though no remark says that it was moved."""
     seen: dict[int, int] = {}
+    labels = [str(rings.labels[i]) for i in rows]
+    if _said_moved(case, labels):
+        return
     for i in rows:
         if rings.visit[i] < 0 or rings.event[i] != "re-encountered":
             continue
@@ -225,6 +229,14 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
         at = At(str(rings.labels[k]), "ring", meant.ring if meant else "")
         other = i if k == j else j
         yield case.blame("two_boxes", [at], message, [(str(rings.labels[other]), "ring")])
+
+
+def _said_moved(case: Case, labels: list[str]) -> bool:
+    if len(labels) <= 1 or not case.season.has("handlings", "remarks"):
+        return False
+    says_so = re.compile(rf"\b(?:{'|'.join(case.limit('moved_words'))})", re.IGNORECASE)
+    remarks = case.frame("handlings").loc[labels, "remarks"].dropna()
+    return any(says_so.search(remark) for remark in remarks)
 
 
 def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:

@@ -323,11 +323,15 @@ class Ringings:
         if not mates:
             return Fit.TIP, beside
         # the string may have ended at the neighbour: then nothing tells which one came next
-        across = any(
-            slot_of(number, self.string_length) != slot_of(int(self.serial[j]), self.string_length)
-            for j in mates
-        )
-        return (Fit.TIP if across and not self.stock else Fit.BESIDE), beside
+        across = any(not self._one_string(key, number, int(self.serial[j])) for j in mates)
+        return (Fit.TIP if across else Fit.BESIDE), beside
+
+    def _one_string(self, key: Key, one: int, other: int) -> bool:
+        """Whether two rings are used one after the other: from one string, or from two of one holder."""
+        strings = [next((s for s in self.stock if s.holds(key, number)), None) for number in (one, other)]
+        if strings[0] is None or strings[1] is None:
+            return slot_of(one, self.string_length) == slot_of(other, self.string_length)
+        return strings[0] is strings[1] or strings[0].holder == strings[1].holder != ""
 
     def _users(self, i: int, at: tuple[Key, int]) -> list[int]:
         return [j for j in self.used.get(at, ()) if j != i]

@@ -39,8 +39,8 @@ class Weighings:
         Row labels.
     triples, above : ndarray, shape (n, 3)
         Gross, bag and net as typed, and those of the row above, g; NaN where missing.
-    balance : ndarray of int, shape (n,)
-        Number of the balance: small birds are weighed on another one.
+    balances : tuple of ndarray of int, shape (n,)
+        Number of the balance, where small birds, and where each ringer too, have one of their own.
     bags : BagUse
         Bags that no rule doubts.
     prior : NetPrior
@@ -52,7 +52,7 @@ class Weighings:
     labels: list[str]
     triples: Floats
     above: Floats
-    balance: Ints
+    balances: tuple[Ints, ...]
     bags: BagUse
     prior: NetPrior
     shares: SlipShares
@@ -77,7 +77,7 @@ def weighings_of(case: Case) -> Weighings:
         labels=[str(label) for label in frame.index],
         triples=triples,
         above=above,
-        balance=_codes(sure, "species"),
+        balances=(_codes(sure, "species"), _codes(sure, "species", "ringer")),
         bags=BagUse(sure_bags, visit, day, _habits(case, sure_bags, day)),
         prior=_prior(case, sure, visit),
         shares=SlipShares(**shares, keying=keying),

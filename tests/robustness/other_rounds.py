@@ -119,6 +119,7 @@ class Ways:
     tags: float = 1.0
     tag_form: str = "999"
     tagged_again: float = 0.0
+    tagged_late: float = 0.0
     reader: bool = True
     missed_reads: float = 0.05
     clock_offset_s: int = 40
@@ -130,6 +131,12 @@ class Ways:
     order: str = "date"
     without: tuple[str, ...] = ()
     autumn_round: bool = True
+    males: float = 0.0
+    adults_again: float = 0.0
+    other_step: float = 0.0
+    first_row_only: tuple[str, ...] = ()
+    species_text: Mapping[str, str] = field(default_factory=dict)
+    wings: float = 1.0
 
 
 @dataclass
@@ -146,6 +153,7 @@ class Bird:
     dead: bool = False
     code: str = "1"
     ringed_in: int = 0
+    moved_on: dt.date | None = None
 
 
 @dataclass
@@ -255,6 +263,7 @@ class _Team:
             days, wings, masses = GROWTH[bird.species]
             wing = float(np.interp(age, days, wings)) * bird.wing
             mass = float(np.interp(age, days, masses)) * bird.mass * ways.heavy
+            wing *= ways.wings
         else:
             wing_mean, wing_sd, mass_mean, mass_sd = ADULT[bird.species]
             wing, mass = wing_mean + wing_sd * bird.wing, (mass_mean + mass_sd * bird.mass) * ways.heavy**0.3
@@ -262,6 +271,8 @@ class _Team:
         mass *= 1 + rng.normal(0, 0.02)
         wing += rng.normal(0, ways.observer_sd if not small else min(0.7, ways.observer_sd / 2))
         step = ways.small_step_g if small else ways.step_g
+        if ways.other_step and not small and ringer != ways.ringers[0]:
+            step = ways.other_step
         bag = self.weigh_bag(day, ringer, bird.species)
         gross_typed, bag_typed = _to_step(mass + bag, step), _to_step(bag, step)
         net = _to_step(gross_typed - bag_typed if ways.net == "exact" else mass, step)
@@ -270,8 +281,10 @@ class _Team:
             bird.ring = self.draw_ring(bird.species, ringer, day)
             bird.leg = ways.leg_of.get(ringer, "R")
             bird.ringed_in = day.year
-            if not small and self.chance(ways.tags):
+            if not small and not self.chance(ways.tagged_late) and self.chance(ways.tags):
                 bird.tag = self.draw_tag()
+        elif ways.tagged_late and not bird.tag and not small and bird.ring and not bird.dead:
+            bird.tag = self.draw_tag()
         elif bird.tag and self.chance(ways.tagged_again) and not bird.dead:
             bird.tag = self.draw_tag()
             remark = "tag lost, new tag fitted"
@@ -279,7 +292,7 @@ class _Team:
             "date": day,
             "time": clock.strftime("%H:%M"),
             "box": box,
-            "species": bird.species,
+            "species": ways.species_text.get(bird.species, bird.species),
             "ring": bird.ring or None,
             "ring_leg": bird.leg or None,
             "tag": bird.tag or None,
@@ -346,7 +359,7 @@ def _young(team: _Team, species: str, oldest: dt.date) -> list[Bird]:
                 mass=float(of_brood * rng.normal(1, 0.05)) * runt,
             )
         )
-        late += max(0.0, float(rng.normal(interval, interval / 3)))
+        late = min(16.0, late + max(0.0, float(rng.normal(interval, interval / 3))))
     return birds
 
 
@@ -424,6 +437,8 @@ def _one_year(
                     nest.adults.append(again)
                 else:
                     nest.adults.append(_adult(team, species, year, "F"))
+            if team.chance(ways.males):
+                nest.adults.append(_adult(team, species, year, "M"))
             if species not in SMALL and team.chance(ways.second_visit):
                 again_on = day + dt.timedelta(days=int(rng.integers(ways.gap_days[0], ways.gap_days[1] + 1)))
                 if (again_on - oldest).days < (62 if species == "barn_owl" else 29):
@@ -440,7 +455,7 @@ def _one_year(
     day: dt.date | None = None
     clock = dt.datetime(year, 1, 1)
     ringer = ways.ringers[0]
-    for when, number, turn in plan:
+    for place, (when, number, turn) in enumerate(plan):
         if when != day:
             day = when
             clock = dt.datetime(when.year, when.month, when.day, int(rng.integers(8, 15)), 10)
@@ -449,12 +464,18 @@ def _one_year(
                 team.hand_over()
         nest = nests[number]
         foster_to = None
-        if turn == 1 and team.chance(ways.foster):
-            same_day = [n for d, n, t in plan if d == when and t == 1 and n > number]
-            foster_to = same_day[0] if same_day else None
+        if team.chance(ways.foster):
+            later = plan[place + 1 :]
+            same_day = [
+                n for d, n, _ in later if d == when and nests[n].birds[0].species == nest.birds[0].species
+            ]
+            foster_to = same_day[0] if same_day and same_day[0] != number else None
         clock = _visit(team, nest, when, clock, ringer, turn)
-        if foster_to is not None and len(nest.birds) > 3:
-            moved = nest.birds.pop()
+        can_go = [b for b in nest.birds if b.ring and not b.dead and not b.small and b.moved_on != when]
+        if foster_to is not None and len(nest.birds) > 3 and can_go:
+            moved = can_go[-1]
+            moved.moved_on = when
+            nest.birds.remove(moved)
             nests[foster_to].birds.append(moved)
         clock += dt.timedelta(minutes=int(rng.integers(15, 50)))
     in_use = [(when, nests[number].box) for when, number, _ in plan]
@@ -480,8 +501,10 @@ def _visit(
         if len(birds) > 2 and team.chance(ways.dead) and birds[-1].ring:
             died = birds.pop()
             died.dead = True
-    elif len(birds) > 2 and team.chance(ways.too_small):
-        birds[-1].small = True
+    else:
+        birds[-1].small = len(birds) > 2 and team.chance(ways.too_small)
+        for bird in birds:
+            bird.small |= bird.species == "barn_owl" and (when - bird.hatched).days < 10
     if turn > 1:
         for bird in birds:
             bird.small = False
@@ -491,14 +514,16 @@ def _visit(
     hands = [ringer, other[0]] if other and team.chance(ways.shared_visits) else [ringer]
     for i, bird in enumerate(birds if ways.brood_size != "ringed" else ringed):
         remark = None
-        if bird.ring and turn == 1:
+        if bird.ring and bird.moved_on == when:
             remark = "fostered, from another box"
         team.handle(bird, when, clock, nest.box, hands[i * len(hands) // len(birds)], brood, page, remark)
         clock += dt.timedelta(minutes=int(rng.integers(2, 8)))
     if died is not None:
         team.handle(died, when, clock, nest.box, ringer, brood, page)
         clock += dt.timedelta(minutes=3)
-    for adult in nest.adults if turn == 1 else []:
+    for adult in nest.adults:
+        if turn > 1 and not team.chance(ways.adults_again):
+            continue
         team.handle(adult, when, clock, nest.box, ringer, brood, page)
         clock += dt.timedelta(minutes=6)
     if team.chance(ways.visits):
@@ -538,6 +563,13 @@ def _tables(team: _Team, boxes: list[str]) -> dict[str, list[Row]]:
         rows.sort(key=lambda item: (places[item[0][0]], item[0]))
     else:
         rows.sort(key=lambda item: (item[1]["date"], item[0]))
+    if ways.first_row_only:
+        above: tuple[Any, ...] = ()
+        for _, row in rows:
+            here = (row["date"], row["box"])
+            if here == above:
+                row.update(dict.fromkeys(ways.first_row_only))
+            above = here
     absent = {name.partition(".")[2] for name in ways.without if name.startswith("handlings.")}
     handlings = [{k: v for k, v in row.items() if k not in absent} for _, row in rows]
     tables: dict[str, list[Row]] = {"handlings": handlings}
@@ -677,6 +709,19 @@ TEAMS: dict[str, Ways] = {
         brood_size="none",
     ),
     "trapping_too": Ways(trapping=40, from_before=0.3),
+    "tagged_late": Ways(tagged_late=0.8, second_visit=0.9),
+    "pairs": Ways(males=0.6, females=0.8, adults_again=0.5, second_visit=0.8),
+    "two_balances": Ways(step_g=1.0, other_step=0.1, net="independent"),
+    "two_coarse_balances": Ways(step_g=1.0, other_step=5.0, net="independent"),
+    "half_gram_independent": Ways(step_g=0.5, net="independent"),
+    "two_gram_independent": Ways(step_g=2.0, net="independent"),
+    "first_row_only": Ways(first_row_only=("time", "bag_g", "brood_size", "ringer")),
+    "first_row_species": Ways(first_row_only=("species", "time", "brood_size"), species=_MIXED),
+    "names_of_species": Ways(
+        species=_MIXED, species_text={"barn_owl": "Tyto alba", "common_kestrel": "Turmfalke"}
+    ),
+    "long_wings": Ways(wings=1.04),
+    "short_wings": Ways(wings=0.96, heavy=0.9),
     "no_event": Ways(without=("handlings.event",)),
     "no_age": Ways(without=("handlings.age",)),
     "no_species": Ways(without=("handlings.species",)),

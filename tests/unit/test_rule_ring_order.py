@@ -38,6 +38,22 @@ def test_the_sentence_names_the_neighbours() -> None:
     )
 
 
+def test_the_last_ring_of_a_string_before_the_next_string_is_no_slip() -> None:
+    # 01041 to 01050 end a string of 50; 01150 belongs to another ringer, who has not come to it yet
+    old = broods(5, 5, start=1031)
+    ends = change(broods(1, start=1050), 0, box="SL-09", date=old[-1]["date"].replace(day=6))
+    new = [{**row, "box": "SL-09", "date": ends[0]["date"]} for row in broods(3, start=1151)]
+    stock = [
+        {"prefix": "SV", "first": first, "last": last, "issued_to": who}
+        for first, last, who in (("01001", "01050", "AB"), ("01101", "01150", "IP"), ("01151", "01200", "AB"))
+    ]
+    for tables in ({}, {"ring_stock": stock}):
+        assert blamed(ask(RULE, typed_season(handlings=[*old, *ends, *new], **tables))) == {}
+    # within a string it is one
+    slip = change(new, 1, ring="SV01052")
+    assert blamed(ask(RULE, typed_season(handlings=[*old, *ends, *slip], ring_stock=stock)))
+
+
 def test_a_single_young_is_told_by_the_visits_before_and_after() -> None:
     answers = ask(RULE, typed_season(handlings=change(broods(3, 1, 4), 3, ring="SV01934")))
     assert blamed(answers) == {("handlings!5", "ring"): ("ring_order.out_of_string", "SV01034")}

@@ -94,6 +94,19 @@ def test_one_bird_in_two_boxes_on_one_day() -> None:
     assert blamed(answers) == {("handlings!22", "ring"): ("ring_twice.two_boxes", "SV01039")}
 
 
+def test_a_chick_that_was_moved_to_another_box_may_be_in_both_on_one_day() -> None:
+    rows = broods(3, 5, 4)
+    again = seen_again(rows, days=20)
+    again = [{**row, "date": again[0]["date"]} for row in again]
+
+    def rules(remark: str) -> set[str]:
+        typed = rows + change(again, 8, ring="SV01037", remarks=remark)
+        return {rule for rule, _ in blamed(ask(RULE, typed_season(handlings=typed))).values()}
+
+    assert rules("Fostered, from SL-03") == rules("was moved to a smaller brood") == set()
+    assert rules("a tick removed") == {"ring_twice.two_boxes"}
+
+
 def test_two_rings_that_nothing_tells_apart_share_the_blame() -> None:
     rows = change(broods(1, 1, 1, 1, 1, 1, 1), 0, ring="SV07777")
     rows = change(rows, 5, ring="SV07777")

@@ -274,6 +274,29 @@ def test_a_season_that_rounds_each_mass_on_its_own_is_left_alone():
     assert not ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED)
 
 
+@pytest.mark.parametrize("steps", [(5.0, 5.0), (0.5, 0.5), (1.0, 5.0)])
+def test_two_balances_with_steps_of_their_own_are_left_alone(steps):
+    rng = np.random.default_rng(4)
+    rows = []
+    for i in range(120):
+        bag, net, step = rng.uniform(20, 24), rng.uniform(280, 390), steps[i % 2]
+        rows.append(
+            {
+                "date": "2026-06-13",
+                "box": f"SL-{i // 4:02d}",
+                "ring": f"SV{i:05d}",
+                "ringer": ("AB", "IP")[i % 2],
+                "gross_g": round((bag + net) / step) * step,
+                "bag_g": round(bag / step) * step,
+                "net_g": round(net / step) * step,
+            }
+        )
+    assert any(abs(row["gross_g"] - row["bag_g"] - row["net_g"]) == steps[1] for row in rows)
+    assert not ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED)
+    rows[31]["net_g"] += 3 * steps[1]
+    assert blamed(ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED))
+
+
 def test_net_in_whole_grams_beside_tenths_is_rounding():
     assert not answers_to(395.4, 22.1, 373)
     assert answers_to(395.4, 22.1, 374)
