@@ -103,7 +103,7 @@ def keying(typed: Floats, meant: Floats, unit: Floats, shares: KeyingShares) -> 
     >>> [KINDS[k] for k in p.argmax(axis=1)]
     ['digit', 'neighbours']
     """
-    usable = np.isfinite(typed) & np.isfinite(meant) & (meant > 0) & (typed >= 0)
+    usable = np.isfinite(typed) & np.isfinite(meant) & (meant >= 0) & (typed >= 0)
     m, t = _whole(meant, unit, usable), _whole(typed, unit, usable)
     length_m, length_t = _length(m), _length(t)
     length = length_m.astype(np.float64)

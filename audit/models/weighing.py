@@ -178,8 +178,10 @@ class BagUse:
             ]
         )
         weights = weights / weights.sum(axis=0)
-        chance = (weights * np.stack([in_visit, in_day, drift, other])).sum(axis=0)
-        return np.log(np.where(np.isfinite(mass) & (mass > 0), chance, _LEAST))
+        # a balance set to zero with the bag on it is a habit of a visit or a day, never a bag that drifted
+        real = mass > 0
+        chance = (weights * np.stack([in_visit, in_day, drift * real, other * real])).sum(axis=0)
+        return np.log(np.maximum(np.where(np.isfinite(mass) & (mass >= 0), chance, 0.0), _LEAST))
 
     def beside(self, rows: Ints, step: int) -> Floats:
         """Bag of the row `step` places further down the sheet on the same day, g; NaN where there is none."""

@@ -203,7 +203,7 @@ def _say_broken(case: Case, weighings: Weighings, row: int, verdicts: Verdicts, 
         value, p_fix = _likeliest(meant, posterior, cell, best if len(_WRONG[best]) > 1 else "")
         if best in _NAMES and kinds[cell] == "unknown":
             p_fix *= case.limit("p_fix_unknown")
-        suggested = plain_text(value) if value > 0 else ""
+        suggested = plain_text(value) if value > 0 or (cell == _BAG and value == 0) else ""
         suspects.append(At(weighings.labels[row], MASSES[cell], suggested, chance_wrong[cell], p_fix))
     outcome, message = _broken_words(typed, best, cells, kinds, verdicts.implied[i])
     others = [cell for cell in range(len(MASSES)) if cell not in cells]
@@ -276,7 +276,7 @@ def _broken_words(
     if kind == "kilograms":
         return "unit", f"{says}: {name} looks like kilograms, {value} g would be right."
     how = f" ({_HOW[kind]})" if kind in _HOW else ""
-    if implied[first] <= 0:
+    if implied[first] < 0 or (implied[first] == 0 and first != _BAG):
         return "arithmetic", f"{says}: {name} is wrong."
     return "arithmetic", f"{says}: {name} was probably meant to be {value} g{how}."
 

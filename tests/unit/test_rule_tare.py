@@ -274,6 +274,32 @@ def test_a_season_that_rounds_each_mass_on_its_own_is_left_alone():
     assert not ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED)
 
 
+@pytest.mark.parametrize(
+    ("changed", "wrong"),
+    [({"net_g": 269.0}, {"gross_g": "269", "net_g": "299"}), ({"bag_g": 9.0}, {"bag_g": "0"})],
+)
+def test_a_balance_set_to_zero_with_the_bag_on_it_has_no_bag_to_blame(changed, wrong):
+    masses = [299.0, 310.0, 275.0, 331.0, 288.0, 305.0, 294.0, 318.0]
+    rows = [
+        {
+            "date": "2026-06-13",
+            "box": f"SL-{i // 4:02d}",
+            "ring": f"SV{i:05d}",
+            "species": "barn owl",
+            "age": "1",
+            "gross_g": mass,
+            "bag_g": 0.0,
+            "net_g": mass,
+        }
+        for i, mass in enumerate(masses)
+    ]
+    assert not ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED)
+    rows[0] |= changed
+    finding = only(ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED))
+    assert finding.rule == "tare.arithmetic"
+    assert cells(finding) == wrong
+
+
 @pytest.mark.parametrize("steps", [(5.0, 5.0), (0.5, 0.5), (1.0, 5.0)])
 def test_two_balances_with_steps_of_their_own_are_left_alone(steps):
     rng = np.random.default_rng(4)
