@@ -9,6 +9,7 @@ import numpy as np
 from audit.models.ring_number import bare, join_ring
 from audit.models.sequence import missing_inside
 from audit.rules.case import At
+from audit.rules.moves import said_moved
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
 
@@ -38,6 +39,8 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         around = [(str(rings.labels[j]), "ring") for j in (i - 1, i + 1)]
         yield case.blame("out_of_turn", [At(str(rings.labels[i]), "ring", ring)], message, around)
     for i, mend in _unknown_in_brood(rings, mended, _doubted_texts(case)):
+        if said_moved(case, [str(rings.labels[i])]):
+            continue
         mended[i] = mend.ring
         message = (
             f"No bird of this brood got ring {rings.ring[i]}: {mend.clause} from {mend.ring}, "

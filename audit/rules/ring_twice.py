@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +9,7 @@ import pandas as pd
 
 from audit.models.ring_number import bare
 from audit.rules.case import At
+from audit.rules.moves import said_moved
 from audit.rules.ringings import Expected, Fit, Mend, Ringings, ringings_of
 from audit.rules.rule import Rule
 
@@ -207,7 +207,7 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
     """Find a bird that was in the hand in two boxes on one day, though no remark says that it was moved."""
     seen: dict[int, int] = {}
     labels = [str(rings.labels[i]) for i in rows]
-    if _said_moved(case, labels):
+    if len(labels) > 1 and said_moved(case, labels):
         return
     for i in rows:
         if rings.visit[i] < 0 or rings.event[i] != "re-encountered":
@@ -229,14 +229,6 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
         at = At(str(rings.labels[k]), "ring", meant.ring if meant else "")
         other = i if k == j else j
         yield case.blame("two_boxes", [at], message, [(str(rings.labels[other]), "ring")])
-
-
-def _said_moved(case: Case, labels: list[str]) -> bool:
-    if len(labels) <= 1 or not case.season.has("handlings", "remarks"):
-        return False
-    says_so = re.compile(rf"\b(?:{'|'.join(case.limit('moved_words'))})", re.IGNORECASE)
-    remarks = case.frame("handlings").loc[labels, "remarks"].dropna()
-    return any(says_so.search(remark) for remark in remarks)
 
 
 def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:

@@ -78,6 +78,13 @@ def test_a_bird_seen_again_bears_a_ring_of_its_brood() -> None:
     )
 
 
+def test_a_chick_from_another_box_with_a_remark_is_no_slip() -> None:
+    rows = broods(3, 5, 4)
+    rows += change(seen_again(rows), 5, ring="SV01836")
+    told = change(rows, 17, remarks="foster chick, from SL-30")
+    assert blamed(ask(RULE, typed_season(handlings=told))) == {}
+
+
 def test_a_gap_is_a_note_unless_the_losses_tell_it() -> None:
     rows = [row for i, row in enumerate(broods(3, 5, 4)) if i != 5]
     (answer,) = ask(RULE, typed_season(handlings=rows))
