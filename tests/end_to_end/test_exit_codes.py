@@ -67,7 +67,8 @@ def test_a_call_that_is_not_understood_ends_with_2(nestproof, tmp_path, words, s
 
 @pytest.mark.parametrize("verb", [["nestproof"], [sys.executable, "-m", "audit"]])
 def test_both_names_of_the_program_hand_the_code_to_the_shell(tmp_path, verb):
-    program = [sys.executable.replace("python", verb[0]) if verb[0] == "nestproof" else verb[0], *verb[1:]]
+    beside = str(Path(sys.executable).with_name("nestproof"))
+    program = [beside] if verb == ["nestproof"] else verb
     done = subprocess.run(
         [*program, "check", str(tmp_path / "none.xlsx"), "--out", str(tmp_path / "out")],
         capture_output=True,
