@@ -99,7 +99,7 @@ def _keyed(row: Row, field: str, slip: str, rng: np.random.Generator) -> Any:
 
 
 def _one(rows: list[Row], i: int, kind: str, rng: np.random.Generator) -> list[tuple[int, str, Any]]:
-    """Change the rows; return (index, field, true value) of every changed cell, empty when it cannot be done."""
+    """Change the rows; return (index, field, true value) of each changed cell; empty if it cannot be done."""
     row = rows[i]
     field, _, slip = kind.partition(".")
     true = row.get(field)
