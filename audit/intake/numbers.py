@@ -161,7 +161,7 @@ class NumberReader:
     def _stored(self, number: float) -> Answer:
         if math.isnan(number):
             return MISSING
-        if math.isinf(number):
+        if abs(number) > LARGEST_WHOLE:
             return Answer(None, UNREADABLE, "the number is too large to be kept; retype the cell")
         return self._checked(plainly(number), number * self.scale)
 
@@ -242,7 +242,7 @@ class NumberReader:
     def _checked(
         self, typed: str, value: float, kind: str = "", remark: str = "", *, whole_remark: bool = False
     ) -> Answer:
-        if not math.isfinite(value) or (self.whole and abs(value) > LARGEST_WHOLE):
+        if not abs(value) <= LARGEST_WHOLE:
             return Answer(None, UNREADABLE, f"{quoted(typed)} is too large to be kept; retype the cell")
         # 0.373 kg is 373 g, not 372.99999999999994 g
         value = float(f"{value:.12g}")

@@ -112,10 +112,10 @@ def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -
         except OverflowError:
             return None
         known = numbers[~np.isnan(numbers)]
-        if np.isinf(known).any():
+        if (abs(known) > LARGEST_WHOLE).any():
             return None
         if field.kind == "integer":
-            if (known % 1).any() or (abs(known) > LARGEST_WHOLE).any() or scale != 1:
+            if (known % 1).any() or scale != 1:
                 return None
             return pd.array(
                 [None if math.isnan(number) else int(number) for number in numbers], dtype="Int64"

@@ -43,4 +43,4 @@ def same_box(known: str, typed: str, look_alikes: Mapping[int, str]) -> bool:
     if not folded.startswith(front) or not other.endswith(end):
         return False
     rest = folded[len(front) : len(folded) - len(end)]
-    return rest.isdigit() and int(rest) == int(number)
+    return rest.isascii() and rest.isdigit() and int(rest) == int(number)

@@ -71,7 +71,7 @@ def recognise(text: str) -> tuple[TagReading, ...]:
     ['em_hex', 'em_10_digits']
     """
     length = len(text)
-    if length == _DECIMAL_LENGTH and text.isdigit():
+    if length == _DECIMAL_LENGTH and text.isascii() and text.isdigit():
         code = read_decimal(text)
         return (TagReading("iso_decimal", "iso", code),) if code else ()
     found: list[TagReading] = []

@@ -309,7 +309,8 @@ class NetPrior:
     def log_chance(self, mass: Floats, unit: Floats) -> Floats:
         """Log probability of a net mass, one per row."""
         known = np.isfinite(self.expected) & np.isfinite(self.sd) & (self.sd > 0)
-        sd = np.where(known, self.sd, 1.0)
+        # a spread far below the last digit is that of numbers that are no masses
+        sd = np.maximum(np.where(known, self.sd, 1.0), unit / _TEN)
         z = np.where(known, (mass - np.where(known, self.expected, 0.0)) / sd, 0.0)
         bell = _student(z, self.freedom) / sd
         flat = 1.0 / self.span_g

@@ -159,7 +159,7 @@ def _in_place(case: Case) -> Iterator[Finding]:
     boxes = case.frame("boxes").dropna(subset=["box"]).drop_duplicates("box").set_index("box")
     frame = case.sure("handlings")[["box", "date"]].dropna()
     for name in bounds:
-        limit = frame["box"].map(boxes[name])
+        limit = boxes[name].reindex(frame["box"]).set_axis(frame.index)
         outside = (frame["date"] < limit) if name == "since" else (frame["date"] > limit)
         rows = frame[outside.to_numpy(dtype=bool)]
         for _, group in rows.groupby(["box", "date"], sort=False):

@@ -89,7 +89,12 @@ def _judge_wings(
     nestlings = all(birds.grown[row] == 0 for row in pair)
     if not nestlings or own is None or "wing_mm" not in species.curves:
         return _blame_wings_plainly(case, lives, species, pair)
-    met = [int(row) for row in lives.met(i) if np.isfinite(birds.wing[row]) and birds.grown[row] == 0]
+    met = [
+        int(row)
+        for row in lives.met(i)
+        # under another species the row says nothing about this wing
+        if int(row) in places and np.isfinite(birds.wing[row]) and birds.grown[row] == 0
+    ]
     track = _Track(case, lives, outlook, [places[row] for row in met], met, own / np.sqrt(2))
     weights = track.weigh()
     top = max(weights, key=lambda key: weights[key])

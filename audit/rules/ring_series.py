@@ -167,7 +167,7 @@ def _respelled(rings: Ringings, forms: _Forms, text: str) -> list[str]:
     for (stem, width), written in forms.stems.items():
         front = stem.translate(rings.look_alikes)
         serial = folded[len(front) :]
-        if folded.startswith(front) and len(serial) == width and serial.isdigit():
+        if folded.startswith(front) and len(serial) == width and serial.isascii() and serial.isdigit():
             found.append(join_ring(written, int(serial), width))
     # a series that is only a look-alike of the number's own stem gives way to the number as spelled
     exact = [ring for ring in found if bare(ring) == bare(text)]

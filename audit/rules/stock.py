@@ -104,7 +104,8 @@ def _split(prefix: str, end: str) -> tuple[str, str]:
         stem, serial = split_ring(end)
         if bare(stem) != bare(prefix):
             # digits only: the prefix runs into the serial number without any separator
-            stem, serial = prefix, bare(end)[len(bare(prefix)) :]
+            rest = bare(end)[len(bare(prefix)) :]
+            stem, serial = prefix, (rest if rest.isascii() and rest.isdigit() else "")
         return stem, serial
     stem, serial = split_ring(end)
     return (prefix if prefix and not stem else stem), serial

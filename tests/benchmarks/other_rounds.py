@@ -16,9 +16,8 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "robustness"))
 
-from other_rounds import TEAMS, any_ways, other_season
+from robustness.other_rounds import TEAMS, any_ways, other_season
 from slips import plant_slips
 from typed_season import typed_season
 

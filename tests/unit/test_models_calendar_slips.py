@@ -61,6 +61,7 @@ def test_an_impossible_date_is_never_meant() -> None:
         ("SL-12A", "SL-12B", False),
         ("SL-01", "SL-10", False),
         ("SL-01", "SL-02", False),
+        ("SL-01", "SL-²", False),
         ("MILL", "MILL 2", False),
         ("MILL", "MI1L", True),
     ],

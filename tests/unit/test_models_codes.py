@@ -290,3 +290,7 @@ def test_declared_patterns_take_every_print(value):
 @cache
 def _patterns():
     return {slug: form.pattern for slug, form in load_declarations().tags.formats.items()}
+
+
+def test_raised_and_foreign_figures_are_no_decimal_code():
+    assert not [reading for text in ("²" * 15, "٣" * 15) for reading in recognise(text)]

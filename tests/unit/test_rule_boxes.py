@@ -149,3 +149,8 @@ def test_two_visits_to_two_boxes_that_nothing_tells_apart_share_the_blame() -> N
     assert finding.message == (
         "All 5 birds of this visit to box SL-13 were ringed in box SL-03: one of the two boxes is wrong."
     )
+
+
+def test_a_table_of_boxes_without_a_single_label() -> None:
+    boxes = [{"box": None, "since": None, "until": None, "capacity": 11}]
+    assert findings(handlings=broods(3), boxes=boxes) == []

@@ -304,3 +304,18 @@ def test_ordinary_growth_is_left_alone(age: int, gap: int, first: float, second:
         )
     )
     assert blamed(ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED)) == {}
+
+
+def test_a_meeting_under_another_species_says_nothing_about_the_wings() -> None:
+    rows = life(
+        {"date": day(6, 1), "wing_mm": 190.0, "net_g": 340.0},
+        {"date": day(6, 8), "wing_mm": 200.0, "net_g": 350.0, "species": "common_kestrel"},
+        {"date": day(6, 15), "wing_mm": 120.0, "net_g": 350.0},
+        age="1",
+        species="barn_owl",
+    )
+    blame = {
+        field for finding in findings(rows) for suspect in finding.suspects for field in [suspect.cell.field]
+    }
+    assert blame <= {"wing_mm", "species", "ring"}
+    assert blame

@@ -167,3 +167,8 @@ def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
     rows = old_birds(tables["handlings"])
     for handlings in (rows, sorted(rows, key=lambda row: (row["box"], row["ring"]))):
         assert ask(RULE, typed_season(handlings=handlings, ring_losses=tables["ring_losses"])) == []
+
+
+def test_a_raised_figure_is_no_digit() -> None:
+    answers = ask(RULE, typed_season(handlings=with_ring(broods(3, 4), 5, "SV0103²")))
+    assert {label for label, _ in blamed(answers)} == {"handlings!7"}

@@ -109,3 +109,9 @@ def test_a_clean_round_is_innocent(seed: int) -> None:
     tables = clean_round(30, seed=seed)
     stock = [{"prefix": "SV", "first": f"{n:05d}", "last": f"{n + 99:05d}"} for n in range(1001, 9901, 100)]
     assert findings(handlings=tables["handlings"], ring_losses=tables["ring_losses"], ring_stock=stock) == []
+
+
+@pytest.mark.parametrize("end", ["SVX!1", "SV²", "SVØ", "SV"])
+def test_an_end_of_a_string_without_a_serial_number(end: str) -> None:
+    stock = [{"prefix": "SV", "first": end, "last": "01100"}]
+    assert [f.rule for f in findings(handlings=broods(3), ring_stock=stock)] == ["ring_stock.string_fault"]
