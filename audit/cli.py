@@ -107,7 +107,8 @@ def _check(asked: argparse.Namespace) -> int:
         detections=asked.detections,
     )
     report = check(season, schemas=declared)
-    written = write_outputs(season, report, declared, asked.season, asked.out)
+    also_read = (asked.reads, asked.detections, asked.mapping)
+    written = write_outputs(season, report, declared, asked.season, asked.out, also_read=also_read)
     _say("\n".join([summary_text(report), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
 

@@ -12,7 +12,7 @@ from audit.handover.workbook import KEEPS_PARTS, write_marked
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from audit.declarations import Declarations
     from audit.findings import Report
@@ -22,7 +22,13 @@ __all__ = ["write_outputs"]
 
 
 def write_outputs(
-    season: Season, report: Report, declared: Declarations, source: Path | None, out: Path
+    season: Season,
+    report: Report,
+    declared: Declarations,
+    source: Path | None,
+    out: Path,
+    *,
+    also_read: Sequence[Path | None] = (),
 ) -> list[Path]:
     """Write the findings, the marked copy and the page.
 
@@ -32,6 +38,8 @@ def write_outputs(
         The file or folder as typed, never written to; None for a season made from data frames.
     out : Path
         Folder for the results, made when it is not there.
+    also_read : sequence of Path
+        Other files that were read, such as a reader's download: no result may replace them either.
 
     Returns
     -------
@@ -55,7 +63,8 @@ def write_outputs(
         ),
         f"{season.name}.report.html": lambda path: write_page(report, season, declared, path),
     }
-    _refuse_input(source, out, list(writers))
+    for given in (source, *also_read):
+        _refuse_input(None if given is None else Path(given), out, list(writers))
     try:
         out.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".nestproof-", dir=out) as work:

@@ -25,7 +25,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     dates = case.sure("handlings")["date"].dropna().dt.normalize()
     days = pd.Series(dates.unique())
     if len(days) < case.limit("days_least"):
-        yield case.not_run("unusual", f"{len(days)} days in the field show no habit of weekdays")
+        yield case.not_run("unusual", f"days in the field: {len(days)}, too few to show a habit of weekdays")
         return
     counts = days.dt.day_of_week.value_counts()
     usual = counts[counts.cumsum().shift(fill_value=0) < case.limit("habit_share") * len(days)].index

@@ -62,6 +62,15 @@ def test_a_result_never_replaces_the_file_as_typed(declared, tmp_path):
     assert source.read_text(encoding="utf-8") == "date,box,ring\n"
 
 
+def test_a_result_never_replaces_another_file_that_was_read(declared, tmp_path):
+    reads = tmp_path / "findings.csv"
+    reads.write_text("read_at,tag\n", encoding="utf-8")
+    season = small_season()
+    with pytest.raises(Refusal, match="would replace the file as typed"):
+        write_outputs(season, small_report(season), declared, None, tmp_path, also_read=[None, reads])
+    assert reads.read_text(encoding="utf-8") == "read_at,tag\n"
+
+
 def test_results_do_not_go_among_the_files_as_typed(declared, tmp_path):
     season = small_season()
     with pytest.raises(Refusal, match="among the files as typed"):

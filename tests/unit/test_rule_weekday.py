@@ -44,7 +44,7 @@ def test_a_team_without_a_habit_is_left_alone() -> None:
 
 def test_few_days_show_no_habit() -> None:
     (answer,) = ask(RULE, typed_season(handlings=rows(SATURDAYS[:5])))
-    assert answer == NotRun("weekday.unusual", "5 days in the field show no habit of weekdays")
+    assert answer == NotRun("weekday.unusual", "days in the field: 5, too few to show a habit of weekdays")
 
 
 def test_a_date_in_doubt_is_no_day() -> None:
