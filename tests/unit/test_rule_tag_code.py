@@ -252,6 +252,9 @@ def test_a_slip_onto_another_stock_tag_is_told_by_the_reader():
         )
     ]
     assert blamed(answers) == {("handlings!5", "tag"): ("tag_code.one_slip_from_read", "985104000000103")}
+    # a day with more reads than rows is not typed in full, and the tag in stock may have missed its read
+    half_typed = ask(tag_code.RULE, typed_season(handlings=rows[:6], tag_stock=stock, tag_reads=reads))
+    assert blamed(half_typed) == {}
 
 
 def test_a_row_whose_ring_is_in_doubt_does_not_use_up_its_tag():
