@@ -34,6 +34,9 @@ _KINDS = {
     "next": "a day off",
 }
 
+#: Reasons that come from where a row stands.
+_PLACED = frozenset({"order", "clock", "rows", "visit"})
+
 
 @dataclass(frozen=True, slots=True)
 class _Known:
@@ -223,7 +226,23 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
         reasons["season"] = f"month {day.month} lies outside the season"
     if reasons:
         doubt.days.update(_fitting(blocks, at, doubt, allowed, (rings, known)))
+    if not doubt.days and len(reasons.keys() & _PLACED) > 1:
+        # more than one slip away, but two kinds of evidence agree on the day of the same brood next to it
+        beside = {
+            blocks[j].day for j in (at - 1, at + 1) if 0 <= j < len(blocks) and _of_one_brood(blocks, at, j)
+        }
+        doubt.days.update(
+            (other, 0)
+            for other in beside
+            if all(low <= other <= high for low, high in allowed)
+            and ("visit" not in reasons or (block.box, other) in known.visited)
+            and not _seen(block, other, rings)
+        )
     return doubt
+
+
+def _of_one_brood(blocks: list[Block], at: int, other: int) -> bool:
+    return blocks[at].box == blocks[other].box and blocks[at].sheet == blocks[other].sheet
 
 
 def _may_be_ring(rings: Ringings, i: int) -> bool:
@@ -276,6 +295,8 @@ def _fitting(
         if not all(low <= day <= high for low, high in allowed):
             continue
         if other.year not in known.years or not first <= other.month <= last:
+            continue
+        if "visit" in doubt.reasons and (block.box, day) not in known.visited:
             continue
         if "rare" in doubt.reasons and not allowed and (day not in same_box or _seen(block, day, rings)):
             continue
@@ -334,7 +355,9 @@ def _say(case: Case, doubts: list[_Doubt], labels: list[str]) -> Iterator[tuple[
             suspects = _of_two_tables(case, suspects, group[0].block, meant)
         message = f"{day} does not fit: {why}"
         if meant is not None:
-            message += f"; {suggested} was probably meant ({_KINDS[date_slips(day)[_date(meant)]]})"
+            slip = date_slips(day).get(_date(meant))
+            how = f" ({_KINDS[slip]})" if slip else ""
+            message += f"; {suggested} was probably meant{how}"
         yield case.blame(outcome, suspects, f"{message}."), rows
 
 

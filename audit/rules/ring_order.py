@@ -134,6 +134,9 @@ def _unknown_in_brood(
         if elsewhere and (not rings.mates(i) or any(not rings.box[j] for j in elsewhere)):
             # a bird of another box: as likely the box is wrong
             continue
+        if any(int(rings.day[j]) < int(rings.day[i]) - rings.brood_days for j in elsewhere):
+            # an old bird may breed in another box than that of its ringing
+            continue
         sure = [
             e
             for e in rings.expected(i)

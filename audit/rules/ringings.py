@@ -485,7 +485,10 @@ def _first_ringings(
     rows = rows[np.lexsort((rows, day[rows]))]
     pair = pd.DataFrame({"ring": names[rows], "box": box.fillna("").to_numpy(dtype=object)[rows]})
     first = np.array(told, dtype=bool)
-    first[rows[~pair.duplicated().to_numpy()]] = True
+    # an old bird may breed in another box than that of its ringing
+    year = np.where(day == _NO_DAY, 0, day)[rows].astype("datetime64[D]").astype("datetime64[Y]")
+    ringed_in = pd.Series(year).groupby(pair["ring"].to_numpy()).transform("min").to_numpy()
+    first[rows[~pair.duplicated().to_numpy() & (year == ringed_in.astype(year.dtype))]] = True
     return first
 
 

@@ -432,8 +432,9 @@ def _one_year(
                 if old and team.chance(0.5):
                     again = old[int(rng.integers(0, len(old)))]
                     back.remove(again)
+                    if again.code == "1":
+                        again.wing, again.mass = float(rng.normal(0, 0.7)), float(rng.normal(0.4, 0.6))
                     again.code, again.sex = ("5" if again.code == "1" else "6"), "F"
-                    again.wing, again.mass = float(rng.normal(0, 0.7)), float(rng.normal(0.4, 0.6))
                     nest.adults.append(again)
                 else:
                     nest.adults.append(_adult(team, species, year, "F"))

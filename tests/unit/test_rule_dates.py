@@ -229,3 +229,21 @@ def test_an_old_row_of_a_bird_just_above_its_row_of_this_year_is_innocent(autumn
     # another bird has no row of its own on that day
     stranger = {**old, "ring": "SV01931", "event": "ringed", "age": "1"}
     assert set(blamed(findings(autumn, handlings=[stranger, *rows]))) == {("handlings!2", "date")}
+
+
+@pytest.mark.parametrize("typed", ["2026-06-29", "2026-05-17"])
+def test_two_kinds_of_evidence_name_a_day_that_is_more_than_one_slip_away(
+    autumn: Declarations, typed: str
+) -> None:
+    rows = season_of(*SIZES)
+    visits = [
+        {"date": day, "box": box} for day, box in dict.fromkeys((row["date"], row["box"]) for row in rows)
+    ]
+    i = next(k for k in range(1, len(rows) - 1) if rows[k - 1]["box"] == rows[k]["box"] == rows[k + 1]["box"])
+    (finding,) = findings(autumn, handlings=change(rows, i, date=on(typed)), visits=visits)
+    meant = rows[i]["date"].isoformat()
+    assert blamed([finding]) == {(f"handlings!{i + 2}", "date"): ("dates.slip", meant)}
+    assert finding.message.endswith(f"; {meant} was probably meant.")
+    # a visit that is listed needs no cure
+    listed = [*visits, {"date": on(typed), "box": rows[i]["box"]}]
+    assert not blamed(findings(autumn, handlings=change(rows, i, date=on(typed)), visits=listed))

@@ -158,3 +158,11 @@ def test_five_thousand_clean_rows_are_innocent() -> None:
     assert len(tables["handlings"]) > 4500
     for module in (boxes, dates, ring_series, ring_twice, ring_order, ring_stock, ring_leg):
         assert blamed(ask(module.RULE, season)) == {}
+
+
+def test_an_old_bird_in_another_box_is_no_sibling_misread() -> None:
+    rows = broods(3, 5, 4)
+    last_year = [{**row, "date": row["date"].replace(year=2025)} for row in broods(1, start=1836)]
+    rows += change(seen_again(rows), 5, ring="SV01836")
+    assert blamed(ask(RULE, typed_season(handlings=rows)))
+    assert blamed(ask(RULE, typed_season(handlings=[*last_year, *rows]))) == {}

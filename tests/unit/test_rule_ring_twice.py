@@ -123,3 +123,11 @@ def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
     for handlings in (rows, sorted(rows, key=lambda row: (row["box"], row["ring"]))):
         answers = ask(RULE, typed_season(handlings=handlings, ring_losses=tables["ring_losses"]))
         assert blamed(answers) == {}
+
+
+def test_without_events_an_old_bird_in_another_box_was_not_ringed_there() -> None:
+    rows = broods(3, 5, 4, 2, 3)
+    last_year = [{**row, "date": row["date"].replace(year=2025)} for row in broods(1, start=1938)]
+    old = change(rows, 7, ring="SV01938", age="5")
+    typed = [{k: v for k, v in row.items() if k != "event"} for row in [*last_year, *old]]
+    assert blamed(ask(RULE, typed_season(handlings=typed))) == {}
