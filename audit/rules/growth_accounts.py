@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.rules.case import Case
-    from audit.rules.stature import Outlook, Sizes
+    from audit.rules.stature import Birds, Outlook, Sizes
 
     Floats = NDArray[np.float64]
 
@@ -137,6 +137,18 @@ def odd_decimals(column: Floats) -> NDArray[np.bool_]:
     return fraction & mostly_whole
 
 
+def _log_sexed_odds(birds: Birds, row: int) -> float:
+    """How much better it fits the other age class that a sex was written for this bird, or none."""
+    alike = (birds.sex != "") == (birds.sex[row] != "")
+    grown = float(birds.grown[row])
+    # one bird more of each kind, so that a class of few birds says little
+    ours, others = (
+        ((alike & (birds.grown == kind)).sum() + 1) / ((birds.grown == kind).sum() + 2)
+        for kind in (grown, 1 - grown)
+    )
+    return float(np.log(others / ours))
+
+
 def _about_the_bird(
     case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook], row: int, both_steps: float
 ) -> list[Account]:
@@ -160,7 +172,7 @@ def _about_the_bird(
         found = outlook.evidence(np.array([row]), wing, mass, np.array([1 - grown]))[0]
         # a nestling coded full-grown is likelier where there are ten nestlings to one adult
         of_class, of_other = (birds.grown == grown).sum() + 1, (birds.grown == 1 - grown).sum() + 1
-        odds = np.log(of_other / of_class)
+        odds = np.log(of_other / of_class) + _log_sexed_odds(birds, row)
         accounts.append(Account("code", "", float(code_slip + odds + found) + both_steps))
     sex = str(birds.sex[row])
     if grown == 1 and sex and any(key[0] for key in sizes.species.adult):

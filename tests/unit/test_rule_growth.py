@@ -332,3 +332,16 @@ def test_a_wing_without_a_curve_is_held_against_the_siblings():
     short = [*brood[:2], brood[2] | {"wing_mm": 10}, brood[3]]
     (cell,) = blamed(ask(RULE, typed_season(handlings=short)))
     assert cell == ("handlings!4", "wing_mm")
+
+
+def test_a_bird_of_known_sex_among_unsexed_young_is_full_grown() -> None:
+    rows = []
+    for visit in range(6):
+        place = {"box": f"SL-{visit:02d}", "date": DAY + dt.timedelta(days=visit)}
+        young = [{**row, **place, "ring": f"SV02{visit}{i:02d}", "sex": "U"} for i, row in enumerate(brood())]
+        mother = {"age": "4", "sex": "F", "wing_mm": 290.0, "net_g": 350.0, "ring": f"SV03{visit}00"}
+        rows += [*young, {**young[0], **mother}]
+    assert findings(rows) == []
+    # 294 with the first digit left out
+    rows[-1]["wing_mm"] = 94.0
+    assert [at[1] for at in cells(only(rows))] == ["wing_mm"]
