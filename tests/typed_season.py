@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from audit.declarations import Declarations, load_declarations
+from audit.declarations.tables import DTYPES
 from audit.rules.case import Case
 from audit.rules.plain import plain_text
 from audit.season import Column, Season, Table, row_label
@@ -15,17 +16,6 @@ from audit.season import Column, Season, Table, row_label
 if TYPE_CHECKING:
     from audit.findings import Finding, NotRun
     from audit.rules.rule import Rule
-
-DTYPES = {
-    "string": "str",
-    "code": "str",
-    "time": "str",
-    "number": "float64",
-    "integer": "Int64",
-    "date": "datetime64[us]",
-    "datetime": "datetime64[us]",
-    "boolean": "boolean",
-}
 
 
 def typed_season(declared: Declarations | None = None, **tables: list[dict[str, Any]]) -> Season:

@@ -14,10 +14,20 @@ if TYPE_CHECKING:
 
     from audit.declarations.document import Document
 
-__all__ = ["FieldDeclaration", "ForeignKey", "TableDeclaration", "check_tables", "table_from"]
+__all__ = ["DTYPES", "FieldDeclaration", "ForeignKey", "TableDeclaration", "check_tables", "table_from"]
 
-#: Languages of the header synonyms.
-LANGUAGES = ("en", "de", "fr", "es", "nl")
+#: Kind of a declared column -> type of the column in a typed frame.
+DTYPES = {
+    "string": "str",
+    "code": "str",
+    "time": "str",
+    "number": "float64",
+    "integer": "Int64",
+    "date": "datetime64[us]",
+    "datetime": "datetime64[us]",
+    "boolean": "boolean",
+}
+
 
 #: Kinds of column that a constraint makes sense for.
 _SUITED = {

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from audit.declarations.breach import CHECKS, Breach, Check, in_sheet_order
+from audit.declarations.tables import DTYPES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping
@@ -16,18 +17,6 @@ if TYPE_CHECKING:
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
 
 __all__ = ["blame", "compile_table"]
-
-#: Kind of a declared column -> type of the column in a typed frame.
-_TYPES = {
-    "string": "str",
-    "code": "str",
-    "time": "str",
-    "number": "float64",
-    "integer": "Int64",
-    "date": "datetime64[us]",
-    "datetime": "datetime64[us]",
-    "boolean": "boolean",
-}
 
 #: What pandera calls a failure -> what we call it. Our own checks carry our own names.
 _NAMES: dict[str, Check] = {"not_nullable": "required", "column_in_dataframe": "needed"}
@@ -90,7 +79,7 @@ def _column(field: FieldDeclaration, may_point_to: Collection[object] | None) ->
     if may_point_to is not None:
         checks.append(pa.Check.isin(list(may_point_to), **named("foreign_key")))
     return pa.Column(
-        _TYPES[field.kind],
+        DTYPES[field.kind],
         checks=checks,
         nullable=not field.required,
         required=field.needed,

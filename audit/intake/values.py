@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from audit.declarations.tables import DTYPES
 from audit.intake.answer import MISSING, UNREADABLE, Answer, quoted
 from audit.intake.codes import code_reader
 from audit.intake.dates import date_reader
@@ -29,16 +30,6 @@ if TYPE_CHECKING:
 
 __all__ = ["ColumnRead", "read_column"]
 
-_DTYPES = {
-    "string": "str",
-    "code": "str",
-    "time": "str",
-    "number": "float64",
-    "integer": "Int64",
-    "date": "datetime64[us]",
-    "datetime": "datetime64[us]",
-    "boolean": "boolean",
-}
 _ISO_MOMENT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?")
 #: Whole numbers beyond this do not fit a float; nothing on a sheet is that large.
 _LARGEST = 10**300
@@ -92,7 +83,7 @@ def read_column(
     special = [i for i, cell in enumerate(cells) if cell.formula or cell.merged]
     plain = None if special else _plain_column(stored, field, scale)
     if plain is not None:
-        return ColumnRead(pd.Series(plain, index=index, dtype=_DTYPES[field.kind]), typed, ())
+        return ColumnRead(pd.Series(plain, index=index, dtype=DTYPES[field.kind]), typed, ())
     answers = _Column(cells, stored, special, field, words, scale, year).read()
     values = _as_series([answer.value for answer in answers], index, field.kind)
     readings = tuple(
@@ -136,13 +127,13 @@ def _plain_column(stored: list[object], field: FieldDeclaration, scale: float) -
 
 def _as_series(values: list[object], index: pd.Index[str], kind: str) -> pd.Series:
     if kind in ("date", "datetime"):
-        return pd.Series(np.array(values, dtype="datetime64[us]"), index=index, dtype=_DTYPES[kind])
+        return pd.Series(np.array(values, dtype="datetime64[us]"), index=index, dtype=DTYPES[kind])
     if kind == "integer":
         whole = [None if value is None else int(float(str(value))) for value in values]
         return pd.Series(pd.array(whole, dtype="Int64"), index=index)
     if kind == "number":
         return pd.Series([math.nan if v is None else v for v in values], index=index, dtype="float64")
-    return pd.Series(values, index=index, dtype=_DTYPES[kind])
+    return pd.Series(values, index=index, dtype=DTYPES[kind])
 
 
 @dataclass(frozen=True, slots=True)

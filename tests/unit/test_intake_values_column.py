@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from typed_column import DECLARED, column, moment, plain, values
-from typed_season import DTYPES
 
+from audit.declarations.tables import DTYPES
 from audit.intake.grid import RawCell, stored_text
 from audit.intake.values import read_column
 
