@@ -428,7 +428,7 @@ def _one_year(
             day = oldest + dt.timedelta(days=int(rng.integers(low, high + 1)))
             plan.append((day, len(nests) - 1, 1))
             if team.chance(ways.females):
-                old = [b for b in back if b.species == species and b.ringed_in]
+                old = [b for b in back if b.species == species and b.ringed_in and b.sex != "M"]
                 if old and team.chance(0.5):
                     again = old[int(rng.integers(0, len(old)))]
                     back.remove(again)
