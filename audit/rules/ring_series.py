@@ -51,6 +51,7 @@ class _Forms:
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find numbers that no ring of this season can bear."""
     rings = ringings_of(case)
+    yield from _wrongly_declared(case, rings)
     forms = _forms_of(case, rings)
     open_rows = [i for i in np.flatnonzero(rings.ring != "").tolist() if not _plain(rings, forms, i)]
     found: dict[int, Finding] = {}
@@ -234,6 +235,28 @@ def _missing(case: Case, rings: Ringings) -> Iterator[Finding]:
         else:
             message = "This bird has no ring number, and no remark says why."
             yield case.blame("not_given", [at], message)
+
+
+def _wrongly_declared(case: Case, rings: Ringings) -> Iterator[NotRun]:
+    """Say where a team's declaration and nearly all of its rings disagree: then the declaration is wrong."""
+    for series in case.declared.rings.series.values():
+        prefix = bare(series.prefix)
+        if not prefix:
+            continue
+        widths = Counter(
+            len(text) - len(prefix)
+            for text in (bare(str(ring)) for ring in rings.ring)
+            if text.startswith(prefix) and text[len(prefix) :].isdecimal()
+        )
+        if not widths:
+            continue
+        width, n = widths.most_common(1)[0]
+        if width != series.digits and n >= case.limit("form_least"):
+            yield case.not_run(
+                "digits",
+                f"series '{series.slug}' is declared with {series.digits} digits, but {n} of "
+                f"{widths.total()} rings beginning with {series.prefix} have {width}: mend rings.yaml",
+            )
 
 
 def _species(case: Case, rings: Ringings, doubtful: set[int]) -> Iterator[Finding | NotRun]:

@@ -10,7 +10,7 @@ from clean_round import broods, clean_round, old_birds, seen_again
 from typed_season import ask, blamed, typed_season
 
 from audit.declarations import Declarations, load_declarations
-from audit.findings import Finding
+from audit.findings import Finding, NotRun
 from audit.refusal import DeclarationRefusal
 from audit.rules.ring_series import RULE
 
@@ -151,6 +151,17 @@ def test_a_declared_series_tells_the_form_of_a_single_ring(tmp_path: Path) -> No
     assert set(blamed(ask(RULE, season, declared))) == {("handlings!2", "ring")}
     season = typed_season(declared, handlings=[{**row, "ring": "SV01234", "species": "kestrel"}])
     assert set(blamed(ask(RULE, season, declared))) == {("handlings!2", "ring"), ("handlings!2", "species")}
+
+
+def test_a_declaration_that_nearly_all_rings_gainsay_is_told(tmp_path: Path) -> None:
+    declared = team(tmp_path, "series:\n  owls:\n    prefix: SV\n    digits: 6\n")
+    answers = ask(RULE, typed_season(declared, handlings=broods(*[5] * 6)), declared)
+    assert blamed(answers) == {}
+    (told,) = [a for a in answers if isinstance(a, NotRun)]
+    assert told.reason == (
+        "series 'owls' is declared with 6 digits, but 30 of 30 rings beginning with SV have 5: "
+        "mend rings.yaml"
+    )
 
 
 def test_a_typing_mistake_in_a_series_is_refused_with_its_line(tmp_path: Path) -> None:
