@@ -135,7 +135,7 @@ def _found_by(typed: str, frame: pd.DataFrame, label: str, field: str) -> str:
     understood = frame.loc[label, field]
     if isinstance(understood, dt.datetime):
         # a missing date is a datetime too, and unequal to itself
-        return understood.date().isoformat() if understood == understood else typed  # noqa: PLR0124
+        return understood.date().isoformat() if understood == understood else typed  # noqa: PLR0124 - see above
     return understood if isinstance(understood, str) else typed
 
 
