@@ -83,16 +83,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     if present[_GROSS] and present[_BAG] and not (known[:, _GROSS] & known[:, _BAG]).any():
         yield case.not_run("arithmetic", "Net mass alone cannot show a bag that was not subtracted.")
     whole = known.all(axis=1)
-    room = weighing.rounding_room(
-        weighings.triples,
-        habit_share=case.limit("rounding_habit_share"),
-        habit_rows=case.limit("rounding_habit_rows"),
-        exact_share=case.limit("exact_share"),
-        exact_rows=case.limit("exact_rows"),
-        firm_share=case.limit("firm_share"),
-        firm_rows=case.limit("firm_rows"),
-        step=_steps(case, weighings),
-    )
+    room = weighings.room(case)
     broken = whole & (np.abs(weighing.imbalance(gross, bag, net)) > room.allowed)
     slight = broken & room.one_unit
     yield from _slight(case, weighings, np.flatnonzero(slight))
@@ -107,22 +98,6 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     yield from _balanced(case, weighings, np.flatnonzero(bagged & ~broken & ~sunk))
     bagless = known[:, _GROSS] & ~known[:, _BAG] & known[:, _NET]
     yield from _without_bag(case, weighings, np.flatnonzero(bagless))
-
-
-def _steps(case: Case, weighings: Weighings) -> Floats:
-    """Step of the balance of each row, g; NaN where the numbers as written tell the unit."""
-    found = [
-        weighing.balance_steps(
-            weighings.triples,
-            balance,
-            steps=case.limit("balance_steps"),
-            share=case.limit("balance_share"),
-            rows=case.limit("balance_rows"),
-        )
-        for balance in weighings.balances
-    ]
-    steps: Floats = np.fmax.reduce(found)
-    return steps
 
 
 def _slight(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]:

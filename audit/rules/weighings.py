@@ -10,13 +10,23 @@ import numpy as np
 from audit.declarations.species import species_index
 from audit.models import growth
 from audit.models.keying import KeyingShares
-from audit.models.weighing import BagHabits, BagUse, NetPrior, SlipShares, usual_by_size, usual_drift
+from audit.models.weighing import (
+    BagHabits,
+    BagUse,
+    NetPrior,
+    SlipShares,
+    balance_steps,
+    rounding_room,
+    usual_by_size,
+    usual_drift,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
+    from audit.models.weighing import Room
     from audit.rules.case import Case
 
     Floats = NDArray[np.float64]
@@ -60,6 +70,34 @@ class Weighings:
     def witnesses(self, row: int, *cells: int) -> list[tuple[str, str]]:
         """Cells of one row as witnesses, where something was typed in them."""
         return [(self.labels[row], MASSES[cell]) for cell in cells if np.isfinite(self.triples[row, cell])]
+
+    def room(self, case: Case) -> Room:
+        """How far each row may be out of balance without a slip."""
+        return rounding_room(
+            self.triples,
+            habit_share=case.limit("rounding_habit_share"),
+            habit_rows=case.limit("rounding_habit_rows"),
+            exact_share=case.limit("exact_share"),
+            exact_rows=case.limit("exact_rows"),
+            firm_share=case.limit("firm_share"),
+            firm_rows=case.limit("firm_rows"),
+            step=self._steps(case),
+        )
+
+    def _steps(self, case: Case) -> Floats:
+        """Step of the balance of each row, g; NaN where the numbers as written tell the unit."""
+        found = [
+            balance_steps(
+                self.triples,
+                balance,
+                steps=case.limit("balance_steps"),
+                share=case.limit("balance_share"),
+                rows=case.limit("balance_rows"),
+            )
+            for balance in self.balances
+        ]
+        steps: Floats = np.fmax.reduce(found)
+        return steps
 
 
 def weighings_of(case: Case) -> Weighings:
