@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Account", "accounts_of", "log_any", "odd_decimals"]
+__all__ = ["Account", "accounts_about_the_bird", "accounts_of", "log_any", "log_step", "odd_decimals"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def accounts_of(
 
     # a value stands for one step of the scale it was read on; decimals in a column of whole numbers are odd
     step = {
-        cause: _log_step(column, value)
+        cause: log_step(column, value)
         for cause, column, value in (("wing", birds.wing, wing), ("mass", birds.mass, mass))
     }
     both_steps = step["wing"] + step["mass"]
@@ -115,11 +115,11 @@ def accounts_of(
             for column, value in (("wing_mm", wing), ("mass_g", mass))
         )
         accounts.append(Account("both", "", float(2 * np.log(slip * other) + any_both) + both_steps))
-    accounts += _about_the_bird(case, outlook, outlooks, row, both_steps)
+    accounts += accounts_about_the_bird(case, outlook, outlooks, row, both_steps)
     return accounts
 
 
-def _log_step(column: Floats, value: float) -> float:
+def log_step(column: Floats, value: float) -> float:
     """Log of the step that a value was written to, times how usual its decimals are in this column."""
     step = step_of(value) if np.isfinite(value) else 1.0
     return 0.0 if step == 1 else float(np.log(step) + np.log(_usual_decimals(column)))
@@ -149,7 +149,7 @@ def _log_sexed_odds(birds: Birds, row: int) -> float:
     return float(np.log(others / ours))
 
 
-def _about_the_bird(
+def accounts_about_the_bird(
     case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook], row: int, both_steps: float
 ) -> list[Account]:
     """Age, age code, sex or species may be wrong instead of the measures."""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["judge"]
+__all__ = ["expectation", "judge"]
 
 
 def judge(case: Case, outlook: Outlook, row: int, accounts: list[Account]) -> Finding | None:
@@ -46,6 +46,18 @@ def judge(case: Case, outlook: Outlook, row: int, accounts: list[Account]) -> Fi
         return None
     named = [cause for cause in ranked if cause != "place" and by_cause[cause] >= case.limit("share_from")]
     return verdict.blame_several(named[:2]) if len(named) > 1 else verdict.blame_one(best)
+
+
+def expectation(case: Case, outlook: Outlook, row: int, column: str) -> str:
+    """Say what is usual for a bird: ``a barn owl with a wing of 205 mm weighs about 357 g (287 to 427 g)``.
+
+    Parameters
+    ----------
+    row : int
+        Which bird of the outlook.
+    column : {'wing_mm', 'mass_g'}
+    """
+    return _Verdict(case, outlook, row, [], np.array([]), {})._unlike(column)
 
 
 @dataclass(frozen=True, slots=True)
