@@ -1,0 +1,1 @@
+"""Slips put into a clean season on purpose: to measure what an audit sees, and to practise on."""
