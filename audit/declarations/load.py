@@ -32,13 +32,16 @@ _FORMS = {
     "tags": "tags",
     "season": "settings",
     "reading": "settings",
+    "explain": "settings",
+    "practice": "settings",
+    "slips": "slips",
 }
 
 #: Folders in which a team may add files of its own.
 _OPEN_FOLDERS = ("species",)
 
 #: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
-_SETTLED = ("rules", "season")
+_SETTLED = ("rules", "season", "explain", "practice")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +51,8 @@ class Declarations:
     Attributes
     ----------
     settings : mapping of str to Limit
-        Numbers of ``season.yaml`` and ``reading.yaml`` under dotted keys such as
-        ``season.window.first_month``.
+        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml`` and ``practice.yaml`` under dotted keys
+        such as ``season.window.first_month``.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -163,7 +166,7 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         tags=tags_from(documents["tags"]),
         settings={
             f"{name}.{key}": limit
-            for name in ("season", "reading")
+            for name in ("season", "reading", "explain", "practice")
             if name in documents
             for key, limit in limits_in(documents[name].tree)
         },
