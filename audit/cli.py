@@ -58,13 +58,8 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Example: nestproof check season.xlsx --out checked --reads reader.csv. "
         "Exit code: 0 nothing above a note, 1 errors or suspects, 2 could not be read.",
     )
-    check.add_argument(
-        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
-    )
     _add_outputs(check)
-    check.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
-    check.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
-    check.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
+    _add_inputs(check)
     check.set_defaults(run=_check)
 
     demo = verbs.add_parser(
@@ -84,7 +79,38 @@ def _parser() -> argparse.ArgumentParser:
     )
     rules.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
     rules.set_defaults(run=_rules)
+
+    power = verbs.add_parser(
+        "power",
+        help="test what the audit would find in a season",
+        description="Plant known slips of every kind in copies of a season, in memory, audit them and tell "
+        "which share would be found and mended. The file itself is never changed.",
+        epilog="Example: nestproof power season.xlsx --reads reader.csv --out power. "
+        "Exit code: 0 measured, 2 could not be read.",
+    )
+    _add_inputs(power)
+    power.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    power.add_argument("--seed", type=_count, default=1, metavar="N", help="another number, other slips")
+    power.add_argument("--each", type=_count, metavar="N", help="slips of each kind in each column")
+    power.add_argument("--out", type=Path, metavar="DIR", help="folder for power.csv and power.html")
+    power.set_defaults(run=_power)
     return parser
+
+
+def _add_inputs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
+    )
+    parser.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
+    parser.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
+    parser.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
+
+
+def _count(text: str) -> int:
+    """Read a whole number above nought."""
+    if not text.isdecimal() or not int(text):
+        raise argparse.ArgumentTypeError(f"'{text}' is no whole number above 0")
+    return int(text)
 
 
 def _add_outputs(parser: argparse.ArgumentParser) -> None:
@@ -136,6 +162,35 @@ def _rules(asked: argparse.Namespace) -> int:
             f"    {outcome.slug:<32} {outcome.severity:<8} {outcome.says}"
             for outcome in body.outcomes.values()
         ]
+    _say("\n".join(lines))
+    return FOUND_NOTHING
+
+
+def _power(asked: argparse.Namespace) -> int:
+    import numpy as np
+
+    from audit.checking import check, read_season
+    from audit.declarations import load_declarations
+    from audit.practice.power import measure_power
+    from audit.practice.power_files import write_power
+    from audit.practice.power_text import power_text
+
+    declared = load_declarations(asked.schemas)
+    inputs = (asked.season, asked.reads, asked.detections, asked.mapping)
+    season = read_season(
+        asked.season,
+        schemas=declared,
+        mapping=asked.mapping,
+        reads=asked.reads,
+        detections=asked.detections,
+    )
+    rng = np.random.default_rng(asked.seed)
+    power = measure_power(
+        season, declared, lambda planted: check(planted, schemas=declared), rng, each=asked.each
+    )
+    lines = [power_text(power)]
+    if asked.out is not None:
+        lines += ["\nWritten:", *(f"  {path}" for path in write_power(power, asked.out, inputs=inputs))]
     _say("\n".join(lines))
     return FOUND_NOTHING
 

@@ -12,13 +12,13 @@ from audit.handover.workbook import KEEPS_PARTS, write_marked
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from audit.declarations import Declarations
     from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["write_outputs"]
+__all__ = ["write_outputs", "write_whole"]
 
 
 def write_outputs(
@@ -63,7 +63,29 @@ def write_outputs(
         ),
         f"{season.name}.report.html": lambda path: write_page(report, season, declared, path),
     }
-    for given in (source, *also_read):
+    return write_whole(writers, out, (source, *also_read))
+
+
+def write_whole(
+    writers: Mapping[str, Callable[[Path], object]], out: Path, inputs: Sequence[Path | None]
+) -> list[Path]:
+    """Write all files of a result, or none.
+
+    Parameters
+    ----------
+    writers : mapping of str to callable
+        Name of each file -> what writes it to a path.
+    out : Path
+        Folder for the results, made when it is not there.
+    inputs : sequence of Path or None
+        Files and folders that were read: no result may replace them.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        The folder cannot be written to, or a result would replace what was read.
+    """
+    for given in inputs:
         _refuse_input(None if given is None else Path(given), out, list(writers))
     try:
         out.mkdir(parents=True, exist_ok=True)

@@ -326,9 +326,9 @@ KINDS: tuple[Kind, ...] = (
     Kind("digit", ("date",), "one digit of day or month wrong", _date(options=_other_digit)),
     Kind("weekday", ("date",), "another day of the same week", _date(options=_same_week)),
     Kind("other", ("box",), "another box of the round", _other_box),
-    Kind("near_miss", ("box",), "a sign too many or too few, so that no box has this label", _near_miss),
+    Kind("near_miss", ("box",), "a sign too many or too few, a label of no box", _near_miss),
     Kind("other", ("species",), "another species", _other_species),
-    Kind("other", ("sex", "ring_leg", "tag_leg", "event"), "the other one", _other_choice),
+    Kind("other", ("sex", "ring_leg", "tag_leg", "event"), "the other of the two", _other_choice),
 )
 
 

@@ -1,0 +1,76 @@
+"""How far a share of few trials can be trusted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+from statistics import NormalDist
+
+__all__ = ["Share", "wilson"]
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share of trials with its interval.
+
+    Attributes
+    ----------
+    hits, trials : int
+        How many of how many.
+    low, high : float
+        Ends of the interval, 0 to 1.
+    """
+
+    hits: int
+    trials: int
+    low: float
+    high: float
+
+    @property
+    def value(self) -> float:
+        """The share itself; not a number without trials."""
+        return self.hits / self.trials if self.trials else float("nan")
+
+
+def wilson(hits: int, trials: int, confidence: float) -> Share:
+    """Score interval of a share.
+
+    Parameters
+    ----------
+    hits, trials : int
+        How many of how many; without trials the interval is all of 0 to 1.
+    confidence : float
+        Such as 0.95.
+
+    Returns
+    -------
+    Share
+        With the ends of the interval.
+
+    Raises
+    ------
+    ValueError
+        Fewer trials than hits, or a count below nought.
+
+    References
+    ----------
+    Wilson, E. B. (1927). Probable inference, the law of succession, and statistical inference. Journal of the
+    American Statistical Association 22(158), 209-212.
+
+    Examples
+    --------
+    >>> share = wilson(9, 10, 0.95)
+    >>> round(share.low, 3), round(share.high, 3)
+    (0.596, 0.982)
+    """
+    if not 0 <= hits <= trials:
+        raise ValueError(f"{hits} of {trials} is no share.")
+    if not trials:
+        return Share(0, 0, 0.0, 1.0)
+    z2 = NormalDist().inv_cdf((1 + confidence) / 2) ** 2
+    middle = (hits + z2 / 2) / (trials + z2)
+    half = sqrt(z2 * (hits * (trials - hits) / trials + z2 / (2 * 2))) / (trials + z2)
+    # the ends are exact where all or none were hit, and rounding must not step over them
+    low = 0.0 if hits == 0 else max(0.0, middle - half)
+    high = 1.0 if hits == trials else min(1.0, middle + half)
+    return Share(hits, trials, low, high)
