@@ -1,0 +1,225 @@
+"""All figures of many trials, as one plain dictionary."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from benchmarks.scoring import calibration_error, grouped, reliability, share, summed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from benchmarks.trials import Trial
+
+__all__ = ["SURE", "figures_of"]
+
+#: Suggestions at least so sure count as offered.
+SURE = 0.99
+SIZES = {"gross_g", "bag_g", "net_g", "wing_mm"}
+CUTS_SD = (0.5, 1, 2, 3, 4, 6, 8)
+CUTS_UNITS = (1, 2, 5, 10, 20, 50, 100)
+
+Record = dict[str, Any]
+
+
+def figures_of(trials: Sequence[Trial]) -> Record:
+    """Count everything."""
+    slips = [slip for trial in trials for slip in trial.slips]
+    visible = [slip for slip in slips if slip["visible"]]
+    cells = [cell for trial in trials for cell in trial.cells]
+    notes = [cell for trial in trials for cell in trial.notes]
+    clean = [trial for trial in trials if trial.task.source == "clean"]
+    dirty = [trial for trial in trials if trial.task.source != "clean"]
+
+    def by(key: Callable[[Record], Any], among: list[Record] = slips) -> dict[str, Record]:
+        return {
+            str(name): {**_both(group)}
+            for name, group in sorted(grouped(among, key).items(), key=lambda item: str(item[0]))
+        }
+
+    sized = [slip for slip in slips if slip["field"] in SIZES and len(slip["cells"]) == 1]
+    return {
+        "seeds": sorted({trial.task.seed for trial in trials}),
+        "seasons": {"clean": len(clean), "with slips": len(dirty)},
+        "rows": {"clean": sum(t.rows for t in clean), "with slips": sum(t.rows for t in dirty)},
+        "refused": [[t.task.seed, t.task.team, t.refused] for t in trials if t.refused],
+        "faults": sorted({f"{t.task.team}: {fault}" for t in trials for fault in t.faults}),
+        "all": summed(slips),
+        "visible": summed(visible),
+        "invisible": summed([slip for slip in slips if not slip["visible"]]),
+        "precision": {**_precision(cells), **_spots(dirty, clean)},
+        "bothered": {
+            "clean": _bothered(clean),
+            "with slips": _bothered(dirty),
+            "both": _bothered(trials),
+        },
+        "calibration": {
+            "error (10 bins)": _ece(cells, 10),
+            "error (20 bins)": _ece(cells, 20),
+            "notes (10 bins)": _ece(notes, 10),
+            "n": len(cells),
+            "notes n": len(notes),
+            "table": _table(cells, 20),
+            "notes table": _table(notes, 10),
+            **{
+                f"by {name}": {
+                    str(value): {"n": len(group), "error": _ece(group, 10)}
+                    for value, group in grouped(cells, lambda cell, name=name: cell[name]).items()
+                }
+                for name in ("source", "generator", "variant")
+            },
+        },
+        "suggestions": _suggestions(cells),
+        "by source": by(lambda s: s["source"]),
+        "by generator": by(lambda s: s["generator"]),
+        "by variant": by(lambda s: s["variant"]),
+        "by rate": by(lambda s: s["rate"]),
+        "by field": by(lambda s: s["field"]),
+        "by kind": by(lambda s: s["kind"]),
+        "by size in units": by(lambda s: _bin(s["units"], CUTS_UNITS), sized),
+        "by size in SD": by(lambda s: _bin(s["sds"], CUTS_SD), sized),
+        "innocent by variant": {
+            name: _bothered(group) for name, group in grouped(trials, lambda t: t.task.variant).items()
+        },
+        "innocent by team": {
+            name: figures
+            for name, figures in (
+                (name, _bothered(group)) for name, group in grouped(trials, lambda t: t.task.team).items()
+            )
+            if figures["bothered"]
+        },
+        "invisible kinds": _invisible(slips),
+        "rivals": _rivals(dirty),
+        "rules": _rules(cells),
+        "audit seconds per 500 rows": share(
+            500 * sum(t.seconds for t in trials), sum(t.rows for t in trials)
+        ),
+    }
+
+
+def _both(slips: list[Record]) -> Record:
+    seen = [slip for slip in slips if slip["visible"]]
+    everything, visible = summed(slips), summed(seen)
+    return {
+        "n": everything["n"],
+        "recall": everything["recall"],
+        "n_visible": visible["n"],
+        "recall_visible": visible["recall"],
+        "right_cell": visible["right_cell"],
+        "first_right": visible["first_right"],
+        "first_right_of_found": everything["first_right_of_found"],
+    }
+
+
+def _bin(value: float | None, cuts: tuple[float, ...]) -> str:
+    if value is None:
+        return "~ no number"
+    low = 0.0
+    for cut in cuts:
+        if value < cut:
+            return f"{low:05.1f} to {cut:05.1f}"
+        low = cut
+    return f"{low:05.1f} and more"
+
+
+def _precision(cells: list[Record]) -> Record:
+    right = sum(cell["wrong"] for cell in cells)
+    return {"n": len(cells), "right": right, "precision": share(right, len(cells))}
+
+
+def _spots(dirty: list[Trial], clean: list[Trial]) -> Record:
+    return {
+        "with slips": _precision([cell for trial in dirty for cell in trial.cells]),
+        "clean cells blamed": sum(len(trial.cells) for trial in clean),
+    }
+
+
+def _bothered(trials: Sequence[Trial]) -> Record:
+    rows = sum(trial.rows - trial.guilty_rows for trial in trials)
+    bothered = sum(trial.bothered for trial in trials)
+    return {"rows": rows, "bothered": bothered, "per 1,000": share(1000 * bothered, rows)}
+
+
+def _ece(cells: list[Record], bins: int) -> float | None:
+    return calibration_error([c["p_error"] for c in cells], [c["wrong"] for c in cells], bins)
+
+
+def _table(cells: list[Record], bins: int) -> list[dict[str, float]]:
+    return reliability([c["p_error"] for c in cells], [c["wrong"] for c in cells], bins)
+
+
+def _suggestions(cells: list[Record]) -> Record:
+    made = [cell for cell in cells if cell["suggested"] and cell["p_fix"] is not None]
+    sure = [cell for cell in made if cell["p_fix"] >= SURE]
+    p, right = [cell["p_fix"] for cell in made], [cell["fix_right"] for cell in made]
+    return {
+        "n": len(made),
+        "right": share(sum(right), len(made)),
+        "error (10 bins)": calibration_error(p, right, 10),
+        "error (20 bins)": calibration_error(p, right, 20),
+        "sure n": len(sure),
+        "sure share right": share(sum(cell["fix_right"] for cell in sure), len(sure)),
+        "table": reliability(p, right, 20),
+    }
+
+
+def _invisible(slips: list[Record]) -> Record:
+    table: dict[str, dict[str, Any]] = {}
+    for kind, group in sorted(grouped(slips, lambda s: s["kind"]).items()):
+        hidden = [slip for slip in group if not slip["visible"]]
+        if hidden:
+            table[kind] = {
+                "n": len(group),
+                "invisible": len(hidden),
+                "found all the same": sum(slip["found"] for slip in hidden),
+                "why": {w: len(g) for w, g in grouped(hidden, lambda s: f"{s['field']}: {s['why']}").items()},
+                "variants": {v: len(g) for v, g in grouped(hidden, lambda s: s["variant"]).items()},
+            }
+    return table
+
+
+def _rivals(trials: Sequence[Trial]) -> Record:
+    total: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    innocent = 0
+    for trial in trials:
+        if trial.rivals:
+            innocent += trial.rows - trial.guilty_rows
+        for name, counts in trial.rivals.items():
+            for key, value in counts.items():
+                total[name][key] += value
+    return {
+        name: {
+            "n": c["slips"],
+            "recall": share(c["found"], c["slips"]),
+            "n_visible": c["visible"],
+            "recall_visible": share(c["found_visible"], c["visible"]),
+            "recall by row": share(c["found_row"], c["slips"]),
+            "precision": share(c["blamed_wrong"], c["blamed"]),
+            "cells blamed": c["blamed"],
+            "innocent rows per 1,000": share(1000 * c["bothered"], innocent),
+        }
+        for name, c in total.items()
+    }
+
+
+def _rules(cells: list[Record]) -> Record:
+    table = {}
+    for rule, group in grouped(cells, lambda c: c["rule"]).items():
+        said = sum(c["p_error"] for c in group) / len(group)
+        seen = sum(c["wrong"] for c in group) / len(group)
+        fixes = [c for c in group if c["suggested"] and c["p_fix"] is not None]
+        sure = [c for c in fixes if c["p_fix"] >= SURE]
+        table[rule] = {
+            "n": len(group),
+            "said": said,
+            "seen": seen,
+            "cells off": (said - seen) * len(group),
+            "bothers": sum(c["row_innocent"] for c in group),
+            "fixes": len(fixes),
+            "fix_said": share(sum(c["p_fix"] for c in fixes), len(fixes)),
+            "fix_seen": share(sum(c["fix_right"] for c in fixes), len(fixes)),
+            "sure": len(sure),
+            "sure_wrong": sum(not c["fix_right"] for c in sure),
+        }
+    return dict(sorted(table.items(), key=lambda item: -abs(item[1]["cells off"])))
