@@ -12,6 +12,7 @@ from audit.declarations.locate import schemas_folder
 from audit.declarations.overlay import check_overlay
 from audit.declarations.questions import RuleDeclaration, check_rules, rule_from
 from audit.declarations.rings import RingDeclarations, rings_from
+from audit.declarations.slips import SlipDeclarations, check_slips, slips_from
 from audit.declarations.species import Species, species_from
 from audit.declarations.tables import TableDeclaration, check_tables, table_from
 from audit.declarations.tags import TagDeclarations, tags_from
@@ -46,7 +47,7 @@ _SETTLED = ("rules", "season", "explain", "practice")
 
 @dataclass(frozen=True, slots=True)
 class Declarations:
-    """Everything declared: tables, rules, species, rings, tags, season.
+    """Everything declared: tables, rules, species, rings, tags, slips, season.
 
     Attributes
     ----------
@@ -62,6 +63,7 @@ class Declarations:
     species: Mapping[str, Species]
     rings: RingDeclarations
     tags: TagDeclarations
+    slips: SlipDeclarations
     settings: Mapping[str, Limit]
     sources: tuple[Path, ...] = ()
 
@@ -100,6 +102,7 @@ def load_declarations(own: Path | None = None) -> Declarations:
             documents[name] = name_team_as_source(document, own)
     check_tables(_inside("tables", documents))
     check_rules(_inside("rules", documents))
+    check_slips(documents["slips"])
     return _assemble(documents, tuple(sources))
 
 
@@ -164,6 +167,7 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         },
         rings=rings_from(documents["rings"]),
         tags=tags_from(documents["tags"]),
+        slips=slips_from(documents["slips"]),
         settings={
             f"{name}.{key}": limit
             for name in ("season", "reading", "explain", "practice")

@@ -1,38 +1,74 @@
-"""Slips of the hand in numbers: how likely a meant number becomes the typed one.
+"""Slips of the hand as a noisy channel: how likely it is that what was meant became what was typed.
 
-Works on whole columns at once; for codes see the module on spelling.
+Numbers are weighed in whole columns at once, codes one by one.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.spelling import pattern_of, spoken_alike
+
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["KINDS", "KeyingShares", "close", "keying", "slack", "tidy", "typed_unit"]
+__all__ = [
+    "CODE_KINDS",
+    "KINDS",
+    "ONE_SLIP",
+    "Channel",
+    "Source",
+    "close",
+    "digit_swaps",
+    "keying",
+    "learn",
+    "learn_rate",
+    "slack",
+    "tidy",
+    "typed_unit",
+]
 
-#: How one typed number can come from another. The last three need to be known from outside the number.
-KINDS: tuple[str, ...] = (
+#: One movement of hand, eye or ear, in codes and in numbers.
+_PATTERNS: tuple[str, ...] = (
     "digit",
     "neighbours",
     "dropped",
     "extra",
-    "pattern",
+    "jump",
+    "twin",
+    "jump_twin",
+    "phonetic",
+)
+
+#: How one typed number can come from another. The last two need to be known from outside the number.
+KINDS: tuple[str, ...] = (*_PATTERNS, "two_edits", "tenfold", "kilograms", "unknown", "copied", "borrow")
+
+#: How one typed code can come from another. The last two need the row above.
+CODE_KINDS: tuple[str, ...] = (
+    *_PATTERNS,
     "two_edits",
-    "tenfold",
-    "kilograms",
+    "look_alike",
+    "zeros_lost",
+    "rounded",
+    "scientific",
     "unknown",
     "copied",
-    "borrow",
+    "filled",
 )
+
+#: Kinds that are a single slip, so that what was meant can be listed.
+ONE_SLIP: tuple[str, ...] = (*_PATTERNS, "tenfold", "kilograms", "look_alike")
 
 _TEN = 10
 _TWO = 2
@@ -40,115 +76,543 @@ _GRAMS_PER_KG = 1000.0
 #: Seven digits hold a mass of 99 kg to the hundredth of a gram.
 _WIDTH = 7
 _MOST_DECIMALS = 2
+_DIGITS = "0123456789"
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: A double holds any number of 15 digits (IEEE 754), and spreadsheets keep no more.
+_KEPT_DIGITS = 15
+#: Spreadsheets show numbers of more digits than this with an exponent, to so many decimals.
+_PLAIN_DIGITS = 11
+_SHOWN_DECIMALS = (2, 5)
+#: Signs that are neither digit nor capital letter share what is left of Unicode.
+_RARE = 1e-3
+_SIGNS = 0x110000
 
 
 @dataclass(frozen=True, slots=True)
-class KeyingShares:
-    """How often each slip in a number happens: all values come from the declarations.
+class Source:
+    """Something that may have been meant.
 
     Attributes
     ----------
-    keyed, tenfold, kilograms : float
-        Share of slips that are a mistyped number; a decimal point or last zero; kilograms for grams.
-    digit, neighbours, dropped, extra, pattern, two_edits, unknown : float
-        Of mistyped numbers: one digit wrong; two neighbours exchanged; digit lost; digit too many; twins and
-        jumps; two edits; any other number.
-    span_g : float
-        Width of the range in which a number wrong for no known reason may lie.
+    meant : str or float
+        As what was typed: a code or a number.
+    kind : str
+        Likeliest slip, one of `CODE_KINDS` or `KINDS`.
+    chance : float
+        Probability of what was typed, given this was meant and the hand slipped.
     """
 
-    keyed: float
-    tenfold: float
-    kilograms: float
-    digit: float
-    neighbours: float
-    dropped: float
-    extra: float
-    pattern: float
-    two_edits: float
-    unknown: float
-    span_g: float
+    meant: str | float
+    kind: str
+    chance: float
 
 
-def keying(typed: Floats, meant: Floats, unit: Floats, shares: KeyingShares) -> Floats:
-    """Probability of each way in which a meant number becomes the typed one.
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """What becomes of a code or a number in which the hand slips: all values come from the declarations.
 
-    Parameters
+    Attributes
     ----------
-    typed, meant : ndarray, shape (n,)
-        Numbers; NaN where missing.
-    unit : ndarray, shape (n,)
-        Unit of the last digit.
-    shares : KeyingShares
-        How often each slip happens.
-
-    Returns
-    -------
-    ndarray, shape (n, len(KINDS))
-        Probability of the typed number, given the meant one and a slip, by kind; the kinds ``copied`` and
-        ``borrow`` are left at 0. All 0 where a number is missing, negative or equal to the other.
+    codes : mapping of str to float
+        How slips in a code divide, and mistyped numbers too: the kinds up to ``two_edits``, and ``unknown``.
+    habits : mapping of str to float
+        Shares of all wrong codes that habit or a spreadsheet made: ``look_alike``, ``zeros_lost``,
+        ``rounded``, ``scientific``, ``copied``, ``filled``.
+    keyed, tenfold, kilograms, copied : float
+        Share of wrong measurements that are one mistyped number; have a decimal point or last zero wrong;
+        are in kilograms; repeat the row above.
+    span_g : float
+        Half the numbers that are wrong for no known reason lie below this, g (or mm).
+    odd_step : float
+        Share of these that have more decimals than their column.
+    swaps : ndarray, shape (10, 10)
+        Probability of each wrong digit (column) for the one meant (row), as of `digit_swaps`.
+    look_alikes : tuple of str
+        Letters and the digits they look like, such as ``O0``.
+    other_class : float
+        Share of wrong characters in codes that are a letter for a digit or a digit for a letter.
 
     References
     ----------
-    Damerau, F. J. (1964). A technique for computer detection and correction of spelling errors.
-    Communications of the ACM 7(3), 171-176: the single slips.
     Kernighan, M. D., Church, K. W. & Gale, W. A. (1990). A spelling correction program based on a noisy
     channel model. COLING 1990, 205-210: a channel of slips with their own probabilities.
+    Damerau, F. J. (1964). A technique for computer detection and correction of spelling errors.
+    Communications of the ACM 7(3), 171-176: the four single slips.
+    Verhoeff, J. (1969). Error detecting decimal codes. Mathematical Centre Tract 29: jumps, twins and
+    phonetic slips.
+    """
+
+    codes: Mapping[str, float]
+    habits: Mapping[str, float]
+    keyed: float
+    tenfold: float
+    kilograms: float
+    copied: float
+    span_g: float
+    odd_step: float
+    swaps: Floats = field(compare=False)
+    look_alikes: tuple[str, ...] = ()
+    other_class: float = 0.0
+
+    def log_chance(
+        self,
+        typed: str | float,
+        meant: str | float,
+        *,
+        unit: float | None = None,
+        above: str | float | None = None,
+    ) -> float:
+        """Log probability of what stands in a cell, given what was meant and that the hand slipped there.
+
+        Parameters
+        ----------
+        typed, meant : str or float
+            Two codes in capitals, or two numbers.
+        unit : float, optional
+            Unit of the last digit of a number as its column is written; the finest that either needs if not
+            given.
+        above : str or float, optional
+            What stands in the row above: only then are copies weighed.
+
+        Returns
+        -------
+        float
+            Minus infinity where both are the same.
+
+        See Also
+        --------
+        audit.declarations.slips : makes channels, with examples.
+        """
+        total = sum(self._chances(typed, meant, unit, above).values())
+        return float(np.log(total)) if total > 0 else float("-inf")
+
+    def kind(
+        self,
+        typed: str | float,
+        meant: str | float,
+        *,
+        unit: float | None = None,
+        above: str | float | None = None,
+    ) -> str:
+        """Name the likeliest slip that makes what was typed of what was meant; empty where both are the same.
+
+        Parameters
+        ----------
+        typed, meant, unit, above
+            As for `log_chance`.
+
+        Returns
+        -------
+        str
+            One of `CODE_KINDS` or `KINDS`.
+        """
+        chances = self._chances(typed, meant, unit, above)
+        best = max(chances, key=lambda name: chances[name], default="")
+        return best if best and chances[best] > 0 else ""
+
+    def sources(self, typed: str | float, *, unit: float | None = None) -> list[Source]:
+        """List everything that one slip turns into what was typed, the likeliest first.
+
+        Parameters
+        ----------
+        typed : str or float
+            A code in capitals, or a number that is not negative.
+        unit : float, optional
+            Unit of the last digit of a number as its column is written; as of the number itself if not given.
+
+        Returns
+        -------
+        list of Source
+            Each once; never what was typed. Numbers are those written to the unit, and those that a point, a
+            zero or kilograms lead from. Codes hold digits, capital letters and what was typed beside them.
+            What a spreadsheet leaves of a code is not among them: it tells too little of the rest.
+        """
+        if isinstance(typed, str):
+            found = []
+            for meant in sorted(_codes_before(typed, self.look_alikes)):
+                chances = self._code(typed, meant, None)
+                kind = max(chances, key=lambda name: chances[name], default="")
+                if any(chances.get(name, 0.0) > 0 for name in ONE_SLIP):
+                    found.append(Source(meant, kind, sum(chances.values())))
+            return sorted(found, key=lambda one: (-one.chance, str(one.meant)))
+        return self._numbers_before(float(typed), unit)
+
+    def numbers(self, typed: Floats, meant: Floats, unit: Floats, above: Floats | None = None) -> Floats:
+        """Probability of each way in which a meant number becomes the typed one.
+
+        Parameters
+        ----------
+        typed, meant : ndarray, shape (n,)
+            Numbers; NaN where missing.
+        unit : ndarray, shape (n,)
+            Unit of the last digit, as the column is written.
+        above : ndarray, shape (n,), optional
+            Numbers of the row above.
+
+        Returns
+        -------
+        ndarray, shape (n, len(KINDS))
+            Probability of the typed number, given the meant one and a slip, by kind; ``borrow`` is left at 0,
+            and ``copied`` without `above`. All 0 where a number is missing, negative or equal to the other.
+        """
+        usable = np.isfinite(typed) & np.isfinite(meant) & (meant >= 0) & (typed >= 0)
+        m, whole_m = _whole(meant, unit, usable)
+        t, whole_t = _whole(typed, unit, usable)
+        different = usable & (np.abs(np.where(usable, typed - meant, 0.0)) > np.where(whole_t, unit / 2, 0.0))
+        chance = np.zeros((len(typed), len(KINDS)))
+        written = different & whole_m & whole_t
+        chance[written, : len(_PATTERNS) + 1] = self._mistyped(t[written], m[written])
+        out_by_ten = _equal(typed * _TEN, meant) | _equal(typed, meant * _TEN)
+        chance[:, KINDS.index("tenfold")] = self.tenfold * out_by_ten / 2
+        chance[:, KINDS.index("kilograms")] = self.kilograms * _equal(typed * _GRAMS_PER_KG, meant)
+        chance[:, KINDS.index("unknown")] = self._for_no_reason(np.where(usable, typed, 0.0), unit, whole_t)
+        if above is not None:
+            chance[:, KINDS.index("copied")] = self.copied * _equal(typed, above)
+        # a number is not mistyped into itself
+        chance[~different] = 0.0
+        return chance
+
+    def _chances(
+        self, typed: str | float, meant: str | float, unit: float | None, above: str | float | None
+    ) -> dict[str, float]:
+        if isinstance(typed, str) and isinstance(meant, str):
+            return self._code(typed, meant, above if isinstance(above, str) else None)
+        one, other = np.array([float(typed)]), np.array([float(meant)])
+        units = typed_unit(one, other) if unit is None else np.array([unit])
+        beside = None if above is None else np.array([float(above)])
+        return dict(zip(KINDS, self.numbers(one, other, units, beside)[0].tolist(), strict=True))
+
+    # numbers
+
+    def _mistyped(self, t: Ints, m: Ints) -> Floats:
+        """Chances of the patterns and of two edits, for whole numbers of units: shape (n, patterns + 1)."""
+        length_m, length_t = _length(m), _length(t)
+        length = length_m.astype(np.float64)
+        powers = _TEN ** np.arange(_WIDTH + 1, dtype=np.int64)
+        digits_m = (m[:, None] // powers[None, :_WIDTH]) % _TEN
+        digits_t = (t[:, None] // powers[None, :_WIDTH]) % _TEN
+        differs = digits_m != digits_t
+        n_differ = np.where(length_m == length_t, differs.sum(axis=1), -1)
+        two = n_differ == _TWO
+        swapped = np.where(differs, self.swaps[digits_m, digits_t], 1.0).prod(axis=1)
+        pairs, jumps = np.maximum(length - 1, 1), np.maximum(length - 2, 1)
+
+        def placed(step: int, holds: Flags) -> Flags:
+            """Whether the two wrong digits stand `step` places apart, and it holds there."""
+            found: Flags = two & (differs[:, :-step] & differs[:, step:] & holds).any(axis=1)
+            return found
+
+        def turned(step: int) -> Flags:
+            crossed = (digits_m[:, :-step] == digits_t[:, step:]) & (
+                digits_m[:, step:] == digits_t[:, :-step]
+            )
+            return placed(step, crossed)
+
+        def alike(step: int) -> Flags:
+            both = (digits_m[:, :-step] == digits_m[:, step:]) & (digits_t[:, :-step] == digits_t[:, step:])
+            return placed(step, both)
+
+        spoken = _spoken(digits_m, digits_t) | _spoken(digits_t, digits_m)
+        lost, _ = _deletions(m, length_m, powers, t)
+        gained, doubled = _deletions(t, length_t, powers, m)
+        # a digit lost in front may leave a nought behind (105, 05), but nobody means 01
+        gained, doubled = (np.where(length_t == length_m + 1, ways, 0) for ways in (gained, doubled))
+        combinations = np.maximum(length * (length - 1) / 2, 1)
+        # both digits of a twin are the same, so that the square root is the chance of one
+        twin_digit = np.sqrt(swapped)
+        ways = {
+            "digit": (n_differ == 1) * swapped / length,
+            "neighbours": turned(1) / pairs,
+            "dropped": lost / length,
+            "extra": (doubled / length + gained / (_TEN * (length + 1))) / 2,
+            "jump": turned(2) / jumps,
+            "twin": alike(1) * twin_digit / pairs,
+            "jump_twin": alike(2) * twin_digit / jumps,
+            "phonetic": placed(1, spoken) / pairs,
+            "two_edits": two * swapped / combinations,
+        }
+        return np.stack([self.keyed * self.codes[name] * chance for name, chance in ways.items()], axis=1)
+
+    def _for_no_reason(self, typed: Floats, unit: Floats, whole: Flags) -> Floats:
+        """Chance of a number that came from nowhere: flat up to the span, then falling with its square."""
+        beyond = np.maximum(typed / self.span_g, 1.0)
+        density = 1 / (2 * self.span_g * beyond**2)
+        step = unit
+        usual: Floats = np.full(len(typed), 1 - self.odd_step)
+        if not whole.all():
+            step = np.where(whole, unit, typed_unit(typed) / _TEN)
+            usual = np.where(whole, 1 - self.odd_step, self.odd_step)
+        found: Floats = self.keyed * self.codes["unknown"] * usual * np.minimum(density * step, 1.0)
+        return found
+
+    def _numbers_before(self, typed: float, unit: float | None) -> list[Source]:
+        written = float(typed_unit(np.array([typed]))[0]) if unit is None else unit
+        digits = str(int(_whole(np.array([typed]), np.array([written]), np.array([True]))[0][0]))
+        values = {int(text) * written for text in _texts_before(digits, _DIGITS, ()) if text}
+        # a digit lost in front of noughts leaves a smaller number
+        values |= {
+            (int(digit) * _TEN**places + int(digits)) * written
+            for places in range(len(digits), _WIDTH)
+            for digit in _DIGITS[1:]
+        }
+        values |= {typed * _TEN, typed / _TEN, typed * _GRAMS_PER_KG}
+        meant = np.array(sorted({round(value, _WIDTH) for value in values}))
+        units = np.full(len(meant), written)
+        chances = self.numbers(np.full(len(meant), typed), meant, units)
+        best = chances.argmax(axis=1)
+        one_slip = [KINDS.index(name) for name in ONE_SLIP if name in KINDS]
+        found = [
+            Source(float(value), KINDS[int(k)], float(chance.sum()))
+            for value, chance, k in zip(meant, chances, best, strict=True)
+            if chance[one_slip].any()
+        ]
+        return sorted(found, key=lambda one: (-one.chance, one.meant))
+
+    # codes
+
+    def _code(self, typed: str, meant: str, above: str | None) -> dict[str, float]:
+        if typed == meant or not meant:
+            return {}
+        hand = 1 - sum(self.habits.values())
+        chances = {name: hand * self.codes[name] * chance for name, chance in self._by_hand(typed, meant)}
+        chances["unknown"] = hand * self.codes["unknown"] * self._any_code(typed, meant)
+        chances["look_alike"] = self.habits["look_alike"] * self._misread(typed, meant)
+        if meant.isdigit() and meant.isascii():
+            if meant[0] == "0" and typed == (meant.lstrip("0") or "0"):
+                chances["zeros_lost"] = self.habits["zeros_lost"]
+            if typed == _rounded(meant):
+                chances["rounded"] = self.habits["rounded"]
+            forms = _scientific(meant)
+            if typed in forms:
+                chances["scientific"] = self.habits["scientific"] / len(forms)
+        if above is not None:
+            chances["copied"] = self.habits["copied"] * (typed == above)
+            chances["filled"] = self.habits["filled"] * (typed == _next(above))
+        return chances
+
+    def _by_hand(self, typed: str, meant: str) -> Iterator[tuple[str, float]]:
+        n = len(meant)
+        longer = len(typed) - n
+        if longer == 0:
+            yield from self._same_length(typed, meant)
+        elif longer == -1:
+            yield "dropped", len(_without(meant, typed)) / n
+        elif longer == 1:
+            places = _without(typed, meant)
+            doubled = sum(1 for i in places if i > 0 and typed[i] == typed[i - 1])
+            put_in = sum(self._like(typed[i], meant[max(i - 1, 0)]) for i in places)
+            yield "extra", (doubled / n + put_in / (n + 1)) / 2
+        elif longer == -_TWO and n > _TWO:
+            yield "two_edits", len(_without_two(meant, typed)) / _pairs_of(n) / _TWO / 2
+        elif longer == _TWO:
+            ways = sum(
+                self._like(typed[i], meant[min(max(i - 1, 0), n - 1)])
+                * self._like(typed[j], meant[min(max(j - 2, 0), n - 1)])
+                for i, j in _without_two(typed, meant)
+            )
+            yield "two_edits", ways / _pairs_of(n + _TWO) / _TWO / 2
+
+    def _same_length(self, typed: str, meant: str) -> Iterator[tuple[str, float]]:
+        n = len(meant)
+        apart = [i for i, (m, t) in enumerate(zip(meant, typed, strict=True)) if m != t]
+        if len(apart) == 1:
+            yield "digit", self._swap(meant[apart[0]], typed[apart[0]]) / n
+        if len(apart) != _TWO:
+            return
+        i, j = apart
+        swap = self._swap(meant[i], typed[i])
+        pattern = pattern_of(meant[i] + meant[j], typed[i] + typed[j], j - i)
+        if pattern:
+            chance = swap if pattern in ("twin", "jump_twin") else 1.0
+            yield pattern, chance / (n - (j - i))
+        yield "two_edits", swap * self._swap(meant[j], typed[j]) / _pairs_of(n) / 2
+
+    def _swap(self, meant: str, typed: str) -> float:
+        """Probability of a wrong character, given that the meant one went wrong."""
+        if meant in _DIGITS and typed in _DIGITS:
+            return (1 - self.other_class) * float(self.swaps[int(meant), int(typed)])
+        if meant in _LETTERS and typed in _LETTERS:
+            return (1 - self.other_class) / (len(_LETTERS) - 1)
+        return self._foreign(meant, typed)
+
+    def _like(self, typed: str, beside: str) -> float:
+        """Probability of a character that was put in beside another."""
+        for kin in (_DIGITS, _LETTERS):
+            if beside in kin and typed in kin:
+                return (1 - self.other_class) / len(kin)
+        return self._foreign(beside, typed)
+
+    def _foreign(self, meant: str, typed: str) -> float:
+        """Probability of a character of another class than the one meant."""
+        known = _DIGITS + _LETTERS
+        share = self.other_class if meant in known else 1.0
+        if typed in known:
+            return share * (1 - _RARE) / len(known)
+        return share * _RARE / _SIGNS
+
+    def _any_code(self, typed: str, meant: str) -> float:
+        """Probability of a code that came from nowhere, likely as long as the meant one and of like signs."""
+        thirds = 1 / (_TWO + 1)
+        chance = thirds * 2.0 ** -abs(len(typed) - len(meant))
+        for i, sign in enumerate(typed):
+            chance *= self._like(sign, meant[min(i, len(meant) - 1)])
+        return chance
+
+    def _misread(self, typed: str, meant: str) -> float:
+        """Probability that letters and digits that look alike were confused: one, or all of a kind."""
+        if len(typed) != len(meant):
+            return 0.0
+        apart = [i for i, (m, t) in enumerate(zip(meant, typed, strict=True)) if m != t]
+        made = {(meant[i], typed[i]) for i in apart}
+        partners = _partners(self.look_alikes)
+        if len(made) != 1:
+            return 0.0
+        sign, taken_for = made.pop()
+        if taken_for not in partners.get(sign, ()):
+            return 0.0
+        open_places = [other for other in meant if other in partners]
+        one = (len(apart) == 1) / len(open_places)
+        # who writes every nought as the letter has no such letter beside them
+        every = len(apart) == meant.count(sign) and taken_for not in meant
+        return (one + every / len(set(open_places))) / 2 / len(partners[sign])
+
+
+def keying(typed: Floats, meant: Floats, unit: Floats, shares: Channel) -> Floats:
+    """Probability of each way in which a meant number becomes the typed one: `Channel.numbers`."""
+    return shares.numbers(typed, meant, unit)
+
+
+def digit_swaps(
+    confused: Iterable[str],
+    confused_times: float,
+    keypad: Sequence[str],
+    beside_times: float,
+    diagonal_times: float,
+) -> Floats:
+    """Probability of each wrong digit, given the one meant.
+
+    Parameters
+    ----------
+    confused : iterable of str
+        Pairs of digits that look alike, such as ``17``.
+    confused_times : float
+        How many times likelier they are taken for each other than other digits.
+    keypad : sequence of str
+        Rows of keys from above; a digit that stands twice is a wide key.
+    beside_times, diagonal_times : float
+        How many times likelier than a far key is one beside, above or below; one that touches at a corner.
+
+    Returns
+    -------
+    ndarray, shape (10, 10)
+        Row: digit meant; column: digit typed. Rows sum to 1, the diagonal is 0.
 
     Examples
     --------
-    >>> import numpy as np
-    >>> shares = KeyingShares(1, 0, 0, 0.72, 0.11, 0.055, 0.055, 0.03, 0.02, 0.01, 500)
-    >>> p = keying(np.array([378.0, 337.0]), np.array([373.0, 373.0]), np.ones(2), shares)
-    >>> [KINDS[k] for k in p.argmax(axis=1)]
-    ['digit', 'neighbours']
+    >>> swaps = digit_swaps(["17"], 2, ["789", "456", "123", "00."], 1.5, 1.25)
+    >>> bool(swaps[1, 7] > swaps[1, 4] > swaps[1, 5] > swaps[1, 9])
+    True
     """
-    usable = np.isfinite(typed) & np.isfinite(meant) & (meant >= 0) & (typed >= 0)
-    m, t = _whole(meant, unit, usable), _whole(typed, unit, usable)
-    length_m, length_t = _length(m), _length(t)
-    length = length_m.astype(np.float64)
-    powers = _TEN ** np.arange(_WIDTH + 1, dtype=np.int64)
-    digits_m = (m[:, None] // powers[None, :_WIDTH]) % _TEN
-    digits_t = (t[:, None] // powers[None, :_WIDTH]) % _TEN
-    differs = digits_m != digits_t
-    n_differ = np.where(length_m == length_t, differs.sum(axis=1), -1)
-    two = n_differ == _TWO
-    pairs = np.maximum(length - 1, 1)
-    jumps = np.maximum(length - 2, 1)
+    keys = [(int(key), x, y) for y, row in enumerate(keypad) for x, key in enumerate(row) if key in _DIGITS]
+    near = np.ones((_TEN, _TEN))
+    for a, x, y in keys:
+        for b, x2, y2 in keys:
+            touches = max(abs(x - x2), abs(y - y2)) == 1
+            beside = abs(x - x2) + abs(y - y2) == 1
+            times = beside_times if beside else diagonal_times if touches else 1.0
+            near[a, b] = max(near[a, b], times)
+    alike = np.ones((_TEN, _TEN))
+    for pair in confused:
+        one, other = int(pair[0]), int(pair[1])
+        alike[one, other] = alike[other, one] = confused_times
+    # the eye and the finger err each on their own
+    weight = near + alike - 1
+    np.fill_diagonal(weight, 0.0)
+    swaps: Floats = weight / weight.sum(axis=1, keepdims=True)
+    return swaps
 
-    def turned(step: int) -> Flags:
-        crossed = (digits_m[:, :-step] == digits_t[:, step:]) & (digits_m[:, step:] == digits_t[:, :-step])
-        found: Flags = two & (crossed & differs[:, :-step] & differs[:, step:]).any(axis=1)
-        return found
 
-    alike = (digits_m[:, :-1] == digits_m[:, 1:]) & (digits_t[:, :-1] == digits_t[:, 1:])
-    twins = two & (alike & differs[:, :-1] & differs[:, 1:]).any(axis=1)
-    lost, _ = _deletions(m, length_m, powers, t)
-    gained, doubled = _deletions(t, length_t, powers, m)
-    # a digit lost in front may leave a nought behind (105, 05), but nobody means 01
-    gained, doubled = (np.where(length_t == length_m + 1, ways, 0) for ways in (gained, doubled))
-    other_digits = _TEN - 1
+def learn(shares: Mapping[str, float], counts: Mapping[str, float], weight: float) -> dict[str, float]:
+    """Shares of slips after a team's own have been counted: mean of the Dirichlet posterior.
 
-    chance = np.zeros((len(typed), len(KINDS)))
+    Parameters
+    ----------
+    shares : mapping of str to float
+        Declared share of each kind.
+    counts : mapping of str to float
+        Decided slips of a team's own by kind; a kind left out was not met.
+    weight : float
+        How many slips the declared shares count for.
 
-    def put(kind: str, values: Floats) -> None:
-        chance[:, KINDS.index(kind)] = values
+    Returns
+    -------
+    dict of str to float
+        They sum to what the declared shares sum to, 1.
 
-    keyed = shares.keyed
-    put("digit", keyed * shares.digit * (n_differ == 1) / (length * other_digits))
-    put("neighbours", keyed * shares.neighbours * turned(1) / pairs)
-    put("dropped", keyed * shares.dropped * lost / length)
-    put("extra", keyed * shares.extra * ((doubled > 0) / length + (gained > 0) / (_TEN * (length + 1))) / 2)
-    put("pattern", keyed * shares.pattern * (turned(2) / jumps + twins / (pairs * other_digits)) / 2)
-    combinations = np.maximum(length * (length - 1) / 2, 1) * other_digits**2
-    put("two_edits", keyed * shares.two_edits * two / combinations)
-    out_by_ten = close(typed * _TEN, meant, unit) | close(typed, meant * _TEN, unit)
-    put("tenfold", shares.tenfold * out_by_ten / 2)
-    put("kilograms", shares.kilograms * close(typed * _GRAMS_PER_KG, meant, unit).astype(np.float64))
-    put("unknown", keyed * shares.unknown * np.minimum(unit / shares.span_g, 1.0))
-    # a number is not mistyped into itself
-    chance[~usable | (m == t)] = 0.0
-    return chance
+    Raises
+    ------
+    ValueError
+        A kind that is not declared, a negative count, or no weight.
+
+    References
+    ----------
+    Gelman, A. et al. (2013). Bayesian data analysis, 3rd edition, section 3.4: the multinomial model and its
+    conjugate prior.
+
+    Examples
+    --------
+    >>> learnt = learn({"digit": 0.72, "other": 0.28}, {"digit": 10, "other": 10}, 50)
+    >>> round(learnt["digit"], 4), (36 + 10) / 70
+    (0.6571, 0.6571428571428571)
+    """
+    strange = sorted(set(counts) - set(shares))
+    if strange:
+        raise ValueError(f"no share is declared for {', '.join(strange)}")
+    if weight <= 0 or any(count < 0 for count in counts.values()):
+        raise ValueError("counts must not be negative, and the weight must be above 0")
+    total = sum(shares.values())
+    met = sum(counts.values())
+    return {
+        kind: total * (weight * share / total + counts.get(kind, 0)) / (weight + met)
+        for kind, share in shares.items()
+    }
+
+
+def learn_rate(rate: float, wrong: float, cells: float, weight: float, allowed: tuple[float, float]) -> float:
+    """Probability of a slip in one cell after a team's own cells were counted, kept within what is allowed.
+
+    Parameters
+    ----------
+    rate : float
+        Declared probability.
+    wrong, cells : float
+        Cells that were decided to be wrong, of how many.
+    weight : float
+        How many cells the declared probability counts for.
+    allowed : tuple of two floats
+        Least and greatest probability that may be learnt.
+
+    Returns
+    -------
+    float
+        Mean of the Beta posterior.
+
+    Raises
+    ------
+    ValueError
+        More wrong cells than cells, a negative count, or no weight.
+
+    Examples
+    --------
+    >>> learn_rate(0.005, 8, 600, 400, (0.001, 0.036))
+    0.01
+    """
+    if weight <= 0 or not 0 <= wrong <= cells:
+        raise ValueError(
+            "of the cells, at least none and at most all can be wrong; the weight must be above 0"
+        )
+    learnt = (weight * rate + wrong) / (weight + cells)
+    return float(min(max(learnt, allowed[0]), allowed[1]))
 
 
 def typed_unit(*columns: Floats) -> Floats:
@@ -199,16 +663,30 @@ def slack(values: Floats) -> Floats:
     return room
 
 
-def _whole(values: Floats, unit: Floats, usable: Flags) -> Ints:
-    largest = float(_TEN**_WIDTH) - 1
+def _equal(one: Floats, other: Floats) -> Flags:
+    same: Flags = np.abs(one - other) <= slack(other)
+    return same
+
+
+def _whole(values: Floats, unit: Floats, usable: Flags) -> tuple[Ints, Flags]:
+    """How many units a number is, and whether it is a whole number of them that has few enough digits."""
     ratio = np.where(usable, values, 0.0) / unit
-    return np.minimum(np.rint(ratio), largest).astype(np.int64)
+    nearest = np.rint(ratio)
+    whole: Flags = usable & (np.abs(ratio - nearest) <= slack(ratio)) & (nearest < float(_TEN**_WIDTH))
+    return np.where(whole, nearest, 0.0).astype(np.int64), whole
 
 
 def _length(numbers: Ints) -> Ints:
     found = np.ones(len(numbers), dtype=np.int64)
     for k in range(1, _WIDTH):
         found += numbers >= _TEN**k
+    return found
+
+
+def _spoken(tens: Ints, teens: Ints) -> Flags:
+    """Where a ten, such as 30, stands in one number and its teen, 13, in the other; unit digits first."""
+    ten = (tens[:, 1:] >= _TWO) & (tens[:, :-1] == 0)
+    found: Flags = ten & (teens[:, 1:] == 1) & (teens[:, :-1] == tens[:, 1:])
     return found
 
 
@@ -223,3 +701,91 @@ def _deletions(longer: Ints, length: Ints, powers: Ints, shorter: Ints) -> tuple
         ways += gone
         doubled += gone & (k + 1 < length) & (left % _TEN == digit)
     return ways, doubled
+
+
+def _partners(pairs: Iterable[str]) -> dict[str, set[str]]:
+    """Make of pairs such as ``O0`` what each sign can be taken for."""
+    found: dict[str, set[str]] = {}
+    for pair in pairs:
+        found.setdefault(pair[0], set()).add(pair[1])
+        found.setdefault(pair[1], set()).add(pair[0])
+    return found
+
+
+def _without(longer: str, shorter: str) -> list[int]:
+    """Places where a character can be taken out of one text to leave another."""
+    return [i for i in range(len(longer)) if longer[:i] + longer[i + 1 :] == shorter]
+
+
+def _without_two(longer: str, shorter: str) -> list[tuple[int, int]]:
+    """Pairs of places where characters can be taken out of one text to leave another."""
+    return [
+        (i, j)
+        for i in range(len(longer))
+        # what stands in front must be alike
+        if longer[:i] == shorter[:i]
+        for j in range(i + 1, len(longer))
+        if longer[i + 1 : j] == shorter[i : j - 1] and longer[j + 1 :] == shorter[j - 1 :]
+    ]
+
+
+def _pairs_of(n: int) -> float:
+    return n * (n - 1) / 2
+
+
+def _texts_before(typed: str, signs: str, look_alikes: Iterable[str]) -> set[str]:
+    """Texts that one slip of the hand turns into this one."""
+    n = len(typed)
+    found = {typed[:i] + sign + typed[i:] for i in range(n + 1) for sign in signs}
+    partners = _partners(look_alikes)
+    for i in range(n):
+        found |= {typed[:i] + sign + typed[i + 1 :] for sign in signs}
+        found.add(typed[:i] + typed[i + 1 :])
+        found |= {typed.replace(typed[i], other) for other in partners.get(typed[i], ())}
+    for step in (1, 2):
+        for i in range(n - step):
+            first, between, last, rest = (
+                typed[i],
+                typed[i + 1 : i + step],
+                typed[i + step],
+                typed[i + step + 1 :],
+            )
+            found.add(typed[:i] + last + between + first + rest)
+            if first == last:
+                found |= {typed[:i] + sign + between + sign + rest for sign in signs}
+    for i in range(n - 1):
+        pair, rest = typed[i : i + 2], typed[i + 2 :]
+        for other in (f"{pair[1]}0", f"1{pair[0]}"):
+            if spoken_alike(other, pair):
+                found.add(typed[:i] + other + rest)
+    return found - {typed}
+
+
+def _codes_before(typed: str, look_alikes: Iterable[str]) -> set[str]:
+    signs = _DIGITS + _LETTERS + "".join(sorted(set(typed) - set(_DIGITS + _LETTERS)))
+    return _texts_before(typed, signs, look_alikes) - {""}
+
+
+def _rounded(code: str) -> str:
+    """Write a code of digits as a spreadsheet that took it for a number; empty where nothing is lost."""
+    return code[:_KEPT_DIGITS] + "0" * (len(code) - _KEPT_DIGITS) if len(code) > _KEPT_DIGITS else ""
+
+
+def _scientific(code: str) -> set[str]:
+    """Ways in which a spreadsheet shows a long code of digits that it took for a number."""
+    number = Decimal(code)
+    if number < _TEN**_PLAIN_DIGITS:
+        return set()
+    forms = set()
+    for decimals in _SHOWN_DECIMALS:
+        shown = f"{number:.{decimals}E}"
+        mantissa, _, exponent = shown.partition("E")
+        for text in (shown, f"{mantissa.rstrip('0').rstrip('.')}E{exponent}"):
+            forms |= {text, text.replace(".", ",")}
+    return forms
+
+
+def _next(code: str) -> str:
+    """Count a code on by one, as a spreadsheet does where a cell is drawn down."""
+    found = re.fullmatch(rf"(.*?)([0-9]{{1,{_KEPT_DIGITS}}})", code, flags=re.DOTALL)
+    return f"{found[1]}{int(found[2]) + 1:0{len(found[2])}d}" if found else ""

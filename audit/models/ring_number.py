@@ -29,6 +29,8 @@ CLAUSES: Mapping[str, str] = {
     "prefix": "the prefix is missing",
     "jump": "two digits around another are exchanged",
     "twin": "a pair of digits differs",
+    "jump_twin": "two like digits around another differ",
+    "phonetic": "a ten and its teen, such as 30 and 13, were confused",
     "cut": "two digits are missing",
     "copied": "the number of another row was copied",
 }

@@ -8,13 +8,22 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
 
-__all__ = ["KINDS", "RARE_KINDS", "SlipIndex", "near", "one_slip_apart", "rare_slip"]
+__all__ = [
+    "KINDS",
+    "RARE_KINDS",
+    "SlipIndex",
+    "near",
+    "one_slip_apart",
+    "pattern_of",
+    "rare_slip",
+    "spoken_alike",
+]
 
 #: What can happen to a code when it is copied, from the commonest to the rarest.
 KINDS: tuple[str, ...] = ("changed", "exchanged", "dropped", "doubled", "added")
 
 #: Slips of two characters that are still one movement of eye or hand.
-RARE_KINDS: tuple[str, ...] = ("jump", "twin")
+RARE_KINDS: tuple[str, ...] = ("jump", "twin", "jump_twin", "phonetic")
 
 
 def one_slip_apart(meant: str, typed: str) -> str:
@@ -64,17 +73,21 @@ def one_slip_apart(meant: str, typed: str) -> str:
 
 
 def rare_slip(meant: str, typed: str) -> str:
-    """Name a rarer slip of two characters: ``jump`` (acb for bca), ``twin`` (aa for bb); empty when neither.
+    """Name a rarer slip of two characters, one of `RARE_KINDS`; empty when it is none.
+
+    They are ``jump`` (acb for bca), ``twin`` (aa for bb), ``jump_twin`` (aca for bcb), ``phonetic`` (a0, 1a).
 
     References
     ----------
-    Verhoeff, J. (1969). Error detecting decimal codes. Mathematical Centre Tract 29: jump transpositions and
-    twin errors are each 0.5 to 1.5 % of the errors in decimal codes.
+    Verhoeff, J. (1969). Error detecting decimal codes. Mathematical Centre Tract 29: jump transpositions,
+    twin and phonetic errors are each 0.5 to 1.5 % of the errors in decimal codes, jump twins below 1 %.
 
     Examples
     --------
     >>> rare_slip("SV01236", "SV03216"), rare_slip("SV01133", "SV01144"), rare_slip("SV01236", "SV01263")
     ('jump', 'twin', '')
+    >>> rare_slip("SV01313", "SV01414"), rare_slip("SV01330", "SV01313")
+    ('jump_twin', 'phonetic')
     """
     if len(meant) != len(typed):
         return ""
@@ -82,11 +95,37 @@ def rare_slip(meant: str, typed: str) -> str:
     if len(apart) != len("ab"):
         return ""
     i, j = apart
-    if j == i + 2 and meant[i] == typed[j] and meant[j] == typed[i]:
-        return "jump"
-    if j == i + 1 and meant[i] == meant[j] and typed[i] == typed[j]:
-        return "twin"
-    return ""
+    kind = pattern_of(meant[i] + meant[j], typed[i] + typed[j], j - i)
+    return kind if kind in RARE_KINDS else ""
+
+
+def pattern_of(meant: str, typed: str, step: int) -> str:
+    """Name the slip that turns two characters, `step` places apart, into two others; empty where it is none.
+
+    Examples
+    --------
+    >>> pattern_of("36", "63", 1), pattern_of("36", "63", 2), pattern_of("33", "44", 2)
+    ('neighbours', 'jump', 'jump_twin')
+    """
+    if step > len("ab"):
+        return ""
+    if typed == meant[::-1]:
+        return "neighbours" if step == 1 else "jump"
+    if meant[0] == meant[1] and typed[0] == typed[1]:
+        return "twin" if step == 1 else "jump_twin"
+    return "phonetic" if step == 1 and spoken_alike(meant, typed) else ""
+
+
+def spoken_alike(one: str, other: str) -> bool:
+    """Whether two pairs of digits are a ten and its teen.
+
+    Examples
+    --------
+    >>> spoken_alike("30", "13"), spoken_alike("15", "50"), spoken_alike("10", "11")
+    (True, True, False)
+    """
+    tens, teen = sorted((one, other), key=lambda pair: pair[0] == "1")
+    return tens[0] in "23456789" and tens[1] == "0" and teen == f"1{tens[0]}"
 
 
 @dataclass(frozen=True, slots=True)

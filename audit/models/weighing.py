@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammaln
 
-from audit.models.keying import KINDS, KeyingShares, close, keying, slack, tidy, typed_unit
+from audit.models.keying import KINDS, close, slack, tidy, typed_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from audit.models.keying import Channel
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -84,7 +86,7 @@ class SlipShares:
         Share of broken rows in which two columns were exchanged.
     scaled_rows : float
         Share of broken rows in which several masses are out by ten or in kilograms.
-    keying : KeyingShares
+    keying : Channel
         Slips in single numbers.
     """
 
@@ -98,7 +100,7 @@ class SlipShares:
     gross_bag_exchanged: float
     bag_net_exchanged: float
     scaled_rows: float
-    keying: KeyingShares
+    keying: Channel
 
 
 @dataclass(frozen=True, slots=True)
@@ -552,7 +554,7 @@ def explain_balanced(
     gross, bag, net = triples.T
     unit = typed_unit(gross, bag, net)
     usual = bags.usual(rows)
-    chance = keying(bag, usual, unit, shares.keying)
+    chance = shares.keying.numbers(bag, usual, unit)
     rate = shares.slip_rate * len(_CELLS)
 
     def scaled(factor: float) -> Floats:
@@ -670,7 +672,7 @@ def _cell_chances(
     triples: Floats, implied: Floats, unit: Floats, shares: SlipShares, above: Floats
 ) -> Floats:
     """Probability of each typed cell given the implied one: shape (k, 3, kinds)."""
-    chances = np.stack([keying(triples[:, i], implied[:, i], unit, shares.keying) for i in _CELLS], axis=1)
+    chances = np.stack([shares.keying.numbers(triples[:, i], implied[:, i], unit) for i in _CELLS], axis=1)
     possible = chances[:, :, KINDS.index("unknown")] > 0
     repeats = np.abs(triples - above) <= slack(triples)
     chances[:, :, KINDS.index("copied")] = shares.copied * (repeats & possible)

@@ -57,6 +57,10 @@ class Case:
         """Return the value of a setting such as ``season.window.first_month``."""
         return self.declared.settings[key].value
 
+    def share(self, name: str) -> float:
+        """Return a declared rate or share of slips, such as ``rates.field`` or ``copied.above``."""
+        return self.declared.slips.share(name)
+
     def frame(self, table: str) -> pd.DataFrame:
         """Return the typed values of a table, index = row labels."""
         return self.season.frame(table)

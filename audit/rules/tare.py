@@ -65,7 +65,10 @@ _HOW = {
     "neighbours": "two neighbouring digits are exchanged",
     "dropped": "a digit is missing",
     "extra": "there is a digit too many",
-    "pattern": "two digits are mixed up",
+    "jump": "two digits are mixed up",
+    "twin": "two digits are mixed up",
+    "jump_twin": "two digits are mixed up",
+    "phonetic": "two digits are mixed up",
     "copied": "it repeats the row above",
 }
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.declarations.species import species_index
 from audit.models import growth
-from audit.models.keying import KeyingShares
 from audit.models.weighing import (
     BagHabits,
     BagUse,
@@ -109,8 +108,6 @@ def weighings_of(case: Case) -> Weighings:
     visit = _codes(frame, "date", "box")
     day = _codes(frame, "date", "ringer")
     sure_bags = _numbers(sure, "bag_g")
-    keying = KeyingShares(**{f.name: float(case.limit(f.name)) for f in fields(KeyingShares)})
-    shares = {f.name: float(case.limit(f.name)) for f in fields(SlipShares) if f.name != "keying"}
     return Weighings(
         labels=[str(label) for label in frame.index],
         triples=triples,
@@ -118,7 +115,24 @@ def weighings_of(case: Case) -> Weighings:
         balances=(_codes(sure, "species"), _codes(sure, "species", "ringer")),
         bags=BagUse(sure_bags, visit, day, _habits(case, sure_bags, day)),
         prior=_prior(case, sure, visit),
-        shares=SlipShares(**shares, keying=keying),
+        shares=_shares(case),
+    )
+
+
+def _shares(case: Case) -> SlipShares:
+    """How often each slip happens in a row of three masses."""
+    return SlipShares(
+        slip_rate=case.share("rates.field"),
+        copied=case.share("copied.above"),
+        borrow=case.share("gross_net.borrow"),
+        not_subtracted=case.share("gross_net.not_subtracted"),
+        subtracted_twice=case.share("gross_net.subtracted_twice"),
+        added=case.share("gross_net.added"),
+        gross_net_exchanged=case.share("exchanged.gross_net"),
+        gross_bag_exchanged=case.share("exchanged.gross_bag"),
+        bag_net_exchanged=case.share("exchanged.bag_net"),
+        scaled_rows=case.share("tenfold.row"),
+        keying=case.declared.slips.channel(),
     )
 
 

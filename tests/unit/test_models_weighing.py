@@ -8,7 +8,8 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from audit.models.keying import KINDS, KeyingShares, keying, typed_unit
+from audit.declarations import load_declarations
+from audit.models.keying import KINDS, typed_unit
 from audit.models.spelling import one_slip_apart
 from audit.models.weighing import (
     CAUSES,
@@ -25,19 +26,7 @@ from audit.models.weighing import (
     usual_drift,
 )
 
-KEYING = KeyingShares(
-    keyed=0.54,
-    tenfold=0.08,
-    kilograms=0.02,
-    digit=0.72,
-    neighbours=0.11,
-    dropped=0.055,
-    extra=0.055,
-    pattern=0.03,
-    two_edits=0.02,
-    unknown=0.01,
-    span_g=500.0,
-)
+KEYING = load_declarations().slips.channel()
 SHARES = SlipShares(
     slip_rate=0.005,
     copied=0.06,
@@ -74,7 +63,7 @@ SAME_SLIP = {
 
 
 def kind_of(typed, meant, unit=1.0):
-    chance = keying(np.array([float(typed)]), np.array([float(meant)]), np.array([unit]), KEYING)[0]
+    chance = KEYING.numbers(np.array([float(typed)]), np.array([float(meant)]), np.array([unit]))[0]
     return KINDS[int(chance.argmax())] if chance.any() else ""
 
 
@@ -86,8 +75,11 @@ def kind_of(typed, meant, unit=1.0):
         (373, 33, "dropped"),
         (373, 3773, "extra"),
         (373, 3713, "extra"),
-        (398, 893, "pattern"),
-        (344, 355, "pattern"),
+        (398, 893, "jump"),
+        (344, 355, "twin"),
+        (343, 545, "jump_twin"),
+        (330, 313, "phonetic"),
+        (313, 330, "phonetic"),
         (373, 415, "unknown"),
         (373, 985, "unknown"),
         (373, 475, "two_edits"),
@@ -112,7 +104,7 @@ def test_numbers_and_texts_agree_on_single_slips(meant):
     """The digit arithmetic against the text comparison of restricted Damerau distance (Damerau 1964)."""
     numbers = range(1, 100_000)
     typed = np.array(numbers, dtype=float)
-    chance = keying(typed, np.full(len(typed), float(meant)), np.ones(len(typed)), KEYING)
+    chance = KEYING.numbers(typed, np.full(len(typed), float(meant)), np.ones(len(typed)))
     text = str(meant)
     # 105 without its 1 is 05, which a sheet shows as 5
     shortened = {int(f"0{text[:i]}{text[i + 1 :]}") for i in range(len(text))} - {0}
@@ -127,7 +119,7 @@ def test_numbers_and_texts_agree_on_single_slips(meant):
 
 def test_a_doubled_digit_is_likelier_than_any_other_digit_too_many():
     typed = np.array([3773.0, 3713.0])
-    chance = keying(typed, np.full(2, 373.0), np.ones(2), KEYING)[:, KINDS.index("extra")]
+    chance = KEYING.numbers(typed, np.full(2, 373.0), np.ones(2))[:, KINDS.index("extra")]
     assert chance[0] > 3 * chance[1] > 0
 
 
@@ -135,10 +127,11 @@ def test_a_doubled_digit_is_likelier_than_any_other_digit_too_many():
 def test_single_digit_slips_sum_to_their_share(meant):
     """Summed over all numbers of as many digits, the chance of one wrong digit is its declared share."""
     typed = np.arange(100.0, 1000.0)
-    chance = keying(typed, np.full(len(typed), float(meant)), np.ones(len(typed)), KEYING)
-    all_first_digits = 27 / 26  # a first digit of nought makes a shorter number
-    total = chance[:, KINDS.index("digit")].sum() * all_first_digits
-    assert total == pytest.approx(KEYING.keyed * KEYING.digit)
+    chance = KEYING.numbers(typed, np.full(len(typed), float(meant)), np.ones(len(typed)))
+    # a first digit of nought makes a shorter number
+    shorter = KEYING.swaps[meant // 100, 0] / 3
+    total = chance[:, KINDS.index("digit")].sum() / (1 - shorter)
+    assert total == pytest.approx(KEYING.keyed * KEYING.codes["digit"])
 
 
 def test_the_unit_is_the_finest_of_a_row():
