@@ -1,11 +1,13 @@
 """What the audit sees, names and mends, and whom it bothers, on invented seasons. Run by hand.
 
     python tests/benchmarks/detection.py [--quick] [--seeds 40] [--first 1] [--misses] [--json FILE]
+        [--out DIR]
 
 Seasons come from both generators in variants that lack some evidence, slips from both generators of slips
 at several rates, and clean seasons stand beside them. Nothing is asserted about time. Which slips evidence
 in the sheet can show is answered by ``visibility.py`` from what the generator knew. Needs
-``pip install -e '.[bench]'`` and ``pip install --no-deps tab-err``, which asks for an older pandas than it needs.
+``pip install -e '.[bench]'`` and ``pip install --no-deps tab-err`` (which asks for an older pandas than it
+needs).
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from benchmarks.figures import figures_of
 from benchmarks.printing import print_figures, print_misses
+from benchmarks.reliability import draw
 from benchmarks.trials import run_trial, tasks
 
 QUICK, FULL = 8, 60
@@ -46,6 +49,8 @@ def main() -> None:
     print_figures(figures)
     if asked.misses:
         print_misses(trials)
+    if asked.out:
+        print("\nplots:", *draw(figures, asked.out))
     if asked.json:
         asked.json.parent.mkdir(parents=True, exist_ok=True)
         asked.json.write_text(json.dumps(figures, indent=1, default=str) + "\n", encoding="utf-8")

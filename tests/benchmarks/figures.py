@@ -16,6 +16,8 @@ __all__ = ["SURE", "figures_of"]
 
 #: Suggestions at least so sure count as offered.
 SURE = 0.99
+#: Growth outliers from so many standard deviations on ought to be found.
+FAR = 4
 SIZES = {"gross_g", "bag_g", "net_g", "wing_mm"}
 CUTS_SD = (0.5, 1, 2, 3, 4, 6, 8)
 CUTS_UNITS = (1, 2, 5, 10, 20, 50, 100)
@@ -25,6 +27,8 @@ Record = dict[str, Any]
 
 def figures_of(trials: Sequence[Trial]) -> Record:
     """Count everything."""
+    outliers = [trial for trial in trials if trial.task.source == "outliers"]
+    trials = [trial for trial in trials if trial.task.source != "outliers"]
     slips = [slip for trial in trials for slip in trial.slips]
     visible = [slip for slip in slips if slip["visible"]]
     cells = [cell for trial in trials for cell in trial.cells]
@@ -89,6 +93,7 @@ def figures_of(trials: Sequence[Trial]) -> Record:
             )
             if figures["bothered"]
         },
+        "outliers": _outliers(outliers),
         "invisible kinds": _invisible(slips),
         "rivals": _rivals(dirty),
         "rules": _rules(cells),
@@ -177,6 +182,31 @@ def _invisible(slips: list[Record]) -> Record:
                 "variants": {v: len(g) for v, g in grouped(hidden, lambda s: s["variant"]).items()},
             }
     return table
+
+
+def _outliers(trials: Sequence[Trial]) -> Record:
+    slips = [slip for trial in trials for slip in trial.slips]
+    sizes, blamed = sum(trial.sizes for trial in trials), sum(trial.sizes_blamed for trial in trials)
+
+    def lines(group: list[Record]) -> Record:
+        return {kind: _both(part) for kind, part in sorted(grouped(group, lambda s: s["kind"]).items())}
+
+    return {
+        "innocent sizes": sizes,
+        "blamed": blamed,
+        "specificity": None if not sizes else 1 - blamed / sizes,
+        "all": lines(slips),
+        "one visit": lines([slip for slip in slips if slip["variant"] == "one visit"]),
+        "4 SD and more": _both([slip for slip in slips if _step(slip) >= FAR]),
+        "by generator": {
+            name: _both([slip for slip in group if _step(slip) >= FAR])
+            for name, group in grouped(slips, lambda s: s["generator"]).items()
+        },
+    }
+
+
+def _step(slip: Record) -> int:
+    return int(str(slip["kind"]).split()[1])
 
 
 def _rivals(trials: Sequence[Trial]) -> Record:

@@ -41,6 +41,7 @@ def print_figures(figures: Record) -> None:
         _slip_table(title, figures[title])
     _calibration(figures)
     _rules(figures["rules"])
+    _outliers(figures["outliers"])
     print("\nINNOCENT ROWS by variant, then by team where there are any")
     for name, line in (*figures["innocent by variant"].items(), *figures["innocent by team"].items()):
         print(f"  {name:<26}{line['bothered']:>5} of {line['rows']:>7}  {_f(line['per 1,000'], 2)} per 1,000")
@@ -123,6 +124,22 @@ def _calibration(figures: Record) -> None:
     for name in ("source", "generator", "variant"):
         parts = figures["calibration"][f"by {name}"]
         print(f"  by {name}: " + ", ".join(f"{k} {_f(v['error'])} (n {v['n']})" for k, v in parts.items()))
+
+
+def _outliers(table: Record) -> None:
+    print(
+        "\nGROWTH OUTLIERS, moved by so many SD of the size at its age; specificity "
+        f"{_f(table['specificity'], 5)} ({table['blamed']} of {table['innocent sizes']} innocent sizes)"
+    )
+    lines = [("4 SD and more", table["4 SD and more"])]
+    lines += [(f"4 SD and more, {name}", line) for name, line in table["by generator"].items()]
+    lines += list(table["all"].items())
+    lines += [(f"one visit, {kind}", line) for kind, line in table["one visit"].items()]
+    for name, line in lines:
+        print(
+            f"  {name:<26} n {line['n']:>4}  found {_f(line['recall'])}  beyond 4 SD of what the rest of the "
+            f"brood tells {line['n_visible']:>4}, found {_f(line['recall_visible'])}"
+        )
 
 
 def _rules(rules: Record) -> None:

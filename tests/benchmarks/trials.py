@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+from benchmarks.outliers import measured_cells, plant_outliers
 from benchmarks.planting import apply, plant
 from benchmarks.scoring import Blame, fate_of, judge_cells
 from benchmarks.seasons import VARIANTS, Made, first_season, other_season
@@ -62,6 +63,9 @@ class Trial:
     refused: str
     seconds: float
     rivals: dict[str, dict[str, Any]]
+    #: innocent sizes of nestlings, and how many of them were blamed
+    sizes: int = 0
+    sizes_blamed: int = 0
 
 
 @cache
@@ -85,7 +89,9 @@ def tasks(first: int, seeds: int) -> list[Task]:
                 variant = VARIANTS[0 if rng.random() < 0.3 else int(rng.integers(0, len(VARIANTS)))].name
                 rate = RATES[int(rng.integers(0, len(RATES)))]
                 dealt.append(Task(seed, generator, team, variant, source, rate))
-            dealt.append(Task(seed, dealt[-1].generator, dealt[-1].team, dealt[-1].variant, "clean", 0.0))
+            last = dealt[-1]
+            dealt.append(Task(seed, last.generator, last.team, last.variant, "clean", 0.0))
+            dealt.append(Task(seed, last.generator, last.team, last.variant, "outliers", 0.0))
     return dealt
 
 
@@ -137,8 +143,10 @@ def run_trial(task: Task, *, rivals: bool = True) -> Trial:
     made = make_season(task)
     rows = made.tables["handlings"]
     rng = np.random.default_rng([task.seed, zlib.crc32(f"{task.team}{task.variant}{task.source}".encode())])
-    slips = []
-    if task.source != "clean":
+    slips: list[Slip] = []
+    if task.source == "outliers":
+        slips = plant_outliers(made, rng)
+    elif task.source != "clean":
         clean = read_typed(made, apply(rows, []))
         slips = plant(clean, declared(), rows, task.source, task.rate, rng)
     typed = apply(rows, slips)
@@ -159,6 +167,12 @@ def run_trial(task: Task, *, rivals: bool = True) -> Trial:
         blames = blames_of(report)
         judged = judge_cells(blames, truth, guilty)
         trial.cells = [_cell_record(cell, task, truth, season) for cell in judged]
+        sizes = measured_cells(made)
+        innocent = {(at, what) for (at, name), what in sizes.items() if (at, name) not in truth}
+        trial.sizes = len(innocent)
+        trial.sizes_blamed = len(
+            innocent & {(c.blame.place[0], sizes[c.blame.place]) for c in judged if c.blame.place in sizes}
+        )
         trial.bothered = len({cell.blame.place[0] for cell in judged if cell.row_innocent})
         trial.notes = [
             _cell_record(cell, task, truth, season)
@@ -166,7 +180,7 @@ def run_trial(task: Task, *, rivals: bool = True) -> Trial:
         ]
     witnesses = Witnesses(made)
     trial.slips = [_slip_record(slip, task, witnesses, blames, rows) for slip in slips]
-    if rivals and season is not None and slips:
+    if rivals and season is not None and slips and task.source != "outliers":
         from benchmarks.rivals import run_rivals
 
         places = [{(label(c.row), c.field) for c in slip.cells} for slip in slips]
