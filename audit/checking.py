@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.declarations import Declarations, load_declarations
+from audit.explain import explain
 from audit.intake import read
 from audit.rules import RULES
-from audit.rules.round import make_round
+from audit.rules.round import gather, report_of
 from audit.season import Season
 
 if TYPE_CHECKING:
@@ -92,7 +93,8 @@ def check(
     declared = declarations_of(schemas)
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
-    return make_round(season, declared, rules)
+    gathered = gather(season, declared, rules)
+    return report_of(season, declared, explain(season, declared, gathered))
 
 
 def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["RULE", "check"]
+__all__ = ["BAG_SLIPS", "HOW", "RULE", "check", "sum_says"]
 
 _NAMES = ("gross", "bag", "net")
 _GROSS, _BAG, _NET = range(len(_NAMES))
@@ -54,13 +54,13 @@ _WRONG: dict[str, tuple[int, ...]] = {
     "fine": (),
 }
 
-_BAG_SLIPS = {
+BAG_SLIPS = {
     "not_subtracted": "the bag was not subtracted",
     "subtracted_twice": "the bag was subtracted twice",
     "added": "the bag was added instead of subtracted",
 }
 
-_HOW = {
+HOW = {
     "digit": "one digit is wrong",
     "neighbours": "two neighbouring digits are exchanged",
     "dropped": "a digit is missing",
@@ -108,7 +108,7 @@ def _slight(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]:
         yield case.blame(
             "rounding",
             [At(weighings.labels[row], "net_g")],
-            f"{_sum_says(weighings.triples[row])}: one unit off, which may be rounding.",
+            f"{sum_says(weighings.triples[row])}: one unit off, which may be rounding.",
             weighings.witnesses(row, _GROSS, _BAG),
         )
 
@@ -230,10 +230,10 @@ def _likeliest(
 def _broken_words(
     typed: Floats, best: str, cells: list[int], kinds: list[str], implied: Floats
 ) -> tuple[str, str]:
-    says = _sum_says(typed)
+    says = sum_says(typed)
     gross, bag, net = (plain_text(value) for value in typed)
-    if best in _BAG_SLIPS:
-        return best, f"{says}: {_BAG_SLIPS[best]}."
+    if best in BAG_SLIPS:
+        return best, f"{says}: {BAG_SLIPS[best]}."
     if best == "gross_net_exchanged":
         return (
             "exchanged",
@@ -253,13 +253,13 @@ def _broken_words(
         return "decimal", f"{says}: the decimal point of {name} slipped, {value} g would be right."
     if kind == "kilograms":
         return "unit", f"{says}: {name} looks like kilograms, {value} g would be right."
-    how = f" ({_HOW[kind]})" if kind in _HOW else ""
+    how = f" ({HOW[kind]})" if kind in HOW else ""
     if implied[first] < 0 or (implied[first] == 0 and first != _BAG):
         return "arithmetic", f"{says}: {name} is wrong."
     return "arithmetic", f"{says}: {name} was probably meant to be {value} g{how}."
 
 
-def _sum_says(typed: Floats) -> str:
+def sum_says(typed: Floats) -> str:
     gross, bag, net = (plain_text(value) for value in typed)
     unit = typed_unit(*(np.array([value]) for value in typed))[0]
     difference = plain_text(round((typed[_GROSS] - typed[_BAG]) / unit) * unit)

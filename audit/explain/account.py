@@ -1,0 +1,137 @@
+"""Accounts of what was typed, and how they share the probability between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+__all__ = ["NOTHING", "Account", "Posterior"]
+
+#: The account that what was typed is true.
+NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """One way in which what stands in a neighbourhood of cells may have come about.
+
+    Attributes
+    ----------
+    kind : str
+        What happened, such as ``not_subtracted``; ``nothing`` when all is as it was meant.
+    meant : tuple of (str, object)
+        Each wrong cell, by column, with the value meant; None where nobody can tell.
+    log_weight : float
+        Logarithm of prior times likelihood, up to a constant that all accounts share.
+    how : str
+        Way of the hand, such as ``neighbours``, where the kind leaves it open.
+    """
+
+    kind: str
+    meant: tuple[tuple[str, object], ...]
+    log_weight: float
+    how: str = ""
+
+    @property
+    def wrong(self) -> frozenset[str]:
+        """Columns of the cells that are wrong."""
+        return frozenset(field for field, _ in self.meant)
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Competing accounts of one neighbourhood, each with its probability.
+
+    Attributes
+    ----------
+    accounts : tuple of Account
+        At least one, in a fixed order.
+
+    References
+    ----------
+    Bayes' theorem over a finite set of hypotheses; Kernighan, M. D., Church, K. W. & Gale, W. A. (1990),
+    A spelling correction program based on a noisy channel model, COLING 1990, 205-210, for the slips.
+
+    Examples
+    --------
+    >>> half = np.log(1 / 2)
+    >>> told = Posterior((Account(NOTHING, (), half), Account("keyed", (("net_g", 373.0),), half)))
+    >>> told.nothing, told.wrong("net_g"), told.likeliest("net_g")
+    (0.5, 0.5, (373.0, 0.5))
+    """
+
+    accounts: tuple[Account, ...]
+
+    @cached_property
+    def shares(self) -> NDArray[np.float64]:
+        """Probability of each account; they sum to 1."""
+        weights = np.array([account.log_weight for account in self.accounts])
+        top = weights.max()
+        if not np.isfinite(top):
+            return np.full(len(weights), 1 / len(weights))
+        scaled: NDArray[np.float64] = np.exp(weights - top)
+        return scaled / scaled.sum()
+
+    @property
+    def nothing(self) -> float:
+        """Probability that all is as it was meant."""
+        return self.sum(lambda account: not account.meant)
+
+    def sum(self, fits: object) -> float:
+        """Probability of all accounts that fit a condition."""
+        assert callable(fits)
+        return float(
+            sum(share for account, share in zip(self.accounts, self.shares, strict=True) if fits(account))
+        )
+
+    def wrong(self, field: str) -> float:
+        """Probability that one cell is wrong."""
+        return self.sum(lambda account: field in account.wrong)
+
+    def by_cells(self) -> list[tuple[frozenset[str], float]]:
+        """Sets of cells that are wrong together, likeliest first; the empty set left out."""
+        found: dict[frozenset[str], float] = {}
+        for account, share in zip(self.accounts, self.shares, strict=True):
+            if account.meant:
+                found[account.wrong] = found.get(account.wrong, 0.0) + float(share)
+        return sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
+
+    def leading(self, cells: frozenset[str]) -> tuple[Account, float]:
+        """Likeliest account that makes just these cells wrong, and its probability."""
+        inside = [
+            (account, float(share))
+            for account, share in zip(self.accounts, self.shares, strict=True)
+            if account.wrong == cells
+        ]
+        return max(inside, key=lambda pair: pair[1])
+
+    def likeliest(self, field: str, among: Iterable[frozenset[str]] | None = None) -> tuple[object, float]:
+        """Likeliest value meant in a cell and its probability; None when no account names one.
+
+        Parameters
+        ----------
+        among : iterable of frozenset of str, optional
+            Only accounts that make just these sets of cells wrong choose the value.
+        """
+        chosen = None if among is None else set(among)
+        chances: dict[object, float] = {}
+        offered: dict[object, float] = {}
+        for account, share in zip(self.accounts, self.shares, strict=True):
+            for name, value in account.meant:
+                if name != field or value is None:
+                    continue
+                chances[value] = chances.get(value, 0.0) + float(share)
+                if chosen is None or account.wrong in chosen:
+                    offered[value] = offered.get(value, 0.0) + float(share)
+        if not offered:
+            return None, 0.0
+        best = max(offered, key=lambda value: (offered[value], str(value)))
+        return best, chances[best]

@@ -1,0 +1,147 @@
+"""What surrounds the measures of each handling: its bags, its brood, its own other visits, its season."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models import weighing
+from audit.rules.case import Case
+from audit.rules.stature import Grain, birds_of, outlook_of, sizes_of
+from audit.rules.weighings import MASSES, weighings_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from audit.declarations import Declarations
+    from audit.rules.stature import Birds, Outlook
+    from audit.rules.weighings import Weighings
+    from audit.season import Season
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["MEASURES", "Surroundings", "surroundings_of"]
+
+#: Columns that are weighed together.
+MEASURES: tuple[str, ...] = (*MASSES, "wing_mm")
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """The measures of a season and what speaks for or against each.
+
+    Attributes
+    ----------
+    typed : numpy.ndarray, shape (n, 4)
+        Gross, bag, net, g, and wing, mm, as typed; NaN where missing. Rows in sheet order.
+    allowed : numpy.ndarray, shape (n,)
+        How far gross less bag may differ from net by rounding, g.
+    unit, unit_mm : numpy.ndarray, shape (n,)
+        Unit to which the masses and the wing of a row were written, g and mm.
+    birds : Birds
+        All handlings; cells in doubt are missing.
+    outlooks : mapping of str to Outlook
+        What is expected of the birds of each species, whose own measures stand there as typed.
+    place : numpy.ndarray of int, shape (n,)
+        Where each row stands in the outlook of its species; -1 for a species that nobody declared.
+    """
+
+    weighings: Weighings
+    weigher: Case
+    grower: Case
+    typed: Floats
+    allowed: Floats
+    unit: Floats
+    unit_mm: Floats
+    birds: Birds
+    outlooks: Mapping[str, Outlook]
+    place: NDArray[np.int64]
+
+    @property
+    def labels(self) -> list[str]:
+        """Row labels in sheet order."""
+        return self.weighings.labels
+
+    @property
+    def broken(self) -> Flags:
+        """Rows in which gross less bag is not net."""
+        off: Flags = np.abs(weighing.imbalance(*self.typed[:, :3].T)) > self.allowed
+        return off
+
+    def outlook(self, row: int) -> tuple[Outlook, int] | None:
+        """Return the outlook of a row's species and the row's place in it; None where nothing is declared."""
+        slug = str(self.birds.slug[row])
+        place = int(self.place[row])
+        return (self.outlooks[slug], place) if place >= 0 else None
+
+
+def surroundings_of(
+    season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]
+) -> Surroundings:
+    """Lay out what surrounds each handling.
+
+    Parameters
+    ----------
+    doubted : frozenset of (label, field)
+        Cells that a rule blames: they say nothing about other rows.
+    """
+    weigher = Case(season, declared, declared.rules["tare"], doubted)
+    grower = Case(season, declared, declared.rules["growth"], doubted)
+    weighings = weighings_of(weigher)
+    frame = season.frame("handlings")
+    wing = (
+        frame["wing_mm"].to_numpy(dtype=np.float64, na_value=np.nan)
+        if "wing_mm" in frame.columns
+        else np.full(len(frame), np.nan)
+    )
+    typed = np.column_stack([weighings.triples, wing])
+    typed = np.where((typed > 0) | (typed == 0) & (np.arange(len(MEASURES)) == 1), typed, np.nan)
+    birds = birds_of(grower, fallback=str(grower.setting("season.species.default_species")))
+    grain = Grain.from_case(grower)
+    place = np.full(len(frame), -1, dtype=np.int64)
+    outlooks = {}
+    for slug in dict.fromkeys(birds.slug):
+        if slug not in declared.species:
+            continue
+        rows = np.flatnonzero(birds.slug == slug)
+        own = birds.of(rows)
+        outlook = outlook_of(sizes_of(declared.species[slug], own, grain), own)
+        place[rows] = np.arange(len(rows))
+        outlooks[str(slug)] = replace(outlook, birds=_as_typed(own, typed[rows]))
+    return Surroundings(
+        weighings,
+        weigher,
+        grower,
+        typed,
+        _room(weigher, weighings),
+        weighing.typed_unit(*weighings.triples.T),
+        np.where(_mostly_whole(wing), 1.0, weighing.typed_unit(wing)),
+        birds,
+        outlooks,
+        place,
+    )
+
+
+def _mostly_whole(values: Floats) -> bool:
+    """Whether most numbers of a column have no decimals."""
+    known = values[np.isfinite(values)]
+    return bool((np.mod(known, 1) > 0).sum() * 2 <= len(known))
+
+
+def _as_typed(birds: Birds, typed: Floats) -> Birds:
+    """Return the birds with their own measures as typed, also those in doubt."""
+    gross, bag, net, wing = typed.T
+    mass = np.where(np.isfinite(net), net, gross - bag)
+    return replace(birds, wing=wing, mass=np.where(mass > 0, mass, np.nan))
+
+
+def _room(case: Case, weighings: Weighings) -> Floats:
+    """Imbalance that is no slip: what rounding explains, and one unit where that is only a note."""
+    room = weighings.room(case)
+    off = np.abs(weighing.imbalance(*weighings.triples.T))
+    return np.where(room.one_unit, np.maximum(room.allowed, off), room.allowed)
