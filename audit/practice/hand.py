@@ -13,9 +13,12 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import numpy as np
+    from numpy.typing import NDArray
 
     from audit.declarations import Declarations
     from audit.season import Season
+
+    Floats = NDArray[np.float64]
 
 __all__ = ["Hand"]
 
@@ -38,6 +41,8 @@ class Hand:
         Each way in which a species may be written -> slug of the species; those of the season first.
     choices : mapping of str to tuple of str
         Column -> the only values that it may hold.
+    swaps : ndarray, shape (10, 10), or None
+        Probability of each wrong digit (column) for each one meant (row); None where all are alike.
     """
 
     sheet: Sheet
@@ -46,10 +51,20 @@ class Hand:
     boxes: tuple[str, ...] = ()
     species: Mapping[str, str] = field(default_factory=dict)
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    swaps: Floats | None = None
 
     @classmethod
-    def over(cls, season: Season, declared: Declarations, rng: np.random.Generator) -> Hand:
-        """Lay a season before a hand."""
+    def over(
+        cls, season: Season, declared: Declarations, rng: np.random.Generator, *, tilted: bool = False
+    ) -> Hand:
+        """Lay a season before a hand.
+
+        Parameters
+        ----------
+        tilted : bool
+            Whether wrong digits are drawn as declared: those that look alike, or lie side by side on the
+            keys, more often than others.
+        """
         sheet = Sheet.of(season)
         boxes = list(sheet.texts.get("box", ()))
         if season.has("boxes", "box"):
@@ -70,4 +85,5 @@ class Hand:
                 for one in declared.tables["handlings"].fields
                 if one.allowed is not None
             },
+            swaps=declared.slips.channel().swaps if tilted else None,
         )

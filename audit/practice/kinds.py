@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.practice.strokes import STROKES, letter_for_digit, pick
+from audit.practice.strokes import STROKES, letter_for_digit, pick, wrong_digit
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
@@ -73,6 +73,10 @@ def _stroke(name: str) -> Callable[[Hand, int, str], tuple[Typed, ...]]:
         return ((i, field, STROKES[name](hand.sheet.text(i, field), hand.rng)),)
 
     return make
+
+
+def _digit(hand: Hand, i: int, field: str) -> tuple[Typed, ...]:
+    return ((i, field, wrong_digit(hand.sheet.text(i, field), hand.rng, hand.swaps)),)
 
 
 def _letter(hand: Hand, i: int, field: str) -> tuple[Typed, ...]:
@@ -166,6 +170,18 @@ def _off_by_ten(numbers: dict[str, float], hand: Hand) -> float:
     return numbers[""] + (step if hand.rng.integers(2) else -step)
 
 
+#: Ten times too large, ten times too small, kilograms.
+_SCALES = (10, 1 / 10, 1 / 1000)
+
+
+def _whole_row(hand: Hand, i: int, field: str) -> tuple[Typed, ...]:
+    """Read a balance with another unit, or another scale of it, for the whole weighing."""
+    times = _SCALES[int(hand.rng.integers(len(_SCALES)))]
+    numbers = {name: hand.sheet.number(i, name) for name in (field, "bag_g", "net_g")}
+    scaled = tuple((i, name, _tidy(number * times)) for name, number in numbers.items() if number is not None)
+    return scaled if len(scaled) == len(numbers) and all(text for _, _, text in scaled) else ()
+
+
 def _last_visit(hand: Hand, i: int, field: str) -> tuple[Typed, ...]:
     earlier = hand.sheet.last_visit(i)
     return () if earlier is None else ((i, field, hand.sheet.text(earlier, field)),)
@@ -255,7 +271,7 @@ _UNKNOWN = "U"
 
 #: Every kind of slip, code columns first.
 KINDS: tuple[Kind, ...] = (
-    Kind("digit", (*CODES, *NUMBERS, "box", "brood_size", "age"), "one digit wrong", _stroke("digit")),
+    Kind("digit", (*CODES, *NUMBERS, "box", "brood_size", "age"), "one digit wrong", _digit),
     Kind("neighbours", (*CODES, *NUMBERS), "two neighbouring digits exchanged", _stroke("neighbours")),
     Kind("dropped", (*CODES, *NUMBERS), "a digit left out", _stroke("dropped")),
     Kind("doubled", (*CODES, *NUMBERS), "a digit typed twice", _stroke("doubled")),
@@ -266,6 +282,7 @@ KINDS: tuple[Kind, ...] = (
         "jump_twin", CODES, "like digits around a third typed as others (bcb for aca)", _stroke("jump_twin")
     ),
     Kind("phonetic", CODES, "thirteen heard for thirty, or the like (1a for a0)", _stroke("phonetic")),
+    Kind("two_edits", CODES, "two strokes wrong at once", _stroke("two_edits")),
     Kind("letter", CODES, "a letter for a digit", _letter),
     Kind("above", (*CODES, *NUMBERS), "copied from the row above", _above),
     Kind("series", CODES, "drawn down as a series, one more in each row", _series),
@@ -281,6 +298,13 @@ KINDS: tuple[Kind, ...] = (
         "centimetres", ("wing_mm",), "centimetres for millimetres", _worked_out(lambda row, _: row[""] / 10)
     ),
     Kind("kilograms", MASSES, "kilograms for grams", _worked_out(lambda row, _: row[""] / 1000)),
+    Kind(
+        "whole_row",
+        ("gross_g",),
+        "gross, bag and net out by ten, or in kilograms",
+        _whole_row,
+        ("bag_g", "net_g"),
+    ),
     Kind("last_visit", ("gross_g", "net_g", "wing_mm"), "copied from the bird's last visit", _last_visit),
     Kind(
         "carried",

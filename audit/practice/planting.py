@@ -46,6 +46,8 @@ class Planter:
         Whether no two slips may befall the same box, the same bird, or rings near each other.
     closed : collection of str
         Labels of rows that may hold no slip.
+    tilted : bool
+        Whether wrong digits are drawn as declared; else all are alike.
     slips : list of Slip
         What was planted since the last `begin`.
     """
@@ -56,11 +58,12 @@ class Planter:
     apart: int
     alone: bool = True
     closed: Collection[str] = ()
+    tilted: bool = False
     slips: list[Slip] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Lay out the sheet."""
-        self.hand = Hand.over(self.season, self.declared, self.rng)
+        self.hand = Hand.over(self.season, self.declared, self.rng, tilted=self.tilted)
         self._typist = Typist.at(self.season, self.declared)
         self._row_of = {label: i for i, label in enumerate(self.hand.sheet.labels)}
         self._tied = _tied_rows(self.hand.sheet)
@@ -175,6 +178,7 @@ def plant(
     apart: int | None = None,
     alone: bool = True,
     closed: Collection[str] = (),
+    tilted: bool = False,
 ) -> tuple[Season, Key]:
     """Plant slips into a season.
 
@@ -197,6 +201,8 @@ def plant(
         Whether no two slips may befall the same box or bird, or rings near each other.
     closed : collection of str, optional
         Labels of rows that may hold no slip.
+    tilted : bool
+        Whether wrong digits are drawn as declared, those that look alike more often; else all are alike.
 
     Returns
     -------
@@ -211,7 +217,7 @@ def plant(
     if sum(given is not None for given in (each, number, rate)) > 1:
         raise ValueError("Give one of each, number and rate.")
     apart = int(declared.settings["practice.spacing.apart"].value) if apart is None else apart
-    planter = Planter(season, declared, rng, apart, alone, closed)
+    planter = Planter(season, declared, rng, apart, alone, closed, tilted)
     shares = _shares(kinds)
     if number is None and rate is None:
         queue = [way for _ in range(1 if each is None else each) for way in shares]

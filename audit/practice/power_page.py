@@ -28,6 +28,8 @@ __all__ = ["power_page"]
 
 #: Size of the line that shows a share, in pixels.
 _WIDE, _HIGH, _DOT = 130, 14, 4
+#: One width for each column, so that the tables stand below each other.
+_COLUMNS = "".join(f'<col style="width:{rem}rem">' for rem in (24, 4, 9.5, 9.5, 9.5, 9.5))
 
 
 def power_page(power: Power) -> str:
@@ -42,10 +44,10 @@ def power_page(power: Power) -> str:
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{title}</title>
 <style>{style_sheet()}
-td.line{{padding:.2rem .2rem;width:{_WIDE}px}}
-td.line svg{{display:block}}
-.power{{table-layout:fixed;width:100%;max-width:66rem}}
-.power th[scope=row]{{width:24rem}}
+.wide{{overflow-x:auto}}
+.power{{table-layout:fixed;width:66rem}}
+.power td{{white-space:nowrap}}
+.power svg{{display:block;margin:.15rem 0}}
 .power tr.all>*{{border-top:2px solid {BAND};font-weight:bold}}
 </style>
 </head>
@@ -73,20 +75,20 @@ def _opening(power: Power) -> Iterator[str]:
 def _tables(power: Power) -> Iterator[str]:
     for field, tallies in power.by_field().items():
         yield f"<h2>{safe(column(power, field))}</h2>"
-        yield f'<table class="power"><caption>What would become of slips in {safe(field)}</caption>'
+        yield '<div class="wide"><table class="power">'
+        yield f"<caption>What would become of slips in {safe(field)}</caption>{_COLUMNS}"
         yield '<thead><tr><th scope="col">what happened</th><th scope="col" class="n">slips</th>'
         yield '<th scope="col" colspan="2">found</th>'
         yield '<th scope="col" colspan="2">mended right by the first suggestion</th></tr></thead><tbody>'
         yield from (_row(tally) for tally in tallies)
         if len(tallies) > 1:
             yield _row(total(power, tallies), ' class="all"')
-        yield "</tbody></table>"
+        yield "</tbody></table></div>"
 
 
 def _row(tally: Tally, look: str = "") -> str:
     shares = "".join(
-        f'<td class="line">{_line(share)}</td><td>{percent(share)}</td>'
-        for share in (tally.found, tally.mended)
+        f"<td>{_line(share)}</td><td>{percent(share)}</td>" for share in (tally.found, tally.mended)
     )
     return (
         f'<tr{look}><th scope="row">{safe(tally.says)}</th><td class="n">{tally.planted:,}</td>{shares}</tr>'

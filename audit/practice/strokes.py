@@ -9,8 +9,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     import numpy as np
+    from numpy.typing import NDArray
 
-    Weights = Mapping[tuple[str, str], float]
+    Floats = NDArray[np.float64]
 
 __all__ = ["STROKES", "letter_for_digit", "pick", "wrong_digit"]
 
@@ -20,7 +21,7 @@ def pick(options: Sequence[str], rng: np.random.Generator) -> str:
     return options[int(rng.integers(len(options)))] if options else ""
 
 
-def wrong_digit(text: str, rng: np.random.Generator, weights: Weights | None = None) -> str:
+def wrong_digit(text: str, rng: np.random.Generator, swaps: Floats | None = None) -> str:
     """Type one digit wrong.
 
     Parameters
@@ -29,8 +30,8 @@ def wrong_digit(text: str, rng: np.random.Generator, weights: Weights | None = N
         What was meant.
     rng : numpy.random.Generator
         Source of chance.
-    weights : mapping of (meant digit, typed digit) to float, optional
-        How much likelier a pair is than any other; pairs that are not named weigh 1.
+    swaps : ndarray, shape (10, 10), optional
+        Probability of each typed digit (column) given the one meant (row); all wrong digits alike by default.
 
     Returns
     -------
@@ -43,17 +44,15 @@ def wrong_digit(text: str, rng: np.random.Generator, weights: Weights | None = N
     >>> wrong_digit("SL-01", np.random.default_rng(1)) != "SL-01"
     True
     """
-    options = [
-        (text[:i] + digit + text[i + 1 :], (weights or {}).get((text[i], digit), 1.0))
-        for i in _digits(text)
-        for digit in string.digits
-        if digit != text[i]
-    ]
-    if not options:
+    places = _digits(text)
+    if not places:
         return ""
-    mass = [weight for _, weight in options]
-    place = rng.choice(len(options), p=[weight / sum(mass) for weight in mass])
-    return options[int(place)][0]
+    i = places[int(rng.integers(len(places)))]
+    if swaps is None:
+        digit = pick([digit for digit in string.digits if digit != text[i]], rng)
+    else:
+        digit = string.digits[int(rng.choice(len(string.digits), p=swaps[int(text[i])]))]
+    return text[:i] + digit + text[i + 1 :]
 
 
 def letter_for_digit(text: str, rng: np.random.Generator, letters: Mapping[str, str]) -> str:
@@ -148,6 +147,14 @@ def _phonetic(text: str, rng: np.random.Generator) -> str:
     return pick(options, rng)
 
 
+def _two_edits(text: str, rng: np.random.Generator) -> str:
+    """Make two of the common strokes, one after the other."""
+    strokes = (wrong_digit, _neighbours, _dropped, _doubled, _extra)
+    for _ in range(2):
+        text = strokes[int(rng.integers(len(strokes)))](text, rng)
+    return text
+
+
 #: Slips of the hand in one text: each gives the wrong text, empty where the text has no room for the slip.
 #:
 #: References: Verhoeff, J. (1969). Error detecting decimal codes. Mathematical Centre Tract 29: single
@@ -163,4 +170,5 @@ STROKES: Mapping[str, Callable[[str, np.random.Generator], str]] = {
     "twin": _twin,
     "jump_twin": _jump_twin,
     "phonetic": _phonetic,
+    "two_edits": _two_edits,
 }
