@@ -16,6 +16,8 @@ __all__ = ["SURE", "figures_of"]
 
 #: Suggestions at least so sure count as offered.
 SURE = 0.99
+#: Ring, tag, mass, wing, date and box: what must be right before a season is handed over.
+THE_SIX = frozenset({"ring", "tag", "gross_g", "bag_g", "net_g", "wing_mm", "date", "box"})
 #: Growth outliers from so many standard deviations on ought to be found.
 FAR = 4
 SIZES = {"gross_g", "bag_g", "net_g", "wing_mm"}
@@ -47,10 +49,16 @@ def figures_of(trials: Sequence[Trial]) -> Record:
         "seeds": sorted({trial.task.seed for trial in trials}),
         "seasons": {"clean": len(clean), "with slips": len(dirty)},
         "rows": {"clean": sum(t.rows for t in clean), "with slips": sum(t.rows for t in dirty)},
+        "read as meant": sum(t.read_as_meant for t in trials),
         "refused": [[t.task.seed, t.task.team, t.refused] for t in trials if t.refused],
         "faults": sorted({f"{t.task.team}: {fault}" for t in trials for fault in t.faults}),
         "all": summed(slips),
         "visible": summed(visible),
+        "visible, not omitted": summed([slip for slip in visible if not _omitted(slip)]),
+        "visible, readable": summed(
+            [slip for slip in visible if not _omitted(slip) and not slip["why"].startswith("no ")]
+        ),
+        "visible in the six": summed([slip for slip in visible if slip["field"] in THE_SIX]),
         "invisible": summed([slip for slip in slips if not slip["visible"]]),
         "precision": {**_precision(cells), **_spots(dirty, clean)},
         "bothered": {
@@ -81,6 +89,7 @@ def figures_of(trials: Sequence[Trial]) -> Record:
         "by rate": by(lambda s: s["rate"]),
         "by field": by(lambda s: s["field"]),
         "by kind": by(lambda s: s["kind"]),
+        "by witness": by(lambda s: s["why"]),
         "by size in units": by(lambda s: _bin(s["units"], CUTS_UNITS), sized),
         "by size in SD": by(lambda s: _bin(s["sds"], CUTS_SD), sized),
         "innocent by variant": {
@@ -101,6 +110,10 @@ def figures_of(trials: Sequence[Trial]) -> Record:
             500 * sum(t.seconds for t in trials), sum(t.rows for t in trials)
         ),
     }
+
+
+def _omitted(slip: Record) -> bool:
+    return bool(slip["kind"].endswith("omitted"))
 
 
 def _both(slips: list[Record]) -> Record:

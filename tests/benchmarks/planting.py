@@ -142,13 +142,13 @@ def _tab_err(rows: list[Row], number: int, rng: np.random.Generator) -> list[Sli
 
 
 def _same(cell: Changed) -> bool:
-    """Whether the text typed still says the same: ``373.0`` says 373."""
+    """Whether the text typed still says the same: ``373.0`` says 373, ``20,5`` says 20.5."""
     if cell.typed.strip() == cell.true_text:
         return True
     if not isinstance(cell.true, int | float):
         return False
     try:
-        return float(cell.typed) == float(cell.true)
+        return float(cell.typed.replace(",", ".")) == float(cell.true)
     except ValueError:
         return False
 

@@ -22,6 +22,7 @@ def _f(value: float | None, places: int = 3) -> str:
 def print_figures(figures: Record) -> None:
     """Print all tables."""
     print(f"seasons {figures['seasons']}, rows {figures['rows']}, refused {len(figures['refused'])}")
+    print(f"odd texts that were read as they were meant, and so are no slips: {figures['read as meant']}")
     for line in figures["refused"][:5]:
         print("   refused:", *line)
     for fault in figures["faults"][:10]:
@@ -37,6 +38,7 @@ def print_figures(figures: Record) -> None:
         "by size in units",
         "by size in SD",
         "by kind",
+        "by witness",
     ):
         _slip_table(title, figures[title])
     _calibration(figures)
@@ -62,10 +64,11 @@ def print_figures(figures: Record) -> None:
 
 
 def _headline(figures: Record) -> None:
-    for name in ("all", "visible", "invisible"):
+    names = ("all", "visible", "visible, not omitted", "visible, readable", "visible in the six", "invisible")
+    for name in names:
         line = figures[name]
         print(
-            f"  {name + ' slips':<16} n {line['n']:>5}  found {_f(line['recall'])}  "
+            f"  {name + ' slips':<26} n {line['n']:>5}  found {_f(line['recall'])}  "
             f"right cell first {_f(line['right_cell'])} (of touched {_f(line['right_cell_of_touched'])})  "
             f"first suggestion right {_f(line['first_right'])} "
             f"(of found {_f(line['first_right_of_found'])})  "
@@ -155,11 +158,9 @@ def _rules(rules: Record) -> None:
 
 def print_misses(trials: Sequence[Trial]) -> None:
     """List what others can mend: seed, team, variant, source, row, field, typed, true, what was blamed."""
-    slips = [slip for trial in trials for slip in trial.slips]
-    print("\nMISSED although visible")
-    for slip in slips:
-        if slip["visible"] and not slip["found"]:
-            print(_where(slip), slip["why"], "| blamed:", slip["blamed"][:2] or "nothing")
+    _print_missed("MISSED although visible", [trial for trial in trials if not _moved(trial)])
+    _print_missed("OUTLIERS MISSED although visible", [trial for trial in trials if _moved(trial)])
+    slips = [slip for trial in trials if not _moved(trial) for slip in trial.slips]
     print("\nWRONG CELL FIRST")
     for slip in slips:
         if slip["touched"] and not slip["right_cell"]:
@@ -187,6 +188,17 @@ def print_misses(trials: Sequence[Trial]) -> None:
             )
     why = Counter(f"{s['kind']} ({s['why']})" for s in slips if s["visible"] and not s["found"])
     print("\nMISSES among visible slips, most first:", why.most_common(30))
+
+
+def _moved(trial: Trial) -> bool:
+    return trial.task.source == "outliers"
+
+
+def _print_missed(title: str, trials: Sequence[Trial]) -> None:
+    print(f"\n{title}")
+    for slip in (slip for trial in trials for slip in trial.slips):
+        if slip["visible"] and not slip["found"]:
+            print(_where(slip), slip["why"], "| blamed:", slip["blamed"][:2] or "nothing")
 
 
 def _where(slip: Record) -> str:

@@ -46,18 +46,14 @@ def draw(figures: dict[str, Any], folder: Path) -> list[Path]:
             "share of right suggestions",
         ),
     ]
-    seeds = figures["seeds"]
+    seeds, seasons = figures["seeds"], sum(figures["seasons"].values())
     chart = (
         alt.hconcat(*panels, spacing=36)
         .properties(
             title=alt.TitleParams(
                 "What the audit says, and how often it is so",
-                subtitle=[
-                    (
-                        f"{sum(figures['seasons'].values())} invented seasons, seeds {seeds[0]} to {seeds[-1]}; "
-                        "bars: 95 % interval; area of a point: number of cells"
-                    ),
-                ],
+                subtitle=f"{seasons} invented seasons, seeds {seeds[0]} to {seeds[-1]}; "
+                "bars: 95 % interval; area of a point: number of cells",
                 anchor="start",
                 color=INK,
                 subtitleColor=QUIET,

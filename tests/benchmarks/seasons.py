@@ -96,6 +96,7 @@ class Made:
     tables: Tables
     truth: tuple[Truth, ...]
     habits: Habits
+    headers: dict[str, str]
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,32 @@ class Variant:
     columns: tuple[str, ...] = ()
     style: dict[str, Any] = field(default_factory=dict)
     ways: dict[str, Any] = field(default_factory=dict)
+    headers: dict[str, str] = field(default_factory=dict)
 
+
+#: Headers of a German sheet: common words of the trade.
+GERMAN = {
+    "date": "Datum",
+    "time": "Uhrzeit",
+    "box": "Nistkasten",
+    "species": "Art",
+    "ring": "Ringnummer",
+    "ring_leg": "Ringbein",
+    "tag": "Transponder",
+    "tag_leg": "Transponderbein",
+    "age": "Alterscode",
+    "event": "Fangart",
+    "gross_g": "Bruttogewicht",
+    "bag_g": "Beutelgewicht",
+    "net_g": "Nettogewicht",
+    "wing_mm": "Flügellänge",
+    "age_days": "Alter in Tagen",
+    "hatch_date": "Schlupfdatum",
+    "brood_size": "Anzahl Junge",
+    "sex": "Geschlecht",
+    "ringer": "Beringer",
+    "remarks": "Bemerkungen",
+}
 
 VARIANTS: tuple[Variant, ...] = (
     Variant("all tables"),
@@ -123,6 +149,7 @@ VARIANTS: tuple[Variant, ...] = (
     Variant("one visit", style={"second_visit": 0.0}, ways={"second_visit": 0.0, "third_visit": 0.0}),
     Variant("small", style={"boxes": 3}, ways={"boxes": 3, "occupied": 1.0}),
     Variant("large", style={"boxes": 140}, ways={"boxes": 140}),
+    Variant("German sheet", headers=GERMAN),
 )
 
 
@@ -269,4 +296,4 @@ def _cut(generator: str, team: str, variant: Variant, seed: int, season: Tables,
     tables["handlings"] = [
         {name: value for name, value in row.items() if name not in without} for row in tables["handlings"]
     ]
-    return Made(generator, team, variant.name, seed, tables, truth, habits)
+    return Made(generator, team, variant.name, seed, tables, truth, habits, variant.headers)

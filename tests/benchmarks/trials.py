@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 import zlib
 from dataclasses import dataclass
@@ -66,6 +67,8 @@ class Trial:
     #: innocent sizes of nestlings, and how many of them were blamed
     sizes: int = 0
     sizes_blamed: int = 0
+    #: odd text that the intake understood as it was meant: no slip, and no false alarm if it is told
+    read_as_meant: int = 0
 
 
 @cache
@@ -110,7 +113,18 @@ def read_typed(made: Made, handlings: list[dict[str, str]]) -> Season:
         for name, rows in made.tables.items()
         if rows and name != "handlings"
     }
-    return read_season({"handlings": pd.DataFrame(handlings), **frames}, schemas=declared())
+    sheet = pd.DataFrame(handlings)
+    if made.headers:
+        sheet = sheet.loc[:, [name for name in sheet if name in made.headers]].map(_in_german)
+        sheet = sheet.loc[:, (sheet != "").any()].rename(columns=made.headers)
+    return read_season({"handlings": sheet, **frames}, schemas=declared())
+
+
+def _in_german(text: str) -> str:
+    """Write dates and decimals as they are typed in German."""
+    if day := re.fullmatch(r"(\d{4})-(\d\d)-(\d\d)", text):
+        return f"{day[3]}.{day[2]}.{day[1]}"
+    return text.replace(".", ",") if re.fullmatch(r"\d+\.\d+", text) else text
 
 
 def label(row: int) -> str:
@@ -178,6 +192,9 @@ def run_trial(task: Task, *, rivals: bool = True) -> Trial:
             _cell_record(cell, task, truth, season)
             for cell in judge_cells(blames_of(report, notes=True), truth, guilty)
         ]
+        meant = [slip for slip in slips if _read_as_meant(season, slip)]
+        trial.read_as_meant = len(meant)
+        slips = [slip for slip in slips if slip not in meant]
     witnesses = Witnesses(made)
     trial.slips = [_slip_record(slip, task, witnesses, blames, rows) for slip in slips]
     if rivals and season is not None and slips and task.source != "outliers":
@@ -187,6 +204,16 @@ def run_trial(task: Task, *, rivals: bool = True) -> Trial:
         visible = [record["visible"] for record in trial.slips]
         trial.rivals = run_rivals(season, declared(), places, visible)
     return trial
+
+
+def _read_as_meant(season: Season, slip: Slip) -> bool:
+    frame = season.frame("handlings")
+    return all(
+        bool(cell.typed.strip())
+        and cell.field in frame
+        and plain_text(frame.loc[label(cell.row), cell.field]) == cell.true_text
+        for cell in slip.cells
+    )
 
 
 def _slip_record(
