@@ -67,11 +67,17 @@ class SlipDeclarations:
         name : str
             Such as ``rates.ring``, ``codes.digit``, ``measures.copied``; or a part of one of the latter, such
             as ``copied.above``, as a share of all wrong measurements.
+
+        Raises
+        ------
+        KeyError
+            No such share is declared.
         """
-        if name in self.limits:
+        part = self.limits.get(f"parts.{name}")
+        if part is None:
             return float(self.limits[name].value)
         whole, _, _ = name.partition(".")
-        return self.share(f"measures.{whole}") * self.share(f"parts.{name}")
+        return float(self.limits[f"measures.{whole}"].value) * float(part.value)
 
     def group(self, name: str) -> dict[str, float]:
         """Return the shares of a group: ``codes``, ``measures`` or ``habits``."""

@@ -183,8 +183,35 @@ class Channel:
         --------
         audit.declarations.slips : makes channels, with examples.
         """
-        total = sum(self._chances(typed, meant, unit, above).values())
+        total = sum(self.chances(typed, meant, unit=unit, above=above).values())
         return float(np.log(total)) if total > 0 else float("-inf")
+
+    def chances(
+        self,
+        typed: str | float,
+        meant: str | float,
+        *,
+        unit: float | None = None,
+        above: str | float | None = None,
+    ) -> dict[str, float]:
+        """Probability of what stands in a cell, by kind of slip; their sum is that of `log_chance`.
+
+        Parameters
+        ----------
+        typed, meant, unit, above
+            As for `log_chance`.
+
+        Returns
+        -------
+        dict of str to float
+            By `CODE_KINDS` or `KINDS`; a kind left out has no chance.
+        """
+        if isinstance(typed, str) and isinstance(meant, str):
+            return self._code(typed, meant, above if isinstance(above, str) else None)
+        one, other = np.array([float(typed)]), np.array([float(meant)])
+        units = typed_unit(one, other) if unit is None else np.array([unit])
+        beside = None if above is None else np.array([float(above)])
+        return dict(zip(KINDS, self.numbers(one, other, units, beside)[0].tolist(), strict=True))
 
     def kind(
         self,
@@ -206,7 +233,7 @@ class Channel:
         str
             One of `CODE_KINDS` or `KINDS`.
         """
-        chances = self._chances(typed, meant, unit, above)
+        chances = self.chances(typed, meant, unit=unit, above=above)
         best = max(chances, key=lambda name: chances[name], default="")
         return best if best and chances[best] > 0 else ""
 
@@ -271,16 +298,6 @@ class Channel:
         # a number is not mistyped into itself
         chance[~different] = 0.0
         return chance
-
-    def _chances(
-        self, typed: str | float, meant: str | float, unit: float | None, above: str | float | None
-    ) -> dict[str, float]:
-        if isinstance(typed, str) and isinstance(meant, str):
-            return self._code(typed, meant, above if isinstance(above, str) else None)
-        one, other = np.array([float(typed)]), np.array([float(meant)])
-        units = typed_unit(one, other) if unit is None else np.array([unit])
-        beside = None if above is None else np.array([float(above)])
-        return dict(zip(KINDS, self.numbers(one, other, units, beside)[0].tolist(), strict=True))
 
     # numbers
 
@@ -444,10 +461,10 @@ class Channel:
 
     def _foreign(self, meant: str, typed: str) -> float:
         """Probability of a character of another class than the one meant."""
-        known = _DIGITS + _LETTERS
-        share = self.other_class if meant in known else 1.0
-        if typed in known:
-            return share * (1 - _RARE) / len(known)
+        other = _LETTERS if meant in _DIGITS else _DIGITS if meant in _LETTERS else _DIGITS + _LETTERS
+        share = self.other_class if meant in _DIGITS + _LETTERS else 1.0
+        if typed in other:
+            return share * (1 - _RARE) / len(other)
         return share * _RARE / _SIGNS
 
     def _any_code(self, typed: str, meant: str) -> float:

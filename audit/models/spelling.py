@@ -12,6 +12,8 @@ __all__ = [
     "KINDS",
     "RARE_KINDS",
     "SlipIndex",
+    "edits_between",
+    "forerunners",
     "near",
     "one_slip_apart",
     "pattern_of",
@@ -126,6 +128,82 @@ def spoken_alike(one: str, other: str) -> bool:
     """
     tens, teen = sorted((one, other), key=lambda pair: pair[0] == "1")
     return tens[0] in "23456789" and tens[1] == "0" and teen == f"1{tens[0]}"
+
+
+def forerunners(typed: str, signs: str) -> set[str]:
+    """List the codes that one slip of the hand may have turned into what was typed.
+
+    Parameters
+    ----------
+    typed : str
+        What was typed.
+    signs : str
+        Signs of which such codes are made.
+
+    Returns
+    -------
+    set of str
+        Without what was typed: one sign changed, lost or added, two neighbours exchanged, and the rarer slips
+        of `rare_slip`.
+
+    Examples
+    --------
+    >>> sorted(forerunners("12", "12")), "30" in forerunners("13", "0123456789")
+    (['1', '11', '112', '121', '122', '2', '20', '21', '212', '22'], True)
+    """
+    n = len(typed)
+    found = {typed[:i] + sign + typed[i:] for i in range(n + 1) for sign in signs}
+    for i in range(n):
+        found |= {typed[:i] + sign + typed[i + 1 :] for sign in signs}
+        found.add(typed[:i] + typed[i + 1 :])
+    for step in (1, 2):
+        for i in range(n - step):
+            j = i + step
+            found.add(typed[:i] + typed[j] + typed[i + 1 : j] + typed[i] + typed[j + 1 :])
+            if typed[i] == typed[j]:
+                found |= {typed[:i] + sign + typed[i + 1 : j] + sign + typed[j + 1 :] for sign in signs}
+    for i in range(n - 1):
+        pair = typed[i : i + 2]
+        found |= {
+            typed[:i] + other + typed[i + 2 :]
+            for other in (f"{pair[1]}0", f"1{pair[0]}")
+            if spoken_alike(other, pair)
+        }
+    return found - {typed}
+
+
+def edits_between(one: str, other: str, most: int) -> int:
+    """Count the signs to change, take away or put in, and neighbours to exchange, from one text to another.
+
+    Parameters
+    ----------
+    most : int
+        Larger counts are given as ``most + 1``.
+
+    References
+    ----------
+    Damerau, F. J. (1964), as for `one_slip_apart`; the table is that of Wagner, R. A. & Fischer, M. J. (1974).
+    The string-to-string correction problem. Journal of the ACM 21(1), 168-173.
+
+    Examples
+    --------
+    >>> edits_between("12345", "1345", 2), edits_between("12345", "21354", 2), edits_between("1", "2345", 2)
+    (1, 2, 3)
+    """
+    if abs(len(one) - len(other)) > most:
+        return most + 1
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, sign in enumerate(one, 1):
+        last, before, row = before, row, [i]
+        for j, typed in enumerate(other, 1):
+            cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (sign != typed))
+            if last and j > 1 and sign == other[j - 2] and one[i - 2] == typed:
+                cost = min(cost, last[j - 2] + 1)
+            row.append(cost)
+        if min(row) > most:
+            return most + 1
+    return min(row[-1], most + 1)
 
 
 @dataclass(frozen=True, slots=True)
