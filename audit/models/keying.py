@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.spelling import pattern_of, spoken_alike
+from audit.models.spelling import forerunners, pattern_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -365,7 +365,7 @@ class Channel:
     def _numbers_before(self, typed: float, unit: float | None) -> list[Source]:
         written = float(typed_unit(np.array([typed]))[0]) if unit is None else unit
         digits = str(int(_whole(np.array([typed]), np.array([written]), np.array([True]))[0][0]))
-        values = {int(text) * written for text in _texts_before(digits, _DIGITS, ()) if text}
+        values = {int(text) * written for text in forerunners(digits, _DIGITS) if text}
         # a digit lost in front of noughts leaves a smaller number
         values |= {
             (int(digit) * _TEN**places + int(digits)) * written
@@ -750,37 +750,12 @@ def _pairs_of(n: int) -> float:
     return n * (n - 1) / 2
 
 
-def _texts_before(typed: str, signs: str, look_alikes: Iterable[str]) -> set[str]:
-    """Texts that one slip of the hand turns into this one."""
-    n = len(typed)
-    found = {typed[:i] + sign + typed[i:] for i in range(n + 1) for sign in signs}
-    partners = _partners(look_alikes)
-    for i in range(n):
-        found |= {typed[:i] + sign + typed[i + 1 :] for sign in signs}
-        found.add(typed[:i] + typed[i + 1 :])
-        found |= {typed.replace(typed[i], other) for other in partners.get(typed[i], ())}
-    for step in (1, 2):
-        for i in range(n - step):
-            first, between, last, rest = (
-                typed[i],
-                typed[i + 1 : i + step],
-                typed[i + step],
-                typed[i + step + 1 :],
-            )
-            found.add(typed[:i] + last + between + first + rest)
-            if first == last:
-                found |= {typed[:i] + sign + between + sign + rest for sign in signs}
-    for i in range(n - 1):
-        pair, rest = typed[i : i + 2], typed[i + 2 :]
-        for other in (f"{pair[1]}0", f"1{pair[0]}"):
-            if spoken_alike(other, pair):
-                found.add(typed[:i] + other + rest)
-    return found - {typed}
-
-
 def _codes_before(typed: str, look_alikes: Iterable[str]) -> set[str]:
+    """Codes that one slip of the hand turns into this one."""
     signs = _DIGITS + _LETTERS + "".join(sorted(set(typed) - set(_DIGITS + _LETTERS)))
-    return _texts_before(typed, signs, look_alikes) - {""}
+    partners = _partners(look_alikes)
+    misread = {typed.replace(sign, other) for sign in set(typed) for other in partners.get(sign, ())}
+    return (forerunners(typed, signs) | misread) - {""}
 
 
 def _rounded(code: str) -> str:

@@ -182,7 +182,7 @@ def edits_between(one: str, other: str, most: int) -> int:
 
     References
     ----------
-    Damerau, F. J. (1964), as for `one_slip_apart`; the table is that of Wagner, R. A. & Fischer, M. J. (1974).
+    Damerau, F. J. (1964), as for `one_slip_apart`; the table is of Wagner, R. A. & Fischer, M. J. (1974).
     The string-to-string correction problem. Journal of the ACM 21(1), 168-173.
 
     Examples
