@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
 from benchmarks.scoring import calibration_error, grouped, reliability, share, summed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from benchmarks.trials import Trial
 
@@ -18,10 +18,13 @@ __all__ = ["SURE", "figures_of"]
 SURE = 0.99
 #: Ring, tag, mass, wing, date and box: what must be right before a season is handed over.
 THE_SIX = frozenset({"ring", "tag", "gross_g", "bag_g", "net_g", "wing_mm", "date", "box"})
+#: So many sources of losses are listed.
+MOST = 25
 #: Growth outliers from so many standard deviations on ought to be found.
 FAR = 4
 SIZES = {"gross_g", "bag_g", "net_g", "wing_mm"}
 CUTS_SD = (0.5, 1, 2, 3, 4, 6, 8)
+CUTS_AWAY = (3, 4, 5, 6, 8, 10, 15)
 CUTS_UNITS = (1, 2, 5, 10, 20, 50, 100)
 
 Record = dict[str, Any]
@@ -103,6 +106,7 @@ def figures_of(trials: Sequence[Trial]) -> Record:
             if figures["bothered"]
         },
         "outliers": _outliers(outliers),
+        "sources": _sources(visible, cells),
         "invisible kinds": _invisible(slips),
         "rivals": _rivals(dirty),
         "rules": _rules(cells),
@@ -197,6 +201,40 @@ def _invisible(slips: list[Record]) -> Record:
     return table
 
 
+def _sources(visible: list[Record], cells: list[Record]) -> Record:
+    """Where the largest losses come from, most first."""
+    missed = [slip for slip in visible if not slip["found"]]
+    first = [(slip, _first(slip)) for slip in visible if slip["touched"]]
+    innocent = [cell for cell in cells if not cell["wrong"]]
+    return {
+        "missed, by field and witness": _counted(f"{s['field']}: {s['why']}" for s in missed),
+        "missed, by kind": _counted(s["kind"] for s in missed),
+        "wrong cell first, by rule": _counted(b[0] for s, b in first if not s["right_cell"]),
+        "no first suggestion, cell right, by rule": _counted(
+            b[0] for s, b in first if s["right_cell"] and not b[3]
+        ),
+        "wrong first suggestion, cell right, by rule": _counted(
+            b[0] for s, b in first if s["right_cell"] and b[3] and not s["first_right"]
+        ),
+        "innocent cells in innocent rows, by rule": _counted(
+            c["rule"] for c in innocent if c["row_innocent"]
+        ),
+        "innocent cells in rows of a slip, by rule": _counted(
+            c["rule"] for c in innocent if not c["row_innocent"]
+        ),
+    }
+
+
+def _first(slip: Record) -> tuple[Any, ...]:
+    """Return the likeliest blame, as the score takes it."""
+    best: tuple[Any, ...] = max(slip["blamed"], key=lambda blame: (blame[4], blame[5] or 0.0))
+    return best
+
+
+def _counted(names: Iterable[str]) -> dict[str, int]:
+    return dict(Counter(names).most_common(MOST))
+
+
 def _outliers(trials: Sequence[Trial]) -> Record:
     slips = [slip for trial in trials for slip in trial.slips]
     sizes, blamed = sum(trial.sizes for trial in trials), sum(trial.sizes_blamed for trial in trials)
@@ -211,6 +249,16 @@ def _outliers(trials: Sequence[Trial]) -> Record:
         "all": lines(slips),
         "one visit": lines([slip for slip in slips if slip["variant"] == "one visit"]),
         "4 SD and more": _both([slip for slip in slips if _step(slip) >= FAR]),
+        "by distance": {
+            f"{what}, {size}": _both(part)
+            for what in ("wing", "mass")
+            for size, part in sorted(
+                grouped(
+                    [slip for slip in slips if slip["kind"].startswith(what)],
+                    lambda s: _bin(s["away"], CUTS_AWAY),
+                ).items()
+            )
+        },
         "by generator": {
             name: _both([slip for slip in group if _step(slip) >= FAR])
             for name, group in grouped(slips, lambda s: s["generator"]).items()

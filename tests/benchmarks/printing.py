@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -43,6 +42,11 @@ def print_figures(figures: Record) -> None:
         _slip_table(title, figures[title])
     _calibration(figures)
     _rules(figures["rules"])
+    print("\nSOURCES of what is lost among visible slips, and of innocent cells")
+    for title, counts in figures["sources"].items():
+        print(f"  {title}: {sum(counts.values())}")
+        for name, number in counts.items():
+            print(f"     {number:>4}  {name}")
     _outliers(figures["outliers"])
     print("\nINNOCENT ROWS by variant, then by team where there are any")
     for name, line in (*figures["innocent by variant"].items(), *figures["innocent by team"].items()):
@@ -138,6 +142,7 @@ def _outliers(table: Record) -> None:
     lines += [(f"4 SD and more, {name}", line) for name, line in table["by generator"].items()]
     lines += list(table["all"].items())
     lines += [(f"one visit, {kind}", line) for kind, line in table["one visit"].items()]
+    lines += [(f"off by {distance} SD", line) for distance, line in table["by distance"].items()]
     for name, line in lines:
         print(
             f"  {name:<26} n {line['n']:>4}  found {_f(line['recall'])}  beyond 4 SD of what the rest of the "
@@ -186,8 +191,6 @@ def print_misses(trials: Sequence[Trial]) -> None:
                 f"{cell['field']} {cell['observed']!r} -> {cell['suggested']!r}, true {cell['true']!r} "
                 f"{cell['rule']}: {cell['message']}"
             )
-    why = Counter(f"{s['kind']} ({s['why']})" for s in slips if s["visible"] and not s["found"])
-    print("\nMISSES among visible slips, most first:", why.most_common(30))
 
 
 def _moved(trial: Trial) -> bool:

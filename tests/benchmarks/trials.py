@@ -235,6 +235,7 @@ def _slip_record(
         "why": seen.why,
         "units": seen.units,
         "sds": seen.sds,
+        "away": seen.away,
         "found": fate.found,
         "touched": fate.touched,
         "right_cell": fate.right_cell,

@@ -40,12 +40,14 @@ Typed = dict[tuple[int, str], str]
 
 @dataclass(frozen=True)
 class Seen:
-    """Whether a slip can be seen, by what, and how large it is."""
+    """Whether a slip can be seen, by what, and how large it is: in units, in SD of the size at its age."""
 
     visible: bool
     why: str
     units: float | None = None
     sds: float | None = None
+    #: how many standard deviations a size lies off what the rest of the brood lets expect
+    away: float | None = None
 
 
 def _over(units: float | None, sd: float) -> float | None:
@@ -130,7 +132,9 @@ class Witnesses:
         best = next((seen for seen in judged if seen.visible), judged[0])
         units = [seen.units for seen in judged if seen.units is not None]
         sds = [seen.sds for seen in judged if seen.sds is not None]
-        return Seen(best.visible, best.why, max(units, default=None), max(sds, default=None))
+        away = [seen.away for seen in judged if seen.away is not None]
+        largest = (max(values, default=None) for values in (units, sds, away))
+        return Seen(best.visible, best.why, *largest)
 
     def _cell(self, cell: Changed, hidden: Typed) -> Seen:
         required = ("date", "box", *(("ring",) if self.truth[cell.row].ringed_here else ()))
@@ -196,20 +200,21 @@ class Witnesses:
         mass = net if net is not None and not (whole and cell.field != "net_g") else None
         if mass is None and gross is not None and bag is not None:
             mass = gross - bag
+        seen = Seen(False, "size within what is expected", units, _over(units, truth.mass_sd))
         if mass is not None:
             seen = self._far(expect(self.made, cell.row, MASS, hidden), mass, units, truth.mass_sd)
             if seen.visible:
                 return seen
         if cell.field == "bag_g" and self._bag_is_odd(cell, wrong, step, hidden):
             return Seen(True, "other bags of the day", units, _over(units, truth.mass_sd))
-        return Seen(False, "size within what is expected", units, _over(units, truth.mass_sd))
+        return seen
 
     @staticmethod
     def _far(expected: Expected, value: float, units: float | None, sd: float) -> Seen:
-        far = bool(value <= 0 or expected.distance(value) > FAR)
-        return Seen(
-            far, "size beyond 4 SD" if far else "size within what is expected", units, _over(units, sd)
-        )
+        away = float(expected.distance(value))
+        far = value <= 0 or away > FAR
+        why = "size beyond 4 SD" if far else "size within what is expected"
+        return Seen(far, why, units, _over(units, sd), away)
 
     def _bag_is_odd(self, cell: Changed, wrong: float, step: float, hidden: Typed) -> bool:
         small = self.truth[cell.row].species in ("great_tit", "blue_tit")
