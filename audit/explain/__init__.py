@@ -1,4 +1,4 @@
-"""Which slip accounts for the evidence: competing accounts of each neighbourhood of cells, and their probability."""
+"""Which slip accounts for the evidence: competing accounts of each neighbourhood of cells, weighed."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from numpy.typing import NDArray
 
@@ -77,27 +77,27 @@ class Posterior:
         top = weights.max()
         if not np.isfinite(top):
             return np.full(len(weights), 1 / len(weights))
-        scaled: NDArray[np.float64] = np.exp(weights - top)
-        return scaled / scaled.sum()
+        scaled = np.exp(weights - top)
+        shares: NDArray[np.float64] = scaled / scaled.sum()
+        return shares
 
     @property
     def nothing(self) -> float:
         """Probability that all is as it was meant."""
         return self.sum(lambda account: not account.meant)
 
-    def sum(self, fits: object) -> float:
+    def sum(self, fits: Callable[[Account], bool]) -> float:
         """Probability of all accounts that fit a condition."""
-        assert callable(fits)
-        return float(
-            sum(share for account, share in zip(self.accounts, self.shares, strict=True) if fits(account))
-        )
+        pairs = zip(self.accounts, self.shares, strict=True)
+        # rounding may carry a sum of shares beyond their whole
+        return min(1.0, float(sum(share for account, share in pairs if fits(account))))
 
     def wrong(self, field: str) -> float:
         """Probability that one cell is wrong."""
         return self.sum(lambda account: field in account.wrong)
 
     def by_cells(self) -> list[tuple[frozenset[str], float]]:
-        """Sets of cells that are wrong together, likeliest first; the empty set left out."""
+        """Give sets of cells that are wrong together, likeliest first; the empty set is left out."""
         found: dict[frozenset[str], float] = {}
         for account, share in zip(self.accounts, self.shares, strict=True):
             if account.meant:
@@ -134,4 +134,4 @@ class Posterior:
         if not offered:
             return None, 0.0
         best = max(offered, key=lambda value: (offered[value], str(value)))
-        return best, chances[best]
+        return best, min(1.0, chances[best])

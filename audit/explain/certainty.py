@@ -25,7 +25,8 @@ def with_certainty(finding: Finding) -> Finding:
     >>> from audit.findings import Cell, Finding, Suspect
     >>> cell = Cell("handlings", 2, "net", "L2", "net_g", "395", "handlings!2")
     >>> said = "Gross 395 g less bag 22 g is 373 g, but net says 395 g: the bag was not subtracted."
-    >>> with_certainty(Finding("tare.not_subtracted", "error", (Suspect(cell, "373", 0.98, 0.97),), said)).message
+    >>> found = Finding("tare.not_subtracted", "error", (Suspect(cell, "373", 0.98, 0.97),), said)
+    >>> with_certainty(found).message
     'Gross 395 g less bag 22 g is 373 g, but net says 395 g: the bag was not subtracted (97 %).'
     """
     if finding.severity == "note" or not finding.message.endswith("."):
@@ -35,7 +36,9 @@ def with_certainty(finding: Finding) -> Finding:
         for suspect in finding.suspects
     ]
     percent = round(100 * max(chances))
-    told = f"over {_MOST} %" if percent > _MOST else f"under {_LEAST} %" if percent < _LEAST else f"{percent} %"
+    told = (
+        f"over {_MOST} %" if percent > _MOST else f"under {_LEAST} %" if percent < _LEAST else f"{percent} %"
+    )
     said = finding.message[:-1]
     ending = f"{said[:-1]}, {told})" if said.endswith(")") else f"{said} ({told})"
     return replace(finding, message=f"{ending}.")

@@ -11,6 +11,8 @@ from audit.explain.certainty import with_certainty
 from audit.explain.measures import weigh, worth_a_look
 from audit.explain.surroundings import MEASURES, surroundings_of
 from audit.explain.verdict import findings_of
+from audit.findings import NotRun
+from audit.rules.round import FAULT
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
@@ -38,8 +40,17 @@ def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathe
         The same with the findings about gross, bag, net and wing put in the place of those of the single
         rules; the others keep their cells and suggestions.
     """
-    weighed = _weigh_measures(season, declared, gathered)
-    return replace(gathered, findings=tuple(with_certainty(finding) for finding in weighed))
+    not_run = gathered.not_run
+    try:
+        weighed = _weigh_measures(season, declared, gathered)
+    except Exception as fault:  # noqa: BLE001 - what the rules found must not be lost with it
+        weighed = gathered.findings
+        not_run = (
+            *not_run,
+            NotRun("explain", f"{FAULT} ({type(fault).__name__}: {fault}). Please report it."),
+        )
+    found = tuple(with_certainty(finding) for finding in weighed)
+    return replace(gathered, findings=found, not_run=not_run)
 
 
 def _weigh_measures(season: Season, declared: Declarations, gathered: Gathered) -> tuple[Finding, ...]:

@@ -1,4 +1,4 @@
-"""What is said of a slip in the measures of one handling: outcome and sentence, with the numbers that led there."""
+"""What is said of a slip in the measures of one handling, with the numbers that led there."""
 
 from __future__ import annotations
 
@@ -133,8 +133,8 @@ class _Measures:
             return Said(
                 "tare",
                 "wing_exchanged",
-                f"Gross {gross} g less bag {bag} g is {left} g, which stands as the wing, and net says {net}: "
-                "net and wing are exchanged",
+                f"Gross {gross} g less bag {bag} g is {left} g, which stands as the wing, "
+                f"and net says {net}: net and wing are exchanged",
             )
         name, mass = ("net", net) if _NET in wrong else ("gross", gross)
         there = self.around.outlook(self.row)
@@ -200,7 +200,8 @@ class _Measures:
                 text = f"Wing {typed} was typed in centimetres: {expected}; {offered} mm fits"
                 return Said("growth", "centimetres", text)
             wrong = "small" if small else "large"
-            text = f"{name.capitalize()} {typed} {unit} is ten times too {wrong}: {expected}; {offered} {unit} fits"
+            fits = f"{offered} {unit} fits"
+            text = f"{name.capitalize()} {typed} {unit} is ten times too {wrong}: {expected}; {fits}"
             return Said("growth", "tenfold", text)
         outcome = "wing" if field == _WING else "mass_for_wing" if self.text[_WING] else "mass"
         return Said("growth", outcome, f"{name.capitalize()} {typed} {unit} is unlikely: {expected}{fits}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import weighing
+from audit.models.keying import learn_rate, typed_unit
 from audit.rules.case import Case
 from audit.rules.stature import Grain, birds_of, outlook_of, sizes_of
 from audit.rules.weighings import MASSES, weighings_of
@@ -43,6 +44,9 @@ class Surroundings:
         How far gross less bag may differ from net by rounding, g.
     unit, unit_mm : numpy.ndarray, shape (n,)
         Unit to which the masses and the wing of a row were written, g and mm.
+    log_rate : float
+        Log probability that one measure is wrong: the declared rate, moved by the sums of this season that
+        do not come out.
     birds : Birds
         All handlings; cells in doubt are missing.
     outlooks : mapping of str to Outlook
@@ -58,6 +62,7 @@ class Surroundings:
     allowed: Floats
     unit: Floats
     unit_mm: Floats
+    log_rate: float
     birds: Birds
     outlooks: Mapping[str, Outlook]
     place: NDArray[np.int64]
@@ -113,18 +118,35 @@ def surroundings_of(
         outlook = outlook_of(sizes_of(declared.species[slug], own, grain), own)
         place[rows] = np.arange(len(rows))
         outlooks[str(slug)] = replace(outlook, birds=_as_typed(own, typed[rows]))
+    allowed = _room(weigher, weighings)
     return Surroundings(
         weighings,
         weigher,
         grower,
         typed,
-        _room(weigher, weighings),
-        weighing.typed_unit(*weighings.triples.T),
-        np.where(_mostly_whole(wing), 1.0, weighing.typed_unit(wing)),
+        allowed,
+        typed_unit(*weighings.triples.T),
+        np.where(_mostly_whole(wing), 1.0, typed_unit(wing)),
+        _log_rate(weigher, weighings.triples, allowed),
         birds,
         outlooks,
         place,
     )
+
+
+def _log_rate(case: Case, triples: Floats, allowed: Floats) -> float:
+    whole = np.isfinite(triples).all(axis=1)
+    broken = whole & (np.abs(weighing.imbalance(*triples.T)) > allowed)
+    cells = float(whole.sum() * triples.shape[1])
+    slips = case.declared.slips
+    rate = learn_rate(
+        slips.share("rates.field"),
+        float(broken.sum()),
+        cells,
+        slips.share("rates.weight"),
+        slips.ranges["field"],
+    )
+    return float(np.log(rate))
 
 
 def _mostly_whole(values: Floats) -> bool:

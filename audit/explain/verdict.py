@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from audit.explain.sentences import Said, say_either, say_one
 from audit.explain.surroundings import MEASURES
 from audit.rules.case import At
@@ -90,7 +92,7 @@ def _blame(around: Surroundings, row: int, suspects: list[At], said: Said) -> Fi
     case = around.weigher if said.rule == "tare" else around.grower
     blamed = {at.field for at in suspects}
     label = around.labels[row]
-    there = [field for field, value in zip(MEASURES, around.typed[row], strict=True) if value == value]
+    there = [field for field, value in zip(MEASURES, around.typed[row], strict=True) if np.isfinite(value)]
     witnesses = [(label, field) for field in there if field not in blamed]
     if said.rule == "tare":
         witnesses = [(label, field) for _, field in witnesses if field != _WING]

@@ -1,0 +1,266 @@
+"""A table as the surroundings of one of its cells: what stands above, below, in the same visit, on the same bird."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.rules.case import Case
+from audit.season import split_label
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from audit.declarations import Declarations
+    from audit.season import Season
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+    Words = NDArray[np.object_]
+
+__all__ = ["Belief", "Sheet", "Steps", "Tables", "clock", "minutes_of"]
+
+_HOUR = 60
+_DAY = 24 * _HOUR
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What a cell may be expected to say, before one looks at what is typed in it.
+
+    Attributes
+    ----------
+    plain : list of str
+        All values that the cell may have, as they are suggested to a person.
+    log_prior : numpy.ndarray, shape (k,)
+        Log probability of each, up to a constant.
+    because : callable
+        Takes a position in `plain`; returns the clause that says why, empty where nothing does.
+    noun : str
+        What the cell holds, such as ``a mass``.
+    """
+
+    plain: list[str]
+    log_prior: Floats
+    because: Callable[[int], str]
+    noun: str
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """How a number changes from one cell to a cell beside it, learnt from the season's own pairs of cells.
+
+    Attributes
+    ----------
+    seen : numpy.ndarray of int, shape (n,)
+        Differences met.
+    width : int
+        How far a difference may be from one met and still count as like it.
+    span : int
+        How many differences are possible at all.
+    exact : float
+        Share of the chance that goes to just the differences met.
+    """
+
+    seen: Ints
+    width: int
+    span: int
+    exact: float
+
+    @cached_property
+    def _counted(self) -> tuple[Ints, Ints]:
+        return np.unique(self.seen, return_counts=True)
+
+    def log_chance(self, steps: Ints) -> Floats:
+        """Log probability of each difference."""
+        n = len(self.seen)
+        values, counts = np.unique(self.seen, return_counts=True)
+        away = np.abs(steps[:, None] - values[None, :])
+        here = (away == 0) @ counts
+        near = np.maximum(1 - away / (self.width + 1), 0.0) @ counts / (self.width + 1)
+        met = self.exact * here + (1 - self.exact) * near
+        found: Floats = np.log((met + 1 / self.span) / (n + 1))
+        return found
+
+
+def minutes_of(text: object) -> float:
+    """Minutes since midnight of a time such as ``09:30``; NaN of anything else."""
+    if not isinstance(text, str):
+        return float("nan")
+    hours, _, minutes = text.partition(":")
+    if not (hours.isdigit() and minutes.isdigit()):
+        return float("nan")
+    return float(int(hours) * _HOUR + int(minutes))
+
+
+def clock(minutes: float) -> str:
+    """Time of day such as ``09:30``."""
+    return f"{int(minutes) // _HOUR:02}:{int(minutes) % _HOUR:02}"
+
+
+class Sheet:
+    """One table with cells in doubt taken out."""
+
+    def __init__(self, name: str, frame: pd.DataFrame, exact: float) -> None:
+        self.name = name
+        self.frame = frame
+        self.exact = exact
+        self.labels = [str(label) for label in frame.index]
+        self.place = {label: i for i, label in enumerate(self.labels)}
+        self.pages = np.array([split_label(label)[0] for label in self.labels], dtype=object)
+
+    def __len__(self) -> int:
+        return len(self.labels)
+
+    def has(self, field: str) -> bool:
+        """Whether the table has the column."""
+        return field in self.frame.columns
+
+    def words(self, field: str) -> Words:
+        """Values of a column of text; None where missing or where there is no such column."""
+        if not self.has(field):
+            return np.full(len(self), None, dtype=object)
+        column = self.frame[field]
+        return np.where(column.isna().to_numpy(), None, column.to_numpy(dtype=object))
+
+    def numbers(self, field: str) -> Floats:
+        """Values of a column of numbers; NaN where missing or where there is no such column."""
+        if not self.has(field):
+            return np.full(len(self), np.nan)
+        return self.frame[field].to_numpy(dtype=np.float64, na_value=np.nan)
+
+    @cached_property
+    def days(self) -> Floats:
+        """Days since 1970; NaN where missing."""
+        return self.days_of("date")
+
+    def days_of(self, field: str) -> Floats:
+        """Days since 1970 in a column of dates; NaN where missing."""
+        if not self.has(field):
+            return np.full(len(self), np.nan)
+        values = self.frame[field].to_numpy(dtype="datetime64[D]")
+        return np.where(np.isnat(values), np.nan, values.astype(np.int64))
+
+    @cached_property
+    def boxes(self) -> Words:
+        """Labels of boxes; None where missing."""
+        return self.words("box")
+
+    @cached_property
+    def minutes(self) -> Floats:
+        """Times of day in minutes; NaN where missing."""
+        return np.array([minutes_of(text) for text in self.words("time")], dtype=np.float64)
+
+    @cached_property
+    def visits(self) -> dict[tuple[float, object], list[int]]:
+        """Rows by day and box, where both are known."""
+        found: dict[tuple[float, object], list[int]] = {}
+        for i, (day, box) in enumerate(zip(self.days, self.boxes, strict=True)):
+            if day == day and box is not None:
+                found.setdefault((float(day), box), []).append(i)
+        return found
+
+    @cached_property
+    def birds(self) -> dict[object, list[int]]:
+        """Rows by ring."""
+        found: dict[object, list[int]] = {}
+        for i, ring in enumerate(self.words("ring")):
+            if ring is not None:
+                found.setdefault(ring, []).append(i)
+        return found
+
+    def mates(self, row: int) -> list[int]:
+        """Other rows of the same day and box."""
+        return [i for i in self.visits.get((float(self.days[row]), self.boxes[row]), []) if i != row]
+
+    def same_bird(self, row: int) -> list[int]:
+        """Other rows of the same ring."""
+        return [i for i in self.birds.get(self.words("ring")[row], []) if i != row]
+
+    def beside(self, row: int, known: Flags) -> tuple[int | None, int | None]:
+        """Rows above and below on the same sheet of which something is known."""
+        found: list[int | None] = []
+        for rows in (range(row - 1, -1, -1), range(row + 1, len(self))):
+            other = next((i for i in rows if known[i] or self.pages[i] != self.pages[row]), None)
+            found.append(other if other is not None and self.pages[other] == self.pages[row] else None)
+        return found[0], found[1]
+
+    # --- how columns go on from row to row ------------------------------------------------------------
+
+    def pairs(self, known: Flags) -> tuple[Ints, Ints]:
+        """Each row of which something is known, and the next such row on the same sheet."""
+        at = np.flatnonzero(known)
+        one, other = at[:-1], at[1:]
+        together = self.pages[one] == self.pages[other]
+        return one[together], other[together]
+
+    @cached_property
+    def day_steps(self) -> tuple[Steps, Steps]:
+        """How dates go on from a row to the next: of another box, of the same box."""
+        one, other = self.pairs(np.isfinite(self.days))
+        steps = (self.days[other] - self.days[one]).astype(np.int64)
+        same = self._same_box(one, other)
+        # a week more or less is as likely as what was met
+        return (
+            Steps(steps[~same], 7, _DAY, self.exact),
+            Steps(steps[same], 7, _DAY, self.exact),
+        )
+
+    @cached_property
+    def time_steps(self) -> tuple[Steps, Steps]:
+        """How times of one day go on from a row to the next: of another box, of the same box."""
+        one, other = self.pairs(np.isfinite(self.minutes) & np.isfinite(self.days))
+        today = self.days[one] == self.days[other]
+        one, other = one[today], other[today]
+        steps = (self.minutes[other] - self.minutes[one]).astype(np.int64)
+        same = self._same_box(one, other)
+        return (
+            Steps(steps[~same], _HOUR, 2 * _DAY, self.exact),
+            Steps(steps[same], _HOUR // 6, 2 * _DAY, self.exact),
+        )
+
+    def _same_box(self, one: Ints, other: Ints) -> Flags:
+        a, b = self.boxes[one], self.boxes[other]
+        return np.array([x is not None and x == y for x, y in zip(a, b, strict=True)], dtype=bool)
+
+    def alike(self, field: str, by: str) -> float:
+        """Share in which other rows of the same visit or bird say the same as a row."""
+        column = self.words(field)
+        groups = (self.visits if by == "visit" else self.birds).values()
+        hits, n = 0.0, 0
+        for rows in groups:
+            said = [column[i] for i in rows if column[i] is not None]
+            if len(said) > 1:
+                hits += sum((said.count(value) - 1) / (len(said) - 1) for value in said)
+                n += len(said)
+        # nine of ten before anything is seen
+        return (hits + 0.9) / (n + 1.0)
+
+
+class Tables:
+    """The tables of a season, each laid out when it is first asked for."""
+
+    def __init__(
+        self, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]], exact: float
+    ) -> None:
+        self.season = season
+        self.declared = declared
+        self.doubted = doubted
+        self.exact = exact
+        self._sheets: dict[str, Sheet] = {}
+
+    def sheet(self, name: str) -> Sheet | None:
+        """Return a table; None where the season has none."""
+        if not self.season.has(name):
+            return None
+        if name not in self._sheets:
+            case = Case(self.season, self.declared, self.declared.rules["reading"], self.doubted)
+            self._sheets[name] = Sheet(name, case.sure(name), self.exact)
+        return self._sheets[name]
