@@ -139,7 +139,7 @@ class Witnesses:
     def _cell(self, cell: Changed, hidden: Typed) -> Seen:
         required = ("date", "box", *(("ring",) if self.truth[cell.row].ringed_here else ()))
         if cell.typed.strip() == "":
-            told = cell.field in required or (cell.field in ("tag", "ring") and self._before(cell))
+            told = cell.field in required or (cell.field == "ring" and self._before(cell))
             return Seen(told, "must be there" if told else "left out")
         judge = getattr(self, f"_{cell.field}", None)
         if cell.field in ("gross_g", "bag_g", "net_g", "wing_mm"):
@@ -240,7 +240,8 @@ class Witnesses:
 
     def _ring(self, cell: Changed, hidden: Typed) -> str:
         row, truth, typed = self.rows[cell.row], self.truth[cell.row], cell.typed.strip().upper()
-        if _form(typed) not in self.forms["ring"]:
+        own = truth.pullus or truth.ringed_here  # an old bird may bear any team's ring
+        if _form(typed) not in self.forms["ring"] and (own or not re.fullmatch(r"[A-Z0-9-]+", typed)):
             return "form of the code"
         same_tag = row.get("tag") and (cell.row, "tag") not in hidden
         if self._elsewhere(cell, hidden):
