@@ -153,6 +153,16 @@ class Channel:
     swaps: Floats = field(compare=False)
     look_alikes: tuple[str, ...] = ()
     other_class: float = 0.0
+    _hand: float = field(init=False, repr=False, compare=False)
+    _partners: Mapping[str, frozenset[str]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Work out once what every code asks for."""
+        object.__setattr__(self, "_hand", 1 - sum(self.habits.values()))
+        partners: dict[str, frozenset[str]] = {}
+        for pair in (pair for both in self.look_alikes for pair in (both, both[::-1])):
+            partners[pair[0]] = partners.get(pair[0], frozenset()) | {pair[1]}
+        object.__setattr__(self, "_partners", partners)
 
     def log_chance(
         self,
@@ -237,7 +247,9 @@ class Channel:
         best = max(chances, key=lambda name: chances[name], default="")
         return best if best and chances[best] > 0 else ""
 
-    def sources(self, typed: str | float, *, unit: float | None = None) -> list[Source]:
+    def sources(
+        self, typed: str | float, *, unit: float | None = None, signs: str = _DIGITS + _LETTERS
+    ) -> list[Source]:
         """List everything that one slip turns into what was typed, the likeliest first.
 
         Parameters
@@ -246,17 +258,20 @@ class Channel:
             A code in capitals, or a number that is not negative.
         unit : float, optional
             Unit of the last digit of a number as its column is written; as of the number itself if not given.
+        signs : str
+            Signs of which such codes are made: a tag in decimal digits is done four times faster with
+            ``"0123456789"``.
 
         Returns
         -------
         list of Source
             Each once; never what was typed. Numbers are those written to the unit, and those that a point, a
-            zero or kilograms lead from. Codes hold digits, capital letters and what was typed beside them.
+            zero or kilograms lead from. Codes hold the signs given and what was typed beside them.
             What a spreadsheet leaves of a code is not among them: it tells too little of the rest.
         """
         if isinstance(typed, str):
             found = []
-            for meant in sorted(_codes_before(typed, self.look_alikes)):
+            for meant in sorted(self._codes_before(typed, signs)):
                 chances = self._code(typed, meant, None)
                 kind = max(chances, key=lambda name: chances[name], default="")
                 if any(chances.get(name, 0.0) > 0 for name in ONE_SLIP):
@@ -390,7 +405,7 @@ class Channel:
     def _code(self, typed: str, meant: str, above: str | None) -> dict[str, float]:
         if typed == meant or not meant:
             return {}
-        hand = 1 - sum(self.habits.values())
+        hand = self._hand
         chances = {name: hand * self.codes[name] * chance for name, chance in self._by_hand(typed, meant)}
         chances["unknown"] = hand * self.codes["unknown"] * self._any_code(typed, meant)
         chances["look_alike"] = self.habits["look_alike"] * self._misread(typed, meant)
@@ -406,6 +421,14 @@ class Channel:
             chances["copied"] = self.habits["copied"] * (typed == above)
             chances["filled"] = self.habits["filled"] * (typed == _next(above))
         return chances
+
+    def _codes_before(self, typed: str, signs: str) -> set[str]:
+        """Codes that one slip of the hand turns into this one."""
+        beside = "".join(sorted(set(typed) - set(signs)))
+        misread = {
+            typed.replace(sign, other) for sign in set(typed) for other in self._partners.get(sign, ())
+        }
+        return (forerunners(typed, signs + beside) | misread) - {""}
 
     def _by_hand(self, typed: str, meant: str) -> Iterator[tuple[str, float]]:
         n = len(meant)
@@ -469,11 +492,14 @@ class Channel:
 
     def _any_code(self, typed: str, meant: str) -> float:
         """Probability of a code that came from nowhere, likely as long as the meant one and of like signs."""
+        both = typed + meant
+        if len(typed) == len(meant) and both.isascii() and both.isdigit():
+            signs = ((1 - self.other_class) / _TEN) ** len(typed)
+        else:
+            last = len(meant) - 1
+            signs = float(np.prod([self._like(sign, meant[min(i, last)]) for i, sign in enumerate(typed)]))
         thirds = 1 / (_TWO + 1)
-        chance = thirds * 2.0 ** -abs(len(typed) - len(meant))
-        for i, sign in enumerate(typed):
-            chance *= self._like(sign, meant[min(i, len(meant) - 1)])
-        return chance
+        return thirds * 2.0 ** -abs(len(typed) - len(meant)) * signs
 
     def _misread(self, typed: str, meant: str) -> float:
         """Probability that letters and digits that look alike were confused: one, or all of a kind."""
@@ -481,7 +507,7 @@ class Channel:
             return 0.0
         apart = [i for i, (m, t) in enumerate(zip(meant, typed, strict=True)) if m != t]
         made = {(meant[i], typed[i]) for i in apart}
-        partners = _partners(self.look_alikes)
+        partners = self._partners
         if len(made) != 1:
             return 0.0
         sign, taken_for = made.pop()
@@ -720,15 +746,6 @@ def _deletions(longer: Ints, length: Ints, powers: Ints, shorter: Ints) -> tuple
     return ways, doubled
 
 
-def _partners(pairs: Iterable[str]) -> dict[str, set[str]]:
-    """Make of pairs such as ``O0`` what each sign can be taken for."""
-    found: dict[str, set[str]] = {}
-    for pair in pairs:
-        found.setdefault(pair[0], set()).add(pair[1])
-        found.setdefault(pair[1], set()).add(pair[0])
-    return found
-
-
 def _without(longer: str, shorter: str) -> list[int]:
     """Places where a character can be taken out of one text to leave another."""
     return [i for i in range(len(longer)) if longer[:i] + longer[i + 1 :] == shorter]
@@ -748,14 +765,6 @@ def _without_two(longer: str, shorter: str) -> list[tuple[int, int]]:
 
 def _pairs_of(n: int) -> float:
     return n * (n - 1) / 2
-
-
-def _codes_before(typed: str, look_alikes: Iterable[str]) -> set[str]:
-    """Codes that one slip of the hand turns into this one."""
-    signs = _DIGITS + _LETTERS + "".join(sorted(set(typed) - set(_DIGITS + _LETTERS)))
-    partners = _partners(look_alikes)
-    misread = {typed.replace(sign, other) for sign in set(typed) for other in partners.get(sign, ())}
-    return (forerunners(typed, signs) | misread) - {""}
 
 
 def _rounded(code: str) -> str:
