@@ -33,12 +33,15 @@ class Account:
         Logarithm of prior times likelihood, up to a constant that all accounts share.
     how : str
         Way of the hand, such as ``neighbours``, where the kind leaves it open.
+    parts : tuple of Account
+        The slips of which this account is made, where there are several.
     """
 
     kind: str
     meant: tuple[tuple[str, object], ...]
     log_weight: float
     how: str = ""
+    parts: tuple[Account, ...] = ()
 
     @property
     def wrong(self) -> frozenset[str]:

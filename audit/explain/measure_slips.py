@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.explain.account import Account
     from audit.explain.handling import Handling
 
     Floats = NDArray[np.float64]
@@ -43,6 +44,8 @@ class Slips:
         The cells that are wrong.
     unknown : tuple of int
         Those of them whose true value nobody can tell.
+    parts : tuple of Account
+        The slips of which this is made, where there are several.
     """
 
     kind: str
@@ -51,6 +54,7 @@ class Slips:
     how: tuple[str, ...]
     cells: tuple[int, ...]
     unknown: tuple[int, ...] = ()
+    parts: tuple[Account, ...] = ()
 
 
 def slips_of(handling: Handling) -> list[Slips]:

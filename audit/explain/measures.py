@@ -87,7 +87,7 @@ def _accounts(handling: Handling, slips: Sequence[Slips]) -> list[Account]:
         for i, how in enumerate(one.how):
             weight = float(weights[start + i])
             if one.kind == NOTHING or np.isfinite(weight):
-                found.append(Account(one.kind, _meant(one, i), weight, how))
+                found.append(Account(one.kind, _meant(one, i), weight, how, one.parts))
         start += len(one.how)
     return found
 
@@ -113,7 +113,12 @@ def _pairs(handling: Handling, single: Sequence[Slips]) -> list[Slips]:
             true = mass.true[i : i + 1].copy()
             true[0, WING] = wing.true[j, WING]
             prior = mass.log_prior[i : i + 1] + wing.log_prior[j]
-            found.append(Slips("two slips", true, prior, (mass.how[i],), (*mass.cells, WING), mass.unknown))
+            parts = tuple(
+                Account(one.kind, _meant(one, k), float(one.log_prior[k]), one.how[k])
+                for one, k in ((mass, i), (wing, j))
+            )
+            cells = (*mass.cells, WING)
+            found.append(Slips("two slips", true, prior, ("two slips",), cells, mass.unknown, parts))
     return found
 
 

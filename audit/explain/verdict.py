@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,9 +41,8 @@ def findings_of(around: Surroundings, row: int, posterior: Posterior) -> list[Fi
         if not cells <= set(MEASURES):
             return None
         account, _ = posterior.leading(cells)
-        if account.kind == "two slips":
-            parts = [cells - {_WING}, frozenset({_WING})]
-            return [_one(around, row, posterior, _part_of(account, part), {cells, part}) for part in parts]
+        if account.parts:
+            return [_one(around, row, posterior, part, {cells, part.wrong}) for part in account.parts]
         return [_one(around, row, posterior, account, {cells})]
     named = [(cells, share)]
     named += [(s, p) for s, p in ranked[1:2] if p >= case.setting("explain.say.share_from")]
@@ -60,8 +60,8 @@ def findings_of(around: Surroundings, row: int, posterior: Posterior) -> list[Fi
 def _part_of(account: Account, cells: frozenset[str]) -> Account:
     """Return the account of some of its cells only."""
     kept = tuple((field, value) for field, value in account.meant if field in cells)
-    kind = account.kind if len(kept) == len(account.meant) else "keyed"
-    return type(account)(kind, kept, account.log_weight, account.how if _WING not in cells else "")
+    same = next((part for part in account.parts if part.wrong == cells), None)
+    return same or replace(account, kind="keyed", meant=kept, parts=())
 
 
 def _one(
