@@ -56,7 +56,7 @@ class Sheet:
 
     def visit(self, i: int) -> Sequence[int]:
         """Return the rows of the same box and day, in sheet order, this one among them."""
-        return self._visits[self.text(i, "date"), self.text(i, "box")]
+        return self._visits.get((self.text(i, "date"), self.text(i, "box")), (i,))
 
     def bird(self, ring: str) -> Sequence[int]:
         """Return the rows that bear a ring, in sheet order."""
@@ -65,7 +65,7 @@ class Sheet:
     def last_visit(self, i: int) -> int | None:
         """Return the latest earlier handling of the same bird."""
         day = self.text(i, "date")
-        earlier = [k for k in self.bird(self.text(i, "ring")) if self.text(k, "date") < day]
+        earlier = [k for k in self.bird(self.text(i, "ring")) if "" < self.text(k, "date") < day]
         return max(earlier, key=lambda k: self.text(k, "date"), default=None)
 
     @cached_property
@@ -76,7 +76,10 @@ class Sheet:
     def _visits(self) -> dict[tuple[str, str], list[int]]:
         found: dict[tuple[str, str], list[int]] = defaultdict(list)
         for i in range(len(self.labels)):
-            found[self.text(i, "date"), self.text(i, "box")].append(i)
+            day, box = self.text(i, "date"), self.text(i, "box")
+            # rows without a day or a box have nothing in common
+            if day and box:
+                found[day, box].append(i)
         return found
 
     @cached_property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -12,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented import Style, invented_season
 from pandas.testing import assert_frame_equal
+from robustness.other_rounds import TEAMS, other_season
 from typed_season import typed_season
 
 from audit.checking import read_season
@@ -116,6 +118,18 @@ def test_types_stay_as_they_were():
     planted, _ = plant(clean(), shipped(), rng(), alone=False, apart=1)
     frame = clean().frame("handlings")
     assert (planted.frame("handlings").dtypes == frame.dtypes).all()
+
+
+@pytest.mark.parametrize(
+    "name", ["hex_tags", "net_only", "no_tags", "first_row_only", "names_of_species", "trapping", "bare"]
+)
+def test_seasons_of_other_habits(name):
+    season = typed_season(shipped(), **other_season(3, replace(TEAMS[name], boxes=10)))
+    planted, key = plant(season, shipped(), rng(), each=2, alone=False, apart=0)
+    assert len(key) > 20
+    before, after = cells(season), cells(planted)
+    assert {place for place in before if before[place] != after[place]} == set(key.changes)
+    same(restore(planted, shipped(), key), season)
 
 
 # apart
@@ -242,6 +256,12 @@ def test_a_column_slides_within_its_visit():
     after = list(planted.frame("handlings")["tag"][:4])
     assert after in (tags[1:] + tags[:1], tags[-1:] + tags[:-1])
     assert len(slip.changes) == 4
+
+
+def test_rows_without_a_day_are_no_siblings():
+    rows = [row(ring=f"SV0112{i}", tag=f"99910400000013{i}", date=None) for i in range(4)]
+    _, key = plant(few(*rows), shipped(), rng(), kinds=["sibling", "slid", "series"])
+    assert not key.slips
 
 
 def test_a_series_counts_on_from_the_row_above():
