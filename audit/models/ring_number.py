@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from audit.models.spelling import one_slip_apart, rare_slip
+from audit.models.spelling import edits_between, one_slip_apart, rare_slip
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -33,6 +33,8 @@ CLAUSES: Mapping[str, str] = {
     "phonetic": "a ten and its teen, such as 30 and 13, were confused",
     "cut": "two digits are missing",
     "copied": "the number of another row was copied",
+    "two": "two characters differ",
+    "noise": "there are signs that belong to no ring",
 }
 
 
@@ -63,7 +65,7 @@ def look_alike_table(pairs: Iterable[str]) -> dict[int, str]:
     return {ord(pair[0]): pair[1] for pair in pairs}
 
 
-def ring_slip(meant: str, typed: str, look_alikes: Mapping[int, str]) -> str:
+def ring_slip(meant: str, typed: str, look_alikes: Mapping[int, str], *, two: bool = False) -> str:
     """Name the slip that turns the number on a ring into what was typed.
 
     Parameters
@@ -72,6 +74,8 @@ def ring_slip(meant: str, typed: str, look_alikes: Mapping[int, str]) -> str:
         Ring numbers in capitals.
     look_alikes : mapping of int to str
         From `look_alike_table`.
+    two : bool
+        Whether two slips at once count too.
 
     Returns
     -------
@@ -92,6 +96,8 @@ def ring_slip(meant: str, typed: str, look_alikes: Mapping[int, str]) -> str:
         return "prefix"
     if typed.startswith(stem) and len(typed) == len(meant) - 2 and _lies_in(typed, meant):
         return "cut"
+    if two and edits_between(meant, typed, 2) <= 2:  # noqa: PLR2004 - as many slips at once
+        return "two"
     return ""
 
 

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.declarations.species import species_index
-from audit.models.ring_number import bare, join_ring
+from audit.models.ring_number import bare, join_ring, split_ring
 from audit.models.spelling import SlipIndex
+from audit.models.tag_text import canonical
 from audit.rules.case import At
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -26,6 +27,9 @@ if TYPE_CHECKING:
     from audit.rules.ringings import Expected, Key, Mend
 
 __all__ = ["RULE"]
+
+#: Signs that stand in no ring number.
+_SIGNS = re.compile(r"[^0-9A-Z./-]+")
 
 
 @dataclass(frozen=True)
@@ -53,22 +57,31 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     rings = ringings_of(case)
     yield from _wrongly_declared(case, rings)
     forms = _forms_of(case, rings)
-    open_rows = [i for i in np.flatnonzero(rings.ring != "").tolist() if not _plain(rings, forms, i)]
     found: dict[int, Finding] = {}
     mended: dict[str, str] = {}
+    for i, finding in _columns_exchanged(case, rings, forms):
+        found[i] = finding
+        mended[str(rings.labels[i])] = finding.suspects[0].suggested
+    if mended:
+        rings = ringings_of(case, mended)
+        forms = _forms_of(case, rings)
+    open_rows = [i for i in np.flatnonzero(rings.ring != "").tolist() if not _plain(rings, forms, i)]
+    two = False
     while open_rows:
         # a ring that could be mended tells where the string has got to, so the others are looked at once more
         before = len(mended)
         for i in open_rows:
-            finding = _of_form(case, rings, forms, i, set(mended.values()))
+            finding = _of_form(case, rings, forms, i, set(mended.values()), two=two)
             if finding:
                 found[i] = finding
                 suspect = finding.suspects[0]
                 if suspect.suggested:
                     mended[suspect.cell.label] = suspect.suggested
         open_rows = [i for i in open_rows if str(rings.labels[i]) not in mended]
-        if len(mended) == before:
+        if len(mended) == before and two:
             break
+        # two slips at once are thought of last
+        two = len(mended) == before
         rings = ringings_of(case, mended)
     yield from found.values()
     yield from _missing(case, rings)
@@ -102,12 +115,31 @@ def _forms_of(case: Case, rings: Ringings) -> _Forms:
     return _Forms(stems, usual, count, own, whole)
 
 
+def _columns_exchanged(case: Case, rings: Ringings, forms: _Forms) -> Iterator[tuple[int, Finding]]:
+    """Find rows in which ring and tag stand in each other's column."""
+    if not case.season.has("handlings", "tag"):
+        return
+    tags = case.sure("handlings")["tag"].fillna("").to_numpy(dtype=object)
+    for i in np.flatnonzero(tags != "").tolist():
+        ring, tag = str(rings.ring[i]), str(tags[i])
+        stem, digits = split_ring(tag)
+        key = (bare(stem), len(digits))
+        if key not in forms.stems or not digits or canonical(ring) is None or canonical(tag) is not None:
+            continue
+        meant = join_ring(forms.stems[key], int(digits), key[1])
+        label = str(rings.labels[i])
+        message = f"Ring {ring} and tag {tag} stand in each other's column."
+        yield i, case.blame("columns", [At(label, "ring", meant), At(label, "tag", ring)], message)
+
+
 def _plain(rings: Ringings, forms: _Forms, i: int) -> bool:
     stem = forms.stems.get(rings.key[i])
     return stem is not None and stem == rings.stem[i]
 
 
-def _of_form(case: Case, rings: Ringings, forms: _Forms, i: int, given: set[str]) -> Finding | None:
+def _of_form(
+    case: Case, rings: Ringings, forms: _Forms, i: int, given: set[str], *, two: bool
+) -> Finding | None:
     """Say what is wrong with the form of one odd number, if anything is."""
     text, (stem, width) = str(rings.ring[i]), rings.key[i]
     again = rings.event[i] == "re-encountered"
@@ -116,14 +148,17 @@ def _of_form(case: Case, rings: Ringings, forms: _Forms, i: int, given: set[str]
         # the digits are in order, so the stem is only written otherwise than on most rings of the series
         mended = join_ring(forms.stems[rings.key[i]], int(rings.serial[i]), width)
         return _hyphen(case, rings, i, mended) if _settled(case, rings, forms, i) else None
-    if len(respelled) == 1:
-        mended = respelled[0]
-        if bare(mended) == bare(text):
-            return _hyphen(case, rings, i, mended)
-        message = f"Ring {text} holds a letter and a digit that look alike: {mended} was probably meant."
-        return case.blame("letter", [At(str(rings.labels[i]), "ring", mended)], message)
+    if len(respelled) == 1 and bare(respelled[0]) == bare(text):
+        return _hyphen(case, rings, i, respelled[0])
     expected = [e for e in rings.expected(i) if e.ring not in given]
-    mend = rings.mend(i, text, least=Fit.TIP, among=expected)
+    if len(respelled) == 1:
+        return _letter(case, rings, i, respelled[0], expected)
+    cleaned = _SIGNS.sub("", text)
+    if cleaned != text and len(plain := _respelled(rings, forms, cleaned)) == 1:
+        message = f"{text} has no form that a ring number has; without its odd signs it is {plain[0]}."
+        suspect = At(str(rings.labels[i]), "ring", plain[0], p_fix=case.limit("p_fix_signs"))
+        return case.blame("form", [suspect], message)
+    mend = rings.mend(i, text, least=Fit.TIP, among=expected, two=two)
     close = "" if mend else _near_in_season(rings, forms, i)
     if stem in forms.own and forms.usual.get(stem, width) != width and (stem or not again):
         if again and len(stem) == 1 and not (mend or close):
@@ -159,6 +194,23 @@ def _settled(case: Case, rings: Ringings, forms: _Forms, i: int) -> bool:
 def _hyphen(case: Case, rings: Ringings, i: int, mended: str) -> Finding:
     message = f"Ring {rings.ring[i]} is written {mended} in this series: the hyphen is missing or misplaced."
     return case.blame("hyphen", [At(str(rings.labels[i]), "ring", mended)], message)
+
+
+def _letter(case: Case, rings: Ringings, i: int, alike: str, expected: list[Expected]) -> Finding:
+    """Choose the digit for a letter: the one that it resembles, unless another ring is missing here."""
+    text = str(rings.ring[i])
+    known = {bare(e.ring) for e in expected} | rings.rows_of_ring.keys()
+    fits = bare(alike) in known
+    mend = None if fits else rings.mend(i, text, least=Fit.TIP, among=expected)
+    if mend:
+        message = (
+            f"Ring {text} holds a letter: {mend.ring} was probably meant, the ring that is missing here, "
+            f"rather than {alike}."
+        )
+        return _blame_number(case, rings, i, "letter", message, mend=mend)
+    message = f"Ring {text} holds a letter and a digit that look alike: {alike} was probably meant."
+    p_fix = case.limit("p_fix_known" if fits else "p_fix_strange")
+    return case.blame("letter", [At(str(rings.labels[i]), "ring", alike, p_fix=p_fix)], message)
 
 
 def _respelled(rings: Ringings, forms: _Forms, text: str) -> list[str]:

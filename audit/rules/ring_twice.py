@@ -207,7 +207,7 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
     """Find a bird that was in the hand in two boxes on one day, though no remark says that it was moved."""
     seen: dict[int, int] = {}
     labels = [str(rings.labels[i]) for i in rows]
-    if len(labels) > 1 and said_moved(case, labels):
+    if len({str(rings.box[i]) for i in rows}) == 1 or said_moved(case, labels):
         return
     for i in rows:
         if rings.visit[i] < 0 or rings.event[i] != "re-encountered":

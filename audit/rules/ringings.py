@@ -353,12 +353,18 @@ class Ringings:
         home = self.box[rows[0]]
         return any(self.box[j] == home and j != i for j in self.rows_of_ring.get(bare(self.ring[i]), ()))
 
-    def slip(self, meant: str, typed: str) -> str:
+    def slip(self, meant: str, typed: str, *, two: bool = False) -> str:
         """Name the slip that turns one ring number into another; empty when there is none."""
-        return ring_slip(meant, typed, self.look_alikes)
+        return ring_slip(meant, typed, self.look_alikes, two=two)
 
     def mend(
-        self, i: int, typed: str, *, least: Fit = Fit.BESIDE, among: Sequence[Expected] | None = None
+        self,
+        i: int,
+        typed: str,
+        *,
+        least: Fit = Fit.BESIDE,
+        among: Sequence[Expected] | None = None,
+        two: bool = False,
     ) -> Mend | None:
         """Find the one expected ring that a single slip turns into what was typed.
 
@@ -372,6 +378,8 @@ class Ringings:
             Smallest fit.
         among : sequence of Expected, optional
             Instead of ``expected(i)``.
+        two : bool
+            Whether two slips at once count, where no single one does.
 
         Returns
         -------
@@ -379,15 +387,16 @@ class Ringings:
             None when no expected ring, or more than one with the best fit, is a slip away.
         """
         candidates = self.expected(i) if among is None else among
-        reached = [
-            Mend(expected, kind)
-            for expected in candidates
-            if expected.fit >= least and (kind := self.slip(expected.ring, typed))
-        ]
-        if not reached:
-            return None
-        best = self.best(i, [mend.expected for mend in reached])
-        return next((mend for mend in reached if mend.expected is best), None)
+        for both in (False, True)[: 1 + two]:
+            reached = [
+                Mend(expected, kind)
+                for expected in candidates
+                if expected.fit >= least and (kind := self.slip(expected.ring, typed, two=both))
+            ]
+            if reached:
+                best = self.best(i, [mend.expected for mend in reached])
+                return next((mend for mend in reached if mend.expected is best), None)
+        return None
 
     def best(self, i: int, expected: Sequence[Expected]) -> Expected | None:
         """Choose the expected ring that fits best, by preference one from the string of the same ringer."""

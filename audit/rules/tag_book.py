@@ -12,17 +12,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.spelling import SlipIndex, one_slip_apart
+from audit.models.code_tree import CodeTree
+from audit.models.spelling import edits_between, forerunners
 from audit.models.tag_text import canonical, comparable, complete, recognise, write
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     import pandas as pd
+    from numpy.typing import NDArray
 
+    from audit.models.keying import Channel
     from audit.rules.case import Case
 
-__all__ = ["Candidate", "TagBook", "TagRow", "open_tag_book"]
+__all__ = ["TagBook", "TagRow", "open_tag_book"]
 
 #: Ten digits that all could be hex are the low 32 bits in a season that has no other ten hex digits.
 _TIES = ("em_10_digits", "em_hex")
@@ -35,6 +38,18 @@ _FORM = str.maketrans(dict.fromkeys("0123456789", "#"))
 _DECIMAL = re.compile(r"[0-9]{15}")
 _HEX = re.compile(r"[0-9A-F]{10}")
 _SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
+_DECIMALS = "0123456789"
+_HEX_BASE = 16
+_ASCII = 128
+
+#: Number of digits of the purely decimal ways of writing.
+_DIGIT_LENGTHS = {
+    "iso_decimal": len("528140000795552"),
+    "em_10_digits": len("0040856634"),
+    "em_8_digits": len("07302202"),
+    "em_13_digits": len("0004335823930"),
+    "em_14_digits": len("00004335823930"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,20 +85,15 @@ class TagRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
-    """A tag that may have been meant.
+class Belief:
+    """A share before the season is looked at, and how many cases that counts for."""
 
-    Attributes
-    ----------
-    key : str
-        The tag.
-    known_by : str
-        ``bird`` (this bird's tag at another visit), ``read`` (read that day, on no other row of that day) or
-        ``known`` (in stock or in the reader, on no other bird).
-    """
+    share: float
+    weight: float
 
-    key: str
-    known_by: str
+    def after(self, met: int, of: int) -> float:
+        """Share after so many of so many cases: the mean of the Beta posterior."""
+        return (met + self.share * self.weight) / (of + self.weight)
 
 
 @dataclass(frozen=True)
@@ -94,6 +104,8 @@ class TagBook:
     ----------
     rows : tuple of TagRow
         Handlings whose tag is there and not in doubt, in sheet order.
+    aside : mapping of str to TagRow
+        The other handlings by row label, with the text as read.
     above : mapping of str to (str, str)
         Row label to ring and key of the row above, as typed.
     habit : str or None
@@ -104,15 +116,29 @@ class TagBook:
         Keys read by day.
     read_place : mapping of (str, str) to int
         Day and key to the place of its first read among all reads, in time order.
+    channel : Channel
+        What becomes of a code in which the hand slips.
+    tree_weight : float
+        As of `CodeTree`.
+    keys_below : mapping of str to str
+        Letter to the digits whose keys touch its own.
+    beliefs : mapping of str to Belief
+        How often a tag is not read (``unread``), a read one stands on no row (``unclaimed``), a fitted one
+        is missing from the stock list (``unlisted``).
     """
 
     rows: tuple[TagRow, ...]
+    aside: Mapping[str, TagRow]
     above: Mapping[str, tuple[str, str]]
     habit: str | None
     stock: frozenset[str]
     read: frozenset[str]
     read_on: Mapping[str, frozenset[str]]
     read_place: Mapping[tuple[str, str], int]
+    channel: Channel
+    tree_weight: float
+    keys_below: Mapping[str, str]
+    beliefs: Mapping[str, Belief]
 
     @cached_property
     def rings_of(self) -> Mapping[str, frozenset[str]]:
@@ -240,49 +266,129 @@ class TagBook:
             return key
         return write(key, self.habit) or key
 
-    def candidates(self, row: TagRow, text: str = "") -> list[Candidate]:
-        """List the tags one slip of the hand away that may have been meant, of the surest kind only.
-
-        Parameters
-        ----------
-        row : TagRow
-            The row in question.
-        text : str
-            Its text with letters mended; the text as typed by default.
-        """
-        text = text or row.tag
-        own = {other.key for other in self.rows_of_ring.get(row.ring, ()) if other.label != row.label}
-        own -= {row.key}
-        found = [Candidate(key, "bird") for key in self._slip_away(text, own)]
-        if found:
-            return found
-        waiting = self.read_but_not_typed(row.day)
-        found = [
-            Candidate(key, "read") for key in self._slip_away(text, waiting) if self.unused(key, row.ring)
-        ]
-        if found:
-            return found
-        return [
-            Candidate(key, "known")
-            for key in self._known_slip_away(text)
-            if key != row.key and self.unused(key, row.ring)
-        ]
+    @cached_property
+    def known(self) -> frozenset[str]:
+        """Tags in stock or in the download of the reader."""
+        return self.stock | self.read
 
     @cached_property
-    def _known(self) -> tuple[Mapping[str, str], SlipIndex]:
-        shown = {self.printed(key): key for key in self.stock | self.read}
-        return shown, SlipIndex(shown)
+    def plain_length(self) -> int:
+        """Number of digits of the season's tags, where these are nothing but digits; else 0."""
+        return _DIGIT_LENGTHS.get(self.habit or "", 0)
 
-    def _slip_away(self, text: str, keys: Iterable[str]) -> list[str]:
-        """List those of a few keys that are equal to a text or one slip away."""
-        shown = {self.printed(key): key for key in keys}
-        return [key for show, key in sorted(shown.items()) if show == text or one_slip_apart(show, text)]
+    @property
+    def bare(self) -> bool:
+        """Whether the season's tags are written without any sign between."""
+        return self.plain_length > 0 or self.habit == "em_hex"
 
-    def _known_slip_away(self, text: str) -> list[str]:
-        """List those of all known keys that are equal to a text or one slip away."""
-        shown, index = self._known
-        same = [shown[text]] if text in shown else []
-        return same + [shown[near] for near in index.near(text)]
+    def has_form(self, key: str) -> bool:
+        """Whether a key is that of a tag in a known form."""
+        return key in self.known or canonical(key) is not None
+
+    @cached_property
+    def read_share(self) -> float:
+        """Share of the tags typed on days with a download that were read that day."""
+        told = [row.key in self.read_on[row.day] for row in self.rows if self.read_on.get(row.day)]
+        return 1 - self.beliefs["unread"].after(len(told) - sum(told), len(told))
+
+    @cached_property
+    def known_share(self) -> float:
+        """Share of the tags that are in stock or in the reader."""
+        return self.share_known(self.rings_of)
+
+    def share_known(self, keys: Collection[str]) -> float:
+        """Share of some tags that are in stock or in the reader."""
+        return (sum(key in self.known for key in keys) + 1) / (len(keys) + 2)
+
+    def strange_share(self, row: TagRow) -> float:
+        """Share of the tags fitted now, or found on a bird, that are not in stock, but for the row's own."""
+        unknown, n = self._strange[self.fitted(row)]
+        return self.beliefs["unlisted"].after(unknown - (row.key not in self.known), n - 1)
+
+    @cached_property
+    def _strange(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        fitted = {row.key for row in self.rows if self.fitted(row)}
+        found = {row.key for row in self.rows} - fitted
+        return (len(found - self.known), len(found)), (len(fitted - self.known), len(fitted))
+
+    @cached_property
+    def unclaimed(self) -> float:
+        """Share of the tags read on a day that no row of that day has, but for one that is in question."""
+        read = sum(len(keys) for keys in self.read_on.values())
+        left = sum(len(self.read_but_not_typed(day)) for day in self.read_on)
+        return self.beliefs["unclaimed"].after(max(left - 1, 0), max(read - 1, 0))
+
+    def waiting(self, row: TagRow) -> frozenset[str]:
+        """Tags read on the day of a row that no row of that day has."""
+        return self.read_but_not_typed(row.day)
+
+    @cached_property
+    def _turns(self) -> Mapping[str, tuple[list[int], list[int]]]:
+        """Places of rows in the sheet and of their reads, by day, where the tag was read that day."""
+        found: dict[str, tuple[list[int], list[int]]] = defaultdict(lambda: ([], []))
+        for row in self.rows:
+            place = self.read_place.get((row.day, row.key))
+            if place is not None:
+                found[row.day][0].append(row.place)
+                found[row.day][1].append(place)
+        return found
+
+    def in_turn(self, row: TagRow, key: str) -> bool:
+        """Whether a tag was read between those of the rows above and below."""
+        rows, reads = self._turns.get(row.day, ([], []))
+        place = self.read_place.get((row.day, key))
+        if place is None:
+            return False
+        at = bisect_left(rows, row.place)
+        below = at + 1 if at < len(rows) and rows[at] == row.place else at
+        return (at == 0 or reads[at - 1] < place) and (below >= len(rows) or place < reads[below])
+
+    @cached_property
+    def tree(self) -> CodeTree:
+        """The tags of the season, as most are written, and how they begin."""
+        signs = len(_DECIMALS) if self.plain_length else _HEX_BASE
+        # of those typed only: what is in stock has a list of its own
+        return CodeTree({self.printed(key) for key in self.rings_of}, signs, self.tree_weight)
+
+    @cached_property
+    def usual_beginning(self) -> float:
+        """How many signs at the beginning a tag of the season shares with some other one: the median."""
+        texts = [self.printed(key) for key in self.rings_of]
+        shared = [self.tree.shared(text, but=text) for text in texts]
+        return float(np.median(shared)) if shared else 0.0
+
+    @cached_property
+    def _shown(self) -> tuple[Mapping[str, str], Mapping[int, tuple[list[str], NDArray[np.uint8]]]]:
+        shown = {self.printed(key): key for key in self.known}
+        by_length: dict[int, list[str]] = defaultdict(list)
+        for text in shown:
+            if text.isascii():
+                by_length[len(text)].append(text)
+        return shown, {
+            n: (texts, np.frombuffer("".join(texts).encode(), dtype=np.uint8).reshape(len(texts), n))
+            for n, texts in by_length.items()
+        }
+
+    def near_known(self, text: str) -> list[str]:
+        """List the known tags that are equal to a text or up to two slips of the hand away."""
+        shown, by_length = self._shown
+        if not text.isascii() or not text:
+            return []
+        found = {text} & shown.keys()
+        typed = np.frombuffer(text.encode(), dtype=np.uint8)
+        counts = np.bincount(typed, minlength=_ASCII)
+        for n, (texts, signs) in by_length.items():
+            if n == len(text):
+                at = np.flatnonzero((signs != typed).sum(axis=1) <= 2)  # noqa: PLR2004 - signs of one slip
+                found |= {texts[i] for i in at}
+            elif abs(n - len(text)) <= 2:  # noqa: PLR2004 - as many slips
+                # signs that one has and the other lacks
+                used = np.unique(typed)
+                common = sum(np.minimum((signs == sign).sum(axis=1), counts[sign]) for sign in used)
+                at = np.flatnonzero(common >= max(n, len(text)) - 2)
+                found |= {texts[i] for i in at if edits_between(texts[i], text, 2) <= 2}  # noqa: PLR2004
+        found |= forerunners(text, _DECIMALS) & shown.keys()
+        return sorted(shown[one] for one in found)
 
 
 def _number(key: str) -> int | None:
@@ -294,6 +400,7 @@ def _number(key: str) -> int | None:
 def open_tag_book(case: Case) -> TagBook:
     """Lay the tags of a season side by side."""
     handlings = case.frame("handlings")
+    limits = case.declared.rules["tag_code"].limits
     labels = handlings.index.tolist()
     tags = _texts(handlings, "tag")
     stock_texts = _column(case, "tag_stock")
@@ -318,6 +425,7 @@ def open_tag_book(case: Case) -> TagBook:
     doubted = case.doubted
     columns = [_texts(handlings, name) for name in ("ring", "box", "event", "remarks")]
     rows = []
+    aside: dict[str, TagRow] = {}
     above: dict[str, tuple[str, str]] = {}
     before = ("", "")
     for place, (label, tag, day, ring, box, event, remarks) in enumerate(
@@ -326,29 +434,37 @@ def open_tag_book(case: Case) -> TagBook:
         above[label] = before
         key = key_of.get(tag, "")
         before = (ring, key)
-        if not tag or (label, "tag") in doubted:
-            continue
-        rows.append(
-            TagRow(
-                label,
-                place,
-                tag,
-                key,
-                "" if (label, "ring") in doubted else ring,
-                "" if (label, "date") in doubted else day,
-                "" if (label, "box") in doubted else box,
-                event,
-                remarks,
-            )
+        row = TagRow(
+            label,
+            place,
+            tag,
+            key,
+            "" if (label, "ring") in doubted else ring,
+            "" if (label, "date") in doubted else day,
+            "" if (label, "box") in doubted else box,
+            event,
+            remarks,
         )
+        if not tag or (label, "tag") in doubted:
+            aside[label] = row
+        else:
+            rows.append(row)
     return TagBook(
         tuple(rows),
+        aside,
         above,
         habit,
         frozenset(stock_keys.values()),
         frozenset(read_keys.values()),
         {day: frozenset(found) for day, found in read_on.items()},
         read_place,
+        case.declared.slips.channel(),
+        float(limits["tree_weight"].value),
+        {keys[0]: keys[1:] for keys in limits["keys_below"].value},
+        {
+            name: Belief(float(limits[name].value), float(limits["weight_of_shares"].value))
+            for name in ("unread", "unclaimed", "unlisted")
+        },
     )
 
 

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from audit.models.iso_code import LARGEST_NATIONAL
-from audit.models.spelling import one_slip_apart
 from audit.models.tag_text import TagReading, bits_lost, recognise
 from audit.rules.case import At
 from audit.rules.rule import Rule
-from audit.rules.tag_book import Candidate, TagBook, TagRow, open_tag_book
+from audit.rules.tag_book import TagBook, TagRow, open_tag_book
+from audit.rules.tag_meant import TagVerdict, weigh_tag
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.tag_meant import MeantTag
 
 __all__ = ["RULE"]
 
@@ -40,6 +41,7 @@ class _Fault:
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Judge every tag by its form, then by what the season, the stock and the reader know."""
     book = open_tag_book(case)
+    yield from _letters_read(case, book)
     if not book.rows:
         return
     test_season = _is_test_season(case, book)
@@ -258,18 +260,21 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
     """Look for tags that the team cannot have fitted."""
     done: set[str] = set()
     for row in rows:
-        if row.key in book.read or not book.read_on.get(row.day):
+        if row.key in book.read or _agreed(book, row):
             continue
-        # one slip leaves one read without a row; more of them say that the day is not typed in full yet
-        unclaimed = book.read_on[row.day] - book.keys_on[row.day]
-        if row.key in book.stock and len(unclaimed) > len(book.keys_on[row.day] - book.read):
+        unread = bool(book.waiting(row))
+        if not unread and (not book.stock or row.key in book.stock):
             continue
-        found = [candidate for candidate in book.candidates(row) if candidate.known_by == "read"]
-        if found:
-            done.add(row.label)
+        verdict = weigh_tag(case, book, row, sound=True)
+        if verdict.p_error < case.limit("blame_from"):
+            continue
+        done.add(row.label)
+        if verdict.meant[0].known_by == "read" and unread:
             yield _blame(
-                case, book, row, "one_slip_from_read", "is not in the download of the reader", found=found
+                case, book, row, "one_slip_from_read", "is not in the download of the reader", verdict=verdict
             )
+        else:
+            yield _blame(case, book, row, "one_slip_from_known", "is not in the stock list", verdict=verdict)
     fitted = [row for row in rows if book.fitted(row) and row.label not in done]
     if not book.stock:
         reason = "there is no table 'tag_stock'"
@@ -294,9 +299,14 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
         yield _not_in_stock(case, book, row, in_a_row=row.key in in_a_row)
 
 
-def _not_in_stock(case: Case, book: TagBook, row: TagRow, *, in_a_row: bool) -> Finding:
+def _agreed(book: TagBook, row: TagRow) -> list[TagRow]:
+    """Rows of other visits in which the ring has the same tag."""
     rows = book.rows_of_ring.get(row.ring, ())
-    agreed = [other for other in rows if other.key == row.key and other.visit != row.visit]
+    return [other for other in rows if other.key == row.key and other.visit != row.visit]
+
+
+def _not_in_stock(case: Case, book: TagBook, row: TagRow, *, in_a_row: bool) -> Finding:
+    agreed = _agreed(book, row)
     if row.key in book.read or agreed or in_a_row:
         why = (
             "but the reader has stored it"
@@ -308,9 +318,7 @@ def _not_in_stock(case: Case, book: TagBook, row: TagRow, *, in_a_row: bool) -> 
         return case.blame(
             "missing_from_stock", [At(row.label, "tag")], f"Tag {row.tag} is not in the stock list, {why}."
         )
-    found = book.candidates(row)
-    outcome = "one_slip_from_known" if found else "not_in_stock"
-    return _blame(case, book, row, outcome, "is not in the stock list", found=found)
+    return case.blame("not_in_stock", [At(row.label, "tag")], f"Tag {row.tag} is not in the stock list.")
 
 
 def _in_a_row(keys: set[str], gap: float) -> set[str]:
@@ -341,16 +349,27 @@ def _unlike_batch(case: Case, book: TagBook, fitted: Sequence[TagRow]) -> Iterat
         if row.key not in tags or row.key.startswith(stem) or row.key in book.read:
             continue
         beginning = row.key[: len(stem)]
-        if beginnings[beginning] > 1 or not one_slip_apart(stem, beginning):
+        if beginnings[beginning] > 1:
             continue
         number = int(row.key)
         if min(abs(number - min(inside)), abs(number - max(inside))) < case.limit("batch_distance"):
             continue
-        meant = stem + row.key[len(stem) :]
-        free = book.unused(meant)
+        verdict = weigh_tag(case, book, row, sound=True)
+        if verdict.p_error < case.limit("blame_from"):
+            continue
+        best = verdict.meant[0]
+        named = best.p >= case.limit("suggest_from")
         yield case.blame(
             "unlike_batch",
-            [At(row.label, "tag", suggested=book.printed(meant) if free else "")],
+            [
+                At(
+                    row.label,
+                    "tag",
+                    book.printed(best.key) if named else "",
+                    verdict.p_error,
+                    best.p,
+                )
+            ],
             f"Tag {row.tag} begins with {beginning}, but {len(inside)} of {len(tags)} tags fitted this "
             f"season begin with {stem}.",
         )
@@ -381,40 +400,70 @@ def _blame(
     *,
     mended: str = "",
     p_fix: str = "",
-    found: Sequence[Candidate] | None = None,
+    verdict: TagVerdict | None = None,
 ) -> Finding:
-    """Blame one tag cell, with the only tag that can have been meant, where there is one."""
-    if found is None:
-        found = book.candidates(row, mended)
+    """Blame one tag cell, with the tag that was most probably meant, where one can be named."""
+    p_error = verdict.p_error if verdict else None
+    meant = (verdict or weigh_tag(case, book, row)).meant
     probability: float | None = None
-    suggested = ""
-    because = ""
-    if len(found) == 1:
-        suggested = book.printed(found[0].key)
-        probability = float(case.limit(f"p_fix_{found[0].known_by}"))
-        because = f"; {suggested} {_known(book, row, found[0])}"
-    elif found:
-        because = f"; {len(found)} known tags are one slip away"
+    suggested = because = ""
+    if meant and meant[0].p >= case.limit("suggest_from"):
+        suggested, probability = book.printed(meant[0].key), meant[0].p
+        because = f"; {suggested} {_known(book, row, meant[0])}"
+        if (rivals := _rivals(case, meant)) > 1:
+            names = " and ".join(book.printed(other.key) for other in meant[:rivals])
+            because = f"; {names} are as likely"
+    elif 1 < (near := _rivals(case, meant)) <= case.limit("counted_most"):
+        because = f"; {near} known tags are one slip away"
     elif mended:
         suggested = mended
         probability = float(case.limit(p_fix))
         because = f"; {mended} is probably meant"
     return case.blame(
         outcome,
-        [At(row.label, "tag", suggested=suggested, p_fix=probability)],
+        [At(row.label, "tag", suggested=suggested, p_error=p_error, p_fix=probability)],
         f"Tag {row.tag} {clause}{because}.",
     )
 
 
-def _known(book: TagBook, row: TagRow, candidate: Candidate) -> str:
-    if candidate.known_by == "bird":
+def _rivals(case: Case, meant: Sequence[MeantTag]) -> int:
+    """Count the tags that are nearly as likely as the likeliest, with it."""
+    return sum(other.p >= case.limit("as_likely") * meant[0].p for other in meant) if meant else 0
+
+
+def _known(book: TagBook, row: TagRow, meant: MeantTag) -> str:
+    if meant.known_by == "bird":
         others = book.rows_of_ring[row.ring]
-        day = next(other.day for other in others if other.key == candidate.key)
+        day = next(other.day for other in others if other.key == meant.key)
         return f"is this bird's tag on {day}"
-    if candidate.known_by == "read":
+    if meant.known_by == "read":
         return "was read that day and stands on no other row"
-    where = "in stock" if candidate.key in book.stock else "in the download of the reader"
+    if meant.known_by == "run":
+        return "begins like the others of the season"
+    where = "in stock" if meant.key in book.stock else "in the download of the reader"
     return f"is {where} and on no other bird"
+
+
+def _letters_read(case: Case, book: TagBook) -> Iterator[Finding]:
+    """Say what was meant by a letter that was taken for the digit it resembles, where another fits better."""
+    for reading in case.season.readings:
+        row = book.aside.get(reading.label)
+        if reading.kind != "letter_in_code" or reading.field != "tag" or row is None:
+            continue
+        typed = "".join(reading.typed.split()).upper()
+        verdict = weigh_tag(case, book, replace(row, tag=typed, key=""))
+        if not verdict.meant or verdict.meant[0].key == row.key:
+            continue
+        letters = " and ".join(dict.fromkeys(sign for sign in typed if sign.isalpha()))
+        stand = "stands for a digit" if len(letters) == 1 else "stand for digits"
+        yield _blame(
+            case,
+            book,
+            replace(row, tag=typed, key=""),
+            "letter_in_code",
+            f"is no number: {letters} {stand}",
+            verdict=verdict,
+        )
 
 
 RULE = Rule(slug="tag_code", needs={"handlings": ("ring", "tag")}, check=check)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from itertools import combinations
@@ -261,7 +262,7 @@ def _tags(case: Case, book: TagBook, knot: _Knot, i: int) -> list[_Change]:
     own = {other.key for other in book.rows_of_ring.get(row.ring, ()) if other.label != row.label}
     meant = {
         *own,
-        *(candidate.key for candidate in book.candidates(row)),
+        *(key for key in book.near_known(row.tag) if book.unused(key, row.ring)),
         *(other.key for other in knot.rows),
         *(key for key in waiting if book.unused(key, row.ring)),
     } - {row.key}
@@ -270,7 +271,7 @@ def _tags(case: Case, book: TagBook, knot: _Knot, i: int) -> list[_Change]:
         # Which tag of another bird was copied says nothing about the tag that was meant.
         foreign = _foreign(case, copied=copied, here=row.key in here, shared=len(book.rings_of[row.key]) > 1)
         among = 1.0 if key in own else 1.0 / max(1, len(waiting))
-        chance = _slip(case, book.printed(key), row.tag) + foreign * among
+        chance = _slip(book, book.printed(key), row.tag) + foreign * among
         changes.append(_Change(i, "tag", key, wrong * chance))
     foreign = _foreign(case, copied=copied, here=row.key in here, shared=len(book.rings_of[row.key]) > 1)
     changes.append(_Change(i, "tag", _UNKNOWN, wrong * (foreign or case.limit("elsewhere"))))
@@ -286,7 +287,7 @@ def _rings(case: Case, book: TagBook, knot: _Knot, i: int) -> list[_Change]:
     shared = any(other.ring == row.ring and other.label != row.label for other in knot.rows)
     foreign = _foreign(case, copied=copied, here=row.ring in here, shared=shared)
     changes = [
-        _Change(i, "ring", ring, wrong * (_slip(case, ring, row.ring) + foreign))
+        _Change(i, "ring", ring, wrong * (_slip(book, ring, row.ring) + foreign))
         for ring in sorted({other.ring for other in knot.rows} - {row.ring})
     ]
     if row.ring in here:
@@ -303,16 +304,9 @@ def _foreign(case: Case, *, copied: bool, here: bool, shared: bool) -> float:
     return float(case.limit("elsewhere")) if shared else 0.0
 
 
-def _slip(case: Case, meant: str, typed: str) -> float:
+def _slip(book: TagBook, meant: str, typed: str) -> float:
     """Chance that one slip of the hand made just this of the code that was meant."""
-    kind = one_slip_apart(meant, typed)
-    if not kind:
-        return 0.0
-    if kind == "changed":
-        return float(case.limit("changed") / (case.limit("other_digits") * len(meant)))
-    if kind == "exchanged":
-        return float(case.limit("exchanged_digits") / (len(meant) - 1))
-    return float(case.limit("lost_or_added") / len(meant))
+    return math.exp(book.channel.log_chance(typed, meant))
 
 
 def _exchanges(case: Case, book: TagBook, knot: _Knot, singles: Sequence[_Change]) -> list[_Account]:
