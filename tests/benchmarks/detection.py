@@ -17,6 +17,7 @@ import json
 import os
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from importlib.util import find_spec
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -27,6 +28,7 @@ from benchmarks.reliability import draw
 from benchmarks.trials import run_trial, tasks
 
 QUICK, FULL = 8, 60
+INSTALL = "type: pip install -e '.[bench]' && pip install --no-deps tab-err"
 
 
 def main() -> None:
@@ -40,6 +42,9 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=None, help="folder for the reliability plot")
     parser.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1))
     asked = parser.parse_args()
+    absent = [name for name in ("sklearn", "tab_err") if find_spec(name) is None]
+    if absent:
+        parser.exit(2, f"{' and '.join(absent)} cannot be imported; {INSTALL}\n")
     seeds = asked.seeds or (QUICK if asked.quick else FULL)
     todo = tasks(asked.first, seeds)
     print(f"seeds {asked.first} to {asked.first + seeds - 1}: {len(todo)} seasons")

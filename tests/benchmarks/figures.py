@@ -110,6 +110,7 @@ def figures_of(trials: Sequence[Trial]) -> Record:
         "invisible kinds": _invisible(slips),
         "rivals": _rivals(dirty),
         "rules": _rules(cells),
+        "note rules": _rules(notes),
         "audit seconds per 500 rows": share(
             500 * sum(t.seconds for t in trials), sum(t.rows for t in trials)
         ),

@@ -41,7 +41,8 @@ def print_figures(figures: Record) -> None:
     ):
         _slip_table(title, figures[title])
     _calibration(figures)
-    _rules(figures["rules"])
+    _rules("RULES", figures["rules"])
+    _rules("NOTES", figures["note rules"])
     print("\nSOURCES of what is lost among visible slips, and of innocent cells")
     for title, counts in figures["sources"].items():
         print(f"  {title}: {sum(counts.values())}")
@@ -150,8 +151,8 @@ def _outliers(table: Record) -> None:
         )
 
 
-def _rules(rules: Record) -> None:
-    print("\nRULES, those furthest off first: p_error said and seen, innocent rows bothered, suggestions")
+def _rules(title: str, rules: Record) -> None:
+    print(f"\n{title}, those furthest off first: p_error said and seen, innocent rows bothered, suggestions")
     for rule, line in rules.items():
         print(
             f"  {rule:<32}{line['n']:>5}  said {line['said']:.2f} seen {line['seen']:.2f} "

@@ -7,6 +7,7 @@ import time
 import zlib
 from dataclasses import dataclass
 from functools import cache
+from math import gcd
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 __all__ = ["RATES", "Task", "Trial", "blames_of", "label", "make_season", "read_typed", "run_trial", "tasks"]
 
+#: So many seasons of the second generator get slips from one seed.
+TURNS = 4
 RATES = (0.005, 0.02, 0.05)
 
 
@@ -80,15 +83,18 @@ def declared() -> Declarations:
 def tasks(first: int, seeds: int) -> list[Task]:
     """List the seasons to audit: every seed goes through both generators, all slips, and clean.
 
-    Teams, variants and rates are dealt out in turn, so that few seeds already meet many of them.
+    The teams come in turn, so that some twenty seeds meet them all; variants and rates are drawn.
     """
     teams = [*TEAMS, "mixed"]
+    stride = next(step for step in range(len(teams) // 2, len(teams)) if gcd(step, len(teams)) == 1)
+    turn = first * TURNS
     dealt: list[Task] = []
     for seed in range(first, first + seeds):
         rng = np.random.default_rng([seed, 5])
         for generator in ("first", "other", "other"):
             for source in ("own", "tab_err"):
-                team = "invented" if generator == "first" else str(rng.choice(teams))
+                team = "invented" if generator == "first" else teams[turn * stride % len(teams)]
+                turn += generator != "first"
                 variant = VARIANTS[0 if rng.random() < 0.3 else int(rng.integers(0, len(VARIANTS)))].name
                 rate = RATES[int(rng.integers(0, len(RATES)))]
                 dealt.append(Task(seed, generator, team, variant, source, rate))
