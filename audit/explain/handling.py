@@ -101,21 +101,33 @@ class Handling:
 
     def sources(self, cell: int) -> Floats:
         """Values that one slip turns into what stands in a cell, in rising order."""
-        typed = float(self.typed[cell])
+        typed = abs(float(self.typed[cell]))
         keying = self.around.weighings.shares.keying
         values = {float(one.meant) for one in keying.sources(typed, unit=self.unit(cell))}
         if cell == BAG:
             values |= set(self.bags_beside())
-        values.discard(typed)
+        else:
+            # no bird measures nothing
+            values.discard(0.0)
+        if self.typed[cell] < 0:
+            values.add(typed)
+        else:
+            values.discard(typed)
         return np.array(sorted(values))
 
     def log_typed(self, cell: int, meant: Floats) -> tuple[Floats, tuple[str, ...]]:
         """Log probability of what stands in a cell given each meant value and a slip; the likeliest way."""
-        typed, unit = np.full(len(meant), self.typed[cell]), np.full(len(meant), self.unit(cell))
+        typed, unit = np.full(len(meant), abs(self.typed[cell])), np.full(len(meant), self.unit(cell))
         chance = self.around.weighings.shares.keying.numbers(typed, meant, unit)
         best = chance.argmax(axis=1)
-        how = tuple(KINDS[int(b)] if chance[i, b] > 0 else "unknown" for i, b in enumerate(best))
-        return np.log(np.maximum(chance.sum(axis=1), _LEAST)), how
+        how = [KINDS[int(b)] if chance[i, b] > 0 else "unknown" for i, b in enumerate(best)]
+        total = chance.sum(axis=1)
+        if self.typed[cell] < 0:
+            # a minus sign is all that is wrong, more often than not
+            only_sign = typed == meant
+            total = np.where(only_sign, 1.0, total)
+            how = ["sign" if only_sign[i] else way for i, way in enumerate(how)]
+        return np.log(np.maximum(total, _LEAST)), tuple(how)
 
     def log_anything(self, cell: int) -> float:
         """Log probability of what stands in a cell, were it typed for no known reason."""
@@ -123,7 +135,7 @@ class Handling:
         if there is None:
             return float(np.log(min(self.unit(cell) / self.around.weighings.shares.keying.span_g, 1.0)))
         name = "wing_mm" if cell == WING else "mass_g"
-        value = np.array([self.typed[cell]])
+        value = np.array([abs(self.typed[cell])])
         column = there[0].birds.wing if cell == WING else there[0].birds.mass
         return float(log_any(there[0].sizes, name, value)[0] + log_steps(column, value)[0])
 
@@ -143,14 +155,16 @@ class Handling:
         """
         gross, bag, net, wing = true.T
         net = np.where(np.isfinite(net), net, gross - bag)
-        impossible = np.isfinite(net) & (net <= 0)
+        impossible = np.isfinite(net) & (net <= 0) | (wing <= 0)
         if self.whole:
             impossible |= np.nan_to_num(np.abs(gross - bag - net)) > self.allowed + slack(
                 np.nan_to_num(gross)
             )
         if self.has[GROSS] and self.has[NET] and not self.has[BAG]:
             impossible |= np.isfinite(gross) & (net >= gross)
-        found = np.where(impossible, _NEVER, 0.0) + self.growth(np.where(net > 0, net, np.nan), wing)
+        found = np.where(impossible, _NEVER, 0.0) + self.growth(
+            np.where(net > 0, net, np.nan), np.where(wing > 0, wing, np.nan)
+        )
         if self.has[BAG]:
             rows, units = np.full(len(true), self.row), np.full(len(true), self.unit(BAG))
             told = self.around.weighings.bags.log_chance(np.nan_to_num(bag, nan=-1.0), units, rows)

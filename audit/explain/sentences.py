@@ -213,6 +213,8 @@ class _Measures:
 
 
 def _how(account: Account) -> str:
+    if account.how == "sign":
+        return " (without the minus sign)"
     return f" ({HOW[account.how]})" if account.how in HOW else ""
 
 

@@ -39,7 +39,8 @@ class Surroundings:
     Attributes
     ----------
     typed : numpy.ndarray, shape (n, 4)
-        Gross, bag, net, g, and wing, mm, as typed; NaN where missing. Rows in sheet order.
+        Gross, bag, net, g, and wing, mm, as typed; NaN where missing. Rows in sheet order. A number below
+        nought is kept: it cannot be, but somebody typed it.
     allowed : numpy.ndarray, shape (n,)
         How far gross less bag may differ from net by rounding, g.
     unit, unit_mm : numpy.ndarray, shape (n,)
@@ -105,7 +106,8 @@ def surroundings_of(
         else np.full(len(frame), np.nan)
     )
     typed = np.column_stack([weighings.triples, wing])
-    typed = np.where((typed > 0) | (typed == 0) & (np.arange(len(MEASURES)) == 1), typed, np.nan)
+    # a nought stands for not measured, but a bag may weigh nothing on a balance set to zero
+    typed = np.where((typed != 0) | (np.arange(len(MEASURES)) == MEASURES.index("bag_g")), typed, np.nan)
     birds = birds_of(grower, fallback=str(grower.setting("season.species.default_species")))
     grain = Grain.from_case(grower)
     place = np.full(len(frame), -1, dtype=np.int64)
@@ -159,7 +161,7 @@ def _as_typed(birds: Birds, typed: Floats) -> Birds:
     """Return the birds with their own measures as typed, also those in doubt."""
     gross, bag, net, wing = typed.T
     mass = np.where(np.isfinite(net), net, gross - bag)
-    return replace(birds, wing=wing, mass=np.where(mass > 0, mass, np.nan))
+    return replace(birds, wing=np.where(wing > 0, wing, np.nan), mass=np.where(mass > 0, mass, np.nan))
 
 
 def _room(case: Case, weighings: Weighings) -> Floats:
