@@ -122,7 +122,7 @@ def test_a_report_reads_well_at_a_prompt(tmp_path):
     assert repr(report) == (
         "round: error 1, suspect 0, note 0. Rows read: handlings 3.\n"
         "error handlings D3: '19?9' cannot be read as a number; type the number alone, and words into the "
-        "remarks."
+        "remarks (98 %)."
     )
 
 
