@@ -39,13 +39,14 @@ def plant_outliers(made: Made, rng: np.random.Generator) -> list[Slip]:
         present = [name for name in fields if rows[i].get(name) is not None]
         if not present:
             continue
-        cells = []
-        for name in present:
-            true = float(rows[i][name])
-            places = len(f"{true:g}".partition(".")[2])
-            moved = round(true + sign * step * sd, places)
-            if moved > 0 and moved != true:
-                cells.append(Changed(i, name, rows[i][name], f"{moved:g}"))
+        true = {name: float(rows[i][name]) for name in present}
+        # gross and net by the very same amount, or the sum would tell
+        by = round(sign * step * sd, max(len(f"{value:g}".partition(".")[2]) for value in true.values()))
+        cells = [
+            Changed(i, name, rows[i][name], f"{round(value + by, 2):g}")
+            for name, value in true.items()
+            if by and value + by > 0
+        ]
         if len(cells) == len(present):
             planted.append(Slip(f"{what} {step} SD", "outliers", tuple(cells)))
             taken.add(truth.brood)
