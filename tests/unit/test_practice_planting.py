@@ -136,16 +136,19 @@ def test_seasons_of_other_habits(name):
 
 
 @settings(max_examples=8, deadline=None)
-@given(seed=SEEDS, apart=st.integers(1, 6))
-def test_no_two_slips_meet(seed, apart):
+@given(seed=SEEDS, apart=st.integers(1, 6), kinds=st.sampled_from([None, ("box.other", "ring", "tag")]))
+def test_no_two_slips_meet(seed, apart, kinds):
     season = clean(60)
     frame = season.frame("handlings")
     row = {label: i for i, label in enumerate(frame.index)}
-    _, key = plant(season, shipped(), rng(seed), apart=apart)
+    rank = {label: i for i, label in enumerate(frame["ring"].sort_values(kind="stable").index)}
+    _, key = plant(season, shipped(), rng(seed), apart=apart, kinds=kinds)
     rows = [{row[label] for label in slip.labels} for slip in key]
+    ranks = [{rank[label] for label in slip.labels} for slip in key]
     for i, one in enumerate(rows):
         for other in rows[:i]:
             assert min(abs(a - b) for a in one for b in other) > apart
+            assert min(abs(a - b) for a in ranks[i] for b in ranks[rows.index(other)]) > apart
             for tie in ("box", "ring", "tag"):
                 mine, theirs = (set(frame[tie].iloc[sorted(some)].dropna()) for some in (one, other))
                 assert not mine & theirs
