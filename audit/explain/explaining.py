@@ -10,6 +10,7 @@ import numpy as np
 from audit.explain.certainty import with_certainty
 from audit.explain.measures import weigh, worth_a_look
 from audit.explain.surroundings import MEASURES, surroundings_of
+from audit.explain.unread import mend_unread
 from audit.explain.verdict import findings_of
 from audit.findings import NotRun
 from audit.rules.round import FAULT
@@ -42,7 +43,7 @@ def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathe
     """
     not_run = gathered.not_run
     try:
-        weighed = _weigh_measures(season, declared, gathered)
+        weighed = mend_unread(season, declared, _weigh_measures(season, declared, gathered))
     except Exception as fault:  # noqa: BLE001 - what the rules found must not be lost with it
         weighed = gathered.findings
         not_run = (

@@ -1,10 +1,10 @@
-"""A table as the surroundings of one of its cells: what stands above, below, in the same visit, on the same bird."""
+"""A table around one of its cells: what stands above, below, in the same visit, on the same bird."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -74,10 +74,6 @@ class Steps:
     span: int
     exact: float
 
-    @cached_property
-    def _counted(self) -> tuple[Ints, Ints]:
-        return np.unique(self.seen, return_counts=True)
-
     def log_chance(self, steps: Ints) -> Floats:
         """Log probability of each difference."""
         n = len(self.seen)
@@ -108,12 +104,12 @@ def clock(minutes: float) -> str:
 class Sheet:
     """One table with cells in doubt taken out."""
 
-    def __init__(self, name: str, frame: pd.DataFrame, exact: float) -> None:
-        self.name = name
+    def __init__(self, frame: pd.DataFrame, setting: Callable[[str], Any]) -> None:
         self.frame = frame
-        self.exact = exact
+        self.setting = setting
         self.labels = [str(label) for label in frame.index]
         self.place = {label: i for i, label in enumerate(self.labels)}
+        self._alike: dict[tuple[str, str], float] = {}
         self.pages = np.array([split_label(label)[0] for label in self.labels], dtype=object)
 
     def __len__(self) -> int:
@@ -163,7 +159,7 @@ class Sheet:
         """Rows by day and box, where both are known."""
         found: dict[tuple[float, object], list[int]] = {}
         for i, (day, box) in enumerate(zip(self.days, self.boxes, strict=True)):
-            if day == day and box is not None:
+            if np.isfinite(day) and box is not None:
                 found.setdefault((float(day), box), []).append(i)
         return found
 
@@ -207,11 +203,8 @@ class Sheet:
         one, other = self.pairs(np.isfinite(self.days))
         steps = (self.days[other] - self.days[one]).astype(np.int64)
         same = self._same_box(one, other)
-        # a week more or less is as likely as what was met
-        return (
-            Steps(steps[~same], 7, _DAY, self.exact),
-            Steps(steps[same], 7, _DAY, self.exact),
-        )
+        width, exact = self.setting("day_width"), self.setting("exact")
+        return Steps(steps[~same], width, _DAY, exact), Steps(steps[same], width, _DAY, exact)
 
     @cached_property
     def time_steps(self) -> tuple[Steps, Steps]:
@@ -221,9 +214,10 @@ class Sheet:
         one, other = one[today], other[today]
         steps = (self.minutes[other] - self.minutes[one]).astype(np.int64)
         same = self._same_box(one, other)
+        exact = self.setting("exact")
         return (
-            Steps(steps[~same], _HOUR, 2 * _DAY, self.exact),
-            Steps(steps[same], _HOUR // 6, 2 * _DAY, self.exact),
+            Steps(steps[~same], self.setting("time_width_between"), 2 * _DAY, exact),
+            Steps(steps[same], self.setting("time_width_within"), 2 * _DAY, exact),
         )
 
     def _same_box(self, one: Ints, other: Ints) -> Flags:
@@ -232,6 +226,11 @@ class Sheet:
 
     def alike(self, field: str, by: str) -> float:
         """Share in which other rows of the same visit or bird say the same as a row."""
+        if (field, by) not in self._alike:
+            self._alike[field, by] = self._share_alike(field, by)
+        return self._alike[field, by]
+
+    def _share_alike(self, field: str, by: str) -> float:
         column = self.words(field)
         groups = (self.visits if by == "visit" else self.birds).values()
         hits, n = 0.0, 0
@@ -240,20 +239,16 @@ class Sheet:
             if len(said) > 1:
                 hits += sum((said.count(value) - 1) / (len(said) - 1) for value in said)
                 n += len(said)
-        # nine of ten before anything is seen
-        return (hits + 0.9) / (n + 1.0)
+        return float((hits + self.setting("alike_at_first")) / (n + 1))
 
 
 class Tables:
     """The tables of a season, each laid out when it is first asked for."""
 
-    def __init__(
-        self, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]], exact: float
-    ) -> None:
+    def __init__(self, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]) -> None:
         self.season = season
         self.declared = declared
         self.doubted = doubted
-        self.exact = exact
         self._sheets: dict[str, Sheet] = {}
 
     def sheet(self, name: str) -> Sheet | None:
@@ -262,5 +257,9 @@ class Tables:
             return None
         if name not in self._sheets:
             case = Case(self.season, self.declared, self.declared.rules["reading"], self.doubted)
-            self._sheets[name] = Sheet(name, case.sure(name), self.exact)
+            self._sheets[name] = Sheet(case.sure(name), self.setting)
         return self._sheets[name]
+
+    def setting(self, name: str) -> Any:  # noqa: ANN401 - a number, a word or a list
+        """Return a setting under ``explain.unread``."""
+        return self.declared.settings[f"explain.unread.{name}"].value

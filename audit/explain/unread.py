@@ -1,0 +1,328 @@
+"""What was meant in a cell that cannot be read, stands beyond its column, or is empty.
+
+A cell that one slip has spoilt still tells most of what was meant; the cells around it tell the rest. Both
+are put together: what the surroundings let expect, times the chance that the hand made of it what is typed.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from audit.explain.surroundings import MEASURES
+from audit.explain.unread_beliefs import Beliefs
+from audit.explain.unread_measures import MeasureBeliefs
+from audit.explain.unread_sheet import Tables
+from audit.explain.unread_writing import Writing, of_dates, of_numbers, of_times, of_words
+from audit.intake.answer import quoted
+from audit.models.keyboard import keys_beside
+from audit.models.misstruck import Hand, Struck
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from audit.declarations import Declarations
+    from audit.declarations.tables import FieldDeclaration
+    from audit.explain.unread_sheet import Belief, Sheet
+    from audit.findings import Finding, Suspect
+    from audit.season import Season
+
+__all__ = ["mend_unread"]
+
+#: Findings about what is typed in one cell, whatever it should say.
+_ABOUT_A_CELL = frozenset(
+    {
+        "reading.unreadable",
+        "reading.letter_in_number",
+        "declared.missing",
+        "declared.range",
+        "declared.set",
+        "declared.left_out",
+    }
+)
+#: Ring and tag numbers are another matter.
+_NOT_HERE = frozenset({"ring", "tag"})
+
+
+def mend_unread(season: Season, declared: Declarations, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Say what was probably meant in cells that cannot be read, are impossible, or empty.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of all rules; cells that they blame are no witnesses.
+
+    Returns
+    -------
+    tuple of Finding
+        The same in the same order. A finding about one such cell has the likeliest value, its probability and
+        the reason, where there is one that is likely enough; one that is not is taken out.
+
+    References
+    ----------
+    Kernighan, M. D., Church, K. W. & Gale, W. A. (1990). A spelling correction program based on a noisy
+    channel model. COLING 1990, 205-210: what was meant, by prior times channel.
+    """
+    found = tuple(findings)
+    doubted = frozenset(
+        (suspect.cell.label, suspect.cell.field)
+        for finding in found
+        if finding.severity != "note"
+        for suspect in finding.suspects
+    )
+    reader = _Reader(season, declared, doubted)
+    return tuple(reader.mend(finding) for finding in found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Meant:
+    """The likeliest value, its probability, why, and by which slip."""
+
+    value: str
+    chance: float
+    why: str
+    struck: Struck | None
+    noun: str
+
+
+class _Reader:
+    def __init__(self, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]) -> None:
+        self.season = season
+        self.declared = declared
+        self.tables = Tables(season, declared, doubted)
+        self._beliefs: dict[str, Beliefs] = {}
+        self._writings: dict[tuple[str, str], Writing | None] = {}
+
+    def _setting(self, name: str) -> Any:  # noqa: ANN401 - a number or a list
+        return self.tables.setting(name)
+
+    @cached_property
+    def hand(self) -> Hand:
+        slips = self.declared.slips
+        alike: dict[str, str] = {}
+        for pair in slips.limits["letters.look_alikes"].value:
+            for one, other in ((pair[0], pair[1]), (pair[1], pair[0])):
+                alike[one.casefold()] = alike.get(one.casefold(), "") + other.casefold()
+        alike["1"] = alike.get("1", "") + "|"
+        return Hand(
+            shares=slips.group("codes"),
+            beside=keys_beside(slips.limits["letters.beside"].value),
+            alike=alike,
+            by_key=float(self._setting("by_key")),
+            by_look=float(self._setting("by_look")),
+            stray=float(self._setting("stray")),
+            turned=float(self._setting("turned")),
+            signs=int(self._setting("signs")),
+        )
+
+    @cached_property
+    def measures(self) -> MeasureBeliefs:
+        return MeasureBeliefs(self.tables)
+
+    # --- one finding ----------------------------------------------------------------------------------
+
+    def mend(self, finding: Finding) -> Finding:
+        if finding.rule not in _ABOUT_A_CELL or len(finding.suspects) != 1:
+            return finding
+        suspect = finding.suspects[0]
+        if suspect.cell.field in _NOT_HERE:
+            return finding
+        meant = self._meant(suspect)
+        if meant is None:
+            return finding
+        if meant.chance < self.declared.settings["explain.say.suggest_from"].value:
+            return replace(
+                finding, suspects=(replace(suspect, suggested="", p_fix=None),), message=f"{_head(finding)}."
+            )
+        mended = replace(suspect, suggested=meant.value, p_fix=meant.chance)
+        return replace(finding, suspects=(mended,), message=self._sentence(finding, suspect, meant))
+
+    def _meant(self, suspect: Suspect) -> _Meant | None:
+        cell = suspect.cell
+        table = next((name for name in self.season.tables if self._holds(name, cell.label)), "")
+        if not table:
+            return None
+        field = next((f for f in self.declared.tables[table].fields if f.name == cell.field), None)
+        sheet = self.tables.sheet(table)
+        if field is None or sheet is None:
+            return None
+        writing = self._writing(table, field, sheet)
+        belief = self._belief(table, field, sheet, cell.label, writing)
+        if belief is None or not belief.plain:
+            return None
+        typed = cell.observed.strip()
+        chance = self._channel(typed, belief, writing)
+        log = belief.log_prior + np.log(chance)
+        log = log - np.logaddexp.reduce(log)
+        best = int(np.argmax(log))
+        sure = float(np.exp(log[best])) * float(self._setting("surest"))
+        struck = self._struck(typed, belief.plain[best], writing)
+        return _Meant(belief.plain[best], sure, belief.because(best), struck, belief.noun)
+
+    def _holds(self, table: str, label: str) -> bool:
+        sheet = self.tables.sheet(table)
+        return sheet is not None and label in sheet.place
+
+    # --- what may be meant ----------------------------------------------------------------------------
+
+    def _belief(
+        self, table: str, field: FieldDeclaration, sheet: Sheet, label: str, writing: Writing | None
+    ) -> Belief | None:
+        if table not in self._beliefs:
+            self._beliefs[table] = Beliefs(self.tables, sheet)
+        beliefs, row, name = self._beliefs[table], sheet.place[label], field.name
+        if field.kind == "date":
+            return beliefs.date(row) if name == "date" else beliefs.other_date(name, row)
+        if field.kind == "time":
+            return beliefs.time(row) if name == "time" else None
+        if name == "box":
+            return beliefs.box(row)
+        if name == "brood_size":
+            return beliefs.brood_size(row)
+        if (table, name) == ("visits", "alive"):
+            return beliefs.alive(row)
+        if field.kind == "string":
+            return beliefs.code(name, row, [str(word) for word in field.allowed or ()])
+        if field.kind not in ("number", "integer") or writing is None:
+            return None
+        if table == "handlings" and name in MEASURES:
+            column = sheet.numbers(name)
+            grid = beliefs.grid(column[np.isfinite(column)], writing.unit)
+            return None if grid is None else self.measures.measure(name, label, writing.unit, grid)
+        return beliefs.number(name, row, writing.unit)
+
+    def _writing(self, table: str, field: FieldDeclaration, sheet: Sheet) -> Writing | None:
+        key = (table, field.name)
+        if key not in self._writings:
+            self._writings[key] = self._written(table, field, sheet)
+        return self._writings[key]
+
+    def _written(self, table: str, field: FieldDeclaration, sheet: Sheet) -> Writing | None:
+        typed = self.season.tables[table].typed
+        if field.name not in typed.columns or not sheet.has(field.name):
+            return None
+        known = sheet.frame[field.name].notna().to_numpy()
+        texts = [str(text).strip() for text in typed[field.name].to_numpy(dtype=object)[known]]
+        values = list(sheet.frame[field.name].to_numpy(dtype=object)[known])
+        share = float(self._setting("form_share"))
+        if field.kind == "date":
+            days = [None if value is None else np.datetime64(value, "D").item() for value in values]
+            return of_dates(texts, days, self._setting("date_forms"), share)
+        if field.kind == "time":
+            return of_times(texts, values, self._setting("time_forms"), share)
+        if field.kind in ("number", "integer"):
+            return of_numbers(texts, [float(value) for value in values], whole=field.kind == "integer")
+        return of_words()
+
+    # --- what was typed -------------------------------------------------------------------------------
+
+    def _channel(self, typed: str, belief: Belief, writing: Writing | None) -> np.ndarray[Any, Any]:
+        """Probability of the text as typed, given each value."""
+        n = len(belief.plain)
+        if not typed or writing is None:
+            return np.ones(n)
+        place = {text: k for k, value in enumerate(belief.plain) for text in writing.texts(value)}
+        span = self.declared.slips.share("digits.span") if writing.is_number(typed) else None
+        chance = np.full(n, max(self.hand.nothing_like_it(typed, span), np.finfo(np.float64).tiny))
+        for text, struck in self.hand.before(
+            typed,
+            writing.alphabet or _signs_of(place),
+            lambda text: writing.same(text) in place,
+            # a minus before a number is a sign of it, and tells of a number worked out
+            strays=span is None,
+        ).items():
+            chance[place[writing.same(text)]] += struck.chance
+        for text, part in writing.scaled(typed):
+            if text in place:
+                chance[place[text]] += part * self.declared.slips.share("tenfold.point")
+        # two slips of one hand are rare: only where much is expected
+        for k in np.argsort(-belief.log_prior)[: int(self._setting("tried_for_two"))]:
+            for text in writing.texts(belief.plain[int(k)]):
+                chance[k] += self.hand.two_wrong(typed, text)
+        return chance
+
+    def _struck(self, typed: str, value: str, writing: Writing | None) -> Struck | None:
+        if not typed or writing is None:
+            return None
+        texts = writing.texts(value)
+        signs = writing.alphabet or "".join(texts)
+        ways = self.hand.before(typed, signs, lambda text: writing.same(text) in texts)
+        if any(text in texts for text, _ in writing.scaled(typed)):
+            return Struck(1.0, "tenfold")
+        return max(ways.values(), key=lambda struck: struck.chance, default=None)
+
+    # --- what is said ---------------------------------------------------------------------------------
+
+    def _sentence(self, finding: Finding, suspect: Suspect, meant: _Meant) -> str:
+        head = _head(finding)
+        typed = quoted(suspect.cell.observed.strip())
+        if finding.rule == "reading.unreadable" and not (meant.struck and meant.struck.kind == "tenfold"):
+            head = f"{typed} cannot be read as {meant.noun}"
+        if finding.rule == "reading.letter_in_number":
+            head = _LETTER.sub("", head)
+        how = _how(meant, self.hand)
+        if meant.why and re.search(rf"\b{re.escape(meant.value)}\b", meant.why):
+            return f"{head}; {meant.why}{how}."
+        why = f"{meant.why}: " if meant.why else ""
+        unit = self._unit(suspect)
+        return f"{head}; {why}{meant.value}{unit} was probably meant{how}."
+
+    def _unit(self, suspect: Suspect) -> str:
+        units = {
+            field.unit
+            for name, table in self.declared.tables.items()
+            if self.season.has(name)
+            for field in table.fields
+            if field.name == suspect.cell.field and field.unit
+        }
+        return f" {units.pop()}" if len(units) == 1 else ""
+
+
+def _signs_of(texts: Iterable[str]) -> str:
+    return "".join(sorted(set("".join(texts))))
+
+
+#: What rules say after the fact itself.
+_TAIL = re.compile(
+    r"(; type .*|; set the cell .*|; the rows? .*|; it was read as .*"
+    r"|[;,] [^\s;,]+( \S+)? was probably meant.*)$"
+)
+
+
+#: What a letter was taken for, which may not be what it stands for.
+_LETTER = re.compile(r" for \S+")
+
+
+def _head(finding: Finding) -> str:
+    """Return the fact alone, without advice or suggestion and without a full stop."""
+    return _TAIL.sub("", finding.message.removesuffix("."))
+
+
+def _how(meant: _Meant, hand: Hand) -> str:
+    struck = meant.struck
+    if struck is None:
+        return ""
+    typed, sign = struck.typed, struck.meant
+    # codes are compared without regard to capitals, but shown as they stand
+    if sign not in meant.value and sign.upper() in meant.value:
+        sign = sign.upper()
+    said = {
+        "neighbours": "two neighbours are exchanged",
+        "dropped": f"{sign} is left out" if sign.strip() else "",
+        "extra": f"{typed} is one sign too many" if typed.strip() else "",
+        "stray": "signs beside it strayed in",
+        "turned": "its parts are exchanged",
+        "tenfold": "out by ten",
+    }.get(struck.kind, "")
+    if struck.kind == "digit":
+        if typed.casefold() in hand.beside.get(sign.casefold(), ""):
+            said = f"{typed} stands beside {sign} on a keyboard"
+        elif typed.casefold() in hand.alike.get(sign.casefold(), ""):
+            said = f"{typed} looks like {sign}"
+        else:
+            said = f"{typed} for {sign}"
+    return f" ({said})" if said else ""

@@ -1,0 +1,181 @@
+"""What a mass or a wing is expected to be, by the sum of the masses, the bags of the day and the brood."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.explain.surroundings import MEASURES, surroundings_of
+from audit.explain.unread_sheet import Belief
+from audit.rules.growth_verdict import expectation
+from audit.rules.plain import plain_text
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.explain.surroundings import Surroundings
+    from audit.explain.unread_sheet import Tables
+    from audit.rules.stature import Outlook
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["MeasureBeliefs"]
+
+_GROSS, _BAG, _NET, _WING = range(len(MEASURES))
+_NAMES = ("gross", "bag", "net", "wing")
+
+
+class MeasureBeliefs:
+    """Beliefs about gross, bag, net and wing of handlings."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.tables = tables
+
+    @cached_property
+    def around(self) -> Surroundings:
+        """What surrounds each handling; cells in doubt are no witnesses."""
+        return surroundings_of(self.tables.season, self.tables.declared, self.tables.doubted)
+
+    @cached_property
+    def place(self) -> dict[str, int]:
+        """Position of each row."""
+        return {label: i for i, label in enumerate(self.around.labels)}
+
+    @cached_property
+    def sure(self) -> Floats:
+        """The measures, g and mm, shape (n, 4); missing where a rule doubts them."""
+        around = self.around
+        found = around.typed.copy()
+        columns = {name: i for i, name in enumerate(MEASURES)}
+        for label, field in self.tables.doubted:
+            if field in columns and label in self.place:
+                found[self.place[label], columns[field]] = np.nan
+        return found
+
+    @cached_property
+    def imbalances(self) -> tuple[Floats, NDArray[np.int64]]:
+        """Gross less bag less net of all rows, g to the hundredth, and how often each is met."""
+        off = np.round(self.sure[:, _GROSS] - self.sure[:, _BAG] - self.sure[:, _NET], 2)
+        off = off[np.isfinite(off)]
+        values, counts = np.unique(off + 0.0, return_counts=True)
+        return values, counts
+
+    def measure(self, field: str, label: str, unit: float, grid: Floats) -> Belief | None:
+        """Weigh one measure before one looks at what is typed.
+
+        Parameters
+        ----------
+        grid : numpy.ndarray, shape (k,)
+            Numbers that the column may hold.
+        """
+        cell, row = MEASURES.index(field), self.place[label]
+        grid = grid[grid > 0] if cell != _BAG else grid[grid >= 0]
+        if not len(grid):
+            return None
+        noun = "a wing" if cell == _WING else "a mass"
+        plain = [plain_text(value) for value in grid]
+        if cell == _WING:
+            log = self._growth(row, grid, np.full(len(grid), self._mass(row)))
+            return Belief(plain, log, lambda _: self._expected(row, "wing_mm"), noun)
+        log = self._alone(cell, row, grid, unit)
+        summed = self._summed(cell, row)
+        if summed is not None:
+            share = self._log_imbalance(cell, grid - summed, unit)
+            log = np.logaddexp(share, log - np.logaddexp.reduce(log) + self._log_any)
+        return Belief(plain, log, lambda k: self._why(cell, row, float(grid[k]), summed), noun)
+
+    def _mass(self, row: int) -> float:
+        gross, bag, net, _ = self.sure[row]
+        return float(net if np.isfinite(net) else gross - bag)
+
+    def _summed(self, cell: int, row: int) -> float | None:
+        gross, bag, net, _ = self.sure[row]
+        value = (bag + net, gross - net, gross - bag)[cell]
+        return round(float(value), 2) if np.isfinite(value) and value >= 0 else None
+
+    @property
+    def _log_any(self) -> float:
+        """How likely a row is out of balance in a way not met so far."""
+        n = self.imbalances[1].sum()
+        return float(np.log(1 / (n + 2)))
+
+    def _log_imbalance(self, cell: int, off: Floats, unit: float) -> Floats:
+        """Log probability of each imbalance, gross less bag less net."""
+        values, counts = self.imbalances
+        sign = 1.0 if cell == _GROSS else -1.0
+        near = np.abs(np.round(sign * off, 2)[:, None] - values[None, :]) < unit / 2
+        exact = np.abs(off) < unit / 2
+        found: Floats = np.log((near @ counts + exact) / (counts.sum() + 2) + np.finfo(np.float64).tiny)
+        return found
+
+    def _alone(self, cell: int, row: int, grid: Floats, unit: float) -> Floats:
+        """Log probability by bags and growth, the sum left out."""
+        around = self.around
+        rows, units = np.full(len(grid), row), np.full(len(grid), unit)
+        if cell == _BAG:
+            told = around.weighings.bags.log_chance(grid, units, rows)
+            gross = self.sure[row, _GROSS]
+            # what is left is the bird, where net is not written
+            if np.isfinite(gross) and not np.isfinite(self.sure[row, _NET]):
+                told = told + self._net(row, gross - grid, unit)
+            return told
+        if cell == _NET:
+            return self._net(row, grid, unit)
+        bag = self.sure[row, _BAG]
+        if not np.isfinite(bag):
+            bag = float(around.weighings.bags.usual(np.array([row]))[0])
+        return self._net(row, grid - (bag if np.isfinite(bag) else 0.0), unit)
+
+    def _net(self, row: int, net: Floats, unit: float) -> Floats:
+        possible = net > 0
+        value = np.where(possible, net, 1.0)
+        there = self.around.outlook(row)
+        if there is None:
+            prior = self.around.weighings.prior.of(np.full(len(net), row))
+            told = prior.log_chance(value, np.full(len(net), unit))
+        else:
+            told = _evidence(there, np.full(len(net), self.sure[row, _WING]), value)
+        return np.where(possible, told, -np.inf)
+
+    def _growth(self, row: int, wing: Floats, mass: Floats) -> Floats:
+        there = self.around.outlook(row)
+        if there is not None:
+            return _evidence(there, wing, mass)
+        known = self.sure[np.isfinite(self.sure[:, _WING]), _WING]
+        middle, sd = (float(np.median(known)), float(known.std()) + 1.0) if len(known) else (0.0, np.inf)
+        return -(((wing - middle) / sd) ** 2) / 2
+
+    # --- why ------------------------------------------------------------------------------------------
+
+    def _why(self, cell: int, row: int, value: float, summed: float | None) -> str:
+        if summed is not None and value == summed:
+            gross, bag, net = (plain_text(one) for one in self.sure[row, :3])
+            told = plain_text(value)
+            return (
+                f"bag {bag} g and net {net} g make {told} g",
+                f"gross {gross} g less net {net} g leaves {told} g",
+                f"gross {gross} g less bag {bag} g leaves {told} g",
+            )[cell]
+        if cell == _BAG:
+            beside = [self.around.weighings.bags.beside(np.array([row]), step)[0] for step in (-1, 1)]
+            known = [plain_text(float(bag)) for bag in beside if np.isfinite(bag)]
+            if len(set(known)) > 1:
+                both = " and ".join(known)
+                return f"the bags beside it weigh {both} g: {plain_text(value)} g is the likeliest"
+            return f"the bags beside it weigh {known[0]} g" if known else ""
+        return self._expected(row, "mass_g")
+
+    def _expected(self, row: int, column: str) -> str:
+        there = self.around.outlook(row)
+        if there is None:
+            return ""
+        return expectation(self.around.grower, there[0], there[1], column)
+
+
+def _evidence(there: tuple[Outlook, int], wing: Floats, mass: Floats) -> Floats:
+    """Log density of wings and masses of one bird."""
+    outlook, place = there
+    grown = np.full(len(wing), float(outlook.birds.grown[place]))
+    return outlook.evidence(np.full(len(wing), place), wing, mass, grown)
