@@ -23,6 +23,7 @@ __all__ = [
     "Spread",
     "age_of",
     "age_sd",
+    "group_medians",
     "mass_for_wing",
     "mean",
     "pace",
@@ -300,14 +301,17 @@ def population_factor(
     if not known.any():
         return Factor(1.0, prior_sd, 0)
     bound = clip * np.hypot(prior_sd, group_sd)
-    medians = np.clip(_group_medians(ratio[known], code[known]), -bound, bound)
+    medians = np.clip(group_medians(ratio[known], code[known]), -bound, bound)
     n = len(medians)
     noise = group_sd**2 * np.pi / 2 / n
     trust = prior_sd**2 / (prior_sd**2 + noise)
     return Factor(float(np.exp(trust * np.median(medians))), float(np.sqrt(trust * noise)), n)
 
 
-def _group_medians(values: Numbers, code: NDArray[np.generic]) -> Numbers:
+def group_medians(values: Numbers, code: NDArray[np.generic]) -> Numbers:
+    """Median of each group, in order of the groups' numbers."""
+    if not len(values):
+        return np.array([], dtype=np.float64)
     order = np.lexsort((values, code))
     sorted_code, sorted_values = code[order], values[order]
     starts = np.flatnonzero(np.r_[True, sorted_code[1:] != sorted_code[:-1]])

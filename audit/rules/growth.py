@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.rules.birds import birds_of
 from audit.rules.case import At, Case
 from audit.rules.growth_accounts import accounts_of, log_any, odd_decimals
 from audit.rules.growth_verdict import judge
 from audit.rules.rule import Rule
-from audit.rules.stature import Grain, Outlook, birds_of, outlook_of, sizes_of
+from audit.rules.stature import Grain, Outlook, outlook_of, sizes_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.findings import Finding, NotRun
-    from audit.rules.stature import Birds, Sizes
+    from audit.rules.birds import Birds
+    from audit.rules.stature import Sizes
 
     Floats = NDArray[np.float64]
 
@@ -113,9 +115,11 @@ def _ask_species(case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook]) 
         slip + log_any(outlook.sizes, "mass_g", birds.mass) + without_mass,
     ]
     doubtful = np.max(bounds, axis=0) - fine > np.log(case.limit("look_from"))
-    doubtful |= odd_decimals(birds.wing) | odd_decimals(birds.mass)
+    rare = float(case.limit("rare_decimals"))
+    doubtful |= odd_decimals(birds.wing, rare) | odd_decimals(birds.mass, rare)
+    channel = case.declared.slips.channel()
     for row in np.flatnonzero(doubtful & measured):
-        accounts = accounts_of(case, outlook, outlooks, int(row), float(fine[row]))
+        accounts = accounts_of(case, outlook, outlooks, int(row), channel)
         finding = judge(case, outlook, int(row), accounts)
         if finding is not None:
             yield finding

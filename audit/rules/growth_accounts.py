@@ -7,19 +7,31 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.numerals import NumeralShares, meant_instead, step_of
+from audit.models.numerals import step_of
+from audit.rules.stature import log_any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
 
+    from audit.models.keying import Channel, Source
+    from audit.rules.birds import Birds
     from audit.rules.case import Case
-    from audit.rules.stature import Birds, Outlook, Sizes
+    from audit.rules.stature import Outlook, Sizes
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Account", "accounts_about_the_bird", "accounts_of", "log_any", "log_step", "odd_decimals"]
+__all__ = [
+    "Account",
+    "accounts_about_the_bird",
+    "accounts_of",
+    "log_any",
+    "log_step",
+    "meant_of",
+    "odd_decimals",
+    "other_share",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +44,8 @@ class Account:
     meant: float | str = np.nan
 
 
-def log_any(sizes: Sizes, column: str, value: Floats) -> Floats:
-    """Log density of a value typed for no known reason: any size, the larger the less likely."""
-    scale = sizes.ceiling(column)[0]
-    density = 2 / (np.pi * scale * (1 + (value / scale) ** 2))
-    return np.where(np.isnan(value), -np.inf, np.log(density))
-
-
 def accounts_of(
-    case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook], row: int, fine: float
+    case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook], row: int, channel: Channel
 ) -> list[Account]:
     """Weigh everything that may account for one bird's measures.
 
@@ -52,16 +57,14 @@ def accounts_of(
         Of all species of the season.
     row : int
         Which bird of the outlook.
-    fine : float
-        Log density of its measures, were nothing wrong.
+    channel : Channel
+        What becomes of a number in which the hand slips.
     """
     birds = outlook.birds
     wing, mass, grown = float(birds.wing[row]), float(birds.mass[row]), float(birds.grown[row])
     has_wing, has_mass = np.isfinite(wing), np.isfinite(mass)
     slip = float(case.limit("slip"))
-    shares = NumeralShares(case.limit("changed"), case.limit("turned"), case.limit("length"))
-    kinds = {"digit": float(case.limit("digit_share")), "tenfold": float(case.limit("tenfold_share"))}
-    other = float(case.limit("other_share"))
+    other = other_share(case)
     trust = {"wing": 1.0, "mass": float(case.limit("balanced_trust")) if birds.balanced[row] else 1.0}
 
     def weigh(wings: Floats, masses: Floats, stage: float = grown) -> Floats:
@@ -74,6 +77,7 @@ def accounts_of(
         for cause, column, value in (("wing", birds.wing, wing), ("mass", birds.mass, mass))
     }
     both_steps = step["wing"] + step["mass"]
+    fine = float(weigh(np.array([wing]), np.array([mass]))[0])
     accounts = [Account("nothing", "", fine + both_steps)]
     gone = np.array([np.nan])
 
@@ -82,8 +86,8 @@ def accounts_of(
             continue
         partner = "mass" if cause == "wing" else "wing"
         prior = np.log(slip * trust[cause])
-        meant = meant_instead(value, shares)
-        values = np.array([one.value for one in meant])
+        meant = meant_of(channel, value)
+        values = np.array([one.meant for one in meant], dtype=np.float64)
         if cause == "wing":
             found = weigh(values, np.full(len(values), mass))
             alone = weigh(gone, np.array([mass]))[0]
@@ -91,24 +95,17 @@ def accounts_of(
             found = weigh(np.full(len(values), wing), values)
             alone = weigh(np.array([wing]), gone)[0]
         for one, log_density in zip(meant, found, strict=True):
-            # a point too many makes decimals of a whole number
-            coarser = step_of(one.value) > step_of(value)
-            unit = 0.0 if one.kind == "tenfold" and coarser else step[cause]
-            accounts.append(
-                Account(
-                    cause,
-                    one.kind,
-                    float(prior + np.log(kinds[one.kind] * one.share) + log_density + unit + step[partner]),
-                    one.value,
-                )
-            )
+            # a lost point would have made a whole number of decimals that nobody else writes
+            unit = log_step(birds.wing if cause == "wing" else birds.mass, float(one.meant))
+            weight = float(prior + np.log(one.chance) + log_density + unit + step[partner])
+            accounts.append(Account(cause, one.kind, weight, float(one.meant)))
         any_value = float(log_any(outlook.sizes, column, np.array([value]))[0])
         accounts.append(
             Account(cause, "other", float(prior + np.log(other) + any_value + alone) + both_steps)
         )
     if has_wing and has_mass:
         swapped = weigh(np.array([mass]), np.array([wing]))[0]
-        prior = np.log(slip * float(case.limit("exchanged_share")) * trust["mass"])
+        prior = np.log(slip * float(case.share("exchanged.net_wing")) * trust["mass"])
         accounts.append(Account("exchanged", "", float(prior + swapped) + both_steps))
         any_both = sum(
             float(log_any(outlook.sizes, column, np.array([value]))[0])
@@ -119,6 +116,16 @@ def accounts_of(
     return accounts
 
 
+def meant_of(channel: Channel, value: float) -> list[Source]:
+    """List the numbers that one slip of the hand turns into `value`."""
+    return [one for one in channel.sources(value) if float(one.meant) > 0]
+
+
+def other_share(case: Case) -> float:
+    """Share of wrong measures that were copied from elsewhere, or are wrong for no known reason."""
+    return case.share("measures.copied") + case.share("measures.digit") * case.share("codes.unknown")
+
+
 def log_step(column: Floats, value: float) -> float:
     """Log of the step that a value was written to, times how usual its decimals are in this column."""
     step = step_of(value) if np.isfinite(value) else 1.0
@@ -127,14 +134,14 @@ def log_step(column: Floats, value: float) -> float:
 
 def _usual_decimals(column: Floats) -> float:
     known = column[np.isfinite(column)]
-    return float((np.mod(known, 1) > 0).sum() / (len(known) + 1))
+    # the next value may be the first with decimals
+    return float(((np.mod(known, 1) > 0).sum() + 1 / 2) / (len(known) + 1))
 
 
-def odd_decimals(column: Floats) -> NDArray[np.bool_]:
-    """Which values have decimals, in a column of mostly whole numbers."""
+def odd_decimals(column: Floats, rare: float) -> NDArray[np.bool_]:
+    """Which values have decimals, in a column where so small a share has."""
     fraction = np.mod(np.where(np.isfinite(column), column, 0.0), 1) > 0
-    mostly_whole = _usual_decimals(column) < 1 / 2
-    return fraction & mostly_whole
+    return fraction & (_usual_decimals(column) < rare)
 
 
 def _log_sexed_odds(birds: Birds, row: int) -> float:
@@ -164,7 +171,14 @@ def accounts_about_the_bird(
         accounts.append(Account("age", "", float(age_slip + found) + both_steps))
     # a bird of another brood differs in age; without a curve a wing tells no age, only that it is odd
     tells_age = "wing_mm" in sizes.species.curves or not np.isfinite(wing[0])
-    if grown == 0 and tells_age and (birds.visit[birds.grown == 0] == birds.visit[row]).sum() > 1:
+    # nor is a bird a stranger that was in this box on another day
+    at_home = outlook.expected.own[row] > 0
+    if (
+        grown == 0
+        and tells_age
+        and not at_home
+        and (birds.visit[birds.grown == 0] == birds.visit[row]).sum() > 1
+    ):
         found = outlook.as_nestling(np.array([row]), wing, mass, heed_siblings=False)[0]
         place_slip = np.log(float(case.limit("place_slip")))
         accounts.append(Account("place", "", float(place_slip + found) + both_steps))
@@ -193,8 +207,7 @@ def accounts_about_the_bird(
 
 
 def _as_other_species(sizes: Sizes, wing: Floats, mass: Floats, grown: float, sex: str) -> float:
-    flat = np.full((1, len(sizes.days)), -np.log(len(sizes.days)))
-    young = sizes.nestling_evidence(flat, wing, mass)[0]
+    young = sizes.nestling_evidence(wing, mass)[0]
     old = sizes.adult_evidence(wing, mass, np.array([sex], dtype=object))[0]
     if np.isnan(grown):
         return float(np.logaddexp(young, old) - np.log(2.0))

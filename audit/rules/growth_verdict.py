@@ -57,7 +57,7 @@ def expectation(case: Case, outlook: Outlook, row: int, column: str) -> str:
         Which bird of the outlook.
     column : {'wing_mm', 'mass_g'}
     """
-    return _Verdict(case, outlook, row, [], np.array([]), {})._unlike(column)
+    return _Verdict(case, outlook, row, [], np.array([]), {}).unlike(column)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ class _Verdict:
         return self.case.blame(
             "unclear",
             list(cells.values()),
-            f"{self._measures()} do not go together: {self._unlike(column)}; either {fields} is wrong.",
+            f"{self._measures()} do not go together: {self.unlike(column)}; either {fields} is wrong.",
             witnesses,
         )
 
@@ -226,22 +226,28 @@ class _Verdict:
                 return None
             room = float(np.exp(2 * size[1]))
             return size[0], size[0] / room, size[0] * room
-        curve = sizes.species.curves.get(column)
-        if curve is None:
+        if column not in sizes.species.curves and sizes.follows:
             return None
         # the ages that everything but this measure points to
-        places = outlook.log_recorded[row] + outlook.log_siblings[row]
+        here = np.array([row])
+        expected = outlook.most_likely(row)
+        logs = expected.log_wing if column == "wing_mm" else expected.log_mass
+        if np.isfinite(logs[0]) and not sizes.follows:
+            sd = (expected.log_wing_sd if column == "wing_mm" else expected.log_mass_sd)[0]
+            room = float(np.exp(2 * sd))
+            middle = float(np.exp(logs[0]))
+            return middle, middle / room, middle * room
+        if column not in sizes.species.curves:
+            return None
+        places = outlook.log_ages(here, expected)[0]
         if column == "mass_g":
-            places = places + sizes.log_wing(birds.wing[row : row + 1])[0]
+            places = places + sizes.log_wing(birds.wing[here], expected)[0]
         else:
-            here = slice(row, row + 1)
-            places = places + sizes.log_mass(birds.mass[here], outlook.shift[here], outlook.left[here])[0]
+            places = places + sizes.log_mass(birds.mass[here], expected, birds.age[here])[0]
         chance = np.exp(places - places.max())
         chance = chance / chance.sum()
-        factor = sizes.nestling_factor.value if column == "mass_g" else 1.0
-        means = growth.mean(curve, sizes.days) * factor
+        means, within = sizes.usual(column, float(expected.shift[0]), float(expected.left[0]))
         centre = float(chance @ means)
-        within = growth.spread(curve, sizes.days) * factor
         sd = float(np.sqrt(chance @ (within**2 + (means - centre) ** 2)))
         return centre, max(centre - 2 * sd, 0.0), centre + 2 * sd
 
@@ -258,11 +264,11 @@ class _Verdict:
             parts.append(f"of {plain_text(birds.mass[row])} g")
         if np.isfinite(birds.age[row]):
             parts.append(f"aged {plain_text(birds.age[row])} days")
-        if np.ptp(self.outlook.log_siblings[row]) > 0:
+        if self.outlook.expected.told[row] > 0:
             parts.append("beside these siblings")
         return " ".join([_one(self.bird), *parts])
 
-    def _unlike(self, column: str) -> str:
+    def unlike(self, column: str) -> str:
         usual = self._usual(column)
         if not usual:
             return f"that does not suit {self._context(column)}"
@@ -277,17 +283,17 @@ class _Verdict:
         column, unit = ("wing_mm", "mm") if cause == "wing" else ("mass_g", "g")
         typed = f"Wing {wing} mm" if cause == "wing" else f"{self._mass_name.capitalize()} {mass} g"
         if outcome == "centimetres":
-            return f"Wing {wing} was typed in centimetres: {self._unlike(column)}; {meant} mm fits."
+            return f"Wing {wing} was typed in centimetres: {self.unlike(column)}; {meant} mm fits."
         if outcome == "tenfold":
             wrong = "small" if float(account.meant) > self._value(cause) else "large"
-            return f"{typed} is ten times too {wrong}: {self._unlike(column)}; {meant} {unit} fits."
+            return f"{typed} is ten times too {wrong}: {self.unlike(column)}; {meant} {unit} fits."
         if outcome == "columns_exchanged":
             right = f"wing {mass} mm and {self._mass_name} {wing} g fit {bird}"
             return f"{both} stand in each other's column: {right}."
         if outcome in ("wing", "mass", "mass_for_wing"):
             offered = meant and share >= self.case.limit("suggest_from")
             tail = f"; {meant} {unit} would fit" if offered else ""
-            return f"{typed} is unlikely: {self._unlike(column)}{tail}."
+            return f"{typed} is unlikely: {self.unlike(column)}{tail}."
         if outcome == "both":
             return f"{both} are both far from anything known of {bird}."
         if outcome == "age_days":

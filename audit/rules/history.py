@@ -46,9 +46,10 @@ def _dead_then_alive(case: Case, lives: Lives, said: set[str]) -> Iterator[Findi
         return
     words = {str(word).casefold() for word in case.limit("dead_words")}
     dead = lives.frame["condition"].fillna("").astype("str").str.strip().str.casefold().isin(words).to_numpy()
-    for i, j, gap in zip(lives.earlier, lives.later, lives.gap, strict=True):
+    odd = (lives.gap >= 1) & dead[lives.earlier] & ~dead[lives.later]
+    for i, j in zip(lives.earlier[odd], lives.later[odd], strict=True):
         ring = str(lives.ring.iloc[i])
-        if gap < 1 or not dead[i] or dead[j] or ring in said:
+        if ring in said:
             continue
         said.add(ring)
         yield case.blame(
@@ -172,12 +173,13 @@ def _ages_apart(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
     year = lives.frame["date"].dt.year.to_numpy(dtype=np.float64, na_value=np.nan)
     first = year + text.map({key: span[0] for key, span in spans.items()}).to_numpy(dtype=np.float64)
     last = year + text.map({key: span[1] for key, span in spans.items()}).to_numpy(dtype=np.float64)
-    pullus = lives.birds.grown == 0
-    for i, j, gap in zip(lives.earlier, lives.later, lives.gap, strict=True):
+    earlier, later, grown = lives.earlier, lives.later, lives.birds.grown
+    again = (lives.gap >= 1) & (grown[later] == 0) & (grown[earlier] == 1)
+    apart = (first[earlier] > last[later]) | (first[later] > last[earlier])
+    for k in np.flatnonzero(apart | again):
+        i, j, young_again = earlier[k], later[k], again[k]
         ring = str(lives.ring.iloc[i])
-        young_again = gap >= 1 and pullus[j] and lives.birds.grown[i] == 1
-        apart = first[i] > last[j] or first[j] > last[i]
-        if ring in said or not (apart or young_again):
+        if ring in said:
             continue
         said.add(ring)
         rows = _misfits_of_code(case, lives, (int(i), int(j)))
@@ -228,17 +230,14 @@ def _is_short(case: Case, birds: Birds, row: int) -> bool:
 
 def _nestling_too_long(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
     pullus = lives.birds.grown == 0
-    for i, j, gap in zip(lives.earlier, lives.later, lives.gap, strict=True):
-        ring = str(lives.ring.iloc[i])
+    young = pullus[lives.earlier] & pullus[lives.later]
+    for i, j, gap in zip(lives.earlier[young], lives.later[young], lives.gap[young], strict=True):
         species = case.declared.species.get(str(lives.birds.slug[i]))
         oldest = None if species is None else species.number("nestling.oldest_day")
-        if (
-            ring in said
-            or oldest is None
-            or species is None
-            or not (pullus[i] and pullus[j])
-            or gap <= oldest
-        ):
+        if oldest is None or species is None or gap <= oldest:
+            continue
+        ring = str(lives.ring.iloc[i])
+        if ring in said:
             continue
         said.add(ring)
         other_year = lives.frame["date"].iloc[i].year != lives.frame["date"].iloc[j].year

@@ -9,7 +9,6 @@ import numpy as np
 from audit.models import growth
 from audit.rules.case import At
 from audit.rules.plain import plain_text
-from audit.rules.stature import wing_age
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding
     from audit.rules.case import Case
     from audit.rules.lives import Lives
-    from audit.rules.stature import Birds, Outlook
+    from audit.rules.stature import Outlook
 
     Floats = NDArray[np.float64]
 
@@ -31,13 +30,12 @@ def masses_apart(
 ) -> Iterator[Finding]:
     """Find masses of one nestling that change more than masses do."""
     birds = lives.birds
-    for slug, (outlook, _) in outlooks.items():
+    for slug, (outlook, places) in outlooks.items():
         species = outlook.sizes.species
         curve = species.curves.get("mass_g")
         steps = species.limits.get("pace.mass_change_sd")
         if curve is None or steps is None:
             continue
-        rows = birds.of(np.arange(len(birds.wing)))
         pairs = np.flatnonzero(
             (birds.slug[lives.earlier] == slug)
             & (birds.grown[lives.earlier] == 0)
@@ -46,9 +44,7 @@ def masses_apart(
         )
         i, j = lives.earlier[pairs], lives.later[pairs]
         deviation = np.full(len(birds.wing), np.nan)
-        for side in (i, j):
-            if len(side):
-                deviation[side] = _deviations(outlook, rows.of(side))
+        deviation[list(places)] = _deviations(outlook)
         limits = np.array(steps.value, dtype=np.float64)
         place = np.minimum(np.searchsorted(limits[:, 0], lives.gap[pairs]), len(limits) - 1)
         change = deviation[j] - deviation[i]
@@ -61,12 +57,15 @@ def masses_apart(
             yield _blame_masses(case, lives, outlook, (int(i[k]), int(j[k])), deviation)
 
 
-def _deviations(outlook: Outlook, birds: Birds) -> Floats:
+def _deviations(outlook: Outlook) -> Floats:
     """Grams above what is expected at the age of the wing; missing where that is not known."""
-    curve = outlook.sizes.species.curves["mass_g"]
-    age = wing_age(outlook.sizes, birds)
-    expected = growth.mean(curve, age) * outlook.sizes.nestling_factor.value
-    return np.asarray(birds.mass - expected, dtype=np.float64)
+    sizes, company = outlook.sizes, outlook.sizes.company
+    result = np.full(len(outlook.birds.mass), np.nan)
+    if sizes.follows and len(company.rows):
+        age, _ = company.ages()
+        expected = growth.mean(sizes.species.curves["mass_g"], age) * sizes.nestling_factor.value
+        result[company.rows] = company.mass - np.where(np.isfinite(company.wing), expected, np.nan)
+    return result
 
 
 def _blame_masses(

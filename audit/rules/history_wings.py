@@ -9,11 +9,10 @@ import numpy as np
 import pandas as pd
 
 from audit.models import growth
-from audit.models.numerals import NumeralShares, meant_instead
 from audit.rules.case import At
-from audit.rules.growth_accounts import log_any
+from audit.rules.growth_accounts import meant_of, other_share
 from audit.rules.plain import plain_text
-from audit.rules.stature import log_sum
+from audit.rules.stature import log_any, log_sum
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -72,8 +71,8 @@ def _odd_wings(case: Case, sizes: Sizes, lives: Lives, pairs: Ints) -> NDArray[n
     if impossible is not None:
         odd |= nestlings & (second - first > impossible * gap)
     curve = species.curves.get("wing_mm")
-    own = species.number("pace.wing_own_sd")
-    if curve is not None and own is not None:
+    if curve is not None and sizes.follows:
+        own = sizes.company.effects.track_sd
         age = growth.age_of(curve, first) + gap
         off = np.abs(second - growth.mean(curve, np.minimum(age, curve.last_day)))
         odd |= nestlings & (off > case.limit("track_look") * own)
@@ -85,9 +84,8 @@ def _judge_wings(
 ) -> Finding | None:
     birds, species = lives.birds, outlook.sizes.species
     i = pair[0]
-    own = species.number("pace.wing_own_sd")
     nestlings = all(birds.grown[row] == 0 for row in pair)
-    if not nestlings or own is None or "wing_mm" not in species.curves:
+    if not nestlings or not outlook.sizes.follows:
         return _blame_wings_plainly(case, lives, species, pair)
     met = [
         int(row)
@@ -95,7 +93,7 @@ def _judge_wings(
         # under another species the row says nothing about this wing
         if int(row) in places and np.isfinite(birds.wing[row]) and birds.grown[row] == 0
     ]
-    track = _Track(case, lives, outlook, [places[row] for row in met], met, own / np.sqrt(2))
+    track = _Track(case, lives, outlook, [places[row] for row in met], met)
     weights = track.weigh()
     top = max(weights, key=lambda key: weights[key])
     total = float(np.logaddexp.reduce(list(weights.values())))
@@ -211,13 +209,9 @@ class _Track:
     outlook: Outlook
     places: Sequence[int]
     rows: Sequence[int]
-    own_sd: float
 
     def _wing(self, values: Floats) -> Floats:
-        share = float(self.case.limit("track_tail_share"))
-        return self.outlook.sizes.log_track(
-            values, self.own_sd, share, float(self.case.limit("track_tail_width"))
-        )
+        return self.outlook.sizes.log_track(values)
 
     def _days(self) -> list[int]:
         dates = self.lives.frame["date"]
@@ -234,9 +228,18 @@ class _Track:
 
     def _context(self, k: int) -> Floats:
         """Take what mass, recorded age and siblings say of the age at meeting k, the wing left out."""
-        place = self.places[k]
-        out = self.outlook
-        return np.asarray(out.log_recorded[place] + out.log_siblings[place] + out.log_mass[place])
+        here = np.array([self.places[k]])
+        sizes, birds = self.outlook.sizes, self.outlook.birds
+        company = sizes.company
+        nest = self.outlook.place[self.places]
+        own = nest[nest >= 0]
+        expected = company.expect_without(int(nest[k]), own, own)
+        said = sizes.log_recorded(birds.age[here], birds.age_sd[here])
+        said = said + sizes.log_mass(birds.mass[here], expected)
+        if k == 0:
+            # what the siblings say of one visit they say of all
+            said = said + sizes.log_company(expected)
+        return np.asarray(said[0], dtype=np.float64)
 
     def _terms(self) -> list[tuple[Floats, Floats]]:
         wings = self.lives.birds.wing
@@ -275,19 +278,14 @@ class _Track:
         wings = self._back(self._wing(meant), k)
         known = np.log(shares) + log_sum(wings + rest)
         anything = float(log_any(self.outlook.sizes, "wing_mm", np.array([value]))[0])
-        other = np.log(_growth_limit(self.case, "other_share")) + anything + log_sum(rest[None, :])
+        other = np.log(other_share(self.case)) + anything + log_sum(rest[None, :])
         return np.concatenate([known, other])
 
     def _meant(self, value: float) -> tuple[Floats, Floats]:
-        limits = [_growth_limit(self.case, name) for name in ("changed", "turned", "length")]
-        found = meant_instead(value, NumeralShares(*limits))
-        kinds = {
-            "digit": _growth_limit(self.case, "digit_share"),
-            "tenfold": _growth_limit(self.case, "tenfold_share"),
-        }
+        found = meant_of(self.case.declared.slips.channel(), value)
         return (
-            np.array([one.value for one in found]),
-            np.array([one.share * kinds[one.kind] for one in found]),
+            np.array([one.meant for one in found], dtype=np.float64),
+            np.array([one.chance for one in found]),
         )
 
     def _ring_slip(self) -> float:

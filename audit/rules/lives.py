@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from audit.rules.birds import Birds, birds_of
 from audit.rules.plain import plain_text
-from audit.rules.stature import Birds, Grain, Outlook, birds_of, outlook_of, sizes_of
+from audit.rules.stature import Grain, Outlook, outlook_of, sizes_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -1,235 +1,34 @@
-"""What size a bird should have, as far as species, age, siblings and the season's other birds tell."""
+"""What size a bird should have, as far as species, age, company and the season's other birds tell."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 
-from audit.declarations.species import species_index
 from audit.models import growth
+from audit.rules.birds import Birds, birds_of
+from audit.rules.company import Company, Expected, company_of, follows_wings
+from audit.rules.scatter import Grain, log_between, log_runty, log_sum, log_tailed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.declarations.species import Range, Species
-    from audit.rules.case import Case
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
     Words = NDArray[np.object_]
 
-__all__ = ["Birds", "Grain", "Outlook", "Sizes", "birds_of", "log_sum", "outlook_of", "sizes_of", "wing_age"]
+__all__ = ["Birds", "Grain", "Outlook", "Sizes", "birds_of", "log_sum", "outlook_of", "sizes_of"]
 
-_LOG_ROOT_TAU = float(np.log(np.sqrt(2 * np.pi)))
 _NOTHING = -np.inf
-
-
-@dataclass(frozen=True, slots=True)
-class Birds:
-    """The handlings as columns of plain arrays, one entry per row of the sheet.
-
-    Attributes
-    ----------
-    labels : numpy.ndarray of str
-        Row labels.
-    slug : numpy.ndarray of str
-        Species; empty where the text means none.
-    grown : numpy.ndarray
-        1 full-grown, 0 nestling, missing where the age code is.
-    wing, mass : numpy.ndarray
-        Millimetres; grams: net, or gross less bag where net is missing or in doubt.
-    mass_field : numpy.ndarray of str
-        Where the mass stands: ``net_g``, ``gross_g`` or nothing.
-    balanced : numpy.ndarray of bool
-        Gross less bag is net: a slip in one of the three would have broken that.
-    age, age_sd, age_field : numpy.ndarray
-        Days since hatching as recorded, how sure they are, and the column they come from.
-    visit : numpy.ndarray of int
-        One number per box, date and species.
-    sex : numpy.ndarray of str
-        ``M``, ``F`` or nothing.
-    """
-
-    labels: Words
-    slug: Words
-    grown: Floats
-    wing: Floats
-    mass: Floats
-    mass_field: Words
-    balanced: Flags
-    age: Floats
-    age_sd: Floats
-    age_field: Words
-    visit: Ints
-    sex: Words
-
-    def of(self, rows: NDArray[Any]) -> Birds:
-        """Return some of the birds."""
-        return Birds(**{name: getattr(self, name)[rows] for name in self.__dataclass_fields__})
-
-
-def birds_of(case: Case, *, fallback: str) -> Birds:
-    """Take the handlings apart; cells in doubt are missing.
-
-    Parameters
-    ----------
-    fallback : str
-        Species of the whole sheet when it has no such column.
-    """
-    frame = case.sure("handlings")
-    n = len(frame)
-
-    def numbers(name: str) -> Floats:
-        if name not in frame.columns:
-            return np.full(n, np.nan)
-        return frame[name].to_numpy(dtype=np.float64, na_value=np.nan)
-
-    def words(name: str) -> pd.Series:
-        if name not in frame.columns:
-            return pd.Series("", index=frame.index, dtype="str")
-        return frame[name].fillna("").astype("str").str.strip()
-
-    if "species" in frame.columns:
-        index = species_index(case.declared.species)
-        texts = words("species")
-        meaning = {text: index.resolve(text) or "" for text in texts.unique()}
-        slug = texts.map(meaning).to_numpy(dtype=object)
-    else:
-        slug = np.full(n, fallback, dtype=object)
-
-    net, gross, bag = numbers("net_g"), numbers("gross_g"), numbers("bag_g")
-    rest = gross - bag
-    from_net = np.isfinite(net)
-    mass = np.where(from_net, net, rest)
-    field = np.where(from_net, "net_g", np.where(np.isfinite(rest), "gross_g", "")).astype(object)
-    balanced = from_net & (np.abs(rest - net) <= _declared(case, "balance_room"))
-    mass = np.where(mass > 0, mass, np.nan)
-    wing = numbers("wing_mm")
-    wing = np.where(wing > 0, wing, np.nan)
-
-    code = words("age").str.upper()
-    pullus = code.isin([str(word) for word in _declared(case, "pullus_codes")]).to_numpy()
-    grown = np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
-
-    age, age_sd, age_field = _recorded_age(case, frame, numbers("age_days"))
-    # as numbers, since a missing date is a number too
-    key = pd.MultiIndex.from_arrays([words("box"), frame["date"].astype("int64"), slug])
-    visit, _ = pd.factorize(key)
-    sex = words("sex").str.upper()
-    return Birds(
-        labels=frame.index.to_numpy(dtype=object),
-        slug=slug,
-        grown=grown,
-        wing=wing,
-        mass=mass,
-        mass_field=field,
-        balanced=balanced,
-        age=age,
-        age_sd=age_sd,
-        age_field=age_field,
-        visit=np.asarray(visit, dtype=np.int64),
-        sex=sex.where(sex.isin(["M", "F"]), "").to_numpy(dtype=object),
-    )
-
-
-def _declared(case: Case, name: str) -> Any:  # noqa: ANN401 - a limit may be a number or a list
-    """Return a number of the growth declaration, whichever rule asks."""
-    return case.declared.rules["growth"].limits[name].value
-
-
-def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floats, Floats, Words]:
-    """Age in days: from the hatching date where it was seen, else as estimated in the field."""
-    n = len(frame)
-    seen = np.full(n, np.nan)
-    if "hatch_date" in frame.columns:
-        seen = (frame["date"] - frame["hatch_date"]).dt.days.to_numpy(dtype=np.float64, na_value=np.nan)
-    from_hatch = np.isfinite(seen)
-    age = np.where(from_hatch, seen, stated)
-    sd = np.where(from_hatch, _declared(case, "hatch_date_sd"), _declared(case, "field_age_sd"))
-    field = np.where(from_hatch, "hatch_date", np.where(np.isfinite(stated), "age_days", "")).astype(object)
-    return age, sd.astype(np.float64), field
-
-
-@dataclass(frozen=True, slots=True)
-class Grain:
-    """How measures scatter about what is expected: numbers shared by all species.
-
-    Attributes
-    ----------
-    runt_share, runt_centre, runt_sd : float
-        Nestlings that starve: share of birds, and their place and spread in standard deviations of mass.
-    tail_share, tail_width : float
-        Share of wings and of adult measures that scatter more widely, and how many times more.
-    shared : float
-        Share of the variance of mass that siblings at one visit have in common.
-    clip : float
-        A sibling further off than this many standard deviations counts no more than one at this distance.
-    trust_siblings, trust_wings : float
-        Share of siblings that can be relied on, for the age and for wings of species without a curve.
-    day_step : float
-        Ages are tried in steps of so many days.
-    margin : float
-        A nestling may be so many times as heavy as the top of its curve.
-    wing_like_sd : float
-        Spread of the logarithm of wings among siblings, for species without a curve.
-    mass_factor_sd, mass_brood_sd, wing_factor_sd, wing_bird_sd : float
-        Spread of the logarithm among populations, and among broods or birds of one population.
-    """
-
-    runt_share: float
-    runt_centre: float
-    runt_sd: float
-    tail_share: float
-    tail_width: float
-    shared: float
-    clip: float
-    trust_siblings: float
-    trust_wings: float
-    day_step: float
-    margin: float
-    wing_like_sd: float
-    mass_factor_sd: float
-    mass_brood_sd: float
-    wing_factor_sd: float
-    wing_bird_sd: float
-
-    @classmethod
-    def from_case(cls, case: Case) -> Grain:
-        """Read the numbers from the growth declaration."""
-        return cls(**{name: float(_declared(case, name)) for name in cls.__dataclass_fields__})
-
-
-def _log_normal(z: Floats) -> Floats:
-    return -z * z / 2 - _LOG_ROOT_TAU
-
-
-def _log_tailed(z: Floats, share: float, width: float) -> Floats:
-    """Log density of a normal with a share that scatters more widely."""
-    # the wide part stands in front, so that one exponential and one logarithm do
-    wide = -z * z / (2 * width * width)
-    core = np.exp(-z * z * (1 - 1 / width**2) / 2)
-    result: Floats = wide + np.log(share / width + (1 - share) * core) - _LOG_ROOT_TAU
-    return result
-
-
-def _log_runty(z: Floats, grain: Grain) -> Floats:
-    """Log density of a normal with a share of starving young, who are light; none is as heavy."""
-    usual = np.log1p(-grain.runt_share) - z * z / 2
-    off = (z - grain.runt_centre) / grain.runt_sd
-    runt = np.log(grain.runt_share) - np.log(grain.runt_sd) - off * off / 2
-    result: Floats = np.maximum(usual, runt) + np.log1p(np.exp(-np.abs(usual - runt))) - _LOG_ROOT_TAU
-    return result
-
-
-def _log_between(value: Floats, low: float, high: float, soft: float) -> Floats:
-    """Log density of a value that may be anything between two bounds, fading beyond them."""
-    beyond: Floats = np.maximum(np.maximum(low - value, value - high), 0.0) / soft
-    faded: Floats = -np.log(high - low + soft) - beyond * beyond / 2
-    return faded
+#: Variance of what lies anywhere within one step: the square of the step over this.
+_TWELVE = 2 * 2 * (2 + 1)
+#: Log odds beyond which one is sure, and the exponential still a number.
+_SURE = float(np.log(np.finfo(np.float64).max)) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +41,8 @@ class Sizes:
         Ages that are tried, days since hatching.
     nestling_factor, adult_factor, wing_factor : growth.Factor
         How this season's birds differ from the declared ones: mass of nestlings and adults, wing of adults.
+    company : Company
+        The nestlings, what was learnt from them, and what they foretell of each other.
     """
 
     species: Species
@@ -250,83 +51,128 @@ class Sizes:
     nestling_factor: growth.Factor
     adult_factor: growth.Factor
     wing_factor: growth.Factor
+    company: Company
+
+    @property
+    def follows(self) -> bool:
+        """Whether wings tell ages."""
+        return follows_wings(self.species)
+
+    @property
+    def _step_sd(self) -> float:
+        """Standard deviation of an age that lies anywhere within one step: (b - a) / sqrt(12)."""
+        return float((self.days[1] - self.days[0]) / np.sqrt(_TWELVE))
 
     # --- what an age says about a measure -------------------------------------------------------------
 
-    def log_wing(self, wing: Floats, siblings: Floats | None = None) -> Floats:
-        """Log density of wings at each age tried, shape (n, g); nothing is said of a missing wing.
+    def log_wing(self, wing: Floats, expected: Expected) -> Floats:
+        """Log density of wings at each age tried, shape (n, g); nothing is said of a missing wing."""
+        if self.follows:
+            return self._at_ages("wing_mm", wing)
+        if "wing_mm" in self.species.curves:
+            plain = self._at_ages("wing_mm", wing)
+        else:
+            top, soft = self.ceiling("wing_mm")
+            flat = np.where(np.isfinite(wing), log_between(wing, 0.0, top, soft), 0.0)
+            plain = np.broadcast_to(flat[:, None], (len(wing), len(self.days)))
+        near = self._near(wing, expected.log_wing, expected.log_wing_sd, "wing_mm")
+        return np.where(np.isfinite(near)[:, None], near[:, None], plain)
+
+    def log_mass(self, mass: Floats, expected: Expected, age: Floats | None = None) -> Floats:
+        """Log density of masses at each age tried, shape (n, g), given what the company says.
 
         Parameters
         ----------
-        wing : numpy.ndarray, shape (n,)
-        siblings : numpy.ndarray, shape (n, m), optional
-            Wings of the siblings of the same visit, for species without a curve.
+        age : numpy.ndarray, shape (n,), optional
+            Recorded ages: where there is one, it tells more than the logarithms of other birds.
         """
-        if "wing_mm" in self.species.curves:
-            return self._log_at_ages("wing_mm", wing, None, None)
-        known = np.isfinite(wing)
-        value = np.where(known, wing, 1.0)
-        top, soft = self.ceiling("wing_mm")
-        anywhere = _log_between(value, 0.0, top, soft)
-        if siblings is not None and siblings.shape[1]:
-            told = np.isfinite(siblings).sum(axis=1)
-            wide = self.grain.wing_like_sd
-            z = (np.log(value)[:, None] - np.log(np.where(np.isfinite(siblings), siblings, np.inf))) / wide
-            near = np.exp(_log_normal(z)).sum(axis=1) / np.maximum(told, 1) / (wide * value)
-            # of two birds that differ neither can say which one is wrong
-            trust = np.where(told >= 2, self.grain.trust_wings, 0.0)  # noqa: PLR2004 - a pair
-            # a wing far beyond every bird has no density at all, but still a logarithm
-            density = trust * near + (1 - trust) * np.exp(anywhere)
-            anywhere = np.log(np.maximum(density, np.finfo(np.float64).tiny))
-        flat = np.where(known, anywhere, 0.0)
-        return np.broadcast_to(flat[:, None], (len(wing), len(self.days)))
+        plain = self._at_ages("mass_g", mass, expected.shift, expected.left)
+        if self.follows:
+            return plain
+        told = expected.log_mass_sd <= self.grain.enough
+        if age is not None:
+            told &= np.isnan(age)
+        near = self._near(mass, expected.log_mass, np.where(told, expected.log_mass_sd, np.nan), "mass_g")
+        return np.where(np.isfinite(near)[:, None], near[:, None], plain)
 
-    def log_mass(self, mass: Floats, shift: Floats | None = None, left: Floats | None = None) -> Floats:
-        """Log density of masses at each age tried, shape (n, g), given what the siblings say."""
-        return self._log_at_ages("mass_g", mass, shift, left)
+    def _near(self, value: Floats, log_mean: Floats, log_sd: Floats, column: str) -> Floats:
+        """Log density of measures that the logarithms of other birds foretell; missing where they do not."""
+        grain = self.grain
+        top, soft = self.ceiling(column)
+        known = np.isfinite(value) & np.isfinite(log_mean) & np.isfinite(log_sd)
+        size, sd = np.where(known, value, 1.0), np.where(known, log_sd, 1.0)
+        z = (np.log(size) - np.where(known, log_mean, 0.0)) / sd
+        if column == "mass_g":
+            within = np.full(len(value), np.sqrt(self.company.effects.log_mass.within))
+            dense = log_runty(z * sd / within, np.zeros(len(value)), sd / within, grain) - np.log(within)
+        else:
+            dense = log_tailed(z, grain.tail_share, grain.tail_width) - np.log(sd)
+        dense = dense - np.log(size)
+        # nothing is heavier or longer than the largest bird
+        dense -= (np.maximum(size - top, 0.0) / soft) ** 2 / 2
+        anywhere = log_between(size, 0.0, top, soft)
+        trust = grain.trust_wings
+        both = np.logaddexp(np.log(trust) + dense, np.log1p(-trust) + anywhere)
+        return np.where(known, both, np.where(np.isfinite(value), np.nan, 0.0))
 
-    def _log_at_ages(self, column: str, typed: Floats, shift: Floats | None, left: Floats | None) -> Floats:
+    def _at_ages(
+        self,
+        column: str,
+        typed: Floats,
+        shift: Floats | None = None,
+        left: Floats | None = None,
+        wide: float = 0.0,
+    ) -> Floats:
         known = np.isfinite(typed)
         value = np.where(known, typed, 0.0)[:, None]
         curve = self.species.curves.get(column)
         top, soft = self.ceiling(column)
         if curve is None:
-            flat = np.where(known, _log_between(typed, 0.0, top, soft), 0.0)
+            flat = np.where(known, log_between(typed, 0.0, top, soft), 0.0)
             return np.broadcast_to(flat[:, None], (len(typed), len(self.days)))
-        factor = self.nestling_factor.value if column == "mass_g" else 1.0
-        centre = growth.mean(curve, self.days) * factor
-        sd = growth.spread(curve, self.days) * factor
-        if column == "mass_g":
-            # a factor that few broods support leaves room on both sides
-            sd = np.hypot(sd, centre * self.nestling_factor.sd)
+        factor = self.factor(column)
+        centre, sd = growth.mean(curve, self.days) * factor.value, self._spread(column, wide)
         z = (value - centre) / sd
         if shift is not None and left is not None:
-            z = (z - shift[:, None]) / left[:, None]
-            sd = sd * left[:, None]
-        shape = (
-            _log_runty(z, self.grain)
-            if column == "mass_g"
-            else _log_tailed(z, self.grain.tail_share, self.grain.tail_width)
-        )
+            shape = log_runty(z, shift[:, None], left[:, None], self.grain)
+        else:
+            shape = log_tailed(z, self.grain.track_tail_share, self.grain.track_tail_width)
         first, last = np.searchsorted(self.days, [curve.first_day, curve.last_day])
         adult = self.species.adult.get(("", column))
-        floor = min(centre[last], adult.low * factor) if adult else centre[last]
+        floor = min(centre[last], adult.low * factor.value) if adult else centre[last]
         # younger than the curve: anything smaller than its first value; older: from its last value upwards
         result = shape - np.log(sd)
-        result[:, :first] = _log_between(value, 0.0, centre[first], soft)
-        result[:, last + 1 :] = _log_between(value, floor, top * factor, soft)
+        result[:, :first] = log_between(value, 0.0, centre[first], soft)
+        result[:, last + 1 :] = log_between(value, floor, top * factor.value, soft)
         result[~known] = 0.0
         return result
 
-    def log_track(self, wing: Floats, own_sd: float, share: float, width: float) -> Floats:
-        """Log density of wings at each age of a bird that keeps to its own track, shape (n, g)."""
-        curve = self.species.curves["wing_mm"]
-        known = np.isfinite(wing)
-        sd = np.minimum(growth.spread(curve, self.days), own_sd)
-        z = (np.where(known, wing, 0.0)[:, None] - growth.mean(curve, self.days)) / sd
-        result = _log_tailed(z, share, width) - np.log(sd)
-        result[~known] = 0.0
-        return result
+    def log_track(self, wing: Floats) -> Floats:
+        """Log density of wings at each age, shape (n, g): the bird's own track and the luck of its visit."""
+        return self._at_ages("wing_mm", wing, wide=self.company.effects.track_sd)
+
+    def factor(self, column: str) -> growth.Factor:
+        """How this season's nestlings differ from the curve of a measure."""
+        if column == "mass_g":
+            return self.nestling_factor
+        return self.company.effects.wing_factor
+
+    def _spread(self, column: str, wide: float = 0.0) -> Floats:
+        """Give the spread at each age tried: of a wing about its own track, of a mass as declared."""
+        curve = self.species.curves[column]
+        sd = growth.spread(curve, self.days) * self.factor(column).value
+        if column == "wing_mm" and self.follows:
+            own = wide / np.sqrt(2.0) if wide else float(np.sqrt(self.company.effects.wing_noise))
+            sd = sd * (own / float(growth.spread(curve, curve.last_day)))
+            # ages are tried in steps, and a wing grows from one to the next
+            sd = np.hypot(sd, growth.pace(curve, self.days) * self._step_sd)
+        return np.asarray(sd, dtype=np.float64)
+
+    def usual(self, column: str, shift: float, left: float) -> tuple[Floats, Floats]:
+        """Give mean and standard deviation of a measure at each age tried, the company's luck included."""
+        mean = growth.mean(self.species.curves[column], self.days) * self.factor(column).value
+        sd = self._spread(column)
+        return (mean + shift * sd, left * sd) if column == "mass_g" else (mean, sd)
 
     def ceiling(self, column: str) -> tuple[float, float]:
         """Largest size a nestling may have, and how sharply it ends."""
@@ -372,7 +218,7 @@ class Sizes:
                 continue
             known = np.where(np.isnan(value), size[0], value)
             z = np.log(known / size[0]) / size[1]
-            one = _log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(size[1] * known)
+            one = log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(size[1] * known)
             total += np.where(np.isnan(value), 0.0, one)
         return total
 
@@ -384,80 +230,48 @@ class Sizes:
         known = np.isfinite(age)
         if not known.any():
             return result
-        step = self.grain.day_step
         # a recorded age is a whole number of days
-        sd = np.hypot(age_sd[known], step)[:, None]
+        sd = np.hypot(age_sd[known], 1.0)[:, None]
+        if self.follows:
+            # wings of one age differ by more than a wing does from its own track
+            curve = self.species.curves["wing_mm"]
+            beside = np.maximum(growth.spread(curve, self.days) ** 2 - self.company.effects.wing_noise, 0.0)
+            sd = np.hypot(sd, np.sqrt(beside) / np.maximum(growth.pace(curve, self.days), 1.0))
         z = (age[known, None] - self.days) / sd
-        result[known] = _log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(sd)
+        result[known] = log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(sd)
         return result
 
     def log_any_age(self, age: Floats) -> Floats:
         """Log probability of a recorded age that has nothing to do with the bird, shape (n,)."""
         return np.where(np.isnan(age), 0.0, -np.log(self.days[-1] + 1))
 
-    def nestling_evidence(
-        self,
-        prior: Floats,
-        wing: Floats,
-        mass: Floats,
-        *,
-        shift: Floats | None = None,
-        left: Floats | None = None,
-        siblings: Floats | None = None,
-    ) -> Floats:
-        """Log density of nestlings over all ages, shape (n,)."""
-        return log_sum(prior + self.log_wing(wing, siblings) + self.log_mass(mass, shift, left))
+    def nestling_evidence(self, wing: Floats, mass: Floats) -> Floats:
+        """Log density of nestlings of which nothing else is known, shape (n,)."""
+        expected = Expected.nothing(len(wing), self.company.effects.mass_sd)
+        measures = self.log_wing(wing, expected) + self.log_mass(mass, expected)
+        return log_sum(measures - np.log(len(self.days)))
 
-    def log_siblings(self, own: Floats, nest: Ints, visit: Ints) -> Floats:
-        """Say how much likelier each age becomes by the ages of the nestlings of the same visit.
-
-        Parameters
-        ----------
-        own : numpy.ndarray, shape (k, g)
-            Log probability of each age given a nestling's own recorded age, wing and mass.
-        nest : numpy.ndarray of int, shape (k,)
-            Which of the birds are nestlings.
-        visit : numpy.ndarray of int, shape (n,)
-            Visits of all birds.
-
-        Returns
-        -------
-        numpy.ndarray, shape (n, g)
-            Log ratio to an age that nothing is known about; 0 for a bird without siblings.
-        """
-        n, g = len(visit), len(self.days)
-        gap = self.species.number("nestling.sibling_sd_days")
-        if gap is None:
+    def log_company(self, expected: Expected) -> Floats:
+        """Log ratio of each age tried, by the company, to an age that nothing is known of, shape (n, g)."""
+        n, g = len(expected.age), len(self.days)
+        known = np.isfinite(expected.age)
+        if not self.follows or not known.any():
             return np.zeros((n, g))
-        places = np.exp(own - log_sum(own)[:, None])
-        apart = (self.days[:, None] - self.days) / gap
-        kernel = np.exp(-apart * apart / 2)
-        kernel /= kernel.sum(axis=1, keepdims=True)
-        moved = places @ kernel
-        _, code = np.unique(visit, return_inverse=True)
-        order = nest[np.argsort(code[nest], kind="stable")]
-        position = np.argsort(code[nest], kind="stable")
-        starts = np.flatnonzero(np.r_[True, np.diff(code[order]) > 0])
-        total = np.zeros((int(code.max()) + 1, g))
-        total[code[order[starts]]] = np.add.reduceat(moved[position], starts, axis=0)
-        others = total[code]
-        others[nest] -= moved
-        count = np.bincount(code[nest], minlength=len(total))[code]
-        count[nest] -= 1
-        share = np.maximum(others, 0.0) / np.maximum(count, 1)[:, None]
-        trust = np.where(count == 0, 0.0, self.grain.trust_siblings)[:, None]
-        weight: Floats = np.log(trust * share * g + 1 - trust)
-        return weight
-
-
-def log_sum(values: Floats) -> Floats:
-    """Logarithm of the sum of exponentials along each row."""
-    top = values.max(axis=1)
-    return np.asarray(top + np.log(np.exp(values - top[:, None]).sum(axis=1)), dtype=np.float64)
+        grain = self.grain
+        mean = np.where(known, expected.age, 0.0)[:, None]
+        sd = np.hypot(np.where(known, expected.age_sd, 1.0), self._step_sd)[:, None]
+        shape = np.exp(log_tailed((self.days - mean) / sd, grain.tail_share, grain.tail_width))
+        total = shape.sum(axis=1, keepdims=True)
+        share = shape / np.maximum(total, np.finfo(np.float64).tiny)
+        trust = np.where(expected.told > 0, grain.trust_siblings, grain.trust_lonely)
+        trust = np.where(expected.own > 0, grain.trust_own, trust)[:, None]
+        # a company far off the ages tried tells nothing
+        trust = np.where((total > 0) & known[:, None], trust, 0.0)
+        return np.asarray(np.log(trust * share * g + 1 - trust), dtype=np.float64)
 
 
 def sizes_of(species: Species, birds: Birds, grain: Grain) -> Sizes:
-    """Fit the season's own factors of one species.
+    """Learn from the birds of one species how large they are this season.
 
     Parameters
     ----------
@@ -468,17 +282,10 @@ def sizes_of(species: Species, birds: Birds, grain: Grain) -> Sizes:
         [curve.last_day for curve in species.curves.values()], default=1.0
     )
     days = np.arange(0.0, oldest + grain.day_step, grain.day_step)
+    company, nestling_factor = company_of(species, birds, grain)
     none = growth.Factor(1.0, 0.0, 0)
-    plain = Sizes(species, grain, days, none, none, none)
-    young, old = birds.of(birds.grown == 0), birds.of(birds.grown == 1)
-    ratio = np.log(young.mass / _expected(plain, young)) if "mass_g" in species.curves else np.array([])
-    nestling_factor = growth.population_factor(
-        ratio,
-        young.visit if len(ratio) else np.array([]),
-        prior_sd=grain.mass_factor_sd,
-        group_sd=grain.mass_brood_sd,
-        clip=grain.clip,
-    )
+    plain = Sizes(species, grain, days, none, none, none, company)
+    old = birds.of(birds.grown == 1)
     adult = {}
     for column, value, prior_sd, group_sd in (
         ("mass_g", old.mass, grain.mass_factor_sd, grain.mass_brood_sd),
@@ -496,31 +303,7 @@ def sizes_of(species: Species, birds: Birds, grain: Grain) -> Sizes:
             group_sd=group_sd,
             clip=grain.clip,
         )
-    return Sizes(species, grain, days, nestling_factor, adult["mass_g"], adult["wing_mm"])
-
-
-def _expected(sizes: Sizes, young: Birds) -> Floats:
-    """Mass to expect of a nestling from its wing and recorded age alone; missing where neither is known."""
-    curve = sizes.species.curves["mass_g"]
-    age = wing_age(sizes, young)
-    inside = (age >= curve.first_day) & (age <= curve.last_day)
-    return np.where(inside, growth.mean(curve, age), np.nan)
-
-
-def wing_age(sizes: Sizes, young: Birds) -> Floats:
-    """Age of a nestling from its wing and its recorded age; missing where neither is known."""
-    if not len(young.wing):
-        return np.array([])
-    places = sizes.log_recorded(young.age, young.age_sd) + sizes.log_wing(young.wing)
-    return _likely_age(sizes, young, places)
-
-
-def _likely_age(sizes: Sizes, birds: Birds, places: Floats) -> Floats:
-    told = np.isfinite(birds.age)
-    if "wing_mm" in sizes.species.curves:
-        told = told | np.isfinite(birds.wing)
-    chance = np.exp(places - places.max(axis=1, keepdims=True))
-    return np.where(told, chance @ sizes.days / chance.sum(axis=1), np.nan)
+    return Sizes(species, grain, days, nestling_factor, adult["mass_g"], adult["wing_mm"], company)
 
 
 @dataclass(frozen=True, slots=True)
@@ -531,37 +314,38 @@ class Outlook:
     ----------
     birds : Birds
         All of the species, shape (n,).
-    log_recorded, log_siblings : numpy.ndarray, shape (n, g)
-        What the recorded age, and the siblings, say about each age tried.
-    shift, left : numpy.ndarray, shape (n,)
-        Deviation of mass that the siblings foretell, and the standard deviation left, both in units of
-        the spread.
-    wings : numpy.ndarray, shape (n, m)
-        Wings of the siblings of the same visit, the bird's own left out.
-    log_wing, log_mass : numpy.ndarray, shape (n, g)
-        What wing and mass as typed say about each age tried.
+    expected : Expected
+        What the others foretell of each bird, its own measures at this visit left out, shape (n,).
+    place : numpy.ndarray of int, shape (n,)
+        Where each nestling stands in the company; -1 for other birds.
     """
 
     sizes: Sizes
     birds: Birds
-    log_recorded: Floats
-    log_siblings: Floats
-    shift: Floats
-    left: Floats
-    wings: Floats
-    log_wing: Floats
-    log_mass: Floats
+    expected: Expected
+    place: Ints
+    _supports: dict[int, tuple[tuple[float, Expected], ...]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     def as_typed(self) -> tuple[Floats, Floats, Floats]:
         """Log density of all birds as typed; were the wing not known; were the mass not known."""
-        birds, sizes = self.birds, self.sizes
-        ages = self.log_recorded + self.log_siblings - np.log(len(sizes.days))
-        missing = np.full(len(birds.wing), np.nan)
-        wing, mass = ages + self.log_wing, ages + self.log_mass
+        birds, sizes, expected = self.birds, self.sizes, self.expected
+        n = len(birds.wing)
+        missing = np.full(n, np.nan)
+        young = (np.zeros(n), np.zeros(n), np.zeros(n))
+        nest = np.flatnonzero(birds.grown != 1)
+        if len(nest):
+            here = expected.of(nest)
+            ages = self.log_ages(nest, here)
+            wing = sizes.log_wing(birds.wing[nest], here)
+            mass = sizes.log_mass(birds.mass[nest], here, birds.age[nest])
+            for found, terms in zip(young, (ages + wing + mass, ages + mass, ages + wing), strict=True):
+                found[nest] = log_sum(terms)
         return (
-            self._by_class(log_sum(wing + self.log_mass), birds.wing, birds.mass),
-            self._by_class(log_sum(mass), missing, birds.mass),
-            self._by_class(log_sum(wing), birds.wing, missing),
+            self._by_class(young[0], birds.wing, birds.mass),
+            self._by_class(young[1], missing, birds.mass),
+            self._by_class(young[2], birds.wing, missing),
         )
 
     def _by_class(self, young: Floats, wing: Floats, mass: Floats) -> Floats:
@@ -588,61 +372,123 @@ class Outlook:
         heed_age: bool = True,
         heed_siblings: bool = True,
     ) -> Floats:
-        """Log density of the birds at `rows` as nestlings, with or without what age and siblings say."""
-        ages = self.log_recorded[rows] if heed_age else self.sizes.log_any_age(self.birds.age[rows])[:, None]
-        if heed_siblings:
-            ages = ages + self.log_siblings[rows]
-        prior = ages - np.log(len(self.sizes.days))
-        if prior.shape[1] == 1:
-            prior = np.broadcast_to(prior, (len(rows), len(self.sizes.days)))
-        wings = self.wings[rows] if heed_siblings else None
-        return self.sizes.nestling_evidence(
-            prior, wing, mass, shift=self.shift[rows], left=self.left[rows], siblings=wings
+        """Log density of the birds at `rows` as nestlings, with or without what age and company say.
+
+        The bird's other visits may be wrong themselves, or those of another bird: what they say is mixed with
+        what would be expected without them.
+        """
+        if not heed_siblings:
+            expected = Expected.nothing(len(rows), self.sizes.company.effects.mass_sd)
+            return self._dense(rows, wing, mass, expected, heed_age=heed_age)
+        found = np.empty(len(rows))
+        for row in np.unique(rows):
+            same = rows == row
+            found[same] = self._of_one(int(row), wing[same], mass[same], heed_age=heed_age)
+        return found
+
+    def _of_one(self, row: int, wing: Floats, mass: Floats, *, heed_age: bool) -> Floats:
+        here = np.array([row])
+        found = [
+            np.log(chance) + self._dense(here, wing, mass, expected, heed_age=heed_age)
+            for chance, expected in self.supports(row)
+        ]
+        return log_sum(np.stack(found, axis=1))
+
+    def _dense(
+        self, rows: NDArray[Any], wing: Floats, mass: Floats, expected: Expected, *, heed_age: bool
+    ) -> Floats:
+        """Log density; one row may be given for many wings and masses."""
+        sizes, age = self.sizes, self.birds.age[rows]
+        recorded = (
+            sizes.log_recorded(age, self.birds.age_sd[rows]) if heed_age else sizes.log_any_age(age)[:, None]
         )
+        ages = recorded + sizes.log_company(expected) - np.log(len(sizes.days))
+        told = age if heed_age else np.full(len(rows), np.nan)
+        if len(rows) == 1:
+            wing, mass = _once(wing), _once(mass)
+        return log_sum(ages + sizes.log_wing(wing, expected) + sizes.log_mass(mass, expected, told))
+
+    def log_ages(self, rows: NDArray[Any], expected: Expected) -> Floats:
+        """Log probability of each age tried, by recorded age and company, shape (k, g)."""
+        recorded = self.sizes.log_recorded(self.birds.age[rows], self.birds.age_sd[rows])
+        return recorded + self.sizes.log_company(expected) - np.log(len(self.sizes.days))
+
+    def most_likely(self, row: int) -> Expected:
+        """Say what is expected of one bird, other visits that are rather wrong left out, shape (1,)."""
+        _, expected = max(self.supports(row), key=lambda pair: pair[0])
+        return expected
+
+    def supports(self, row: int) -> tuple[tuple[float, Expected], ...]:
+        """Say what is foretold of a nestling, and how likely: as typed, or were its other visits wrong."""
+        if row not in self._supports:
+            self._supports[row] = self._weigh_support(row)
+        return self._supports[row]
+
+    def _weigh_support(self, row: int) -> tuple[tuple[float, Expected], ...]:
+        company, place = self.sizes.company, int(self.place[row])
+        as_typed = self.expected.of(np.array([row]))
+        if place < 0:
+            return ((1.0, as_typed),)
+        support = company.supporters(place)
+        support = support[np.isfinite(company.wing[support]) | np.isfinite(company.mass[support])]
+        if not len(support):
+            return ((1.0, as_typed),)
+        own = support[company.kin.bird[support] == company.kin.bird[place]]
+        ring = company.ring_doubt(place, own)
+        among = np.append(support, place)
+        right = np.prod([1 - np.array(self._wrong(int(other), among)) for other in support], axis=0)
+        wing, mass = 1 - right
+        none = support[:0]
+        found = [
+            ((1 - ring) * (1 - wing) * (1 - mass), as_typed),
+            ((1 - ring) * wing * (1 - mass), company.expect_without(place, support, none)),
+            ((1 - ring) * (1 - wing) * mass, company.expect_without(place, none, support)),
+            (ring + (1 - ring) * wing * mass, company.expect_without(place, support, support)),
+        ]
+        return tuple((float(chance), expected) for chance, expected in found if chance > 0)
+
+    def _wrong(self, other: int, among: Ints) -> tuple[float, float]:
+        """Probability that wing, and that mass, of a nestling is wrong, by all but those of its own bird."""
+        company, sizes = self.sizes.company, self.sizes
+        beside = among[among != other]
+        expected = company.expect_without(other, beside, beside)
+        rows = company.rows[[other]]
+        wing, mass, gone = company.wing[[other]], company.mass[[other]], np.array([np.nan])
+        fine = float(self._dense(rows, wing, mass, expected, heed_age=True)[0])
+        odds = []
+        for column, value, rest in (("wing_mm", wing, (gone, mass)), ("mass_g", mass, (wing, gone))):
+            one = 0.0
+            if np.isfinite(value[0]):
+                anything = float(log_any(sizes, column, value)[0])
+                left = float(self._dense(rows, rest[0], rest[1], expected, heed_age=True)[0])
+                one = float(np.exp(min(np.log(sizes.grain.slip) + anything + left - fine, _SURE)))
+            odds.append(one)
+        return odds[0] / (1 + sum(odds)), odds[1] / (1 + sum(odds))
+
+
+def _once(values: Floats) -> Floats:
+    """One value, where all are the same: it goes with any number of others."""
+    same = (values == values[0]).all() or np.isnan(values).all()
+    return values[:1] if same else values
+
+
+def log_any(sizes: Sizes, column: str, value: Floats) -> Floats:
+    """Log density of a value typed for no known reason: any size, the larger the less likely."""
+    scale = sizes.ceiling(column)[0]
+    density = 2 / (np.pi * scale * (1 + (value / scale) ** 2))
+    return np.where(np.isnan(value), -np.inf, np.log(density))
 
 
 def outlook_of(sizes: Sizes, birds: Birds) -> Outlook:
-    """Say what is expected of each bird of one species.
-
-    Siblings lend their ages and their common luck to each other; full-grown birds in the box lend nothing.
-    """
+    """Say what is expected of each bird of one species; full-grown birds in the box lend nothing."""
+    company = sizes.company
     n = len(birds.wing)
-    recorded = sizes.log_recorded(birds.age, birds.age_sd)
-    nest = np.flatnonzero(birds.grown == 0)
-    shift, left = np.zeros(n), np.ones(n)
-    wings = np.full((n, 0), np.nan)
-    if "wing_mm" not in sizes.species.curves and len(nest):
-        among = _among_siblings(birds.wing[nest], birds.visit[nest])
-        wings = np.full((n, among.shape[1]), np.nan)
-        wings[nest] = among
-    log_wing = sizes.log_wing(birds.wing, wings)
-    curve = sizes.species.curves.get("mass_g")
-    if curve is not None and len(nest):
-        factor = sizes.nestling_factor.value
-        age = _likely_age(sizes, birds, recorded + log_wing)[nest]
-        centre, spread = growth.mean(curve, age) * factor, growth.spread(curve, age) * factor
-        inside = (age >= curve.first_day) & (age <= curve.last_day)
-        deviation = np.where(inside, (birds.mass[nest] - centre) / spread, np.nan)
-        shift[nest], left[nest] = growth.sibling_shift(
-            deviation, birds.visit[nest], shared=sizes.grain.shared, clip=sizes.grain.clip
-        )
-    log_mass = sizes.log_mass(birds.mass, shift, left)
-    siblings = np.zeros(recorded.shape)
-    if len(nest):
-        own = recorded[nest] + log_wing[nest] + log_mass[nest]
-        siblings = sizes.log_siblings(own, nest, birds.visit)
-    return Outlook(sizes, birds, recorded, siblings, shift, left, wings, log_wing, log_mass)
-
-
-def _among_siblings(value: Floats, visit: Ints) -> Floats:
-    """Values of the other birds of the same visit, one row per bird, padded with missing."""
-    _, code = np.unique(visit, return_inverse=True)
-    order = np.argsort(code, kind="stable")
-    starts = np.r_[0, np.cumsum(np.bincount(code))]
-    place = np.empty(len(code), dtype=np.int64)
-    place[order] = np.arange(len(code)) - starts[code[order]]
-    by_visit = np.full((len(starts) - 1, int(place.max()) + 1), np.nan)
-    by_visit[code, place] = value
-    others = by_visit[code].copy()
-    others[np.arange(len(code)), place] = np.nan
-    return others
+    expected = Expected.nothing(n, company.effects.mass_sd)
+    place = np.full(n, -1, dtype=np.int64)
+    if len(company.rows):
+        expected.put(company.rows, company.expect())
+        place[company.rows] = np.arange(len(company.rows))
+        # of a bird coded full-grown, the nestlings beside it tell what it would be if it were one of them
+        beside = np.flatnonzero((birds.grown == 1) & np.isin(birds.visit, birds.visit[company.rows]))
+        expected.put(beside, company.expect_beside(birds.visit[beside]))
+    return Outlook(sizes, birds, expected, place)

@@ -1,0 +1,206 @@
+"""The birds of a season as plain arrays: what was measured of them, when, and who belongs to whom."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from audit.declarations.species import species_index
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.rules.case import Case
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+    Words = NDArray[np.object_]
+
+__all__ = ["Birds", "birds_of", "growth_limit"]
+
+
+@dataclass(frozen=True, slots=True)
+class Birds:
+    """The handlings as columns of plain arrays, one entry per row of the sheet.
+
+    Attributes
+    ----------
+    labels : numpy.ndarray of str
+        Row labels.
+    slug : numpy.ndarray of str
+        Species; empty where the text means none.
+    grown : numpy.ndarray
+        1 full-grown, 0 nestling, missing where the age code is.
+    wing, mass : numpy.ndarray
+        Millimetres; grams: net, or gross less bag where net is missing or in doubt.
+    mass_field : numpy.ndarray of str
+        Where the mass stands: ``net_g``, ``gross_g`` or nothing.
+    balanced : numpy.ndarray of bool
+        Gross less bag is net: a slip in one of the three would have broken that.
+    age, age_sd, age_field : numpy.ndarray
+        Days since hatching as recorded, how sure they are, and the column they come from.
+    visit : numpy.ndarray of int
+        One number per box, date and species.
+    sex : numpy.ndarray of str
+        ``M``, ``F`` or nothing.
+    ring : numpy.ndarray of int
+        One number per ring and box; a bird without a ring has its own.
+    tag : numpy.ndarray of int
+        One number per tag; -1 without one.
+    day : numpy.ndarray
+        Day of the visit, counted from any day; missing where the date is.
+    brood : numpy.ndarray of int
+        One number per box and species, for visits that share a ring.
+    """
+
+    labels: Words
+    slug: Words
+    grown: Floats
+    wing: Floats
+    mass: Floats
+    mass_field: Words
+    balanced: Flags
+    age: Floats
+    age_sd: Floats
+    age_field: Words
+    visit: Ints
+    sex: Words
+    ring: Ints
+    tag: Ints
+    day: Floats
+    brood: Ints
+
+    def of(self, rows: NDArray[Any]) -> Birds:
+        """Return some of the birds."""
+        return Birds(**{name: getattr(self, name)[rows] for name in self.__dataclass_fields__})
+
+
+def birds_of(case: Case, *, fallback: str) -> Birds:
+    """Take the handlings apart; cells in doubt are missing.
+
+    Parameters
+    ----------
+    fallback : str
+        Species of the whole sheet when it has no such column.
+    """
+    frame = case.sure("handlings")
+    n = len(frame)
+
+    def numbers(name: str) -> Floats:
+        if name not in frame.columns:
+            return np.full(n, np.nan)
+        return frame[name].to_numpy(dtype=np.float64, na_value=np.nan)
+
+    def words(name: str) -> pd.Series:
+        if name not in frame.columns:
+            return pd.Series("", index=frame.index, dtype="str")
+        return frame[name].fillna("").astype("str").str.strip()
+
+    def named(name: str) -> Ints:
+        """One number per code, which stands there in capitals and without blanks; -1 where it is missing."""
+        return codes(frame[name]) if name in frame.columns else np.full(n, -1, dtype=np.int64)
+
+    if "species" in frame.columns:
+        index = species_index(case.declared.species)
+        texts = words("species")
+        meaning = {text: index.resolve(text) or "" for text in texts.unique()}
+        slug = texts.map(meaning).to_numpy(dtype=object)
+    else:
+        slug = np.full(n, fallback, dtype=object)
+
+    net, gross, bag = numbers("net_g"), numbers("gross_g"), numbers("bag_g")
+    rest = gross - bag
+    from_net = np.isfinite(net)
+    mass = np.where(from_net, net, rest)
+    field = np.where(from_net, "net_g", np.where(np.isfinite(rest), "gross_g", "")).astype(object)
+    balanced = from_net & (np.abs(rest - net) <= growth_limit(case, "balance_room"))
+    mass = np.where(mass > 0, mass, np.nan)
+    wing = numbers("wing_mm")
+    wing = np.where(wing > 0, wing, np.nan)
+
+    code = words("age").str.upper()
+    pullus = code.isin([str(word) for word in growth_limit(case, "pullus_codes")]).to_numpy()
+    grown = np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
+
+    age, age_sd, age_field = _recorded_age(case, frame, numbers("age_days"))
+
+    def codes(values: Floats | Words | pd.Series) -> Ints:
+        """One number per word; -1 where there is none."""
+        found: Ints = pd.factorize(values)[0].astype(np.int64)
+        return found
+
+    def together(*parts: Ints) -> Ints:
+        """One number per combination."""
+        joined = np.zeros(n, dtype=np.int64)
+        for part in parts:
+            _, joined = np.unique(joined * (int(part.max(initial=0)) + 2) + part + 1, return_inverse=True)
+        return joined
+
+    day = frame["date"].to_numpy().astype("datetime64[D]").astype(np.float64)
+    day[frame["date"].isna().to_numpy()] = np.nan
+    kind, box = codes(slug), named("box")
+    # nobody knows who shares a box without a name
+    box = np.where(box < 0, n + np.arange(n), box)
+    # a missing date is a day too
+    visit = together(box, codes(np.where(np.isnan(day), 0.0, day)), kind)
+    sex = words("sex").str.upper()
+    ringed = named("ring")
+    # a ring that changes box is another bird here: its wings are held together by the rule on histories
+    ring = np.where(ringed < 0, n * n + np.arange(n), together(ringed, box, kind))
+    return Birds(
+        labels=frame.index.to_numpy(dtype=object),
+        slug=slug,
+        grown=grown,
+        wing=wing,
+        mass=mass,
+        mass_field=field,
+        balanced=balanced,
+        age=age,
+        age_sd=age_sd,
+        age_field=age_field,
+        visit=visit,
+        sex=sex.where(sex.isin(["M", "F"]), "").to_numpy(dtype=object),
+        ring=ring,
+        tag=named("tag"),
+        day=day,
+        brood=_broods(visit, ring, grown),
+    )
+
+
+def growth_limit(case: Case, name: str) -> Any:  # noqa: ANN401 - a limit may be a number or a list
+    """Return a number of the growth declaration, whichever rule asks."""
+    return case.declared.rules["growth"].limits[name].value
+
+
+def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floats, Floats, Words]:
+    """Age in days: from the hatching date where it was seen, else as estimated in the field."""
+    n = len(frame)
+    seen = np.full(n, np.nan)
+    if "hatch_date" in frame.columns:
+        seen = (frame["date"] - frame["hatch_date"]).dt.days.to_numpy(dtype=np.float64, na_value=np.nan)
+    from_hatch = np.isfinite(seen)
+    age = np.where(from_hatch, seen, stated)
+    sd = np.where(from_hatch, growth_limit(case, "hatch_date_sd"), growth_limit(case, "field_age_sd"))
+    field = np.where(from_hatch, "hatch_date", np.where(np.isfinite(stated), "age_days", "")).astype(object)
+    return age, sd.astype(np.float64), field
+
+
+def _broods(visit: Ints, ring: Ints, grown: Floats) -> Ints:
+    """Join the visits that share a nestling's ring."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    n = len(visit)
+    if not n:
+        return visit
+    young = grown == 0
+    _, bird = np.unique(ring, return_inverse=True)
+    visits = int(visit.max()) + 1
+    nodes = visits + int(bird.max()) + 1
+    edges = coo_array((np.ones(int(young.sum())), (visit[young], visits + bird[young])), shape=(nodes, nodes))
+    _, joined = connected_components(edges, directed=False)
+    return np.asarray(joined[visit], dtype=np.int64)
