@@ -4,24 +4,44 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from audit.findings import Cell, RowMarks
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
-__all__ = ["Column", "Reading", "Season", "Table", "row_label", "split_label"]
+__all__ = ["Column", "Reading", "Season", "Table", "Written", "row_label", "split_label"]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """How a column stood in the file, so that it can be read again when one of its cells is typed anew.
+
+    Attributes
+    ----------
+    cells : sequence
+        Cells as stored, of all rows of the sheet that were read, in sheet order; known to the intake only.
+    scale : float
+        How many of the field's unit one of the column's own units is.
+    year : int or None
+        Year of the season, for dates without one.
+    """
+
+    cells: Sequence[Any]
+    scale: float = 1.0
+    year: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """Where a column stands: header as typed and column letter."""
+    """Where a column stands: header as typed, column letter, and what the file stored in it."""
 
     header: str
     letter: str
+    written: Written | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from audit.intake.ambiguity import number_in
 from audit.intake.grid import EMPTY
 from audit.intake.values import read_column
 from audit.intake.wording import counted
-from audit.season import Column, Table, row_label
+from audit.season import Column, Table, Written, row_label
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,7 +68,8 @@ def build_table(
             sheet_values[claim.field] = column.values  # noqa: PD011 - a field of the record, not of pandas
             sheet_typed[claim.field] = column.typed
             readings.extend(column.readings)
-            columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter)
+            written = Written(cells, scale, year)
+            columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter, written)
         for head in sorted((*plan.others, *plan.ignored), key=lambda head: head.index):
             own = (
                 head.text if head.text not in declared.tables[name].names else f"{head.text} ({head.letter})"

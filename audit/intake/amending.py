@@ -1,0 +1,159 @@
+"""One cell of a season typed anew, and read as the file would have been."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, NoReturn
+
+import pandas as pd
+
+from audit.intake.grid import EMPTY, RawCell
+from audit.intake.values import read_column
+from audit.intake.wording import listed
+from audit.refusal import SeasonRefusal
+from audit.season import split_label
+
+if TYPE_CHECKING:
+    from audit.declarations import Declarations
+    from audit.declarations.tables import FieldDeclaration
+    from audit.season import Column, Reading, Season, Table
+
+__all__ = ["amend"]
+
+
+def amend(season: Season, declared: Declarations, label: str, field: str, typed: str) -> Season:
+    """Return a season in which one cell holds another text.
+
+    The column is read again with that text in it, in the unit that its header named when the file was read.
+    What depends on the column as a whole comes out as if the file had been typed that way: the order of day
+    and month, the decimal sign, ditto marks below the cell.
+
+    Parameters
+    ----------
+    season : Season
+        Not changed; all but the one column is shared with the new season.
+    label, field : str
+        Row label, and canonical column or the own header of a column that means none.
+    typed : str
+        What a person would type into the cell; the text that stood in the file brings back the cell as the
+        file stored it.
+
+    Raises
+    ------
+    SeasonRefusal
+        The season has no such row, or its sheet no such column.
+
+    Examples
+    --------
+    >>> from audit.checking import read_season
+    >>> from audit.declarations import load_declarations
+    >>> row = {"date": "2026-05-04", "box": "SL-01", "ring": "SV01001", "wing_mm": "205"}
+    >>> season = read_season({"handlings": pd.DataFrame([row])})
+    >>> again = amend(season, load_declarations(), "handlings!2", "wing_mm", "20.5 cm")
+    >>> float(again.frame("handlings").at["handlings!2", "wing_mm"]), again.readings[0].kind
+    (205.0, 'unit_converted')
+    """
+    table, sheet = _table_of(season, label)
+    column = table.columns.get((sheet, field))
+    if column is None:
+        _refuse_column(season, table, sheet, field)
+    rows = _rows_of(table, sheet)
+    texts = table.typed[field].iloc[rows].to_list()
+    texts[table.typed.index.get_loc(label) - rows.start] = typed
+    declaration = next((one for one in declared.tables[table.name].fields if one.name == field), None)
+    if declaration is None or field not in table.frame.columns:
+        changed = replace(table, typed=_with_column(table.typed, field, pd.Series(texts, dtype="str"), rows))
+        return replace(season, tables={**season.tables, table.name: changed})
+    return _read_again(season, declared, table, sheet, column, declaration, texts, rows)
+
+
+def _read_again(
+    season: Season,
+    declared: Declarations,
+    table: Table,
+    sheet: str,
+    column: Column,
+    field: FieldDeclaration,
+    texts: list[str],
+    rows: slice,
+) -> Season:
+    written = column.written
+    stored = written.cells if written is not None else ()
+    if len(stored) != len(texts):
+        stored = [EMPTY] * len(texts)
+    cells = [
+        cell if cell.text == text else RawCell(text, text) if text else EMPTY
+        for cell, text in zip(stored, texts, strict=True)
+    ]
+    read = read_column(
+        cells,
+        table.frame.index[rows].to_list(),
+        field,
+        declared,
+        scale=written.scale if written is not None else 1.0,
+        year=written.year if written is not None else None,
+    )
+    changed = replace(
+        table,
+        frame=_with_column(table.frame, field.name, read.values, rows),
+        typed=_with_column(table.typed, field.name, read.typed, rows),
+    )
+    return replace(
+        season,
+        tables={**season.tables, table.name: changed},
+        readings=_with_readings(season, (sheet, field.name), read.readings),
+    )
+
+
+def _table_of(season: Season, label: str) -> tuple[Table, str]:
+    for table in season.tables.values():
+        if label in table.frame.index:
+            return table, split_label(label)[0]
+    sheets = listed([f"'{sheet}'" for sheet in _sheets(season)])
+    raise SeasonRefusal(
+        f"There is no row '{label}' in this season.",
+        where=season.source or season.name,
+        cure=f"Name a row as sheet!row, of the rows that were read in {sheets}.",
+    )
+
+
+def _refuse_column(season: Season, table: Table, sheet: str, field: str) -> NoReturn:
+    names = listed([f"'{name}'" for page, name in table.columns if page == sheet])
+    raise SeasonRefusal(
+        f"There is no column '{field}' in sheet '{sheet}'.",
+        where=season.source or season.name,
+        cure=f"Its columns are {names}.",
+    )
+
+
+def _sheets(season: Season) -> list[str]:
+    return list(dict.fromkeys(sheet for table in season.tables.values() for sheet, _ in table.columns))
+
+
+def _rows_of(table: Table, sheet: str) -> slice:
+    """Rows of one sheet within its table: sheets stand below each other, each in one piece."""
+    if len({page for page, _ in table.columns}) == 1:
+        return slice(0, len(table.frame))
+    at = [i for i, label in enumerate(table.frame.index) if split_label(label)[0] == sheet]
+    return slice(at[0], at[-1] + 1)
+
+
+def _with_column(frame: pd.DataFrame, field: str, values: pd.Series, rows: slice) -> pd.DataFrame:
+    """Return a frame that shares all columns but one."""
+    column = frame[field].copy()
+    column.iloc[rows] = values.array
+    changed = frame.copy(deep=False)
+    changed[field] = column
+    return changed
+
+
+def _with_readings(
+    season: Season, place: tuple[str, str], readings: tuple[Reading, ...]
+) -> tuple[Reading, ...]:
+    """Put the readings of one column in the place of its former ones, in the order of the file."""
+    order = [key for table in season.tables.values() for key in table.columns]
+    parts: dict[tuple[str, str], list[Reading]] = {key: [] for key in order}
+    for reading in season.readings:
+        parts.setdefault((split_label(reading.label)[0], reading.field), []).append(reading)
+    parts[place] = list(readings)
+    return tuple(reading for part in parts.values() for reading in part)
