@@ -18,6 +18,8 @@ __all__ = ["SURE", "figures_of"]
 SURE = 0.99
 #: Ring, tag, mass, wing, date and box: what must be right before a season is handed over.
 THE_SIX = frozenset({"ring", "tag", "gross_g", "bag_g", "net_g", "wing_mm", "date", "box"})
+#: Beyond it lie 0.5 % of a normal distribution, both sides together.
+Z_995 = 2.807
 #: So many sources of losses are listed.
 MOST = 25
 #: Growth outliers from so many standard deviations on ought to be found.
@@ -240,6 +242,8 @@ def _outliers(trials: Sequence[Trial]) -> Record:
     slips = [slip for trial in trials for slip in trial.slips]
     sizes, blamed = sum(trial.sizes for trial in trials), sum(trial.sizes_blamed for trial in trials)
 
+    far = [slip for slip in slips if _step(slip) >= FAR]
+
     def lines(group: list[Record]) -> Record:
         return {kind: _both(part) for kind, part in sorted(grouped(group, lambda s: s["kind"]).items())}
 
@@ -249,7 +253,14 @@ def _outliers(trials: Sequence[Trial]) -> Record:
         "specificity": None if not sizes else 1 - blamed / sizes,
         "all": lines(slips),
         "one visit": lines([slip for slip in slips if slip["variant"] == "one visit"]),
-        "4 SD and more": _both([slip for slip in slips if _step(slip) >= FAR]),
+        "ceiling": {
+            what: share(
+                sum((slip["away"] or 0) > Z_995 for slip in far if slip["kind"].startswith(what)),
+                sum(slip["kind"].startswith(what) for slip in far),
+            )
+            for what in ("wing", "mass")
+        },
+        "4 SD and more": _both(far),
         "by distance": {
             f"{what}, {size}": _both(part)
             for what in ("wing", "mass")

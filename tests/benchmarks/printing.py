@@ -139,6 +139,10 @@ def _outliers(table: Record) -> None:
         "\nGROWTH OUTLIERS, moved by so many SD of the size at its age; specificity "
         f"{_f(table['specificity'], 5)} ({table['blamed']} of {table['innocent sizes']} innocent sizes)"
     )
+    print(
+        "  who knew the growth of these seasons perfectly, but not the age, would find of 4 SD and more at "
+        f"specificity .995: wings {_f(table['ceiling']['wing'])}, masses {_f(table['ceiling']['mass'])}"
+    )
     lines = [("4 SD and more", table["4 SD and more"])]
     lines += [(f"4 SD and more, {name}", line) for name, line in table["by generator"].items()]
     lines += list(table["all"].items())
