@@ -32,7 +32,7 @@ class Expected:
     Attributes
     ----------
     age, age_sd : numpy.ndarray
-        Days since hatching, as told by wings.
+        Days since hatching, as told by wings; where wings tell none, how sure recorded ages are.
     shift, left : numpy.ndarray
         Deviation of mass given wing, and its standard deviation, in declared spreads.
     log_wing, log_wing_sd, log_mass, log_mass_sd : numpy.ndarray
@@ -128,7 +128,8 @@ class Company:
     ----------
     rows : numpy.ndarray of int, shape (k,)
         Which birds of the species are nestlings.
-    wing, mass, day, tag : numpy.ndarray, shape (k,)
+    wing, mass, day, tag, age, age_sd : numpy.ndarray, shape (k,)
+        As typed; the age is the recorded one.
     effects : Effects
     mass_factor : float
     """
@@ -141,12 +142,14 @@ class Company:
     mass: Floats
     day: Floats
     tag: Ints
+    age: Floats
+    age_sd: Floats
     effects: Effects
     mass_factor: float
 
     def expect(self) -> Expected:
         """Foretell all nestlings, each from all others, shape (k,)."""
-        return self._expect(self.kin, self.wing, self.mass, self.day)
+        return self._expect(self.kin, self.wing, self.mass, np.arange(len(self.rows)))
 
     def expect_without(self, place: int, wings: Ints, masses: Ints) -> Expected:
         """Foretell one nestling were some wings and masses of others not known, shape (1,)."""
@@ -157,7 +160,7 @@ class Company:
         wing, mass = self.wing[among].copy(), self.mass[among].copy()
         wing[np.isin(among, wings)] = np.nan
         mass[np.isin(among, masses)] = np.nan
-        found = self._expect(kin, wing, mass, self.day[among])
+        found = self._expect(kin, wing, mass, among)
         return found.of(np.flatnonzero(among == place))
 
     def expect_beside(self, visits: Ints) -> Expected:
@@ -208,15 +211,18 @@ class Company:
         """How many others of its brood were measured, for each nestling."""
         return _others(self.kin.brood, self.wing, self.mass)
 
-    def _expect(self, kin: Kin, wing: Floats, mass: Floats, day: Floats) -> Expected:
+    def _expect(self, kin: Kin, wing: Floats, mass: Floats, among: Ints) -> Expected:
         found = Expected.nothing(len(wing), self.effects.mass_sd)
         found.told[:] = _others(kin.brood, wing, mass)
         found.own[:] = _others(kin.bird, wing, mass)
         if follows_wings(self.species):
-            age, age_sd = self._expect_ages(found, kin, wing, day)
+            age, age_sd = self._expect_ages(found, kin, wing, self.day[among])
             self._expect_masses(found, kin, mass, age, age_sd)
         else:
             self._expect_logs(found, kin, wing, mass)
+            if "mass_g" in self.species.curves:
+                self._expect_masses(found, kin, mass, self.age[among], self.age_sd[among])
+                found.age_sd[:] = self.age_sd[among]
         return found
 
     def _expect_ages(self, found: Expected, kin: Kin, wing: Floats, day: Floats) -> tuple[Floats, Floats]:
@@ -274,8 +280,22 @@ def company_of(species: Species, birds: Birds, grain: Grain) -> tuple[Company, g
     wing = np.where(young.wing > _longest(species), np.nan, young.wing)
     learnt = _Season(species, grain, kin, wing, young)
     known, factor = learnt.by_ages() if follows_wings(species) else learnt.by_logs()
-    company = Company(species, grain, rows, kin, wing, young.mass, young.day, young.tag, known, factor.value)
+    company = _gathered(species, grain, rows, kin, wing, young, known, factor.value)
     return company, factor
+
+
+def _gathered(
+    species: Species,
+    grain: Grain,
+    rows: Ints,
+    kin: Kin,
+    wing: Floats,
+    young: Birds,
+    known: Effects,
+    mass_factor: float,
+) -> Company:
+    measured = (wing, young.mass, young.day, young.tag, young.age, young.age_sd)
+    return Company(species, grain, rows, kin, *measured, known, mass_factor)
 
 
 def _longest(species: Species) -> float:
@@ -297,13 +317,8 @@ class _Season:
     young: Birds
 
     def by_logs(self) -> tuple[Effects, growth.Factor]:
-        """Learn logarithms, for species whose wings tell no age."""
+        """Learn logarithms, for species whose wings tell no age; masses where ages were recorded."""
         grain = self.grain
-        curve = self.species.curves.get("mass_g")
-        expected = np.full(len(self.wing), np.nan)
-        if curve is not None:
-            inside = (self.young.age >= curve.first_day) & (self.young.age <= curve.last_day)
-            expected = np.where(inside, growth.mean(curve, np.where(inside, self.young.age, 0.0)), np.nan)
         logs = [
             _drawn(
                 np.log(value),
@@ -318,7 +333,9 @@ class _Season:
         mass = Shares(grain.mass_brood, grain.mass_bird, grain.mass_visit)
         none = growth.Factor(1.0, grain.wing_factor_sd, 0)
         known = Effects(none, 0.0, 0.0, 0.0, 0.0, 0.0, mass, grain.mass_noise, logs[0], logs[1])
-        return known, self._mass_factor(np.log(self.young.mass / expected))
+        if "mass_g" not in self.species.curves:
+            return known, growth.Factor(1.0, grain.mass_factor_sd, 0)
+        return self._masses(known, self.young.age, self.young.age_sd, self._meetings())
 
     def by_ages(self) -> tuple[Effects, growth.Factor]:
         """Learn wings about their own tracks, ages of broods, and masses given wings."""
@@ -342,7 +359,11 @@ class _Season:
         known = Effects(
             factor, noise, visit, first_age, between, within, mass, grain.mass_noise, nothing, nothing
         )
-        return self._masses(known, earlier, later, together)
+        rows = np.arange(len(self.wing))
+        company = _gathered(self.species, grain, rows, self.kin, self.wing, self.young, known, 1.0)
+        age, age_sd = company.ages()
+        told = np.isfinite(self.wing) | (company.told() > 0)
+        return self._masses(known, np.where(told, age, np.nan), age_sd, (earlier, later, together))
 
     def _meetings(self) -> tuple[Ints, Ints, Ints]:
         """Rows of two visits of one bird that follow each other; a number for each pair of visits."""
@@ -434,21 +455,16 @@ class _Season:
         )
 
     def _masses(
-        self, known: Effects, earlier: Ints, later: Ints, together: Ints
+        self, known: Effects, age: Floats, age_sd: Floats, meetings: tuple[Ints, Ints, Ints]
     ) -> tuple[Effects, growth.Factor]:
         """Learn the season's factor for masses, and how they differ about it."""
-        grain, species = self.grain, self.species
-        young = self.young
-        rows = np.arange(len(young.wing))
-        company = Company(
-            species, grain, rows, self.kin, self.wing, young.mass, young.day, young.tag, known, 1.0
-        )
-        age, age_sd = company.ages()
+        grain, species, young = self.grain, self.species, self.young
+        earlier, later, together = meetings
         curve = species.curves["mass_g"]
         inside = (age >= curve.first_day) & (age <= curve.last_day)
-        told = inside & (np.isfinite(self.wing) | (company.told() > 0))
-        factor = self._mass_factor(np.log(np.where(told, young.mass, np.nan) / growth.mean(curve, age)))
-        z, _ = _deviations(species, factor.value, np.where(told, young.mass, np.nan), age, age_sd)
+        at = np.where(inside, age, curve.first_day)
+        factor = self._mass_factor(np.log(np.where(inside, young.mass, np.nan) / growth.mean(curve, at)))
+        z, _ = _deviations(species, factor.value, np.where(inside, young.mass, np.nan), at, age_sd)
         worth, few = grain.prior_worth, grain.between_worth
         once = _drawn(
             z,
@@ -586,7 +602,7 @@ def _deviations(
     """Deviation of masses from the curve in declared spreads, and the variance that a vague age adds."""
     curve = species.curves["mass_g"]
     inside = (age >= curve.first_day) & (age <= curve.last_day)
-    at = np.clip(age, curve.first_day, curve.last_day)
+    at = np.where(inside, age, curve.first_day)
     spread = growth.spread(curve, at)
     z = (mass / factor - growth.mean(curve, at)) / spread
     return np.where(inside, z, np.nan), (growth.pace(curve, at) * age_sd / spread) ** 2

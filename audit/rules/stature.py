@@ -86,9 +86,9 @@ class Sizes:
         age : numpy.ndarray, shape (n,), optional
             Recorded ages: where there is one, it tells more than the logarithms of other birds.
         """
-        plain = self._at_ages("mass_g", mass, expected.shift, expected.left)
         if self.follows:
-            return plain
+            return self._at_ages("mass_g", mass, expected.shift, expected.left)
+        plain = self._at_ages("mass_g", mass, expected.shift, expected.left, vague=expected.age_sd)
         told = expected.log_mass_sd <= self.grain.enough
         if age is not None:
             told &= np.isnan(age)
@@ -122,6 +122,7 @@ class Sizes:
         shift: Floats | None = None,
         left: Floats | None = None,
         wide: float = 0.0,
+        vague: Floats | None = None,
     ) -> Floats:
         known = np.isfinite(typed)
         value = np.where(known, typed, 0.0)[:, None]
@@ -134,7 +135,12 @@ class Sizes:
         centre, sd = growth.mean(curve, self.days) * factor.value, self._spread(column, wide)
         z = (value - centre) / sd
         if shift is not None and left is not None:
-            shape = log_runty(z, shift[:, None], left[:, None], self.grain)
+            room = left[:, None]
+            if vague is not None:
+                # what birds of one recorded age differ by holds the mistakes in it, which are tried one by one
+                told = growth.pace(curve, self.days) * np.nan_to_num(vague)[:, None] / sd
+                room = np.sqrt(np.maximum(room**2 - told**2, room**2 * self.grain.mass_noise))
+            shape = log_runty(z, shift[:, None], room, self.grain)
         else:
             shape = log_tailed(z, self.grain.track_tail_share, self.grain.track_tail_width)
         first, last = np.searchsorted(self.days, [curve.first_day, curve.last_day])
@@ -231,7 +237,7 @@ class Sizes:
         if not known.any():
             return result
         # a recorded age is a whole number of days
-        sd = np.hypot(age_sd[known], 1.0)[:, None]
+        sd = np.hypot(age_sd[known], 1 / np.sqrt(_TWELVE))[:, None]
         if self.follows:
             # wings of one age differ by more than a wing does from its own track
             curve = self.species.curves["wing_mm"]
@@ -411,12 +417,38 @@ class Outlook:
     def log_ages(self, rows: NDArray[Any], expected: Expected) -> Floats:
         """Log probability of each age tried, by recorded age and company, shape (k, g)."""
         recorded = self.sizes.log_recorded(self.birds.age[rows], self.birds.age_sd[rows])
-        return recorded + self.sizes.log_company(expected) - np.log(len(self.sizes.days))
+        ages: Floats = recorded + self.sizes.log_company(expected) - np.log(len(self.sizes.days))
+        return ages
 
     def most_likely(self, row: int) -> Expected:
         """Say what is expected of one bird, other visits that are rather wrong left out, shape (1,)."""
         _, expected = max(self.supports(row), key=lambda pair: pair[0])
         return expected
+
+    def quantiles(self, row: int, column: str, levels: Floats) -> Floats:
+        """Foretell a measure of one nestling from everything but itself.
+
+        Parameters
+        ----------
+        row : int
+            Which bird of the outlook.
+        column : {'wing_mm', 'mass_g'}
+        levels : numpy.ndarray, shape (q,)
+            Between 0 and 1.
+
+        Returns
+        -------
+        numpy.ndarray, shape (q,)
+            In the unit of the measure.
+        """
+        top, soft = self.sizes.ceiling(column)
+        values = np.linspace(0.0, top + 2 * soft, int(self.sizes.grain.sizes_tried) + 1)[1:]
+        other = self.birds.mass[row] if column == "wing_mm" else self.birds.wing[row]
+        beside = np.full(len(values), other)
+        pair = (values, beside) if column == "wing_mm" else (beside, values)
+        dense = self._of_one(row, *pair, heed_age=True)
+        share = np.cumsum(np.exp(dense - dense.max()))
+        return np.interp(levels, share / share[-1], values)
 
     def supports(self, row: int) -> tuple[tuple[float, Expected], ...]:
         """Say what is foretold of a nestling, and how likely: as typed, or were its other visits wrong."""
