@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from audit.rules.rule import Rule
     from audit.season import Season
 
-__all__ = ["FAULT", "Gathered", "gather", "make_round", "report_of"]
+__all__ = ["FAULT", "Answered", "Gathered", "ask", "gather", "gathered_of", "make_round", "report_of"]
 
 #: How the reason begins when a rule failed by a fault of the program; no test season may show it.
 FAULT = "the program failed here"
@@ -40,36 +40,83 @@ class Gathered:
     rules_run: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What one rule answered.
+
+    Attributes
+    ----------
+    findings : tuple of Finding
+        In the order in which they were found.
+    not_run : tuple of NotRun
+        The whole rule or parts of it.
+    ran : bool
+        Whether the rule ran.
+    doubted : frozenset of (label, field)
+        Cells that are in doubt after this rule: those before it, and those that it blames.
+    """
+
+    rule: str
+    findings: tuple[Finding, ...]
+    not_run: tuple[NotRun, ...]
+    ran: bool
+    doubted: frozenset[tuple[str, str]]
+
+
+def ask(rule: Rule, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]) -> Answered:
+    """Ask one rule.
+
+    A rule that fails is reported as not run, with the fault as the reason.
+
+    Parameters
+    ----------
+    doubted : frozenset of (label, field)
+        Cells blamed by the rules before it.
+    """
+    reason = rule.missing(season)
+    if reason:
+        return Answered(rule.slug, (), (NotRun(rule.slug, reason),), ran=False, doubted=doubted)
+    case = Case(season, declared, declared.rules[rule.slug], doubted)
+    try:
+        answers = list(rule.check(case))
+    except Exception as fault:  # noqa: BLE001 - one rule's fault must not take the other findings with it
+        said = f"{FAULT} ({type(fault).__name__}: {fault}). Please report it."
+        return Answered(rule.slug, (), (NotRun(rule.slug, said),), ran=False, doubted=doubted)
+    findings = tuple(answer for answer in answers if isinstance(answer, Finding))
+    blamed = {
+        (suspect.cell.label, suspect.cell.field)
+        for finding in findings
+        if finding.severity != "note"
+        for suspect in finding.suspects
+    }
+    return Answered(
+        rule.slug,
+        findings,
+        tuple(answer for answer in answers if isinstance(answer, NotRun)),
+        ran=True,
+        doubted=doubted | blamed if blamed else doubted,
+    )
+
+
 def gather(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Gathered:
     """Ask every rule, in order.
 
     Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
-    on its neighbours. A rule that fails is reported as not run, with the fault as the reason.
+    on its neighbours.
     """
-    findings: list[Finding] = []
-    not_run: list[NotRun] = []
-    ran: list[str] = []
-    doubted: set[tuple[str, str]] = set()
+    answers: list[Answered] = []
     for rule in rules:
-        reason = rule.missing(season)
-        if reason:
-            not_run.append(NotRun(rule.slug, reason))
-            continue
-        case = Case(season, declared, declared.rules[rule.slug], frozenset(doubted))
-        try:
-            answers = list(rule.check(case))
-        except Exception as fault:  # noqa: BLE001 - one rule's fault must not take the other findings with it
-            not_run.append(NotRun(rule.slug, f"{FAULT} ({type(fault).__name__}: {fault}). Please report it."))
-            continue
-        ran.append(rule.slug)
-        for answer in answers:
-            if isinstance(answer, NotRun):
-                not_run.append(answer)
-                continue
-            findings.append(answer)
-            if answer.severity != "note":
-                doubted.update((s.cell.label, s.cell.field) for s in answer.suspects)
-    return Gathered(tuple(findings), tuple(not_run), tuple(ran))
+        answers.append(ask(rule, season, declared, answers[-1].doubted if answers else frozenset()))
+    return gathered_of(answers)
+
+
+def gathered_of(answers: Sequence[Answered]) -> Gathered:
+    """Put the answers of all rules together, in their order."""
+    return Gathered(
+        tuple(finding for answer in answers for finding in answer.findings),
+        tuple(part for answer in answers for part in answer.not_run),
+        tuple(answer.rule for answer in answers if answer.ran),
+    )
 
 
 def report_of(season: Season, declared: Declarations, gathered: Gathered) -> Report:
