@@ -117,29 +117,67 @@ def _unknown(handling: Handling) -> Iterator[Slips]:
     for cell in (*MASSES, WING):
         if not handling.has[cell]:
             continue
-        told = cell != WING and handling.whole
-        value = handling.implied(cell) if told else np.nan
-        if told and value <= 0:
+        share = np.log(_other(handling, cell))
+        if cell != WING and handling.whole:
+            value = handling.implied(cell)
+            if value > 0 and abs(value - handling.typed[cell]) > handling.allowed:
+                true = handling.instead(cell, np.array([value]))
+                prior = np.array([handling.around.log_rate + share + handling.log_anything(cell)])
+                yield Slips("unknown", true, prior, ("unknown",), (cell,))
             continue
-        true = handling.instead(cell, np.array([value]))
-        if cell in (GROSS, NET) and not told:
+        true = handling.instead(cell, np.array([np.nan]))
+        if cell in (GROSS, NET):
             # nothing is left to tell what the bird weighed
             true[:, [GROSS, NET]] = np.nan
-        elif cell == BAG and not told:
+        elif cell == BAG:
             # whatever the bag weighed, it was no far cry from the one beside it
             true[:, BAG] = handling.usual_bag()
-        share = np.log(_setting(handling, "wing_other" if cell == WING else "mass_other"))
-        prior = np.array([handling.around.log_rate + share + handling.log_anything(cell)])
-        yield Slips("unknown", true, prior, ("unknown",), (cell,), () if told else (cell,))
+        far, near = (share + np.log(part) for part in _far_and_near(handling))
+        prior = np.array([handling.around.log_rate + far + handling.log_anything(cell)])
+        yield Slips("unknown", true, prior, ("unknown",), (cell,), (cell,))
+        if cell != BAG and handling.typed[cell] > 0:
+            yield from _misread(handling, handling.around.log_rate + near, (cell,))
     if handling.has[WING] and handling.weighed and not handling.whole:
         mass = NET if handling.has[NET] else GROSS
         true = handling.instead(WING, np.array([np.nan]))
         true[:, [GROSS, NET]] = np.nan
-        share = np.log(_setting(handling, "wing_other") * _setting(handling, "mass_other"))
+        share = np.log(_other(handling, WING) * _other(handling, mass))
         prior = (
             2 * handling.around.log_rate + share + handling.log_anything(WING) + handling.log_anything(mass)
         )
         yield Slips("unknown", true, np.array([prior]), ("unknown",), (mass, WING), (mass, WING))
+
+
+def _other(handling: Handling, cell: int) -> float:
+    return _setting(handling, "wing_other" if cell == WING else "mass_other")
+
+
+def _far_and_near(handling: Handling) -> tuple[float, float]:
+    """Shares of unaccountable values that lie anywhere, and somewhere about the true one."""
+    near = _setting(handling, "misread_share")
+    return 1 - near, near
+
+
+def _misread(handling: Handling, log_share: float, cells: tuple[int, ...]) -> Iterator[Slips]:
+    """Read a scale wrongly, so that the number is off by some part of itself.
+
+    Values at even distances about the typed one stand for all that may have been read.
+    """
+    spread, points = _setting(handling, "misread_sd"), int(_setting(handling, "misread_points"))
+    cell = cells[0]
+    typed = float(handling.typed[cell])
+    off = np.linspace(-2 * spread, 2 * spread, points) * typed
+    values = (typed + off)[off != 0]
+    if not len(values) or typed <= 0:
+        return
+    step = float(np.diff(off)[0])
+    z = (typed - values) / (spread * values)
+    dense = -(z**2) / 2 - np.log(spread * values * np.sqrt(2 * np.pi))
+    true = handling.instead(cell, values)
+    if len(cells) > 1:
+        true[:, cells[1]] += values - typed
+    prior = log_share + dense + np.log(step)
+    yield Slips("unknown", true, prior, ("misread",) * len(values), cells, cells)
 
 
 def _copied_wing(handling: Handling) -> Iterator[Slips]:
@@ -196,6 +234,14 @@ def _carried(handling: Handling) -> Iterator[Slips]:
         true = handling.instead(cell, values)
         true[:, NET] = tidy(true[:, GROSS] - true[:, BAG], np.full(len(values), handling.unit(NET)))
         yield Slips("carried", true, carried + chance, how, (cell, NET))
+    other = carried + np.log(_other(handling, GROSS))
+    far, near = (other + float(np.log(part)) for part in _far_and_near(handling))
+    true = handling.typed[None, :].copy()
+    true[:, [GROSS, NET]] = np.nan
+    cells = (GROSS, NET)
+    prior = np.array([far + handling.log_anything(NET)])
+    yield Slips("unknown", true, prior, ("unknown",), cells, cells)
+    yield from _misread(handling, near, cells)
 
 
 def _scaled(handling: Handling) -> Iterator[Slips]:
