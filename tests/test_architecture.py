@@ -30,6 +30,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("intake",),
     ("rules", "charts"),
     ("explain",),
+    ("checked",),
     ("review",),
     ("handover",),
     ("practice",),

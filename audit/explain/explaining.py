@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections import defaultdict
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,15 +17,34 @@ from audit.findings import NotRun
 from audit.rules.round import FAULT
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
     from audit.declarations import Declarations
     from audit.findings import Finding
     from audit.rules.round import Gathered
     from audit.season import Season
 
-__all__ = ["explain"]
+__all__ = ["Explained", "explain", "explain_closely"]
 
 #: Rules whose evidence about measures is weighed together.
 _WEIGHED = ("tare", "growth")
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """What was found once all evidence is weighed, and what was weighed on the way.
+
+    Attributes
+    ----------
+    gathered : Gathered
+        Findings as they go into the report.
+    verdicts : mapping of str to tuple of Finding or None
+        What was said about the measures of each handling that was weighed, by row label; empty where nothing
+        is wrong, None where the findings of the rules stand.
+    """
+
+    gathered: Gathered
+    verdicts: Mapping[str, tuple[Finding, ...] | None] = field(default_factory=dict)
 
 
 def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathered:
@@ -41,57 +61,118 @@ def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathe
         The same with the findings about gross, bag, net and wing put in the place of those of the single
         rules; the others keep their cells and suggestions.
     """
+    return explain_closely(season, declared, gathered).gathered
+
+
+def explain_closely(
+    season: Season,
+    declared: Declarations,
+    gathered: Gathered,
+    before: Explained | None = None,
+    touched: Collection[str] = (),
+) -> Explained:
+    """Weigh the evidence, and keep what was weighed.
+
+    Parameters
+    ----------
+    before : Explained, optional
+        What was said of the same season before some cell was edited: it stands for every row that is not
+        touched.
+    touched : collection of str
+        Labels of the rows to weigh again.
+    """
     not_run = gathered.not_run
     try:
-        weighed = mend_unread(season, declared, _weigh_measures(season, declared, gathered))
+        explained = _weigh_measures(season, declared, gathered, before, touched)
+        mended = mend_unread(season, declared, explained.gathered.findings)
     except Exception as fault:  # noqa: BLE001 - what the rules found must not be lost with it
-        weighed = gathered.findings
+        explained, mended = Explained(gathered), gathered.findings
         not_run = (
             *not_run,
             NotRun("explain", f"{FAULT} ({type(fault).__name__}: {fault}). Please report it."),
         )
-    found = tuple(with_certainty(finding) for finding in weighed)
-    return replace(gathered, findings=found, not_run=not_run)
+    found = tuple(with_certainty(finding) for finding in mended)
+    return replace(explained, gathered=replace(gathered, findings=found, not_run=not_run))
 
 
-def _weigh_measures(season: Season, declared: Declarations, gathered: Gathered) -> tuple[Finding, ...]:
+def _weigh_measures(
+    season: Season,
+    declared: Declarations,
+    gathered: Gathered,
+    before: Explained | None,
+    touched: Collection[str],
+) -> Explained:
     """Weigh gross, bag, net and wing of each doubtful handling as a whole."""
     if not set(_WEIGHED) <= set(gathered.rules_run) or not any(
-        season.has("handlings", field) for field in MEASURES
+        season.has("handlings", name) for name in MEASURES
     ):
-        return gathered.findings
-    doubted = frozenset(
+        return Explained(gathered)
+    drafts, kept, settled = _drafts(season, gathered)
+    known = {} if before is None else {k: v for k, v in before.verdicts.items() if k not in touched}
+    verdicts = dict(known)
+    if before is None or touched or drafts.keys() - known.keys():
+        asked = None if before is None else touched
+        verdicts |= _verdicts(season, declared, gathered, drafts.keys() - known.keys(), asked)
+    explained: list[Finding] = []
+    labels = season.frame("handlings").index
+    for label in labels[labels.isin(list(verdicts))]:
+        found = verdicts[label]
+        if found is None:
+            kept += drafts.get(label, [])
+            continue
+        explained += [
+            one for one in found if not any((s.cell.label, s.cell.field) in settled for s in one.suspects)
+        ]
+    return Explained(replace(gathered, findings=(*kept, *explained)), verdicts)
+
+
+def _drafts(
+    season: Season, gathered: Gathered
+) -> tuple[dict[str, list[Finding]], list[Finding], set[tuple[str, str]]]:
+    """Part the findings: those to be weighed, by row; the others; and the cells that those have settled."""
+    labels = season.frame("handlings").index
+    drafts: dict[str, list[Finding]] = defaultdict(list)
+    settled: set[tuple[str, str]] = set()
+    kept: list[Finding] = []
+    for finding in gathered.findings:
+        rows = {s.cell.label for s in finding.suspects if s.cell.label in labels}
+        of_measures = any(s.cell.field in MEASURES for s in finding.suspects)
+        if finding.severity != "note" and of_measures and _rule(finding) in _WEIGHED and len(rows) == 1:
+            drafts[rows.pop()].append(finding)
+        else:
+            kept.append(finding)
+            if finding.severity != "note":
+                settled.update((s.cell.label, s.cell.field) for s in finding.suspects)
+    return drafts, kept, settled
+
+
+def _verdicts(
+    season: Season,
+    declared: Declarations,
+    gathered: Gathered,
+    drafted: Collection[str],
+    asked: Collection[str] | None,
+) -> dict[str, tuple[Finding, ...] | None]:
+    """Weigh the rows that are drafted or worth a look, of all rows or of those that are asked about."""
+    around = surroundings_of(season, declared, _doubted(gathered))
+    look = worth_a_look(around)
+    if asked is not None:
+        look &= np.array([label in asked for label in around.labels])
+    look |= np.array([label in drafted for label in around.labels])
+    verdicts: dict[str, tuple[Finding, ...] | None] = {}
+    for row in np.flatnonzero(look):
+        found = findings_of(around, int(row), weigh(around, int(row)))
+        verdicts[around.labels[int(row)]] = None if found is None else tuple(found)
+    return verdicts
+
+
+def _doubted(gathered: Gathered) -> frozenset[tuple[str, str]]:
+    return frozenset(
         (suspect.cell.label, suspect.cell.field)
         for finding in gathered.findings
         if finding.severity != "note"
         for suspect in finding.suspects
     )
-    around = surroundings_of(season, declared, doubted)
-    position = {label: i for i, label in enumerate(around.labels)}
-    drafts: dict[int, list[Finding]] = {}
-    settled: set[tuple[str, str]] = set()
-    kept: list[Finding] = []
-    for finding in gathered.findings:
-        rows = {position[s.cell.label] for s in finding.suspects if s.cell.label in position}
-        of_measures = any(s.cell.field in MEASURES for s in finding.suspects)
-        if finding.severity != "note" and of_measures and _rule(finding) in _WEIGHED and len(rows) == 1:
-            drafts.setdefault(rows.pop(), []).append(finding)
-        else:
-            kept.append(finding)
-            if finding.severity != "note":
-                settled.update((s.cell.label, s.cell.field) for s in finding.suspects)
-    look = worth_a_look(around)
-    look[list(drafts)] = True
-    explained: list[Finding] = []
-    for row in np.flatnonzero(look):
-        found = findings_of(around, int(row), weigh(around, int(row)))
-        if found is None:
-            kept += drafts.get(int(row), [])
-            continue
-        explained += [
-            one for one in found if not any((s.cell.label, s.cell.field) in settled for s in one.suspects)
-        ]
-    return (*kept, *explained)
 
 
 def _rule(finding: Finding) -> str:
