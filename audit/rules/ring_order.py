@@ -9,15 +9,18 @@ import numpy as np
 from audit.models.ring_number import bare, join_ring
 from audit.models.sequence import missing_inside
 from audit.rules.case import At
+from audit.rules.crossings import blame_crossing, crossings
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
+from audit.rules.tag_book import open_tag_book
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.crossings import Crossing
     from audit.rules.ringings import Mend
 
 __all__ = ["RULE"]
@@ -30,7 +33,22 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     for i, mend in _strays(rings):
         mended[i] = mend.ring
         yield _out_of_string(case, rings, i, mend)
-    for i, ring in _out_of_turn(rings, set(mended)):
+    book = open_tag_book(case) if case.season.has("handlings", "tag") else None
+    crossed: set[int] = set()
+    for verdict in crossings(case, rings, book):
+        # tags in the wrong rows are another rule's matter
+        crossing, p = verdict.likely[0]
+        if crossing.field != "ring" or crossing.rows & mended.keys():
+            continue
+        crossed |= crossing.rows
+        slipped = _slipped(rings, crossing) if crossing.how == "slipped" else None
+        if slipped is None:
+            yield blame_crossing(case, rings, book, verdict)
+        else:
+            i, mend = slipped
+            mended[i] = mend.ring
+            yield _out_of_string(case, rings, i, mend, p)
+    for i, ring in _out_of_turn(rings, crossed | set(mended)):
         mended[i] = ring
         message = (
             f"Ring {rings.ring[i]} stands between its neighbours in the sheet where {ring} should stand, "
@@ -64,6 +82,14 @@ def _strays(rings: Ringings) -> Iterator[tuple[int, Mend]]:
             yield i, mend
 
 
+def _slipped(rings: Ringings, crossing: Crossing) -> tuple[int, Mend] | None:
+    """Name the slip in the one ring that breaks the order of its visit."""
+    ((i, meant),) = crossing.meant
+    among = [e for e in rings.expected(i) if bare(e.ring) == meant]
+    mend = rings.mend(i, str(rings.ring[i]), among=among, two=True)
+    return (i, mend) if mend else None
+
+
 def _at_an_end(rings: Ringings, i: int, mend: Mend) -> bool:
     """Whether a string begins or ends with this ring: then only a gap in the visit speaks against it."""
     serial, half = int(rings.serial[i]), max(rings.string_length // 2, 1)
@@ -72,9 +98,9 @@ def _at_an_end(rings: Ringings, i: int, mend: Mend) -> bool:
     return (ends or serial % half in (0, 1 % half)) and mend.expected.fit < Fit.BETWEEN
 
 
-def _out_of_string(case: Case, rings: Ringings, i: int, mend: Mend) -> Finding:
+def _out_of_string(case: Case, rings: Ringings, i: int, mend: Mend, p: float | None = None) -> Finding:
     label = str(rings.labels[i])
-    p = case.limit("p_of_fit")[mend.expected.fit - 1]
+    p = case.limit("p_of_fit")[mend.expected.fit - 1] if p is None else p
     beside = [str(rings.ring[j]) for j in mend.expected.beside]
     message = (
         f"Ring {rings.ring[i]} is not in line with {' and '.join(beside)}: "

@@ -59,9 +59,9 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     forms = _forms_of(case, rings)
     found: dict[int, Finding] = {}
     mended: dict[str, str] = {}
-    for i, finding in _columns_exchanged(case, rings, forms):
-        found[i] = finding
-        mended[str(rings.labels[i])] = finding.suspects[0].suggested
+    for i, exchanged in _columns_exchanged(case, rings, forms):
+        found[i] = exchanged
+        mended[str(rings.labels[i])] = exchanged.suspects[0].suggested
     if mended:
         rings = ringings_of(case, mended)
         forms = _forms_of(case, rings)
@@ -199,8 +199,9 @@ def _hyphen(case: Case, rings: Ringings, i: int, mended: str) -> Finding:
 def _letter(case: Case, rings: Ringings, i: int, alike: str, expected: list[Expected]) -> Finding:
     """Choose the digit for a letter: the one that it resembles, unless another ring is missing here."""
     text = str(rings.ring[i])
-    known = {bare(e.ring) for e in expected} | rings.rows_of_ring.keys()
-    fits = bare(alike) in known
+    fits = bare(alike) in {bare(e.ring) for e in expected}
+    # a ring of another row is known, but is not to be put on once more
+    fits |= rings.event[i] != "ringed" and bare(alike) in rings.rows_of_ring
     mend = None if fits else rings.mend(i, text, least=Fit.TIP, among=expected)
     if mend:
         message = (
@@ -274,8 +275,18 @@ def _missing(case: Case, rings: Ringings) -> Iterator[Finding]:
         if case.season.has("handlings", column):
             text = case.frame("handlings")[column]
             told |= text.str.contains(words, case=False, regex=True, na=False).to_numpy(dtype=bool)
+    worn = _worn(case, rings)
     for i in np.flatnonzero(empty.to_numpy() & ~told).tolist():
         event = rings.event[i]
+        if i in worn:
+            j = worn[i]
+            message = (
+                f"This bird has no ring number; the bird with its tag had ring {rings.ring[j]} "
+                f"on {np.datetime64(int(rings.day[j]), 'D')}."
+            )
+            suspect = At(str(rings.labels[i]), "ring", rings.ring[j], p_fix=case.limit("p_fix_signs"))
+            yield case.blame("missing", [suspect], message, [(str(rings.labels[j]), "ring")])
+            continue
         holes = [e for e in rings.expected(i) if e.fit == Fit.BETWEEN] if event == "ringed" else []
         hole: Expected | None = holes[0] if len(holes) == 1 else None
         at = At(str(rings.labels[i]), "ring", hole.ring if hole else "")
@@ -287,6 +298,26 @@ def _missing(case: Case, rings: Ringings) -> Iterator[Finding]:
         else:
             message = "This bird has no ring number, and no remark says why."
             yield case.blame("not_given", [at], message)
+
+
+def _worn(case: Case, rings: Ringings) -> dict[int, int]:
+    """Rows without a ring whose tag stands on one ring at another visit: the row of that ring."""
+    if not case.season.has("handlings", "tag"):
+        return {}
+    tags = case.sure("handlings")["tag"].fillna("").to_numpy(dtype=object)
+    rows_of_tag: dict[str, list[int]] = {}
+    for i in np.flatnonzero(tags != "").tolist():
+        rows_of_tag.setdefault(str(tags[i]), []).append(i)
+    found = {}
+    for i in np.flatnonzero((rings.ring == "") & (tags != "")).tolist():
+        others = [
+            j
+            for j in rows_of_tag[str(tags[i])]
+            if rings.ring[j] and rings.visit[j] not in (-1, rings.visit[i])
+        ]
+        if len({bare(str(rings.ring[j])) for j in others}) == 1:
+            found[i] = others[0]
+    return found
 
 
 def _wrongly_declared(case: Case, rings: Ringings) -> Iterator[NotRun]:

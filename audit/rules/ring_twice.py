@@ -9,6 +9,7 @@ import pandas as pd
 
 from audit.models.ring_number import bare
 from audit.rules.case import At
+from audit.rules.crossings import next_code
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Expected, Fit, Mend, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -219,6 +220,9 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
         strange = strange if len(strange) == 1 else [j, i]
         boxes = f"box {rings.box[j]} and in box {rings.box[i]}"
         message = f"Ring {rings.ring[i]} was seen in {boxes} on {_day(rings, i)}"
+        if len(strange) > 1 and i == j + 1:
+            k = i
+            strange = [i]
         if len(strange) > 1:
             half = [At(str(rings.labels[k]), "ring", "", case.limit("p_even")) for k in strange]
             yield case.blame("two_boxes", half, f"{message}.")
@@ -244,6 +248,9 @@ def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:
             if rings.visit[j] == rings.visit[i] and rings.event[j] == "ringed"
         ]
         earlier = [j for j in rings.rows_of_ring[bare(rings.ring[i])] if rings.day[j] < rings.day[i]]
+        if any(rings.event[j] == "ringed" and rings.ring[j] and not rings.at_home[j] for j in rings.mates(i)):
+            # the rings of this visit may stand in each other's rows
+            continue
         if beside and not earlier:
             names = " and ".join(str(rings.ring[j]) for j in beside)
             message = (
@@ -314,6 +321,13 @@ def _seen_before(case: Case, rings: Ringings, ringed: int, rows: list[int]) -> I
         f"before it was put on a bird on {_day(rings, ringed)}"
     )
     witnesses = [(str(rings.labels[ringed]), "ring"), (str(rings.labels[ringed]), "date")]
+    above = str(rings.ring[seen - 1]) if seen and rings.visit[seen - 1] == rings.visit[seen] else ""
+    elsewhere = rings.box[seen] != rings.box[ringed]
+    if elsewhere and above and bare(str(rings.ring[seen])) in (bare(above), next_code(bare(above))):
+        p = case.limit("p_drawn_down")
+        message += ": it was probably drawn down from the row above."
+        yield case.blame("seen_before_ringed", [At(label, "ring", "", p)], message, witnesses)
+        return
     mend = rings.mend(seen, str(rings.ring[seen]))
     if mend and rings.box[seen] != rings.box[ringed]:
         p = case.limit("p_of_fit")[mend.expected.fit - 1]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import cached_property
@@ -333,15 +333,15 @@ class TagBook:
                 found[row.day][1].append(place)
         return found
 
-    def in_turn(self, row: TagRow, key: str) -> bool:
-        """Whether a tag was read between those of the rows above and below."""
+    def in_turn(self, row: TagRow, key: str, through: TagRow | None = None) -> bool:
+        """Whether a tag was read between those of the rows above and below; of the last row of a run."""
         rows, reads = self._turns.get(row.day, ([], []))
         place = self.read_place.get((row.day, key))
         if place is None:
             return False
-        at = bisect_left(rows, row.place)
-        below = at + 1 if at < len(rows) and rows[at] == row.place else at
-        return (at == 0 or reads[at - 1] < place) and (below >= len(rows) or place < reads[below])
+        above = bisect_left(rows, row.place)
+        below = bisect_right(rows, (through or row).place)
+        return (above == 0 or reads[above - 1] < place) and (below >= len(rows) or place < reads[below])
 
     @cached_property
     def tree(self) -> CodeTree:

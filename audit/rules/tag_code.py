@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from audit.models.iso_code import LARGEST_NATIONAL
 from audit.models.tag_text import TagReading, bits_lost, recognise
 from audit.rules.case import At
+from audit.rules.crossings import next_code
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
 from audit.rules.tag_meant import TagVerdict, weigh_tag
@@ -64,7 +65,10 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
             rest.append(row)
         else:
             yield answer
-    yield from _against_known(case, book, rest)
+    counted = list(_counted_on(case, book, rest))
+    yield from counted
+    done = {suspect.cell.label for finding in counted for suspect in finding.suspects}
+    yield from _against_known(case, book, [row for row in rest if row.label not in done])
 
 
 # --- the season
@@ -250,6 +254,65 @@ def _unlike(case: Case, book: TagBook, row: TagRow) -> Finding | None:
     short = f" and tells {lost} bits less than the whole code" if lost else ""
     return _blame(
         case, book, row, "unlike_season", f"has {title}{short}, where the others of the season have {usual}"
+    )
+
+
+# --- drawn down
+
+
+def _counted_on(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterator[Finding]:
+    """Find tags that only count on from the row above, where neither stock nor the reader has them."""
+    pairs = [
+        (upper, row)
+        for upper, row in pairwise(book.rows)
+        if upper.visit == row.visit and row.place == upper.place + 1
+    ]
+    steps = [row for upper, row in pairs if row.tag == next_code(upper.tag)]
+    strange = {
+        row.label
+        for row in steps
+        if not _agreed(book, row) and row.key not in book.read and _told(book, row) and row in rows
+    }
+    if len(steps) - len(strange) > case.limit("steps_share") * len(pairs):
+        return
+    run: list[TagRow] = []
+    for row in steps:
+        if row.label not in strange:
+            continue
+        if run and (row.place != run[-1].place + 1 or row.visit != run[-1].visit):
+            yield _drawn_down(case, book, run)
+            run = []
+        run.append(row)
+    if run:
+        yield _drawn_down(case, book, run)
+
+
+def _told(book: TagBook, row: TagRow) -> bool:
+    """Whether stock or reader speak against a tag."""
+    return (bool(book.stock) and row.key not in book.stock) or bool(book.waiting(row))
+
+
+def _drawn_down(case: Case, book: TagBook, run: Sequence[TagRow]) -> Finding:
+    """Blame a run of tags that count on; other visits, or the reader in its order, tell what was meant."""
+    own = [
+        {other.key for other in book.rows_of_ring.get(row.ring, ()) if other.visit != row.visit}
+        for row in run
+    ]
+    waiting = [key for key in book.waiting(run[0]) if book.in_turn(run[0], key, through=run[-1])]
+    waiting = [key for key in waiting if book.unused(key)]
+    waiting.sort(key=lambda key: book.read_place[run[0].day, key])
+    suspects = []
+    for k, row in enumerate(run):
+        meant = next(iter(own[k])) if len(own[k]) == 1 else waiting[k] if len(waiting) == len(run) else ""
+        p_fix = case.limit("p_fix_in_turn") if meant else None
+        suspects.append(At(row.label, "tag", book.printed(meant) if meant else "", p_fix=p_fix))
+    low, high = (row.label.rpartition("!")[2] for row in (run[0], run[-1]))
+    what = f"The tag of row {low} counts" if len(run) == 1 else f"The tags of rows {low} to {high} count"
+    return case.blame(
+        "counted_on",
+        suspects,
+        f"{what} on by one from the row above, and neither stock nor reader has "
+        f"{'it' if len(run) == 1 else 'them'}: a cell was probably drawn down.",
     )
 
 

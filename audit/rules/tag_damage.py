@@ -45,6 +45,10 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         day = row["date"].date().isoformat() if pd.notna(row["date"]) else ""
         for known_by, keys, where in _places(book, ring, day):
             fitting = sorted(key for key in keys if _left_by(reading.typed, key))
+            if len(fitting) > 1 and known_by == "read":
+                # the reader stores the birds in the order of the sheet
+                at = book.aside[reading.label]
+                fitting = [key for key in fitting if book.in_turn(at, key)] or fitting
             if len(fitting) == 1:
                 meant = book.printed(fitting[0])
                 yield case.blame(
@@ -76,7 +80,11 @@ def _left_by(typed: str, tag: str) -> bool:
     if not _DIGITS.fullmatch(shown):
         return False
     kept = len(shown.rstrip("0"))
-    return len(shown) == len(tag) and (shown[:kept] == tag[:kept])
+    if len(shown) != len(tag) or not kept:
+        return False
+    # noughts may belong to what was kept, so that a few more digits than others may have been
+    rounded = {int(float(f"{int(tag):.{places}E}")) for places in range(kept - 1, kept + 2)}
+    return shown[:kept] == tag[:kept] or int(shown) in rounded
 
 
 RULE = Rule("tag_damage", {"handlings": ("ring", "date", "tag")}, check)

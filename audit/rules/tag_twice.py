@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
-from audit.models.spelling import one_slip_apart
+from audit.models.ring_number import bare
 from audit.rules.case import At
+from audit.rules.crossings import blame_crossing, crossings
+from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
 
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.crossings import Verdict
+    from audit.rules.ringings import Ringings
 
 __all__ = ["RULE"]
 
@@ -43,7 +47,6 @@ class _Account:
 
     changes: tuple[_Change, ...]
     weight: float
-    exchange: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +73,16 @@ class _Knot:
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Look for knots of rings and tags, and for the slip that best accounts for each."""
     book = open_tag_book(case)
-    rows = [row for row in book.rows if row.ring]
+    rings = ringings_of(case)
+    back: dict[str, tuple[str, str]] = {}
+    for verdict in crossings(case, rings, book):
+        if verdict.likely[0][0].how == "slipped":
+            # one ring out of the order of the string is another rule's matter
+            continue
+        yield blame_crossing(case, rings, book, verdict)
+        back |= _put_back(rings, verdict)
+    rows = [_mended(row, back.get(row.label)) for row in book.rows if row.ring]
+    rows = [row for row in rows if row.ring]
     everywhere = _everywhere(case, rows)
     for key, shared in everywhere.items():
         yield case.blame(
@@ -81,6 +93,25 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         )
     for knot in _knots([row for row in rows if row.key not in everywhere]):
         yield from _untie(case, book, knot)
+
+
+def _put_back(rings: Ringings, verdict: Verdict) -> dict[str, tuple[str, str]]:
+    """Give what is meant in the rows that were blamed: nothing where two accounts are as likely."""
+    sure = len(verdict.likely) == 1
+    written = {bare(str(ring)): str(ring) for ring in rings.ring if ring}
+    return {
+        str(rings.labels[place]): (crossing.field, written.get(code, code)) if sure else ("", "")
+        for crossing, _ in verdict.likely
+        for place, code in crossing.meant
+    }
+
+
+def _mended(row: TagRow, meant: tuple[str, str] | None) -> TagRow:
+    """Return the row as it was meant; without its ring where that is not known."""
+    if meant is None:
+        return row
+    field, code = meant
+    return replace(row, key=code) if field == "tag" else replace(row, ring=code)
 
 
 def _everywhere(case: Case, rows: Sequence[TagRow]) -> dict[str, list[TagRow]]:
@@ -134,15 +165,7 @@ def _untie(case: Case, book: TagBook, knot: _Knot) -> Iterator[Finding]:
     if innocent >= case.limit("innocent_from"):
         yield from _tagged_again(case, book, knot)
         return
-    best = max(accounts, key=lambda account: (account.weight, _latest(knot, account)))
-    if best.exchange:
-        yield _exchanged(case, book, knot, best, best.weight / total)
-        return
     yield _blame(case, book, knot, accounts, total)
-
-
-def _latest(knot: _Knot, account: _Account) -> str:
-    return max((knot.rows[change.row].day for change in account.changes), default="")
 
 
 # --- accounts
@@ -158,7 +181,6 @@ def _accounts(case: Case, book: TagBook, knot: _Knot) -> list[_Account]:
         for change in (*_tags(case, book, knot, i), *_rings(case, book, knot, i))
     ]
     accounts += [_weigh(case, book, knot, (change,), change.weight) for change in singles]
-    accounts += _exchanges(case, book, knot, singles)
     accounts = [account for account in accounts if account.weight]
     if not accounts:
         accounts = [
@@ -175,19 +197,17 @@ def _weigh(
     knot: _Knot,
     changes: tuple[_Change, ...],
     weight: float,
-    *,
-    exchange: bool = False,
 ) -> _Account:
     """Give an account its weight: 0 where it leaves the knot tied."""
     state = knot.meant(changes)
     again = _tagged_again_rows(knot, state, {change.row for change in changes})
     if again is None:
-        return _Account(changes, 0.0, exchange)
+        return _Account(changes, 0.0)
     for i in again:
         # any tag of the season could have been the new one, a slip makes just this one
         weight *= case.limit("tagged_again_remarked" if _remarked(case, knot.rows[i]) else "tagged_again")
         weight /= len(book.rings_of)
-    return _Account(changes, weight * _evidence(case, book, knot, state), exchange)
+    return _Account(changes, weight * _evidence(case, book, knot, state))
 
 
 def _remarked(case: Case, row: TagRow) -> bool:
@@ -309,61 +329,6 @@ def _slip(book: TagBook, meant: str, typed: str) -> float:
     return math.exp(book.channel.log_chance(typed, meant))
 
 
-def _exchanges(case: Case, book: TagBook, knot: _Knot, singles: Sequence[_Change]) -> list[_Account]:
-    """Accounts in which the birds of one visit have each other's tags, alone or with one more slip."""
-    visits: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for i in range(len(knot.rows)):
-        visits[knot.visit(i)].append(i)
-    found = []
-    for places in visits.values():
-        crossings = [
-            tuple(_Change(i, "tag", knot.rows[k].key) for i, k in ((one, two), (two, one)))
-            for one, two in combinations(places, 2)
-            if knot.rows[one].key != knot.rows[two].key and knot.rows[one].ring != knot.rows[two].ring
-        ]
-        weights = [case.limit("crossed")] * len(crossings)
-        ring = _moved_round(knot, places)
-        if ring:
-            crossings.append(ring)
-            weights.append(case.limit("crossed_more"))
-        for changes, weight in zip(crossings, weights, strict=True):
-            chance = weight * (case.limit("against_order") if _in_reader_order(book, knot, changes) else 1.0)
-            account = _weigh(case, book, knot, changes, chance, exchange=True)
-            if account.weight:
-                found.append(account)
-                continue
-            found += [
-                _weigh(case, book, knot, (*changes, more), chance * more.weight, exchange=True)
-                for more in singles
-                if more.row not in {change.row for change in changes}
-            ]
-    return found
-
-
-def _moved_round(knot: _Knot, places: Sequence[int]) -> tuple[_Change, ...]:
-    """Three or more birds of a visit that have each other's tags, compared with the other visits."""
-    here = set(places)
-    elsewhere: dict[str, set[str]] = defaultdict(set)
-    for i, row in enumerate(knot.rows):
-        if i not in here:
-            elsewhere[row.ring].add(row.key)
-    changes = tuple(
-        _Change(i, "tag", next(iter(elsewhere[knot.rows[i].ring])))
-        for i in places
-        if len(elsewhere[knot.rows[i].ring]) == 1 and knot.rows[i].key not in elsewhere[knot.rows[i].ring]
-    )
-    closed = Counter(c.meant for c in changes) == Counter(knot.rows[c.row].key for c in changes)
-    return changes if closed and len(changes) > 2 else ()  # noqa: PLR2004 - more than a pair
-
-
-def _in_reader_order(book: TagBook, knot: _Knot, changes: Sequence[_Change]) -> bool:
-    """Whether the reader stored the tags in the order in which they are typed."""
-    rows = sorted((knot.rows[change.row] for change in changes), key=lambda row: row.place)
-    places = [book.read_place.get((row.day, row.key)) for row in rows]
-    known = [place for place in places if place is not None]
-    return len(known) == len(rows) and known == sorted(known)
-
-
 # --- saying it
 
 
@@ -433,58 +398,31 @@ def _says(book: TagBook, knot: _Knot, row: TagRow, outcome: str) -> str:
 
 
 _KINDS = {
-    "changed": "one digit is wrong",
-    "exchanged": "two neighbouring digits are exchanged",
+    "digit": "one digit is wrong",
+    "neighbours": "two neighbouring digits are exchanged",
     "dropped": "one digit is missing",
-    "doubled": "one digit is doubled",
-    "added": "there is one digit too many",
+    "extra": "there is one digit too many",
+    "jump": "two digits around another are exchanged",
+    "twin": "a pair of digits is wrong",
+    "jump_twin": "two like digits around another are wrong",
+    "phonetic": "a ten and its teen, such as 30 and 13, were confused",
+    "look_alike": "a letter and a digit that look alike were confused",
+    "two_edits": "two digits are wrong",
 }
 
 
 def _why(book: TagBook, row: TagRow, field: Field, meant: str) -> str:
     """Say what probably happened in the one blamed cell."""
     typed = row.tag if field == "tag" else row.ring
-    kind = one_slip_apart(meant, typed) if meant else ""
+    kind = book.channel.kind(typed, meant) if meant else ""
     above_ring, above_key = book.above[row.label]
     copied = above_key == row.key if field == "tag" else above_ring == row.ring
-    if kind:
+    if kind in _KINDS:
         return f"{_KINDS[kind]} in {typed}, {meant} is probably meant"
     probably = f", {meant} is probably meant" if meant else ""
     if copied:
         return f"the {field} was probably copied from the row above{probably}"
     return f"the {field} of this row is probably another bird's{probably}"
-
-
-def _exchanged(case: Case, book: TagBook, knot: _Knot, account: _Account, p: float) -> Finding:
-    rows = [knot.rows[change.row] for change in account.changes]
-    day = rows[0].day
-    crossed = [row for row in rows if row.visit == rows[0].visit]
-    blamed = {row.label for row in rows}
-    others = [row for row in knot.rows if row.label not in blamed]
-    rings = " and ".join(sorted(row.ring for row in crossed))
-    before = next((f" on {row.day}" for row in knot.rows if row.day != day), " at another visit")
-    besides = "".join(
-        f"; besides, {change.meant or 'another ' + change.field} is probably meant by {change.field} "
-        f"{row.ring if change.field == 'ring' else row.tag} on {row.day}"
-        for row, change in zip(rows, account.changes, strict=True)
-        if row not in crossed
-    )
-    return case.blame(
-        "exchanged",
-        [
-            At(
-                row.label,
-                change.field,
-                suggested=book.printed(change.meant) if change.field == "tag" else change.meant,
-                p_error=p,
-                p_fix=p,
-            )
-            for row, change in zip(rows, account.changes, strict=True)
-        ],
-        f"On {day} the birds {rings} have each other's tags, compared with those{before}: "
-        f"the tags were probably exchanged{besides}.",
-        [(row.label, "tag") for row in others],
-    )
 
 
 def _tagged_again(case: Case, book: TagBook, knot: _Knot) -> Iterator[Finding]:

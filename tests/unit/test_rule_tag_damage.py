@@ -59,7 +59,14 @@ def test_the_bird_has_it_at_another_visit() -> None:
 
 def test_two_that_fit_are_none() -> None:
     spare = "999104000000099"
-    assert ask(RULE, season("9.99104E+14", rows(), tag_reads=reads([*TAGS, spare]))) == []
+    both = reads([TAGS[0], TAGS[1], spare, *TAGS[2:]])
+    assert ask(RULE, season("9.99104E+14", rows(), tag_reads=both)) == []
+
+
+def test_the_order_of_the_reader_tells_two_that_fit_apart() -> None:
+    spare = "999104000000099"
+    answers = ask(RULE, season("9.99104E+14", rows(), tag_reads=reads([*TAGS, spare])))
+    assert blamed(answers) == {("handlings!3", "tag"): ("tag_damage.read", TAGS[1])}
 
 
 def test_one_that_does_not_fit_is_none() -> None:
