@@ -9,7 +9,7 @@ import numpy as np
 from audit.explain.account import NOTHING, Account, Posterior
 from audit.explain.handling import BAG, MASSES, WING, Handling, log_steps
 from audit.explain.measure_slips import Slips, slips_of
-from audit.explain.surroundings import MEASURES
+from audit.explain.surroundings import MEASURES, far_masses, far_wings
 from audit.rules.growth_accounts import accounts_about_the_bird, log_any
 
 if TYPE_CHECKING:
@@ -41,6 +41,7 @@ def worth_a_look(around: Surroundings) -> Flags:
             log_any(outlook.sizes, "mass_g", birds.mass) + without_mass,
         )
         doubtful[rows] |= np.nan_to_num(best - fine, nan=_NEVER, neginf=_NEVER) > look_from
+    doubtful |= far_wings(around) | far_masses(around)
     bag = around.typed[:, BAG]
     rows = np.flatnonzero(np.isfinite(bag))
     bags, unit = around.weighings.bags, around.unit[rows]

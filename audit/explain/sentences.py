@@ -50,6 +50,8 @@ def say_one(around: Surroundings, row: int, account: Account, offered: dict[str,
         return measures.scaled(account)
     if account.kind == "carried":
         return measures.carried(account)
+    if len(wrong) > 1:
+        return measures.together()
     field = next(iter(wrong))
     if field != _WING and measures.whole:
         return measures.unbalanced(field, account, offered[field])
@@ -169,6 +171,14 @@ class _Measures:
             f"Net {self.text[_NET]} g is unlikely: {self.expected('mass_g')}; gross was probably meant to be "
             f"{meant[_GROSS]} g{_how(account)}, which leaves {meant[_NET]} g",
         )
+
+    def together(self) -> Said:
+        name, mass = self.mass
+        outcome = "mass_for_wing" if self.text[_WING] else "mass"
+        text = f"{name.capitalize()} {mass} g is unlikely: {self.expected('mass_g')}"
+        if self.whole:
+            text += "; gross less bag is net, so it went wrong before the subtraction"
+        return Said("growth", outcome, text)
 
     def unbalanced(self, field: str, account: Account, offered: str) -> Said:
         name = _NAMES[field]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.explain.outlying import Distances, distances_of
 from audit.models import weighing
 from audit.models.keying import learn_rate, typed_unit
 from audit.rules.case import Case
@@ -26,13 +28,13 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["MEASURES", "Surroundings", "surroundings_of"]
+__all__ = ["MEASURES", "Surroundings", "far_masses", "far_wings", "surroundings_of"]
 
 #: Columns that are weighed together.
 MEASURES: tuple[str, ...] = (*MASSES, "wing_mm")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Surroundings:
     """The measures of a season and what speaks for or against each.
 
@@ -78,6 +80,11 @@ class Surroundings:
         """Rows in which gross less bag is not net."""
         off: Flags = np.abs(weighing.imbalance(*self.typed[:, :3].T)) > self.allowed
         return off
+
+    @cached_property
+    def distances(self) -> Distances:
+        """How far each wing and mass lies from what all other cells let expect."""
+        return distances_of(self.outlooks, self.birds.slug, self.place)
 
     def outlook(self, row: int) -> tuple[Outlook, int] | None:
         """Return the outlook of a row's species and the row's place in it; None where nothing is declared."""
@@ -155,6 +162,21 @@ def _mostly_whole(values: Floats) -> bool:
     """Whether most numbers of a column have no decimals."""
     known = values[np.isfinite(values)]
     return bool((np.mod(known, 1) > 0).sum() * 2 <= len(known))
+
+
+def far_wings(around: Surroundings) -> Flags:
+    """Rows whose wing lies so far off that a person should look, however likely a slip is."""
+    far: Flags = np.abs(np.nan_to_num(around.distances.wing)) >= around.weigher.setting("explain.far.wing")
+    return far
+
+
+def far_masses(around: Surroundings) -> Flags:
+    """Rows whose mass lies so far off; light birds are let go further, since some of them starve."""
+    off = np.nan_to_num(around.distances.mass)
+    far: Flags = (off >= around.weigher.setting("explain.far.heavy")) | (
+        off <= -around.weigher.setting("explain.far.light")
+    )
+    return far
 
 
 def _as_typed(birds: Birds, typed: Floats) -> Birds:

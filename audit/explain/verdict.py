@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.sentences import Said, say_either, say_one
-from audit.explain.surroundings import MEASURES
+from audit.explain.surroundings import MEASURES, far_masses, far_wings
 from audit.rules.case import At
 from audit.rules.plain import plain_text
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = ["findings_of"]
 
-_WING = MEASURES[-1]
+_GROSS, _BAG, _NET, _WING = MEASURES
 
 
 def findings_of(around: Surroundings, row: int, posterior: Posterior) -> list[Finding] | None:
@@ -34,7 +34,7 @@ def findings_of(around: Surroundings, row: int, posterior: Posterior) -> list[Fi
     case = around.weigher
     wrong = 1 - posterior.nothing
     if wrong < case.setting("explain.say.blame_from"):
-        return []
+        return _far_off(around, row, posterior)
     ranked = posterior.by_cells()
     cells, share = ranked[0]
     if share >= case.setting("explain.say.lead") * wrong or len(ranked) == 1:
@@ -55,6 +55,26 @@ def findings_of(around: Surroundings, row: int, posterior: Posterior) -> list[Fi
         account = max((posterior.leading(s) for s in sets), key=lambda pair: pair[1])[0]
         return [_one(around, row, posterior, _part_of(account, agreed), set(sets))]
     return [_either(around, row, posterior, sets)]
+
+
+def _far_off(around: Surroundings, row: int, posterior: Posterior) -> list[Finding]:
+    """Name a measure that no bird of this kind should have, though no slip is likely enough to be sure."""
+    sets = [
+        cells
+        for cells, _ in posterior.by_cells()
+        if (far_wings(around)[row] and cells == {_WING})
+        or (
+            far_masses(around)[row]
+            and _WING not in cells
+            and cells & {_NET, _GROSS}
+            and cells <= set(MEASURES)
+        )
+    ]
+    # far from what a wrong cell elsewhere foretells is no reason to ask here
+    if not sets or max(map(posterior.wrong, sets[0])) < around.weigher.setting("explain.far.least_chance"):
+        return []
+    account, _ = posterior.leading(sets[0])
+    return [_one(around, row, posterior, account, {sets[0]})]
 
 
 def _part_of(account: Account, cells: frozenset[str]) -> Account:
