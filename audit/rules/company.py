@@ -207,6 +207,28 @@ class Company:
         found = Expected.nothing(len(self.wing), 1.0)
         return self._expect_ages(found, self.kin, self.wing, self.day)
 
+    def wing_distances(self, expected: Expected) -> Floats:
+        """How far each wing lies from what company and recorded age foretell, in standard deviations."""
+        curve, known = self.species.curves["wing_mm"], self.effects
+        weight, age = 1 / expected.age_sd**2, expected.age
+        recorded = np.isfinite(self.age)
+        at = np.clip(np.where(recorded, self.age, age), curve.first_day, curve.last_day)
+        # wings of one age differ by more than a wing does from its own track
+        beside = np.hypot(self.age_sd, growth.spread(curve, at) / growth.pace(curve, at))
+        more = np.where(recorded, 1 / beside**2, 0.0)
+        age = (weight * age + more * at) / (weight + more)
+        inside = np.clip(age, curve.first_day, curve.last_day)
+        centre = growth.mean(curve, inside) * known.wing_factor.value
+        room = growth.spread(curve, inside) / growth.spread(curve, curve.last_day)
+        sd = np.hypot(growth.pace(curve, inside) / np.sqrt(weight + more), np.sqrt(known.wing_noise) * room)
+        return np.asarray((self.wing - centre) / sd, dtype=np.float64)
+
+    def mass_distances(self, expected: Expected) -> Floats:
+        """How far each mass lies from what wing and company foretell, in standard deviations."""
+        age, age_sd = self.ages()
+        z, vague = _deviations(self.species, self.mass_factor, self.mass, age, age_sd)
+        return np.asarray((z - expected.shift) / np.sqrt(expected.left**2 + vague), dtype=np.float64)
+
     def told(self) -> Floats:
         """How many others of its brood were measured, for each nestling."""
         return _others(self.kin.brood, self.wing, self.mass)

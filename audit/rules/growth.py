@@ -117,10 +117,14 @@ def _ask_species(case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook]) 
     doubtful = np.max(bounds, axis=0) - fine > np.log(case.limit("look_from"))
     rare = float(case.limit("rare_decimals"))
     doubtful |= odd_decimals(birds.wing, rare) | odd_decimals(birds.mass, rare)
+    distances = dict(zip(("wing", "mass"), outlook.distances(), strict=True))
+    unusual = {cause: np.abs(np.nan_to_num(z)) >= case.limit("unusual_sd") for cause, z in distances.items()}
+    doubtful |= unusual["wing"] | unusual["mass"]
     channel = case.declared.slips.channel()
     for row in np.flatnonzero(doubtful & measured):
         accounts = accounts_of(case, outlook, outlooks, int(row), channel)
-        finding = judge(case, outlook, int(row), accounts)
+        far = {cause: float(distances[cause][row]) for cause in distances if unusual[cause][row]}
+        finding = judge(case, outlook, int(row), accounts, far)
         if finding is not None:
             yield finding
 

@@ -15,6 +15,8 @@ from audit.rules.species_text import as_written
 from audit.rules.stature import log_sum
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from audit.findings import Finding
@@ -27,19 +29,27 @@ if TYPE_CHECKING:
 __all__ = ["expectation", "judge"]
 
 
-def judge(case: Case, outlook: Outlook, row: int, accounts: list[Account]) -> Finding | None:
-    """Blame the cell that is most probably wrong; None when it is likelier that nothing is."""
+def judge(
+    case: Case, outlook: Outlook, row: int, accounts: list[Account], far: Mapping[str, float]
+) -> Finding | None:
+    """Blame the cell that is most probably wrong; None when it is likelier that nothing is.
+
+    Parameters
+    ----------
+    far : mapping of str to float
+        Distance in standard deviations of a wing or mass so far off that it is worth a remark in any case.
+    """
     weights = np.array([account.log_weight for account in accounts])
     shares = np.exp(weights - log_sum(weights[None, :])[0])
     by_cause: dict[str, float] = {}
     for account, share in zip(accounts, shares, strict=True):
         by_cause[account.cause] = by_cause.get(account.cause, 0.0) + float(share)
     wrong = 1 - by_cause.pop("nothing")
+    verdict = _Verdict(case, outlook, row, accounts, shares, by_cause)
     if wrong < case.limit("decisive"):
-        return None
+        return verdict.remark(far)
     ranked = sorted(by_cause, key=lambda cause: -by_cause[cause])
     best = ranked[0]
-    verdict = _Verdict(case, outlook, row, accounts, shares, by_cause)
     if by_cause[best] >= case.limit("lead") * wrong:
         return verdict.blame_one(best)
     if best == "place":
@@ -100,6 +110,32 @@ class _Verdict:
             f"{self._measures()} do not go together: {self.unlike(column)}; either {fields} is wrong.",
             witnesses,
         )
+
+    def remark(self, far: Mapping[str, float]) -> Finding | None:
+        """Remark on the wing or mass that lies farthest off, though it may well be right."""
+        # what a wrong value of another day, or hunger, explains well is no reason to look again
+        far = {cause: z for cause, z in far.items() if self._chance(cause) >= self.case.limit("remark_from")}
+        if not far:
+            return None
+        cause = max(far, key=self._chance)
+        column, field = ("wing_mm", "wing_mm") if cause == "wing" else ("mass_g", "net_g")
+        if cause == "mass":
+            field = str(self.outlook.birds.mass_field[self.row])
+        side = "above" if far[cause] > 0 else "below"
+        return self.case.blame(
+            "unusual",
+            [At(self.label, field, p_error=self._chance(cause))],
+            f"{self._typed(cause)} is {abs(far[cause]):.1f} standard deviations {side} what is expected: "
+            f"{self.unlike(column)}; look again, though it may be right.",
+            [(self.label, name) for name in self._present()[:2] if name != field],
+        )
+
+    def _chance(self, cause: str) -> float:
+        return self.by_cause.get(cause, 0.0)
+
+    def _typed(self, cause: str) -> str:
+        value = plain_text(self._value(cause))
+        return f"Wing {value} mm" if cause == "wing" else f"{self._mass_name.capitalize()} {value} g"
 
     def _best(self, cause: str) -> tuple[Account, float]:
         """Likeliest account of a cause, and its share within the cause."""
@@ -264,8 +300,12 @@ class _Verdict:
             parts.append(f"of {plain_text(birds.mass[row])} g")
         if np.isfinite(birds.age[row]):
             parts.append(f"aged {plain_text(birds.age[row])} days")
-        if self.outlook.expected.told[row] > 0:
-            parts.append("beside these siblings")
+        expected = self.outlook.most_likely(row)
+        others = ["its other visits"] if expected.own[0] > 0 else []
+        if expected.told[0] > expected.own[0]:
+            others.append("siblings" if others else "these siblings")
+        if others:
+            parts.append(f"beside {' and '.join(others)}")
         return " ".join([_one(self.bird), *parts])
 
     def unlike(self, column: str) -> str:
@@ -281,7 +321,7 @@ class _Verdict:
         wing, mass = plain_text(self._value("wing")), plain_text(self._value("mass"))
         bird, both = _one(self.bird), self._measures()
         column, unit = ("wing_mm", "mm") if cause == "wing" else ("mass_g", "g")
-        typed = f"Wing {wing} mm" if cause == "wing" else f"{self._mass_name.capitalize()} {mass} g"
+        typed = self._typed(cause)
         if outcome == "centimetres":
             return f"Wing {wing} was typed in centimetres: {self.unlike(column)}; {meant} mm fits."
         if outcome == "tenfold":

@@ -137,7 +137,7 @@ class Sizes:
         if shift is not None and left is not None:
             room = left[:, None]
             if vague is not None:
-                # what birds of one recorded age differ by holds the mistakes in it, which are tried one by one
+                # what birds of one recorded age differ by holds the mistakes in it, tried one by one
                 told = growth.pace(curve, self.days) * np.nan_to_num(vague)[:, None] / sd
                 room = np.sqrt(np.maximum(room**2 - told**2, room**2 * self.grain.mass_noise))
             shape = log_runty(z, shift[:, None], room, self.grain)
@@ -353,6 +353,43 @@ class Outlook:
             self._by_class(young[1], missing, birds.mass),
             self._by_class(young[2], birds.wing, missing),
         )
+
+    def distances(self) -> tuple[Floats, Floats]:
+        """Tell how far wing and mass lie from what is foretold of them, in standard deviations, shape (n,).
+
+        The least distance of a bird whose sex is not known; missing where nothing is foretold.
+        """
+        birds = self.birds
+        wing, mass = np.full(len(birds.wing), np.nan), np.full(len(birds.wing), np.nan)
+        old = birds.grown == 1
+        wing[old], mass[old] = self._from_adults(old)
+        nest = self.sizes.company.rows
+        if len(nest):
+            wing[nest], mass[nest] = self._from_company(nest)
+        return wing, mass
+
+    def _from_adults(self, old: Flags) -> tuple[Floats, Floats]:
+        found = []
+        for column, value in (("wing_mm", self.birds.wing[old]), ("mass_g", self.birds.mass[old])):
+            least = np.full(len(value), np.nan)
+            for sex in ("", "M", "F"):
+                size = self.sizes.adult_range(sex, column)
+                if size is not None:
+                    z = np.log(value / size[0]) / size[1]
+                    fits = (self.birds.sex[old] == sex) | (self.birds.sex[old] == "")
+                    nearer = fits & ~(np.abs(z) >= np.abs(least))
+                    least = np.where(nearer, z, least)
+            found.append(least)
+        return found[0], found[1]
+
+    def _from_company(self, nest: Ints) -> tuple[Floats, Floats]:
+        sizes, birds, expected = self.sizes, self.birds, self.expected.of(nest)
+        if not sizes.follows:
+            return (
+                (np.log(birds.wing[nest]) - expected.log_wing) / expected.log_wing_sd,
+                (np.log(birds.mass[nest]) - expected.log_mass) / expected.log_mass_sd,
+            )
+        return sizes.company.wing_distances(expected), sizes.company.mass_distances(expected)
 
     def _by_class(self, young: Floats, wing: Floats, mass: Floats) -> Floats:
         grown = self.birds.grown

@@ -166,6 +166,35 @@ def test_a_wing_grown_too_long_blames_wing_or_code_but_no_mass() -> None:
     assert sum(suspect.p_error for suspect in finding.suspects) <= 1
 
 
+def test_a_wing_is_held_against_the_own_other_one_and_the_siblings_advance() -> None:
+    later = [{**row, "date": DAY + dt.timedelta(days=12)} for row in brood()]
+    for row, wing in zip(later, (209, 224, 243, 257), strict=True):
+        row.update(wing_mm=wing, net_g=360)
+    assert findings([*brood(), *later]) == []
+    later[1]["wing_mm"] = 294
+    finding = only([*brood(), *later])
+    assert finding.rule == "growth.wing"
+    assert cells(finding) == [("handlings!7", "wing_mm", "224")]
+    assert finding.message == (
+        "Wing 294 mm is unlikely: a barn owl of 360 g beside its other visits and siblings measures about "
+        "227 mm (213 to 241 mm); 224 mm would fit."
+    )
+
+
+def test_an_unusual_wing_that_no_slip_explains_is_only_remarked_on() -> None:
+    later = [{**row, "date": DAY + dt.timedelta(days=12)} for row in brood()]
+    for row, wing in zip(later, (209, 224, 243, 257), strict=True):
+        row.update(wing_mm=wing, net_g=360)
+    later[2]["wing_mm"] = 268
+    finding = only([*brood(), *later])
+    assert finding.rule == "growth.unusual"
+    assert finding.severity == "note"
+    assert finding.message == (
+        "Wing 268 mm is 4.7 standard deviations above what is expected: a barn owl of 360 g beside its other "
+        "visits and siblings measures about 241 mm (229 to 253 mm); look again, though it may be right."
+    )
+
+
 @pytest.mark.parametrize(
     "innocent", [{"age_days": 44}, {"age_days": 40}, {"hatch_date": dt.date(2026, 4, 27)}]
 )
@@ -182,7 +211,9 @@ def test_light_and_heavy_birds_are_left_alone(wing: float, mass: float) -> None:
 def test_a_runt_is_left_alone_where_as_heavy_a_bird_is_not() -> None:
     """The lower tail is real (starving young): 155 g below is a runt, but 210 g above is a slip."""
     pairs = [(200.0, 350.0), (205.0, 360.0), (210.0, 345.0), (205.0, 355.0)]
-    assert findings(brood(pairs=pairs, net_g=200)) == []
+    (remark,) = findings(brood(pairs=pairs, net_g=200))
+    assert remark.severity == "note"
+    assert remark.suspects[0].p_error < 0.1
     assert only(brood(pairs=pairs, net_g=565)).rule == "growth.mass_for_wing"
 
 
