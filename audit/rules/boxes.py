@@ -12,6 +12,7 @@ from audit.models.box_label import same_box
 from audit.models.ring_number import bare, join_ring, split_ring
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
+from audit.rules.heeded import RINGINGS, together
 from audit.rules.ringings import Ringings, ringings_of
 from audit.rules.rule import Rule
 from audit.rules.sheet_order import NO_DAY, Block, blocks_of
@@ -350,4 +351,12 @@ def _neighbours(box: str, labels: Collection[str]) -> int:
     )
 
 
-RULE = Rule("boxes", {"handlings": ("box", "date", "ring")}, check)
+RULE = Rule(
+    "boxes",
+    {"handlings": ("box", "date", "ring")},
+    check,
+    heeds=together(
+        RINGINGS,
+        {"handlings": ("brood_size",), "visits": ("date", "box"), "boxes": ("box", "since", "until")},
+    ),
+)

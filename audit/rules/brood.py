@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.rules.box_visits import BoxVisit, box_visits_of, visit_counts_of, young_handled
 from audit.rules.case import At
+from audit.rules.heeded import BOX_VISITS, together
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -496,4 +497,9 @@ def _have(number: int) -> str:
     return "has" if number == 1 else "have"
 
 
-RULE = Rule(slug="brood", needs={"handlings": ("date", "box", "ring")}, check=check)
+RULE = Rule(
+    slug="brood",
+    needs={"handlings": ("date", "box", "ring")},
+    check=check,
+    heeds=together(BOX_VISITS, {"boxes": ("box", "capacity")}),
+)

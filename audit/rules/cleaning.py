@@ -157,4 +157,21 @@ def _names(case: Case, boxes: pd.Series) -> str:
     return f"{', '.join(names[:most])} and {len(names) - most} more"
 
 
-RULE = Rule(slug="cleaning", needs={"visits": ("date", "box")}, check=check)
+RULE = Rule(
+    slug="cleaning",
+    needs={"visits": ("date", "box")},
+    check=check,
+    heeds={
+        "handlings": ("date", "box"),
+        "visits": (
+            "date",
+            "box",
+            "alive",
+            "cleaned",
+            "camera_cleaned",
+            "logger_downloaded",
+            "entrance_checked",
+        ),
+        "boxes": ("box", "camera", "antennas"),
+    },
+)

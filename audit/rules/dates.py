@@ -13,6 +13,7 @@ from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.hatching import hatching
+from audit.rules.heeded import RINGINGS, together
 from audit.rules.ring_clock import ring_brackets
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -454,4 +455,9 @@ def _before_ringing(case: Case, rings: Ringings, known: _Known, block: Block, or
     return case.blame("seen_before_ringed", suspects, message, [(label, "date") for label in first])
 
 
-RULE = Rule("dates", {"handlings": ("date", "box", "ring")}, check)
+RULE = Rule(
+    "dates",
+    {"handlings": ("date", "box", "ring")},
+    check,
+    heeds=together(RINGINGS, {"handlings": ("age_days", "hatch_date"), "visits": ("date", "box")}),
+)

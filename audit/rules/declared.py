@@ -18,7 +18,7 @@ from audit.declarations.to_pandera import blame
 from audit.models.spelling import SlipIndex
 from audit.rules.case import At
 from audit.rules.plain import plain_text
-from audit.rules.rule import Rule
+from audit.rules.rule import EVERYTHING, Rule
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -60,7 +60,12 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
                 yield from _ANSWERS[fault.check](case, fault)
 
 
-RULE = Rule(slug="declared", needs={}, check=check)
+RULE = Rule(
+    slug="declared",
+    needs={},
+    check=check,
+    heeds=EVERYTHING,
+)
 
 
 def _faults(case: Case, table: TableDeclaration) -> list[_Fault]:

@@ -111,4 +111,9 @@ def _says(case: Case, name: str, measure: str, found: Preference) -> str:
     )
 
 
-RULE = Rule(slug="digits", needs={"handlings": ()}, check=check)
+RULE = Rule(
+    slug="digits",
+    needs={"handlings": ()},
+    check=check,
+    heeds={"handlings": ("date", "species", "age", "ringer", "scribe", "gross_g", "net_g", "wing_mm")},
+)

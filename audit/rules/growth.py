@@ -10,6 +10,7 @@ from audit.rules.birds import birds_of
 from audit.rules.case import At, Case
 from audit.rules.growth_accounts import accounts_of, log_any, odd_decimals
 from audit.rules.growth_verdict import judge
+from audit.rules.heeded import BIRDS
 from audit.rules.rule import Rule
 from audit.rules.stature import Grain, Outlook, outlook_of, sizes_of
 
@@ -129,4 +130,9 @@ def _ask_species(case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook]) 
             yield finding
 
 
-RULE = Rule(slug="growth", needs={"handlings": ("date", "box", "ring")}, check=check)
+RULE = Rule(
+    slug="growth",
+    needs={"handlings": ("date", "box", "ring")},
+    check=check,
+    heeds=BIRDS,
+)

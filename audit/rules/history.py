@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.case import At, Case
+from audit.rules.heeded import BIRDS, together
 from audit.rules.history_masses import masses_apart
 from audit.rules.history_wings import wings_apart
 from audit.rules.lives import lives_of, outlooks_of
@@ -251,4 +252,9 @@ def _nestling_too_long(case: Case, lives: Lives, said: set[str]) -> Iterator[Fin
         )
 
 
-RULE = Rule(slug="history", needs={"handlings": ("date", "ring")}, check=check)
+RULE = Rule(
+    slug="history",
+    needs={"handlings": ("date", "ring")},
+    check=check,
+    heeds=together(BIRDS, {"handlings": ("condition",)}),
+)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from audit.rules.case import At, Case
-from audit.rules.rule import Rule
+from audit.rules.rule import EVERYTHING, Rule
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -57,4 +57,9 @@ def _sentence(remark: str) -> str:
     return f"{remark[:1].upper()}{remark[1:]}."
 
 
-RULE = Rule(slug="reading", needs={}, check=check)
+RULE = Rule(
+    slug="reading",
+    needs={},
+    check=check,
+    heeds=EVERYTHING,
+)

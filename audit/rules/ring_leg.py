@@ -94,4 +94,9 @@ def _changed(case: Case, ring: pd.Series[str], legs: pd.Series[str], habit: str)
         yield case.blame("leg_changed", suspects, message, witnesses)
 
 
-RULE = Rule("ring_leg", {"handlings": ("ring", "ring_leg")}, check)
+RULE = Rule(
+    "ring_leg",
+    {"handlings": ("ring", "ring_leg")},
+    check,
+    heeds={"handlings": ("ring", "ring_leg", "event", "ringer")},
+)

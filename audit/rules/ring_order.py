@@ -10,6 +10,7 @@ from audit.models.ring_number import bare, join_ring
 from audit.models.sequence import missing_inside
 from audit.rules.case import At
 from audit.rules.crossings import blame_crossing, crossings
+from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -210,4 +211,9 @@ def _gaps(case: Case, rings: Ringings, mended: dict[int, str]) -> Iterator[Findi
             yield case.blame("gap", [At(str(rings.labels[above]), "ring")], message, witnesses)
 
 
-RULE = Rule("ring_order", {"handlings": ("ring", "box", "date")}, check)
+RULE = Rule(
+    "ring_order",
+    {"handlings": ("ring", "box", "date")},
+    check,
+    heeds=together(RINGINGS, TAG_BOOK),
+)

@@ -15,6 +15,7 @@ from audit.models.ring_number import bare, join_ring, split_ring
 from audit.models.spelling import SlipIndex
 from audit.models.tag_text import canonical
 from audit.rules.case import At
+from audit.rules.heeded import RINGINGS, together
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
 from audit.rules.species_text import as_written
@@ -400,4 +401,9 @@ def _odd_species(
     return case.blame("species", [At(label, "ring"), At(label, "species", meant)], message, witnesses)
 
 
-RULE = Rule("ring_series", {"handlings": ("ring", "box", "date")}, check)
+RULE = Rule(
+    "ring_series",
+    {"handlings": ("ring", "box", "date")},
+    check,
+    heeds=together(RINGINGS, {"handlings": ("species", "tag", "condition", "remarks")}),
+)

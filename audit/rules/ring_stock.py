@@ -9,6 +9,7 @@ import pandas as pd
 
 from audit.models.ring_number import bare, join_ring, split_ring
 from audit.rules.case import At
+from audit.rules.heeded import RINGINGS, together
 from audit.rules.ringings import Ringings, ringings_of
 from audit.rules.rule import Rule
 
@@ -170,4 +171,9 @@ def _other_ringer(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
         yield case.blame("other_ringer", [At(str(rings.labels[i]), "ringer")], message)
 
 
-RULE = Rule("ring_stock", {"handlings": ("ring", "box", "date")}, check)
+RULE = Rule(
+    "ring_stock",
+    {"handlings": ("ring", "box", "date")},
+    check,
+    heeds=together(RINGINGS, {"ring_losses": ("fate", "date")}),
+)

@@ -10,6 +10,7 @@ import pandas as pd
 from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.crossings import next_code
+from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Expected, Fit, Mend, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -356,4 +357,9 @@ def _seen_before(case: Case, rings: Ringings, ringed: int, rows: list[int]) -> I
     yield case.blame("seen_before_ringed", suspects, f"{message}.", witnesses)
 
 
-RULE = Rule("ring_twice", {"handlings": ("ring", "box", "date")}, check)
+RULE = Rule(
+    "ring_twice",
+    {"handlings": ("ring", "box", "date")},
+    check,
+    heeds=together(RINGINGS, TAG_BOOK),
+)

@@ -12,6 +12,7 @@ from audit.models.iso_code import LARGEST_NATIONAL
 from audit.models.tag_text import TagReading, bits_lost, recognise
 from audit.rules.case import At
 from audit.rules.crossings import next_code
+from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
 from audit.rules.tag_meant import TagVerdict, weigh_tag
@@ -529,4 +530,9 @@ def _letters_read(case: Case, book: TagBook) -> Iterator[Finding]:
         )
 
 
-RULE = Rule(slug="tag_code", needs={"handlings": ("ring", "tag")}, check=check)
+RULE = Rule(
+    slug="tag_code",
+    needs={"handlings": ("ring", "tag")},
+    check=check,
+    heeds=together(RINGINGS, TAG_BOOK),
+)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from audit.rules.case import At
+from audit.rules.heeded import TAG_BOOK
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, open_tag_book
 
@@ -87,4 +88,9 @@ def _left_by(typed: str, tag: str) -> bool:
     return shown[:kept] == tag[:kept] or int(shown) in rounded
 
 
-RULE = Rule("tag_damage", {"handlings": ("ring", "date", "tag")}, check)
+RULE = Rule(
+    "tag_damage",
+    {"handlings": ("ring", "date", "tag")},
+    check,
+    heeds=TAG_BOOK,
+)

@@ -201,4 +201,9 @@ def _texts(frame: pd.DataFrame, name: str) -> list[str]:
     return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
 
 
-RULE = Rule(slug="tag_leg", needs={"handlings": ("ring", "tag", "tag_leg")}, check=check)
+RULE = Rule(
+    slug="tag_leg",
+    needs={"handlings": ("ring", "tag", "tag_leg")},
+    check=check,
+    heeds={"handlings": ("ring", "ring_leg", "tag", "tag_leg", "species", "event", "ringer")},
+)

@@ -10,6 +10,7 @@ from audit.models import weighing
 from audit.models.keying import KINDS, slack, typed_unit
 from audit.models.weighing import CAUSES
 from audit.rules.case import At
+from audit.rules.heeded import WEIGHINGS
 from audit.rules.plain import plain_text
 from audit.rules.rule import Rule
 from audit.rules.weighings import MASSES, weighings_of
@@ -352,4 +353,9 @@ def _say_without_bag(case: Case, weighings: Weighings, row: int, left: float) ->
         yield case.blame("no_bag", [At(label, "net_g")], message, weighings.witnesses(row, _GROSS))
 
 
-RULE = Rule(slug="tare", needs={"handlings": ()}, check=check)
+RULE = Rule(
+    slug="tare",
+    needs={"handlings": ()},
+    check=check,
+    heeds=WEIGHINGS,
+)

@@ -44,4 +44,9 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         )
 
 
-RULE = Rule("weekday", {"handlings": ("date",)}, check)
+RULE = Rule(
+    "weekday",
+    {"handlings": ("date",)},
+    check,
+    heeds={"handlings": ("date",)},
+)
