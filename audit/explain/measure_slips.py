@@ -149,7 +149,7 @@ def _unknown(handling: Handling) -> Iterator[Slips]:
 
 
 def _other(handling: Handling, cell: int) -> float:
-    return _setting(handling, "wing_other" if cell == WING else "mass_other")
+    return handling.around.unaccountable(cell)
 
 
 def _far_and_near(handling: Handling) -> tuple[float, float]:

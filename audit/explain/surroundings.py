@@ -86,6 +86,35 @@ class Surroundings:
         """How far each wing and mass lies from what all other cells let expect."""
         return distances_of(self.outlooks, self.birds.slug, self.place)
 
+    def unaccountable(self, cell: int) -> float:
+        """Share of the slips in a measure that have no known reason.
+
+        It is the declared share, raised where more measures of this season lie far off than it accounts for.
+        """
+        wing = cell == len(MEASURES) - 1
+        share = float(self.weigher.setting(f"explain.measures.{'wing' if wing else 'mass'}_other"))
+        return share * (self._raised_wing if wing else self._raised_mass)
+
+    @cached_property
+    def _raised_wing(self) -> float:
+        return self._raised(self.distances.wing, far_wings(self))
+
+    @cached_property
+    def _raised_mass(self) -> float:
+        return self._raised(self.distances.mass, far_masses(self))
+
+    def _raised(self, distances: Floats, far: Flags) -> float:
+        share = float(self.weigher.setting("explain.measures.wing_other"))
+        rate, slips = float(np.exp(self.log_rate)) * share, self.weigher.declared.slips
+        learnt = learn_rate(
+            rate,
+            float(far.sum()),
+            float(np.isfinite(distances).sum()),
+            slips.share("rates.weight"),
+            (rate, slips.ranges["field"][1]),
+        )
+        return learnt / rate
+
     def outlook(self, row: int) -> tuple[Outlook, int] | None:
         """Return the outlook of a row's species and the row's place in it; None where nothing is declared."""
         slug = str(self.birds.slug[row])
