@@ -19,8 +19,8 @@ from audit.explain.unread_measures import MeasureBeliefs
 from audit.explain.unread_sheet import Tables
 from audit.explain.unread_writing import Writing, of_dates, of_numbers, of_times, of_words
 from audit.intake.answer import quoted
-from audit.models.keyboard import keys_beside
-from audit.models.misstruck import Hand, Struck
+from audit.models.misstruck import Struck
+from audit.rules.typing_hand import hand_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from audit.declarations.tables import FieldDeclaration
     from audit.explain.unread_sheet import Belief, Sheet
     from audit.findings import Finding, Suspect
+    from audit.models.misstruck import Hand
     from audit.season import Season
 
 __all__ = ["mend_unread"]
@@ -42,6 +43,8 @@ _ABOUT_A_CELL = frozenset(
         "declared.range",
         "declared.set",
         "declared.left_out",
+        "times.order",
+        "times.reader",
     }
 )
 #: Ring and tag numbers are another matter.
@@ -102,22 +105,7 @@ class _Reader:
 
     @cached_property
     def hand(self) -> Hand:
-        slips = self.declared.slips
-        alike: dict[str, str] = {}
-        for pair in slips.limits["letters.look_alikes"].value:
-            for one, other in ((pair[0], pair[1]), (pair[1], pair[0])):
-                alike[one.casefold()] = alike.get(one.casefold(), "") + other.casefold()
-        alike["1"] = alike.get("1", "") + "|"
-        return Hand(
-            shares=slips.group("codes"),
-            beside=keys_beside(slips.limits["letters.beside"].value),
-            alike=alike,
-            by_key=float(self._setting("by_key")),
-            by_look=float(self._setting("by_look")),
-            stray=float(self._setting("stray")),
-            turned=float(self._setting("turned")),
-            signs=int(self._setting("signs")),
-        )
+        return hand_of(self.declared)
 
     @cached_property
     def measures(self) -> MeasureBeliefs:
@@ -134,7 +122,7 @@ class _Reader:
         meant = self._meant(suspect)
         if meant is None:
             return finding
-        if meant.chance < self.declared.settings["explain.say.suggest_from"].value:
+        if meant.chance < self._setting("suggest_from"):
             return replace(
                 finding, suspects=(replace(suspect, suggested="", p_fix=None),), message=f"{_head(finding)}."
             )
@@ -265,6 +253,9 @@ class _Reader:
         if finding.rule == "reading.letter_in_number":
             head = _LETTER.sub("", head)
         how = _how(meant, self.hand)
+        if finding.rule.startswith("times."):
+            # the fact names the times around already
+            return f"{head}: {meant.value} was probably meant{how}."
         if meant.why and re.search(rf"\b{re.escape(meant.value)}\b", meant.why):
             return f"{head}; {meant.why}{how}."
         why = f"{meant.why}: " if meant.why else ""
@@ -289,7 +280,7 @@ def _signs_of(texts: Iterable[str]) -> str:
 #: What rules say after the fact itself.
 _TAIL = re.compile(
     r"(; type .*|; set the cell .*|; the rows? .*|; it was read as .*"
-    r"|[;,] [^\s;,]+( \S+)? was probably meant.*)$"
+    r"|[;,:] [^\s;,]+( \S+)? was probably meant.*)$"
 )
 
 

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from audit.explain.unread_sheet import Belief, Steps, clock
+from audit.explain.unread_sheet import Belief
+from audit.models.steps import Steps
+from audit.models.time_of_day import DAY, clock
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
 __all__ = ["Beliefs"]
 
 _EPOCH = dt.date(1970, 1, 1)
-_DAY_MINUTES = 24 * 60
 
 
 def _iso(day: float) -> str:
@@ -79,7 +80,7 @@ class Beliefs:
             if np.isfinite(sheet.minutes[row]) and np.isfinite(sheet.minutes[other]):
                 later = np.array([(sheet.minutes[row] - sheet.minutes[other]) * sign], dtype=np.int64)
                 today = sheet.time_steps[int(same)].log_chance(later)[0]
-                log += np.where(days == sheet.days[other], today, -np.log(_DAY_MINUTES))
+                log += np.where(days == sheet.days[other], today, -np.log(DAY))
         visited = self._visited_on(box)
         log += self._one_of(days, visited, self._kept_visits)
         read = self._read_on(row)
@@ -187,7 +188,7 @@ class Beliefs:
         known = sheet.minutes[np.isfinite(sheet.minutes)]
         if not len(known):
             return None
-        grid = np.arange(_DAY_MINUTES)
+        grid = np.arange(DAY)
         log = _smooth(grid, known, self._setting("day_minutes"))
         today = np.isfinite(sheet.minutes) & (sheet.days == sheet.days[row])
         above, below = sheet.beside(row, today)
@@ -258,7 +259,7 @@ class Beliefs:
 
     def _minutes_apart(self, seen: Sequence[float]) -> Steps:
         width = int(self._setting("reader_minutes"))
-        return Steps(np.array(seen, dtype=np.int64), width, 2 * _DAY_MINUTES, self._setting("exact"))
+        return Steps(np.array(seen, dtype=np.int64), width, 2 * DAY, self._setting("exact"))
 
     # --- boxes ----------------------------------------------------------------------------------------
 

@@ -171,7 +171,9 @@ class MeasureBeliefs:
         there = self.around.outlook(row)
         if there is None:
             return ""
-        return expectation(self.around.grower, there[0], there[1], column)
+        told = expectation(self.around.grower, there[0], there[1], column)
+        # nothing that helps a person
+        return "" if told.startswith("that does not suit") or "(0 to " in told else told
 
 
 def _evidence(there: tuple[Outlook, int], wing: Floats, mass: Floats) -> Floats:

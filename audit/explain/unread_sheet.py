@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from audit.models.steps import Steps
+from audit.models.time_of_day import DAY, minutes_of
 from audit.rules.case import Case
 from audit.season import split_label
 
@@ -25,10 +27,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Words = NDArray[np.object_]
 
-__all__ = ["Belief", "Sheet", "Steps", "Tables", "clock", "minutes_of"]
-
-_HOUR = 60
-_DAY = 24 * _HOUR
+__all__ = ["Belief", "Sheet", "Tables"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,54 +50,6 @@ class Belief:
     log_prior: Floats
     because: Callable[[int], str]
     noun: str
-
-
-@dataclass(frozen=True, slots=True)
-class Steps:
-    """How a number changes from one cell to a cell beside it, learnt from the season's own pairs of cells.
-
-    Attributes
-    ----------
-    seen : numpy.ndarray of int, shape (n,)
-        Differences met.
-    width : int
-        How far a difference may be from one met and still count as like it.
-    span : int
-        How many differences are possible at all.
-    exact : float
-        Share of the chance that goes to just the differences met.
-    """
-
-    seen: Ints
-    width: int
-    span: int
-    exact: float
-
-    def log_chance(self, steps: Ints) -> Floats:
-        """Log probability of each difference."""
-        n = len(self.seen)
-        values, counts = np.unique(self.seen, return_counts=True)
-        away = np.abs(steps[:, None] - values[None, :])
-        here = (away == 0) @ counts
-        near = np.maximum(1 - away / (self.width + 1), 0.0) @ counts / (self.width + 1)
-        met = self.exact * here + (1 - self.exact) * near
-        found: Floats = np.log((met + 1 / self.span) / (n + 1))
-        return found
-
-
-def minutes_of(text: object) -> float:
-    """Minutes since midnight of a time such as ``09:30``; NaN of anything else."""
-    if not isinstance(text, str):
-        return float("nan")
-    hours, _, minutes = text.partition(":")
-    if not (hours.isdigit() and minutes.isdigit()):
-        return float("nan")
-    return float(int(hours) * _HOUR + int(minutes))
-
-
-def clock(minutes: float) -> str:
-    """Time of day such as ``09:30``."""
-    return f"{int(minutes) // _HOUR:02}:{int(minutes) % _HOUR:02}"
 
 
 class Sheet:
@@ -204,7 +155,7 @@ class Sheet:
         steps = (self.days[other] - self.days[one]).astype(np.int64)
         same = self._same_box(one, other)
         width, exact = self.setting("day_width"), self.setting("exact")
-        return Steps(steps[~same], width, _DAY, exact), Steps(steps[same], width, _DAY, exact)
+        return Steps(steps[~same], width, DAY, exact), Steps(steps[same], width, DAY, exact)
 
     @cached_property
     def time_steps(self) -> tuple[Steps, Steps]:
@@ -216,8 +167,8 @@ class Sheet:
         same = self._same_box(one, other)
         exact = self.setting("exact")
         return (
-            Steps(steps[~same], self.setting("time_width_between"), 2 * _DAY, exact),
-            Steps(steps[same], self.setting("time_width_within"), 2 * _DAY, exact),
+            Steps(steps[~same], self.setting("time_width_between"), 2 * DAY, exact),
+            Steps(steps[same], self.setting("time_width_within"), 2 * DAY, exact),
         )
 
     def _same_box(self, one: Ints, other: Ints) -> Flags:

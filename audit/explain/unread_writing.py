@@ -71,9 +71,11 @@ class Writing:
         if not self.is_number(typed):
             return
         value = float(typed.replace(",", "."))
+        if value <= 0:
+            return
         for times, share in ((10, 1 / 3), (100, 1 / 12), (1000, 1 / 12)):
             for other in (value * times, value / times):
-                yield plain_text(round(abs(other), 2)), share
+                yield plain_text(round(other, 2)), share
 
 
 def of_dates(

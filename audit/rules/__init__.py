@@ -22,6 +22,7 @@ from audit.rules import (
     tag_leg,
     tag_twice,
     tare,
+    times,
     weekday,
 )
 from audit.rules.rule import Rule
@@ -34,6 +35,7 @@ RULES: tuple[Rule, ...] = (
     declared.RULE,
     boxes.RULE,
     dates.RULE,
+    times.RULE,
     ring_series.RULE,
     ring_twice.RULE,
     ring_order.RULE,

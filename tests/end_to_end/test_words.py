@@ -121,8 +121,8 @@ def test_a_report_reads_well_at_a_prompt(tmp_path):
     report = audit.check(with_a_slip(tmp_path))
     assert repr(report) == (
         "round: error 1, suspect 0, note 0. Rows read: handlings 3.\n"
-        "error handlings D3: '19?9' cannot be read as a number; type the number alone, and words into the "
-        "remarks (98 %)."
+        "error handlings D3: '19?9' cannot be read as a wing; 199 mm was probably meant (? is one sign too "
+        "many, over 99 %)."
     )
 
 
