@@ -123,7 +123,18 @@ def _weigh_measures(
         explained += [
             one for one in found if not any((s.cell.label, s.cell.field) in settled for s in one.suspects)
         ]
+    blamed = {(s.cell.label, s.cell.field) for one in explained for s in one.suspects}
+    kept = [one for one in kept if not _said_better(one, blamed)]
     return Explained(replace(gathered, findings=(*kept, *explained)), verdicts)
+
+
+def _said_better(finding: Finding, blamed: Collection[tuple[str, str]]) -> bool:
+    """Whether a note about a measure stands beside an explanation that blames the same cells."""
+    return (
+        finding.severity == "note"
+        and _rule(finding) in _WEIGHED
+        and all((s.cell.label, s.cell.field) in blamed for s in finding.suspects)
+    )
 
 
 def _drafts(

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.explain.outlying import Distances, distances_of
 from audit.models import weighing
 from audit.models.keying import learn_rate, typed_unit
 from audit.rules.case import Case
@@ -32,6 +31,17 @@ __all__ = ["MEASURES", "Surroundings", "far_masses", "far_wings", "surroundings_
 
 #: Columns that are weighed together.
 MEASURES: tuple[str, ...] = (*MASSES, "wing_mm")
+
+
+@dataclass(frozen=True, slots=True)
+class Distances:
+    """How far each wing and mass lies from what is foretold of it, in standard deviations, shape (n,).
+
+    Missing where nothing is foretold; no measure is foretold from itself.
+    """
+
+    wing: Floats
+    mass: Floats
 
 
 @dataclass(frozen=True)
@@ -84,7 +94,11 @@ class Surroundings:
     @cached_property
     def distances(self) -> Distances:
         """How far each wing and mass lies from what all other cells let expect."""
-        return distances_of(self.outlooks, self.birds.slug, self.place)
+        wing, mass = np.full(len(self.place), np.nan), np.full(len(self.place), np.nan)
+        for slug, outlook in self.outlooks.items():
+            rows = np.flatnonzero((self.place >= 0) & (self.birds.slug == slug))
+            wing[rows], mass[rows] = outlook.distances()
+        return Distances(wing, mass)
 
     def unaccountable(self, cell: int) -> float:
         """Share of the slips in a measure that have no known reason.
