@@ -207,8 +207,14 @@ class Company:
         found = Expected.nothing(len(self.wing), 1.0)
         return self._expect_ages(found, self.kin, self.wing, self.day)
 
-    def wing_distances(self, expected: Expected) -> Floats:
-        """How far each wing lies from what company and recorded age foretell, in standard deviations."""
+    def wing_distances(self, wing: Floats, expected: Expected) -> Floats:
+        """Tell how far each wing lies from what company and recorded age foretell, in standard deviations.
+
+        Parameters
+        ----------
+        wing : numpy.ndarray, shape (k,)
+            As typed, also where the company does not heed it.
+        """
         curve, known = self.species.curves["wing_mm"], self.effects
         weight, age = 1 / expected.age_sd**2, expected.age
         recorded = np.isfinite(self.age)
@@ -221,12 +227,12 @@ class Company:
         centre = growth.mean(curve, inside) * known.wing_factor.value
         room = growth.spread(curve, inside) / growth.spread(curve, curve.last_day)
         sd = np.hypot(growth.pace(curve, inside) / np.sqrt(weight + more), np.sqrt(known.wing_noise) * room)
-        return np.asarray((self.wing - centre) / sd, dtype=np.float64)
+        return np.asarray((wing - centre) / sd, dtype=np.float64)
 
-    def mass_distances(self, expected: Expected) -> Floats:
-        """How far each mass lies from what wing and company foretell, in standard deviations."""
+    def mass_distances(self, mass: Floats, expected: Expected) -> Floats:
+        """Tell how far each mass, as typed, lies from what wing and company foretell, shape (k,)."""
         age, age_sd = self.ages()
-        z, vague = _deviations(self.species, self.mass_factor, self.mass, age, age_sd)
+        z, vague = _deviations(self.species, self.mass_factor, mass, age, age_sd)
         return np.asarray((z - expected.shift) / np.sqrt(expected.left**2 + vague), dtype=np.float64)
 
     def told(self) -> Floats:

@@ -389,7 +389,10 @@ class Outlook:
                 (np.log(birds.wing[nest]) - expected.log_wing) / expected.log_wing_sd,
                 (np.log(birds.mass[nest]) - expected.log_mass) / expected.log_mass_sd,
             )
-        return sizes.company.wing_distances(expected), sizes.company.mass_distances(expected)
+        return (
+            sizes.company.wing_distances(birds.wing[nest], expected),
+            sizes.company.mass_distances(birds.mass[nest], expected),
+        )
 
     def _by_class(self, young: Floats, wing: Floats, mass: Floats) -> Floats:
         grown = self.birds.grown

@@ -180,3 +180,15 @@ def test_a_ring_that_changes_the_box_is_not_held_to_its_own_wing() -> None:
     rows[4]["box"] = "SL-999"
     assert outlook(rows).expected.own[0] == 0
     assert outlook(rows).expected.own[1] == 1
+
+
+def test_distances_count_standard_deviations_of_what_is_foretold() -> None:
+    rows = season(60, noise=2, scatter=0.05)
+    there = outlook(rows)
+    wing, mass = there.distances()
+    assert np.std(wing) == pytest.approx(1, abs=0.15)
+    assert np.std(mass) == pytest.approx(1, abs=0.25)
+    low, high = there.quantiles(9, "wing_mm", np.array([0.159, 0.841]))
+    rows[9]["wing_mm"] = (low + high) / 2 + 3 * (high - low)
+    # 6 half-widths of the interval that holds 68 %
+    assert outlook(rows).distances()[0][9] == pytest.approx(6, abs=1)
