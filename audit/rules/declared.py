@@ -52,12 +52,14 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     Yields
     ------
     Finding
-        ``missing``, ``range``, ``set``, ``pattern``, ``unique`` or ``repeated``.
+        ``missing``, ``range``, ``set``, ``pattern``, ``unique``, ``repeated`` or ``left_out``.
     """
     for name, table in case.declared.tables.items():
         if case.season.has(name):
             for fault in _faults(case, table):
                 yield from _ANSWERS[fault.check](case, fault)
+    if case.season.has("handlings"):
+        yield from _left_out(case)
 
 
 RULE = Rule(
@@ -166,6 +168,46 @@ def _from_neighbours(case: Case, fault: _Fault) -> dict[str, tuple[str, float, s
                 guesses[label] = (texts[row], case.limit("neighbour_fix"), why)
                 break
     return guesses
+
+
+# left out
+
+
+def _left_out(case: Case) -> Iterator[Finding]:
+    """Find single empty cells in columns that are filled for all other birds of their kind."""
+    frame = case.sure("handlings")
+    table = case.declared.tables["handlings"]
+    needed = dict(pair.split() for pair in case.limit("left_out_beside"))
+    for name in case.limit("left_out_fields"):
+        field = table.field(name)
+        if name not in frame.columns or field.required:
+            continue
+        beside = needed.get(name)
+        asked = frame[beside].notna() if beside in frame.columns else pd.Series(data=True, index=frame.index)
+        empty = frame[name].isna() & asked & case.frame("handlings")[name].isna()
+        if not empty.any():
+            continue
+        kinds = _kinds(case, frame.drop(columns=name))
+        all_of = asked.groupby(kinds).transform("sum")
+        empty_of = empty.groupby(kinds).transform("sum")
+        rare = empty_of - 1 <= case.limit("left_out_share") * all_of
+        for label in frame.index[empty & rare & (all_of >= case.limit("left_out_rows"))]:
+            if case.in_doubt(str(label), name, "date", "box"):
+                continue
+            fault = _Fault(table, field, "required", (str(label),))
+            filled = int(all_of[label] - empty_of[label])
+            text = f"The column '{_header(case, fault, str(label))}' is empty here, but filled for"
+            yield case.blame("left_out", [At(str(label), name)], f"{text} {filled} birds of this kind.")
+
+
+def _kinds(case: Case, frame: pd.DataFrame) -> pd.Series:
+    """Name of what is alike in birds: species, and whether it is a nestling."""
+    kinds = pd.Series("", index=frame.index)
+    if "species" in frame.columns:
+        kinds = kinds + frame["species"].fillna("")
+    if "age" in frame.columns:
+        kinds = kinds + frame["age"].str.strip().isin(case.limit("pullus_codes")).astype("str")
+    return kinds
 
 
 # range

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 
 import pytest
 from hypothesis import given, settings
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from typed_season import ask, blamed, typed_season
 
 from audit.declarations import load_declarations
+from audit.findings import Finding
 from audit.rules.declared import RULE
 
 DECLARED = load_declarations()
@@ -369,3 +371,50 @@ def test_the_order_of_the_rows_changes_no_blame(order):
         (3, "gross_g"),
         (3, "brood_size"),
     }
+
+
+def many_birds(number: int = 80) -> list[dict[str, object]]:
+    return [
+        {
+            "date": dt.date(2026, 6, 6),
+            "box": f"SL-{1 + i // 4:02d}",
+            "ring": f"SV{1000 + i:05d}",
+            "ring_leg": "L",
+            "age": "1",
+            "event": "ringed",
+            "gross_g": 330.0,
+            "bag_g": 30.0,
+            "net_g": 300.0,
+            "brood_size": 4,
+        }
+        for i in range(number)
+    ]
+
+
+@pytest.mark.parametrize("field", ["ring_leg", "age", "event", "gross_g", "net_g", "brood_size"])
+def test_a_cell_left_out_where_all_other_birds_have_one(field: str) -> None:
+    rows = many_birds()
+    rows[30][field] = None
+    (finding,) = ask(RULE, typed_season(handlings=rows))
+    assert isinstance(finding, Finding)
+    assert (finding.rule, finding.severity) == ("declared.left_out", "suspect")
+    assert (finding.suspects[0].cell.label, finding.suspects[0].cell.field) == ("handlings!32", field)
+    assert finding.message == f"The column '{field}' is empty here, but filled for 79 birds of this kind."
+
+
+def test_cells_left_empty_for_a_reason() -> None:
+    rows = many_birds()
+    # too small for a ring, and one that was not weighed at all
+    rows[30].update(ring=None, ring_leg=None, event=None)
+    rows[40].update(gross_g=None, bag_g=None, net_g=None)
+    assert ask(RULE, typed_season(handlings=rows)) == []
+
+
+def test_columns_that_are_often_left_empty_and_short_sheets() -> None:
+    rows = many_birds()
+    for row in rows[::9]:
+        row["brood_size"] = None
+    assert ask(RULE, typed_season(handlings=rows)) == []
+    few = many_birds(50)
+    few[30]["brood_size"] = None
+    assert ask(RULE, typed_season(handlings=few)) == []
