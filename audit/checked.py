@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from audit.explain.explaining import Explained, explain_closely
 from audit.explain.neighbourhood import neighbourhood
 from audit.intake.amending import amend
-from audit.rules.round import Answered, ask, gathered_of, report_of
+from audit.rules.layouts import Layouts
+from audit.rules.round import Answered, ask, ask_all, gathered_of, report_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -35,6 +36,8 @@ class Checked:
     ----------
     answers : tuple of Answered
         One for each rule, in order, with the cells in doubt after it.
+    layouts : Layouts
+        What the rules laid out of the season.
     """
 
     season: Season
@@ -43,16 +46,16 @@ class Checked:
     answers: tuple[Answered, ...]
     explained: Explained
     report: Report
+    layouts: Layouts
 
 
 def check_closely(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Checked:
     """Audit a season, and keep what `recheck` needs."""
-    answers: list[Answered] = []
-    for rule in rules:
-        answers.append(ask(rule, season, declared, answers[-1].doubted if answers else frozenset()))
+    layouts = Layouts()
+    answers = ask_all(season, declared, rules, layouts)
     explained = explain_closely(season, declared, gathered_of(answers))
     report = report_of(season, declared, explained.gathered)
-    return Checked(season, declared, tuple(rules), tuple(answers), explained, report)
+    return Checked(season, declared, tuple(rules), answers, explained, report, layouts)
 
 
 def recheck(checked: Checked, label: str, field: str, typed: str) -> Checked:
@@ -83,15 +86,18 @@ def recheck(checked: Checked, label: str, field: str, typed: str) -> Checked:
     if not rows:
         return checked
     edited = frozenset({(table, field)})
-    answers = _ask_again(checked, season, edited, rows)
+    layouts = checked.layouts.without(edited)
+    answers = _ask_again(checked, season, edited, rows, layouts)
     explained = _explain_again(checked, season, edited, rows, answers)
     report = report_of(season, checked.declared, explained.gathered)
-    return replace(checked, season=season, answers=answers, explained=explained, report=report)
+    return replace(
+        checked, season=season, answers=answers, explained=explained, report=report, layouts=layouts
+    )
 
 
 def _changed_rows(before: Season, after: Season, label: str, field: str) -> tuple[str, frozenset[str]]:
     """Name the table, and the rows in which text or value is another one: ditto marks below follow."""
-    name = next(name for name, table in after.tables.items() if label in table.frame.index)
+    name = after.table_of(label)
     one, other = before.tables[name], after.tables[name]
     differs = one.typed[field].to_numpy(dtype=object) != other.typed[field].to_numpy(dtype=object)
     if field in other.frame.columns:
@@ -101,7 +107,7 @@ def _changed_rows(before: Season, after: Season, label: str, field: str) -> tupl
 
 
 def _ask_again(
-    checked: Checked, season: Season, edited: Columns, rows: Collection[str]
+    checked: Checked, season: Season, edited: Columns, rows: Collection[str], layouts: Layouts
 ) -> tuple[Answered, ...]:
     answers: list[Answered] = []
     was: Cells = frozenset()
@@ -109,7 +115,7 @@ def _ask_again(
     for rule, before in zip(checked.rules, checked.answers, strict=True):
         differing = _columns_of(season, was ^ now)
         if rule.minds(edited | differing):
-            answer = ask(rule, season, checked.declared, now)
+            answer = ask(rule, season, checked.declared, now, layouts)
         else:
             answer = replace(
                 before,
@@ -123,12 +129,7 @@ def _ask_again(
 
 def _columns_of(season: Season, cells: Cells) -> Columns:
     """Columns of cells, by table."""
-    return frozenset(
-        (name, field)
-        for label, field in cells
-        for name, table in season.tables.items()
-        if label in table.frame.index
-    )
+    return frozenset((season.table_of(label), field) for label, field in cells)
 
 
 def _renewed(finding: Finding, season: Season, rows: Collection[str]) -> Finding:

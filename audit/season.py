@@ -117,6 +117,10 @@ class Season:
         """Return the typed values of a table, index = row labels."""
         return self.tables[table].frame
 
+    def table_of(self, label: str) -> str:
+        """Name of the table that a row stands in; empty where its sheet is none of this season."""
+        return self._table_of_sheet.get(label.rpartition("!")[0], "")
+
     def cell(self, label: str, field: str) -> Cell:
         """Look up the cell at a row label and a canonical column.
 

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from audit.findings import Finding, NotRun, Suspect
+from audit.rules.layouts import Layouts
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import pandas as pd
 
     from audit.declarations import Declarations
     from audit.declarations.questions import RuleDeclaration
+    from audit.rules.heeded import Columns
     from audit.season import Season
 
 __all__ = ["At", "Case"]
+
+Layout = TypeVar("Layout")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +47,15 @@ class Case:
     ----------
     doubted : frozenset of (label, field)
         Cells that an earlier rule blamed. A cell in doubt is no witness against another.
+    layouts : Layouts
+        What other rules of the same round have laid out.
     """
 
     season: Season
     declared: Declarations
     rule: RuleDeclaration
     doubted: frozenset[tuple[str, str]] = frozenset()
+    layouts: Layouts = field(default_factory=Layouts, repr=False, compare=False)
 
     def limit(self, name: str) -> Any:  # noqa: ANN401 - a limit may be a number, a word or a list
         """Return the value of a limit declared for this rule."""
@@ -67,12 +75,42 @@ class Case:
 
     def sure(self, table: str) -> pd.DataFrame:
         """Return a copy of a table in which cells already in doubt are missing."""
-        frame = self.season.frame(table).copy()
-        known = frame.index
-        for label, field in self.doubted:
-            if field in frame.columns and label in known:
-                frame.loc[label, field] = None
-        return frame
+        frame = self.season.frame(table)
+        heeds: Columns = {table: tuple(str(name) for name in frame.columns)}
+        known: pd.DataFrame = self.layouts.get(
+            ("sure", table, self._seen_in_doubt(heeds)), lambda: self._without_doubted(frame), heeds
+        )
+        # shares its columns until one is written to
+        return known.copy(deep=False)
+
+    def lay_out(self, make: Callable[[Case], Layout], heeds: Columns) -> Layout:
+        """Return what a function makes of this case; it is made once for all rules that see the same.
+
+        Parameters
+        ----------
+        make : callable
+            Takes a case; asks for no limit of the rule that the case is before.
+        heeds : mapping of str to tuple of str
+            Columns, by table, on which it depends. Of cells in doubt it may know these columns' only.
+        """
+        made: Layout = self.layouts.get((make, self._seen_in_doubt(heeds)), lambda: make(self), heeds)
+        return made
+
+    def _seen_in_doubt(self, heeds: Columns) -> frozenset[tuple[str, str]]:
+        table_of = self.season.table_of
+        return frozenset(cell for cell in self.doubted if cell[1] in heeds.get(table_of(cell[0]), ()))
+
+    def _without_doubted(self, frame: pd.DataFrame) -> pd.DataFrame:
+        by_field: dict[str, list[str]] = defaultdict(list)
+        for label, name in self.doubted:
+            if name in frame.columns:
+                by_field[name].append(label)
+        sure = frame.copy(deep=False)
+        for name, labels in by_field.items():
+            doubtful = frame.index.isin(labels)
+            if doubtful.any():
+                sure[name] = frame[name].mask(doubtful)
+        return sure
 
     def in_doubt(self, label: str, *fields: str) -> bool:
         """Whether an earlier rule blamed any of these cells."""

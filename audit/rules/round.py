@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.findings import Finding, NotRun, Report, identify, join_groups, sort_findings
 from audit.rules.case import Case
+from audit.rules.layouts import Layouts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -15,7 +16,17 @@ if TYPE_CHECKING:
     from audit.rules.rule import Rule
     from audit.season import Season
 
-__all__ = ["FAULT", "Answered", "Gathered", "ask", "gather", "gathered_of", "make_round", "report_of"]
+__all__ = [
+    "FAULT",
+    "Answered",
+    "Gathered",
+    "ask",
+    "ask_all",
+    "gather",
+    "gathered_of",
+    "make_round",
+    "report_of",
+]
 
 #: How the reason begins when a rule failed by a fault of the program; no test season may show it.
 FAULT = "the program failed here"
@@ -63,7 +74,13 @@ class Answered:
     doubted: frozenset[tuple[str, str]]
 
 
-def ask(rule: Rule, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]) -> Answered:
+def ask(
+    rule: Rule,
+    season: Season,
+    declared: Declarations,
+    doubted: frozenset[tuple[str, str]],
+    layouts: Layouts | None = None,
+) -> Answered:
     """Ask one rule.
 
     A rule that fails is reported as not run, with the fault as the reason.
@@ -72,11 +89,15 @@ def ask(rule: Rule, season: Season, declared: Declarations, doubted: frozenset[t
     ----------
     doubted : frozenset of (label, field)
         Cells blamed by the rules before it.
+    layouts : Layouts, optional
+        What the rules before it have laid out.
     """
     reason = rule.missing(season)
     if reason:
         return Answered(rule.slug, (), (NotRun(rule.slug, reason),), ran=False, doubted=doubted)
-    case = Case(season, declared, declared.rules[rule.slug], doubted)
+    case = Case(
+        season, declared, declared.rules[rule.slug], doubted, Layouts() if layouts is None else layouts
+    )
     try:
         answers = list(rule.check(case))
     except Exception as fault:  # noqa: BLE001 - one rule's fault must not take the other findings with it
@@ -104,10 +125,18 @@ def gather(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Gat
     Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
     on its neighbours.
     """
+    return gathered_of(ask_all(season, declared, rules, Layouts()))
+
+
+def ask_all(
+    season: Season, declared: Declarations, rules: Sequence[Rule], layouts: Layouts
+) -> tuple[Answered, ...]:
+    """Ask every rule, in order, and keep their answers apart."""
     answers: list[Answered] = []
     for rule in rules:
-        answers.append(ask(rule, season, declared, answers[-1].doubted if answers else frozenset()))
-    return gathered_of(answers)
+        doubted = answers[-1].doubted if answers else frozenset()
+        answers.append(ask(rule, season, declared, doubted, layouts))
+    return tuple(answers)
 
 
 def gathered_of(answers: Sequence[Answered]) -> Gathered:
