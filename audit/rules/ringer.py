@@ -52,4 +52,9 @@ def _alone(same: pd.Series, number: pd.Series) -> pd.Series:
     return lone & (kinds == 2)  # noqa: PLR2004 - the row's own and the others'
 
 
-RULE = Rule(slug="ringer", needs={"handlings": ("date", "box", "ringer")}, check=check)
+RULE = Rule(
+    slug="ringer",
+    needs={"handlings": ("date", "box", "ringer")},
+    check=check,
+    heeds={"handlings": ("date", "box", "ringer", "ring")},
+)

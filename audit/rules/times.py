@@ -220,4 +220,9 @@ def _is_time(text: str) -> bool:
     return minutes < DAY and clock(minutes) == text
 
 
-RULE = Rule(slug="times", needs={"handlings": ("date", "time", "box")}, check=check)
+RULE = Rule(
+    slug="times",
+    needs={"handlings": ("date", "time", "box")},
+    check=check,
+    heeds={"handlings": ("date", "time", "box", "tag"), "tag_reads": ("read_at", "tag")},
+)
