@@ -37,7 +37,6 @@ RULES: tuple[Rule, ...] = (
     boxes.RULE,
     dates.RULE,
     times.RULE,
-    ringer.RULE,
     ring_series.RULE,
     ring_twice.RULE,
     ring_order.RULE,
