@@ -40,7 +40,6 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
                 yield finding
     if not listed:
         yield case.not_run("unknown", "no table 'boxes', or one that lacks too many boxes")
-    yield from _in_place(case)
     blocks = blocks_of(frame)
     sizes = frame["brood_size"] if "brood_size" in frame.columns else pd.Series(pd.NA, index=frame.index)
     size = pd.to_numeric(sizes, errors="coerce").to_numpy(dtype="float64", na_value=np.nan)
@@ -48,6 +47,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         blamed.update(rows)
         yield finding
     yield from _brood_elsewhere(case, blocks, rings, blamed)
+    yield from _in_place(case, {str(rings.labels[i]) for i in blamed})
 
 
 def _listed(case: Case) -> frozenset[str]:
@@ -153,22 +153,38 @@ def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringin
     return closest[0] if len(closest) == 1 else ""
 
 
-def _in_place(case: Case) -> Iterator[Finding]:
+def _in_place(case: Case, blamed: set[str]) -> Iterator[Finding]:
+    """Birds handled at a box before it was put up or after it was taken down.
+
+    A year of hardly any other row is a question of the date, and asked there.
+    """
     bounds = [name for name in ("since", "until") if case.season.has("boxes", name)]
     if not bounds:
         return
-    boxes = case.frame("boxes").dropna(subset=["box"]).drop_duplicates("box").set_index("box")
+    boxes = case.sure("boxes").dropna(subset=["box"])
+    boxes = boxes[~boxes["box"].duplicated().to_numpy()]
+    rows_of = pd.Series(boxes.index, index=boxes["box"].to_numpy())
     frame = case.sure("handlings")[["box", "date"]].dropna()
+    year = frame["date"].dt.year
+    usual = year.groupby(year).transform("size") >= case.limit("year_share") * len(frame)
+    frame = frame[(usual & ~frame.index.isin(list(blamed))).to_numpy()]
     for name in bounds:
-        limit = boxes[name].reindex(frame["box"]).set_axis(frame.index)
+        limit = boxes.set_index("box")[name].reindex(frame["box"]).set_axis(frame.index)
         outside = (frame["date"] < limit) if name == "since" else (frame["date"] > limit)
         rows = frame[outside.to_numpy(dtype=bool)]
-        for _, group in rows.groupby(["box", "date"], sort=False):
-            box, day = group.iloc[0]
+        for box, group in rows.groupby("box", sort=False):
+            days = sorted({day.date() for day in group["date"]})
             edge = limit[group.index[0]].date()
             when = f"was put up on {edge} only" if name == "since" else f"was taken down on {edge}"
-            message = f"Box {box} {when}, but birds were handled there on {day.date()}."
-            yield case.blame("not_in_place", [At(str(label), "box") for label in group.index], message)
+            handled = f"{days[0]}" if len(days) == 1 else f"{len(days)} days, {days[0]} the first"
+            message = f"Box {box} {when}, but birds were handled there on {handled}."
+            entry = At(str(rows_of[box]), name, "", case.limit("p_table"))
+            labels = [str(label) for label in group.index]
+            if len(days) > 1:
+                witnesses = [(label, "box") for label in labels]
+                yield case.blame("not_in_place", [entry], message, witnesses)
+            else:
+                yield case.blame("not_in_place", [*(At(label, "box") for label in labels), entry], message)
 
 
 def _among_others(

@@ -143,6 +143,12 @@ def _alone(team: _Team, visit: list[int], day: list[int]) -> Iterator[_Doubt]:
         (row,) = [i for i in visit if team.hand[i] != usual]
     elif len(visit) == 1:
         (row,) = visit
+    elif len(visit) == 2 and most == 1:  # noqa: PLR2004 - two rows, two ringers
+        alone = [i for i in visit if sum(team.hand[j] == team.hand[i] for j in day) == 1]
+        if len(alone) != 1:
+            return
+        (row,) = alone
+        usual = str(next(team.hand[j] for j in visit if j != row))
     else:
         return
     name = team.hand[row]
@@ -218,7 +224,7 @@ def _told_by_ring(case: Case, rings: Ringings, team: _Team, doubt: _Doubt) -> fl
 
 
 def _next_user(rings: Ringings, team: _Team, i: int, step: int) -> str:
-    """Initials with the nearest ring below or above that is near enough; empty when there is none."""
+    """Return the initials with the nearest ring below or above; empty when none is near."""
     for distance in range(1, rings.reach + 1):
         number = int(rings.serial[i]) + step * distance
         for j in rings.used.get((rings.key[i], number), ()):
