@@ -192,18 +192,22 @@ def edits_between(one: str, other: str, most: int) -> int:
     """
     if abs(len(one) - len(other)) > most:
         return most + 1
+    beyond = most + 1
+    last: list[int] = []
     before: list[int] = []
-    row = list(range(len(other) + 1))
+    row = [min(j, beyond) for j in range(len(other) + 1)]
     for i, sign in enumerate(one, 1):
-        last, before, row = before, row, [i]
-        for j, typed in enumerate(other, 1):
-            cost = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (sign != typed))
-            if last and j > 1 and sign == other[j - 2] and one[i - 2] == typed:
+        last, before, row = before, row, [beyond] * (len(other) + 1)
+        row[0] = min(i, beyond)
+        # cells further from the diagonal cost too much
+        for j in range(max(1, i - most), min(len(other), i + most) + 1):
+            cost = before[j - 1] if sign == other[j - 1] else 1 + min(before[j], row[j - 1], before[j - 1])
+            if i > 1 and j > 1 and sign == other[j - 2] and one[i - 2] == other[j - 1]:
                 cost = min(cost, last[j - 2] + 1)
-            row.append(cost)
-        if min(row) > most:
-            return most + 1
-    return min(row[-1], most + 1)
+            row[j] = cost
+        if min(row) >= beyond:
+            return beyond
+    return min(row[-1], beyond)
 
 
 @dataclass(frozen=True, slots=True)

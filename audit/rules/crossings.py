@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from dataclasses import dataclass
+from dataclasses import field as kept
 from functools import cached_property
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
@@ -130,6 +131,7 @@ class _Sheet:
     case: Case
     rings: Ringings
     book: TagBook | None
+    _beside: dict[str, tuple[tuple[Key, int], ...]] = kept(default_factory=dict, compare=False)
 
     def limit(self, name: str) -> float:
         """Return a limit: they stand with the rule on tags, whichever rule asks."""
@@ -148,13 +150,13 @@ class _Sheet:
     @cached_property
     def pairs(self) -> tuple[Mapping[str, Mapping[str, set[int]]], Mapping[str, Mapping[str, set[int]]]]:
         """Visits in which each ring has each tag, by ring and by tag."""
-        by_ring: dict[str, dict[str, set[int]]] = defaultdict(lambda: defaultdict(set))
-        by_tag: dict[str, dict[str, set[int]]] = defaultdict(lambda: defaultdict(set))
+        by_ring: defaultdict[str, dict[str, set[int]]] = defaultdict(dict)
+        by_tag: defaultdict[str, dict[str, set[int]]] = defaultdict(dict)
         for visit, rows in self.visits.items():
             for row in rows:
                 if row.ring and row.tag:
-                    by_ring[row.ring][row.tag].add(visit)
-                    by_tag[row.tag][row.ring].add(visit)
+                    by_ring[row.ring].setdefault(row.tag, set()).add(visit)
+                    by_tag[row.tag].setdefault(row.ring, set()).add(visit)
         return by_ring, by_tag
 
     # orders
@@ -251,7 +253,9 @@ class _Sheet:
                 and self.in_order(name, [visit]) >= self.limit("habit_from")
                 for name in broken
             )
-            events = {str(self.rings.event[row.place]) for row in rows if self._odd_event(row)}
+            events = {str(self.rings.event[row.place]) for row in rows}
+            if len(events) > 1:
+                events = {str(self.rings.event[row.place]) for row in rows if self._odd_event(row)}
             if odd > 1 or strange or len(events) > 1:
                 found.append(visit)
         return found
@@ -264,16 +268,32 @@ class _Sheet:
     def _is_new(self, place: int, ring: str) -> bool:
         """Whether a ring stands on the string beside one that was put on that day, and on no bird before."""
         day = int(self.rings.day[place])
-        if any(int(self.rings.day[j]) < day for j in self.rings.rows_of_ring.get(ring, ())):
-            return False
-        stem, digits = split_ring(ring)
-        key, number = (bare(stem), len(digits)), int(digits or 0)
-        return any(
-            int(self.rings.day[j]) == day
-            for step in range(1, self.rings.reach + 1)
-            for near in (number - step, number + step)
-            for j in self.rings.used.get((key, near), ())
+        return self.first_seen.get(ring, day) >= day and any(
+            day in self.days_used.get(near, ()) for near in self.neighbours(ring)
         )
+
+    @cached_property
+    def first_seen(self) -> Mapping[str, int]:
+        """First day of each ring."""
+        return {
+            ring: min(int(self.rings.day[i]) for i in rows) for ring, rows in self.rings.rows_of_ring.items()
+        }
+
+    @cached_property
+    def days_used(self) -> Mapping[tuple[Key, int], frozenset[int]]:
+        """Days on which each number was put on a bird."""
+        return {at: frozenset(int(self.rings.day[i]) for i in rows) for at, rows in self.rings.used.items()}
+
+    def neighbours(self, ring: str) -> tuple[tuple[Key, int], ...]:
+        """Numbers beside a ring on its string."""
+        found = self._beside.get(ring)
+        if found is None:
+            stem, digits = split_ring(ring)
+            key, number = (bare(stem), len(digits)), int(digits or 0)
+            reach = self.rings.reach
+            found = tuple((key, near) for near in range(number - reach, number + reach + 1) if near != number)
+            self._beside[ring] = found
+        return found
 
     def _odd(self, row: _Row) -> bool:
         """Whether ring and tag of a row are at another visit on another bird."""
@@ -305,10 +325,16 @@ class _Sheet:
 
         odd_event = math.log(self.limit("odd_event"))
 
+        def alone(visit: int, rows: Sequence[_Row]) -> float:
+            """Weigh the orders and events of one visit."""
+            order = self._log_order(self._orders(visit, rows), share)
+            return order + odd_event * sum(self._odd_event(row) for row in rows)
+
+        said = {visit: alone(visit, rows) for visit, rows in state.items()}
+
         def weight(changed: Mapping[int, tuple[_Row, ...]]) -> float:
-            order = sum(self._log_order(self._orders(v, rows), share) for v, rows in changed.items())
-            events = sum(self._odd_event(row) for rows in changed.values() for row in rows)
-            return order + odd_event * events + broken_pair * _contradictions(changed.values(), outside)
+            told = sum(said[v] if rows is state[v] else alone(v, rows) for v, rows in changed.items())
+            return told + broken_pair * _contradictions(changed.values(), outside)
 
         nothing = weight(state)
         accounts: list[tuple[Crossing | None, float]] = [(None, nothing)]
@@ -591,7 +617,7 @@ def _log_other_orders(n: int) -> float:
 def blame_crossing(case: Case, rings: Ringings, book: TagBook | None, verdict: Verdict) -> Finding:
     """Blame the cells of one crossing together, and those of another that is as likely."""
     first = verdict.likely[0][0]
-    written = {bare(str(ring)): str(ring) for ring in rings.ring if ring}
+    written = rings.written
     suspects: dict[tuple[int, Field], At] = {}
     for crossing, p in verdict.likely:
         for place, code in crossing.meant:
@@ -637,7 +663,7 @@ def _says(rings: Ringings, verdict: Verdict) -> str:
             f"On {day} {both} of {rows_named} stand one row too high or too low, "
             f"compared with {against}: the column has probably slid."
         )
-    names = " and ".join(sorted(str(rings.ring[place]) for place in rows))
+    names = " and ".join(sorted(str(rings.ring[place]) for place in rows if rings.ring[place]))
     if first.field == "tag":
         says = f"On {day} the birds {names} have each other's tags"
     else:

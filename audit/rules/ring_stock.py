@@ -69,9 +69,10 @@ def _strings(case: Case, rings: Ringings) -> Iterator[Finding]:
 
 def _not_issued(case: Case, rings: Ringings, i: int) -> Finding:
     text = str(rings.ring[i])
-    mend = rings.mend(i, text)
+    mend = rings.mend(i, text, two=True)
     suggested = mend.ring if mend else _near_in_stock(rings, text)
-    clause = f": {suggested} is one slip away, in stock and on no other bird" if suggested else ""
+    away = "two slips" if mend and mend.kind == "two" else "one slip"
+    clause = f": {suggested} is {away} away, in stock and on no other bird" if suggested else ""
     message = f"Ring {text} is in none of the {len(rings.stock)} strings issued{clause}."
     return case.blame("not_issued", [At(str(rings.labels[i]), "ring", suggested)], message)
 

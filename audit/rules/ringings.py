@@ -218,6 +218,11 @@ class Ringings:
         return rows
 
     @cached_property
+    def written(self) -> dict[str, str]:
+        """Rings as they stand in the sheet, by their number without separators."""
+        return {bare(ring): ring for ring in self.ring.tolist() if ring}
+
+    @cached_property
     def at_home(self) -> NDArray[np.bool_]:
         """First ringings that stand next to a ring of their box and year, or in time with the string."""
         home = np.zeros(len(self.labels), dtype=bool)

@@ -17,7 +17,7 @@ from audit.models.spelling import edits_between, forerunners
 from audit.models.tag_text import canonical, comparable, complete, recognise, write
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     import pandas as pd
     from numpy.typing import NDArray
@@ -40,7 +40,6 @@ _HEX = re.compile(r"[0-9A-F]{10}")
 _SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 _DECIMALS = "0123456789"
 _HEX_BASE = 16
-_ASCII = 128
 
 #: Number of digits of the purely decimal ways of writing.
 _DIGIT_LENGTHS = {
@@ -369,26 +368,39 @@ class TagBook:
             for n, texts in by_length.items()
         }
 
-    def near_known(self, text: str) -> list[str]:
-        """List the known tags that are equal to a text or up to two slips of the hand away."""
+    def near_known(self, text: str, *, two: bool = False) -> list[str]:
+        """List the known tags that are equal to a text or one slip of the hand away; or two, if none is.
+
+        Parameters
+        ----------
+        two : bool
+            Whether two slips at once are looked for, which takes longer. Two wrong signs always are.
+        """
         shown, by_length = self._shown
         if not text.isascii() or not text:
             return []
-        found = {text} & shown.keys()
-        typed = np.frombuffer(text.encode(), dtype=np.uint8)
-        counts = np.bincount(typed, minlength=_ASCII)
-        for n, (texts, signs) in by_length.items():
-            if n == len(text):
-                at = np.flatnonzero((signs != typed).sum(axis=1) <= 2)  # noqa: PLR2004 - signs of one slip
-                found |= {texts[i] for i in at}
-            elif abs(n - len(text)) <= 2:  # noqa: PLR2004 - as many slips
-                # signs that one has and the other lacks
-                used = np.unique(typed)
-                common = sum(np.minimum((signs == sign).sum(axis=1), counts[sign]) for sign in used)
-                at = np.flatnonzero(common >= max(n, len(text)) - 2)
-                found |= {texts[i] for i in at if edits_between(texts[i], text, 2) <= 2}  # noqa: PLR2004
-        found |= forerunners(text, _DECIMALS) & shown.keys()
+        found = (forerunners(text, _DECIMALS) | {text}) & shown.keys()
+        texts, signs = by_length.get(len(text), ([], np.zeros((0, len(text)), dtype=np.uint8)))
+        apart = (signs != np.frombuffer(text.encode(), dtype=np.uint8)).sum(axis=1)
+        found |= {texts[i] for i in np.flatnonzero(apart <= 2)}  # noqa: PLR2004 - signs of one slip
+        if two and not found:
+            found = set(self._two_slips_away(text))
         return sorted(shown[one] for one in found)
+
+    def _two_slips_away(self, text: str) -> Iterator[str]:
+        typed = np.frombuffer(text.encode(), dtype=np.uint8)
+        used, counts = np.unique(typed, return_counts=True)
+        for n, (texts, signs) in self._shown[1].items():
+            if abs(n - len(text)) > 2:  # noqa: PLR2004 - as many slips
+                continue
+            # signs that both have
+            common = sum(
+                np.minimum((signs == sign).sum(axis=1), count)
+                for sign, count in zip(used, counts, strict=True)
+            )
+            for i in np.flatnonzero(common >= max(n, len(text)) - 2):
+                if edits_between(texts[i], text, 2) <= 2:  # noqa: PLR2004 - two slips
+                    yield texts[i]
 
 
 def _number(key: str) -> int | None:

@@ -44,6 +44,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     """Judge every tag by its form, then by what the season, the stock and the reader know."""
     book = open_tag_book(case)
     yield from _letters_read(case, book)
+    yield from _left_out(case, book)
     if not book.rows:
         return
     test_season = _is_test_season(case, book)
@@ -506,6 +507,39 @@ def _known(book: TagBook, row: TagRow, meant: MeantTag) -> str:
         return "begins like the others of the season"
     where = "in stock" if meant.key in book.stock else "in the download of the reader"
     return f"is {where} and on no other bird"
+
+
+def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
+    """Find rows without a tag whose tag the reader stored that day."""
+    empty = [row for row in book.aside.values() if not row.tag and (row.label, "tag") not in case.doubted]
+    turns: dict[str, list[str]] = {}
+    unread = [row for row in book.rows if row.key not in book.read_on.get(row.day, frozenset())]
+    for row in empty:
+        waiting = book.waiting(row)
+        own = {other.key for other in book.rows_of_ring.get(row.ring, ())} & waiting
+        if len(own) == 1:
+            key = own.pop()
+            yield _no_tag(case, book, row, key, "is this bird's tag at another visit", "p_fix_own_read")
+            continue
+        turns[row.label] = [key for key in waiting if book.unused(key) and book.in_turn(row, key)]
+    # a tag that is typed wrong nearby has as good a claim
+    others = [row for row in book.aside.values() if row.label not in turns] + unread
+    claims = Counter(key for keys in turns.values() for key in keys)
+    claims.update(key for row in others for key in book.waiting(row) if book.in_turn(row, key))
+    for row in empty:
+        keys = turns.get(row.label, [])
+        if len(keys) == 1 and claims[keys[0]] == 1 and row.ring:
+            between = "stands on no row and was read between those of the rows around it"
+            yield _no_tag(case, book, row, keys[0], between, "p_fix_in_turn")
+
+
+def _no_tag(case: Case, book: TagBook, row: TagRow, key: str, why: str, p: str) -> Finding:
+    shown = book.printed(key)
+    return case.blame(
+        "left_out",
+        [At(row.label, "tag", shown, p_fix=case.limit(p))],
+        f"No tag is given, but the reader stored {shown} that day, which {why}.",
+    )
 
 
 def _letters_read(case: Case, book: TagBook) -> Iterator[Finding]:

@@ -122,7 +122,7 @@ def _priors(
         share_out(near, left * book.read_share * in_turn, "read")
         share_out(waiting, left * book.read_share * (1 - in_turn if near else 1.0), "read")
         left *= 1 - book.read_share
-    free = [key for key in book.near_known(text) if key != row.key and book.unused(key, row.ring)]
+    free = [key for key in book.near_known(text, two=True) if key != row.key and book.unused(key, row.ring)]
     if book.stock or book.read:
         share_out(free, left * book.known_share, "known", len(book.known))
         left *= 1 - book.known_share
@@ -168,13 +168,24 @@ def _unbacked(book: TagBook, row: TagRow) -> float:
     return chance * book.tree.chance(row.tag, but=row.tag)
 
 
+def _two_of_a_kind(typed: str, meant: str) -> bool:
+    """Whether two slips lie between, one of which exchanges neighbours or changes the length."""
+    if len(typed) == len(meant):
+        # two wrong signs are weighed in the channel
+        if sum(m != t for m, t in zip(meant, typed, strict=True)) <= 2:  # noqa: PLR2004 - signs of one slip
+            return False
+    elif abs(len(typed) - len(meant)) != 1:
+        return False
+    return edits_between(meant, typed, 2) == 2  # noqa: PLR2004 - two slips
+
+
 def _chance(case: Case, book: TagBook, typed: str, meant: str, *, noisy: bool) -> float:
     """Chance of the text in a cell, given the tag that was meant and that it was typed wrong."""
     if typed == meant:
         # only the signs around it are wrong
         return 1.0 if noisy else 0.0
     chance = math.exp(book.channel.log_chance(typed, meant))
-    if abs(len(typed) - len(meant)) == 1 and edits_between(meant, typed, 2) == 2:  # noqa: PLR2004 - as above
+    if _two_of_a_kind(typed, meant):
         places = len(meant) * (len(meant) - 1)
         chance += case.share("codes.two_edits") / (places * len(_DIGITS))
     if len(typed) == len(meant):

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
-from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.crossings import blame_crossing, crossings
 from audit.rules.ringings import ringings_of
@@ -98,7 +97,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 def _put_back(rings: Ringings, verdict: Verdict) -> dict[str, tuple[str, str]]:
     """Give what is meant in the rows that were blamed: nothing where two accounts are as likely."""
     sure = len(verdict.likely) == 1
-    written = {bare(str(ring)): str(ring) for ring in rings.ring if ring}
+    written = rings.written
     return {
         str(rings.labels[place]): (crossing.field, written.get(code, code)) if sure else ("", "")
         for crossing, _ in verdict.likely
