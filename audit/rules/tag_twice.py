@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from audit.rules.case import At
 from audit.rules.crossings import blame_crossing, crossings
+from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
@@ -461,4 +462,9 @@ def _entangled(case: Case, book: TagBook, knot: _Knot) -> Finding:
     )
 
 
-RULE = Rule(slug="tag_twice", needs={"handlings": ("ring", "tag")}, check=check)
+RULE = Rule(
+    slug="tag_twice",
+    needs={"handlings": ("ring", "tag")},
+    check=check,
+    heeds=together(RINGINGS, TAG_BOOK),
+)
