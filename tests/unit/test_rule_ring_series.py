@@ -39,11 +39,34 @@ def messages(answers: list) -> list[str]:
         ("SW01036", "prefix", "SV01036"),
         ("VS01036", "prefix", "SV01036"),
         ("SV01X36", "form", "SV01036"),
+        (";SV01036#", "form", "SV01036"),
+        # W touches 2 and 3 on the keyboard, and only 1036 is missing
+        ("SV010W6", "form", "SV01036"),
+        ("SV0306", "digits", "SV01036"),
+        ("SV1306", "digits", "SV01036"),
     ],
 )
 def test_a_number_off_form_is_found_and_mended(typed: str, outcome: str, meant: str) -> None:
     season = typed_season(handlings=with_ring(broods(3, 5, 4), 5, typed))
     assert blamed(ask(RULE, season)) == {("handlings!7", "ring"): (f"ring_series.{outcome}", meant)}
+
+
+def test_ring_and_tag_in_each_others_column() -> None:
+    rows = broods(3, 5, 4)
+    rows[5] = {**rows[5], "ring": "999104000000113", "tag": rows[5]["ring"]}
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert blamed(answers) == {
+        ("handlings!7", "ring"): ("ring_series.columns", "SV01036"),
+        ("handlings!7", "tag"): ("ring_series.columns", "999104000000113"),
+    }
+    assert messages(answers) == ["Ring 999104000000113 and tag SV01036 stand in each other's column."]
+
+
+def test_a_missing_ring_is_named_by_the_tag() -> None:
+    rows = [{**row, "tag": f"9991040000001{i:02d}"} for i, row in enumerate(broods(3, 5, 4))]
+    rows += with_ring(seen_again(rows), 5, None)
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert blamed(answers) == {("handlings!19", "ring"): ("ring_series.missing", "SV01036")}
 
 
 def test_the_sentence_names_digits_and_the_missing_ring() -> None:

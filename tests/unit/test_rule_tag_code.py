@@ -441,3 +441,37 @@ def test_one_wrong_digit_is_never_blamed_on_another_row(place, digit, seed):
 @pytest.mark.parametrize("seed", [1, 2])
 def test_invented_seasons_are_innocent(seed):
     assert blamed(ask(tag_code.RULE, typed_season(**invented_season(seed)))) == {}
+
+
+@pytest.mark.parametrize(
+    ("typed", "slip"),
+    [
+        ("985104000000311", "jump: 113 for 311"),
+        ("995104000000113", "a twin would be 99 for 88; here one digit"),
+        ("985104011000113", "twin: 00 for 11"),
+        ("985140000000113", "neighbours, far from the end"),
+        ("985104000130113", "phonetic or two digits"),
+        (";985104000000113.", "signs around it"),
+        ("98510400000i113", "a letter beside the digit on the keyboard"),
+        ("9851040000001131".replace("04", "05", 1), "a digit too many, another wrong"),
+    ],
+)
+def test_rare_slips_are_mended_from_the_stock(typed, slip):
+    answers = ask(tag_code.RULE, season({13: typed.upper()}, rows={}))
+    assert blamed(answers)["handlings!15", "tag"][1] == "985104000000113", slip
+
+
+def test_a_tag_left_out_is_told_by_the_reader():
+    built = season({13: None}, reads=True)
+    answers = ask(tag_code.RULE, built)
+    assert blamed(answers) == {("handlings!15", "tag"): ("tag_code.left_out", "985104000000113")}
+    assert message(answers) == [
+        (
+            "No tag is given, but the reader stored 985104000000113 that day, which stands on no row and was "
+            "read between those of the rows around it."
+        )
+    ]
+
+
+def test_no_tag_and_no_read_is_innocent():
+    assert message(ask(tag_code.RULE, season({13: None}))) == []
