@@ -13,6 +13,8 @@ from audit.rules.growth_verdict import expectation
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from audit.explain.surroundings import Surroundings
@@ -77,10 +79,11 @@ class MeasureBeliefs:
         noun = "a wing" if cell == _WING else "a mass"
         plain = [plain_text(value) for value in grid]
         if cell == _WING:
-            log = self._growth(row, grid, np.full(len(grid), self._mass(row)))
+            log = self._growth(row, grid, self._mass(row))
             return Belief(plain, log, lambda _: self._expected(row, "wing_mm"), noun)
-        log = self._alone(cell, row, grid, unit)
         summed = self._summed(cell, row)
+        # where a sum tells, growth adds too little for its price
+        log = self._alone(cell, row, grid, unit, closely=summed is None)
         if summed is not None:
             share = self._log_imbalance(cell, grid - summed, unit)
             log = np.logaddexp(share, log - np.logaddexp.reduce(log) + self._log_any)
@@ -110,7 +113,7 @@ class MeasureBeliefs:
         found: Floats = np.log((near @ counts + exact) / (counts.sum() + 2) + np.finfo(np.float64).tiny)
         return found
 
-    def _alone(self, cell: int, row: int, grid: Floats, unit: float) -> Floats:
+    def _alone(self, cell: int, row: int, grid: Floats, unit: float, *, closely: bool) -> Floats:
         """Log probability by bags and growth, the sum left out."""
         around = self.around
         rows, units = np.full(len(grid), row), np.full(len(grid), unit)
@@ -119,33 +122,42 @@ class MeasureBeliefs:
             gross = self.sure[row, _GROSS]
             # what is left is the bird, where net is not written
             if np.isfinite(gross) and not np.isfinite(self.sure[row, _NET]):
-                told = told + self._net(row, gross - grid, unit)
+                told = told + self._net(row, gross - grid, unit, closely=closely)
             return told
         if cell == _NET:
-            return self._net(row, grid, unit)
+            return self._net(row, grid, unit, closely=closely)
         bag = self.sure[row, _BAG]
         if not np.isfinite(bag):
             bag = float(around.weighings.bags.usual(np.array([row]))[0])
-        return self._net(row, grid - (bag if np.isfinite(bag) else 0.0), unit)
+        return self._net(row, grid - (bag if np.isfinite(bag) else 0.0), unit, closely=closely)
 
-    def _net(self, row: int, net: Floats, unit: float) -> Floats:
+    def _net(self, row: int, net: Floats, unit: float, *, closely: bool) -> Floats:
         possible = net > 0
         value = np.where(possible, net, 1.0)
-        there = self.around.outlook(row)
+        there = self.around.outlook(row) if closely else None
         if there is None:
             prior = self.around.weighings.prior.of(np.full(len(net), row))
             told = prior.log_chance(value, np.full(len(net), unit))
         else:
-            told = _evidence(there, np.full(len(net), self.sure[row, _WING]), value)
+            wing = self.sure[row, _WING]
+            told = self._between(value, lambda v: _evidence(there, np.full(len(v), wing), v))
         return np.where(possible, told, -np.inf)
 
-    def _growth(self, row: int, wing: Floats, mass: Floats) -> Floats:
+    def _growth(self, row: int, wing: Floats, mass: float) -> Floats:
         there = self.around.outlook(row)
         if there is not None:
-            return _evidence(there, wing, mass)
+            return self._between(wing, lambda v: _evidence(there, v, np.full(len(v), mass)))
         known = self.sure[np.isfinite(self.sure[:, _WING]), _WING]
         middle, sd = (float(np.median(known)), float(known.std()) + 1.0) if len(known) else (0.0, np.inf)
         return -(((wing - middle) / sd) ** 2) / 2
+
+    def _between(self, values: Floats, log_dense: Callable[[Floats], Floats]) -> Floats:
+        """Work a log density out at some values and put a line through the others."""
+        few = int(self.tables.setting("points"))
+        if len(values) <= few:
+            return log_dense(values)
+        points = np.linspace(values.min(), values.max(), few)
+        return np.interp(values, points, log_dense(points))
 
     # --- why ------------------------------------------------------------------------------------------
 

@@ -121,7 +121,9 @@ def _away(case: Case, fault: _Fault) -> set[str]:
     nest = frame["box"].notna() | codes.isna() | codes.isin(case.limit("pullus_codes"))
     if "brood_size" in frame:
         nest |= frame["brood_size"].notna()
-    return set(frame.index[frame["date"].notna() & ~frame["date"].isin(frame["date"][nest])])
+    # a date that could not be read is mostly that of the row above
+    day = frame["date"].ffill()
+    return set(frame.index[day.notna() & ~day.isin(day[nest])])
 
 
 def _say_away(case: Case, fault: _Fault, away: set[str]) -> Iterator[Finding]:

@@ -418,3 +418,15 @@ def test_columns_that_are_often_left_empty_and_short_sheets() -> None:
     few = many_birds(50)
     few[30]["brood_size"] = None
     assert ask(RULE, typed_season(handlings=few)) == []
+
+
+def test_a_full_grown_bird_caught_away_whose_date_cannot_be_read() -> None:
+    rows = many_birds(4)
+    rows += [
+        {"date": dt.date(2026, 3, 1), "box": None, "ring": f"SV{2000 + i:05d}", "age": "4"} for i in range(3)
+    ]
+    rows[5]["date"] = None
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert [(a.rule, a.severity) for a in answers if isinstance(a, Finding) and "box" in a.message] == [
+        ("declared.away", "note")
+    ]
