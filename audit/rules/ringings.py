@@ -21,6 +21,7 @@ from audit.models.ring_number import (
     split_ring,
 )
 from audit.models.sequence import follows_neighbours, has_mate, slot_of
+from audit.rules.heeded import RINGINGS
 from audit.rules.stock import IssuedString, issued_strings
 
 if TYPE_CHECKING:
@@ -432,6 +433,10 @@ def ringings_of(case: Case, mended: Mapping[str, str] | None = None) -> Ringings
     mended : mapping of str to str, optional
         Rings to be read instead of what stands in a row, by row label.
     """
+    return _lay_out(case, mended) if mended else case.lay_out(_lay_out, RINGINGS)
+
+
+def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
     frame = case.sure("handlings")
     limits = case.declared.rings.limits
     ring = frame["ring"].copy()

@@ -15,6 +15,7 @@ import numpy as np
 from audit.models.code_tree import CodeTree
 from audit.models.spelling import edits_between, forerunners
 from audit.models.tag_text import canonical, comparable, complete, recognise, write
+from audit.rules.heeded import TAG_BOOK
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -411,6 +412,10 @@ def _number(key: str) -> int | None:
 
 def open_tag_book(case: Case) -> TagBook:
     """Lay the tags of a season side by side."""
+    return case.lay_out(_lay_out, TAG_BOOK)
+
+
+def _lay_out(case: Case) -> TagBook:
     handlings = case.frame("handlings")
     limits = case.declared.rules["tag_code"].limits
     labels = handlings.index.tolist()
