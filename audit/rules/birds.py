@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from audit.declarations.species import species_index
+from audit.rules.heeded import BIRDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -87,6 +88,10 @@ def birds_of(case: Case, *, fallback: str) -> Birds:
     fallback : str
         Species of the whole sheet when it has no such column.
     """
+    return case.lay_out(_lay_out, BIRDS, fallback)
+
+
+def _lay_out(case: Case, fallback: str) -> Birds:
     frame = case.sure("handlings")
     n = len(frame)
 

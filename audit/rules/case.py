@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Concatenate, TypeVar
 
 from audit.findings import Finding, NotRun, Suspect
 from audit.rules.layouts import Layouts
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Hashable, Sequence
 
     import pandas as pd
 
@@ -83,17 +83,20 @@ class Case:
         # shares its columns until one is written to
         return known.copy(deep=False)
 
-    def lay_out(self, make: Callable[[Case], Layout], heeds: Columns) -> Layout:
+    def lay_out(
+        self, make: Callable[Concatenate[Case, ...], Layout], heeds: Columns, *given: Hashable
+    ) -> Layout:
         """Return what a function makes of this case; it is made once for all rules that see the same.
 
         Parameters
         ----------
         make : callable
-            Takes a case; asks for no limit of the rule that the case is before.
+            Takes a case and what is given; asks for no limit of the rule that the case is before.
         heeds : mapping of str to tuple of str
             Columns, by table, on which it depends. Of cells in doubt it may know these columns' only.
         """
-        made: Layout = self.layouts.get((make, self._seen_in_doubt(heeds)), lambda: make(self), heeds)
+        key = (make, given, self._seen_in_doubt(heeds))
+        made: Layout = self.layouts.get(key, lambda: make(self, *given), heeds)
         return made
 
     def _seen_in_doubt(self, heeds: Columns) -> frozenset[tuple[str, str]]:
