@@ -72,7 +72,11 @@ RULE = Rule(
 
 def _faults(case: Case, table: TableDeclaration) -> list[_Fault]:
     found: dict[tuple[str, str], list[str]] = {}
-    for breach in blame(table, case.frame(table.name)):
+    frame = case.frame(table.name)
+    breaches = case.layouts.get(
+        ("breaches", table.name), lambda: blame(table, frame), {table.name: table.names}
+    )
+    for breach in breaches:
         # an absent column is refused by the reader
         if breach.label and not case.in_doubt(breach.label, breach.field):
             found.setdefault((breach.field, breach.check), []).append(breach.label)
