@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections import defaultdict
 from dataclasses import dataclass
 from dataclasses import field as kept
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -170,7 +171,9 @@ class _Sheet:
                 known = self.serial.get(row.ring)
                 if known and self.rings.first[row.place] == (name == "first"):
                     runs[known[0]].append(known[1])
-            whole = [run for run in runs.values() if len(run) > 1]
+            whole = [
+                part for run in runs.values() for part in _clusters(run, self.rings.reach) if len(part) > 1
+            ]
             if whole:
                 # of several strings the longest run counts
                 found[name] = min((_order_of(run) for run in whole), key=lambda one: (one.holds, -one.n))
@@ -548,6 +551,16 @@ class _Sheet:
         return self.limit("crossed_otherwise") / math.factorial(n), "exchanged"
 
 
+def _clusters(run: Sequence[int], reach: int) -> list[list[int]]:
+    """Part numbers where their string has a gap, as before an old ring; each part in the order given."""
+    ordered = sorted(run)
+    starts = [ordered[0]] + [after for number, after in pairwise(ordered) if after - number > reach]
+    parts: list[list[int]] = [[] for _ in starts]
+    for number in run:
+        parts[bisect_right(starts, number) - 1].append(number)
+    return parts
+
+
 def _order_of(run: Sequence[int]) -> _Order:
     ordered = sorted(run)
     moved = [k for k, number in enumerate(run) if number != ordered[k]]
@@ -621,7 +634,9 @@ def blame_crossing(case: Case, rings: Ringings, book: TagBook | None, verdict: V
     suspects: dict[tuple[int, Field], At] = {}
     for crossing, p in verdict.likely:
         for place, code in crossing.meant:
-            shown = written[code] if crossing.field == "ring" else book.printed(code) if book else code
+            shown = (
+                written.get(code, code) if crossing.field == "ring" else book.printed(code) if book else code
+            )
             suspects.setdefault(
                 (place, crossing.field), At(str(rings.labels[place]), crossing.field, shown, p, p)
             )

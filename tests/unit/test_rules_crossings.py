@@ -154,3 +154,13 @@ def test_a_tag_drawn_down_is_mended_from_the_reader():
     assert "counts on by one from the row above" in next(
         a.message for a in answers if hasattr(a, "suspects") and a.severity == "error"
     )
+
+
+def test_an_old_bird_of_the_same_series_is_no_slide_without_events():
+    rows = season_rows()
+    old = {"date": rows[8]["date"], "box": rows[8]["box"], "ring": "SV00123", "tag": None}
+    other = {"date": rows[11]["date"], "box": rows[11]["box"], "ring": "SV00124", "tag": None}
+    rows = [*rows[:9], old, *rows[9:12], other, *rows[12:]]
+    bare = [{name: value for name, value in row.items() if name != "event"} for row in rows]
+    for rule in (ring_order.RULE, tag_twice.RULE):
+        assert [a for a in told(rule, bare, tag_reads=reads_of(bare)) if a.severity != "note"] == []
