@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["BAG", "GROSS", "MASSES", "NET", "WING", "Handling", "log_steps"]
+__all__ = ["BAG", "GROSS", "MASSES", "NET", "WING", "Handling"]
 
 GROSS, BAG, NET, WING = range(len(MEASURES))
 MASSES = (GROSS, BAG, NET)
@@ -136,8 +136,7 @@ class Handling:
             return float(np.log(min(self.unit(cell) / self.around.weighings.shares.keying.span_g, 1.0)))
         name = "wing_mm" if cell == WING else "mass_g"
         value = np.array([abs(self.typed[cell])])
-        column = there[0].birds.wing if cell == WING else there[0].birds.mass
-        return float(log_any(there[0].sizes, name, value)[0] + log_steps(column, value)[0])
+        return float(log_any(there[0].sizes, name, value)[0] + self.log_steps(cell, value)[0])
 
     # --- how likely true measures are -----------------------------------------------------------------
 
@@ -180,20 +179,29 @@ class Handling:
             told = self.around.weighings.prior.of(rows).log_chance(np.nan_to_num(net, nan=-1.0), units)
             return np.where(np.isfinite(net), told, 0.0)
         outlook, place = there
-        birds = outlook.birds
-        stage = np.full(len(net), float(birds.grown[place]))
+        stage = np.full(len(net), float(outlook.birds.grown[place]))
         told = outlook.evidence(np.full(len(net), place), wing, net, stage)
-        return np.asarray(told + log_steps(birds.mass, net) + log_steps(birds.wing, wing))
+        return np.asarray(told + self.log_steps(NET, net) + self.log_steps(WING, wing))
+
+    def log_steps(self, cell: int, values: Floats) -> Floats:
+        """Log of the step each value was written to, times how usual its decimals are among birds like it.
+
+        Decimals in a column of whole numbers are odd, but the next one may be the first.
+        """
+        usual = self._decimals[cell == WING]
+        there = np.isfinite(values)
+        step = np.array([step_of(float(value)) for value in np.where(there, values, 0.0)])
+        told = np.where(step < 1, np.log(step) + np.log(usual), np.log1p(-usual))
+        return np.where(there, told, 0.0)
+
+    @cached_property
+    def _decimals(self) -> tuple[float, float]:
+        """How usual decimals are in masses and in wings of birds of this species."""
+        there = self.around.outlook(self.row)
+        birds = there[0].birds if there is not None else self.around.birds
+        return _with_decimals(birds.mass), _with_decimals(birds.wing)
 
 
-def log_steps(column: Floats, values: Floats) -> Floats:
-    """Log of the step each value was written to, times how usual its decimals are in its column.
-
-    Decimals in a column of whole numbers are odd, but the next one may be the first.
-    """
+def _with_decimals(column: Floats) -> float:
     known = column[np.isfinite(column)]
-    usual = ((np.mod(known, 1) > 0).sum() + 1 / 2) / (len(known) + 1)
-    there = np.isfinite(values)
-    step = np.array([step_of(float(value)) for value in np.where(there, values, 0.0)])
-    told = np.where(step < 1, np.log(step) + np.log(usual), np.log1p(-usual))
-    return np.where(there, told, 0.0)
+    return float(((np.mod(known, 1) > 0).sum() + 1 / 2) / (len(known) + 1))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.account import NOTHING, Account, Posterior
-from audit.explain.handling import BAG, MASSES, WING, Handling, log_steps
+from audit.explain.handling import BAG, MASSES, NET, WING, Handling
 from audit.explain.measure_slips import Slips, slips_of
 from audit.explain.surroundings import MEASURES, far_masses, far_wings
 from audit.rules.growth_accounts import accounts_about_the_bird, log_any
@@ -71,17 +71,31 @@ def weigh(around: Surroundings, row: int) -> Posterior:
     handling = Handling(around, row)
     as_typed = Slips(NOTHING, handling.typed[None, :], np.zeros(1), ("",), ())
     single = [as_typed, *slips_of(handling)]
-    both = _pairs(handling, single)
-    accounts = [*_accounts(handling, single), *_accounts(handling, both), *_about_the_bird(handling)]
-    return Posterior(tuple(accounts))
+    of_mass, of_wing = _apart(handling, single)
+    # all at once: each asking costs more than a few more values
+    told, told_of_mass, told_of_wing = _evidence(handling, (single, []), (of_mass, [WING]), (of_wing, MASSES))
+    both = _pairs(handling, _likeliest(of_mass, told_of_mass), _likeliest(of_wing, told_of_wing))
+    (told_of_both,) = _evidence(handling, (both, []))
+    accounts = [*_accounts(single, told), *_accounts(both, told_of_both)]
+    return Posterior((*accounts, *_about_the_bird(handling, float(told[0]))))
 
 
-def _accounts(handling: Handling, slips: Sequence[Slips]) -> list[Account]:
+def _evidence(handling: Handling, *parts: tuple[Sequence[Slips], Sequence[int]]) -> list[Floats]:
+    """Log probability of the true measures of slips, in parts; of each part some measures may be ignored."""
+    true = []
+    for slips, ignored in parts:
+        values = np.concatenate([np.empty((0, len(MEASURES))), *(one.true for one in slips)])
+        values[:, ignored] = np.nan
+        true.append(values)
+    told = handling.evidence(np.concatenate(true)) if any(map(len, true)) else np.empty(0)
+    return np.split(told, np.cumsum([len(values) for values in true])[:-1])
+
+
+def _accounts(slips: Sequence[Slips], told: Floats) -> list[Account]:
     """Accounts of slips; those that cannot be are left out."""
     if not slips:
         return []
-    weights = handling.evidence(np.concatenate([one.true for one in slips]))
-    weights = weights + np.concatenate([one.log_prior for one in slips])
+    weights = told + np.concatenate([one.log_prior for one in slips])
     found = []
     start = 0
     for one in slips:
@@ -101,16 +115,24 @@ def _meant(slips: Slips, i: int) -> tuple[tuple[str, object], ...]:
     )
 
 
-def _pairs(handling: Handling, single: Sequence[Slips]) -> list[Slips]:
-    """Two slips in one handling: the likeliest of mass and of wing, each ranked as if the other were not."""
+def _apart(handling: Handling, single: Sequence[Slips]) -> tuple[list[Slips], list[Slips]]:
+    """Slips in masses, and in the wing, of which two may have happened at once."""
     if not handling.has[WING] or not handling.weighed:
-        return []
+        return [], []
+    return (
+        [one for one in single if one.cells and WING not in one.cells],
+        [one for one in single if one.cells == (WING,) and not one.unknown],
+    )
+
+
+def _pairs(
+    handling: Handling, of_mass: Sequence[tuple[Slips, int]], of_wing: Sequence[tuple[Slips, int]]
+) -> list[Slips]:
+    """Two slips in one handling: the likeliest of mass and of wing, each ranked as if the other were not."""
     most = int(handling.around.weigher.setting("explain.say.pair_from"))
-    of_wing = [one for one in single if one.cells == (WING,) and not one.unknown]
-    of_mass = [one for one in single if one.cells and WING not in one.cells]
     found = []
-    for mass, i in _likeliest(handling, of_mass, ignore=[WING])[:most]:
-        for wing, j in _likeliest(handling, of_wing, ignore=list(MASSES))[:most]:
+    for mass, i in of_mass[:most]:
+        for wing, j in of_wing[:most]:
             true = mass.true[i : i + 1].copy()
             true[0, WING] = wing.true[j, WING]
             prior = mass.log_prior[i : i + 1] + wing.log_prior[j]
@@ -123,20 +145,18 @@ def _pairs(handling: Handling, single: Sequence[Slips]) -> list[Slips]:
     return found
 
 
-def _likeliest(handling: Handling, slips: Sequence[Slips], ignore: list[int]) -> list[tuple[Slips, int]]:
-    """Rank slips by what they explain when some measures are left out; the impossible ones are dropped."""
-    places = [(one, i) for one in slips for i in range(len(one.how))]
-    if not places:
+def _likeliest(slips: Sequence[Slips], told: Floats) -> list[tuple[Slips, int]]:
+    """Rank slips by what they explain; the impossible ones are dropped."""
+    if not slips:
         return []
-    true = np.concatenate([one.true for one in slips])
-    true[:, ignore] = np.nan
-    weights = handling.evidence(true) + np.concatenate([one.log_prior for one in slips])
+    places = [(one, i) for one in slips for i in range(len(one.how))]
+    weights = told + np.concatenate([one.log_prior for one in slips])
     order = np.argsort(-weights, kind="stable")
     return [places[int(k)] for k in order if np.isfinite(weights[k])]
 
 
-def _about_the_bird(handling: Handling) -> list[Account]:
-    """Species, age, sex or place may be wrong instead of the measures."""
+def _about_the_bird(handling: Handling, as_typed: float) -> list[Account]:
+    """Species, age, sex or place may be wrong instead of the measures, which are as likely as typed."""
     there = handling.around.outlook(handling.row)
     if there is None:
         return []
@@ -144,10 +164,10 @@ def _about_the_bird(handling: Handling) -> list[Account]:
     birds = outlook.birds
     mass, wing = birds.mass[place : place + 1], birds.wing[place : place + 1]
     # what the sum and the bag say is the same for all of these
-    rest = float(handling.evidence(handling.typed[None, :])[0] - handling.growth(mass, wing)[0])
+    rest = float(as_typed - handling.growth(mass, wing)[0])
     if not np.isfinite(rest):
         return []
-    steps = float(log_steps(birds.mass, mass)[0] + log_steps(birds.wing, wing)[0])
+    steps = float(handling.log_steps(NET, mass)[0] + handling.log_steps(WING, wing)[0])
     grower, outlooks = handling.around.grower, handling.around.outlooks
     fields = {
         "age": str(birds.age_field[place]),
