@@ -99,19 +99,19 @@ def _accounts(slips: Sequence[Slips], told: Floats) -> list[Account]:
     found = []
     start = 0
     for one in slips:
-        for i, how in enumerate(one.how):
-            weight = float(weights[start + i])
+        # sums of decimal fractions are tidied
+        true = np.round(one.true, 2).tolist()
+        upto = start + len(one.how)
+        for how, meant, weight in zip(one.how, true, weights[start:upto].tolist(), strict=True):
             if one.kind == NOTHING or np.isfinite(weight):
-                found.append(Account(one.kind, _meant(one, i), weight, how, one.parts))
-        start += len(one.how)
+                found.append(Account(one.kind, _meant(one, meant), weight, how, one.parts))
+        start = upto
     return found
 
 
-def _meant(slips: Slips, i: int) -> tuple[tuple[str, object], ...]:
-    # sums of decimal fractions are tidied
+def _meant(slips: Slips, true: Sequence[float]) -> tuple[tuple[str, object], ...]:
     return tuple(
-        (MEASURES[cell], None if cell in slips.unknown else float(round(slips.true[i, cell], 2)))
-        for cell in slips.cells
+        (MEASURES[cell], None if cell in slips.unknown else float(true[cell])) for cell in slips.cells
     )
 
 
@@ -137,7 +137,7 @@ def _pairs(
             true[0, WING] = wing.true[j, WING]
             prior = mass.log_prior[i : i + 1] + wing.log_prior[j]
             parts = tuple(
-                Account(one.kind, _meant(one, k), float(one.log_prior[k]), one.how[k])
+                Account(one.kind, _meant(one, np.round(one.true[k], 2)), float(one.log_prior[k]), one.how[k])
                 for one, k in ((mass, i), (wing, j))
             )
             cells = (*mass.cells, WING)

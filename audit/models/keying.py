@@ -393,10 +393,11 @@ class Channel:
         chances = self.numbers(np.full(len(meant), typed), meant, units)
         best = chances.argmax(axis=1)
         one_slip = [KINDS.index(name) for name in ONE_SLIP if name in KINDS]
+        near = np.flatnonzero(chances[:, one_slip].any(axis=1))
+        total = chances[near].sum(axis=1)
         found = [
-            Source(float(value), KINDS[int(k)], float(chance.sum()))
-            for value, chance, k in zip(meant, chances, best, strict=True)
-            if chance[one_slip].any()
+            Source(float(value), KINDS[int(k)], float(chance))
+            for value, k, chance in zip(meant[near], best[near], total, strict=True)
         ]
         return sorted(found, key=lambda one: (-one.chance, one.meant))
 
