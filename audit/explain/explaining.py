@@ -168,8 +168,8 @@ def _verdicts(
     around = surroundings_of(season, declared, _doubted(gathered))
     look = worth_a_look(around)
     if asked is not None:
-        look &= np.array([label in asked for label in around.labels])
-    look |= np.array([label in drafted for label in around.labels])
+        look &= np.array([label in asked for label in around.labels], dtype=bool)
+    look |= np.array([label in drafted for label in around.labels], dtype=bool)
     verdicts: dict[str, tuple[Finding, ...] | None] = {}
     for row in np.flatnonzero(look):
         found = findings_of(around, int(row), weigh(around, int(row)))

@@ -149,7 +149,7 @@ def _unknown(handling: Handling) -> Iterator[Slips]:
 
 
 def _other(handling: Handling, cell: int) -> float:
-    return handling.around.unaccountable(cell)
+    return handling.around.unaccountable(handling.row, cell)
 
 
 def _far_and_near(handling: Handling) -> tuple[float, float]:

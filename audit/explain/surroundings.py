@@ -100,13 +100,16 @@ class Surroundings:
             wing[rows], mass[rows] = outlook.distances()
         return Distances(wing, mass)
 
-    def unaccountable(self, cell: int) -> float:
+    def unaccountable(self, row: int, cell: int) -> float:
         """Share of the slips in a measure that have no known reason.
 
-        It is the declared share, raised where more measures of this season lie far off than it accounts for.
+        It is the declared share; for nestlings it is raised where more of this season lie far off than it
+        accounts for. Full-grown birds that lie far off may as well be of another species or sex.
         """
         wing = cell == len(MEASURES) - 1
         share = float(self.weigher.setting(f"explain.measures.{'wing' if wing else 'mass'}_other"))
+        if self.birds.grown[row] != 0:
+            return share
         return share * (self._raised_wing if wing else self._raised_mass)
 
     @cached_property
@@ -120,14 +123,16 @@ class Surroundings:
     def _raised(self, distances: Floats, far: Flags) -> float:
         share = float(self.weigher.setting("explain.measures.wing_other"))
         rate, slips = float(np.exp(self.log_rate)) * share, self.weigher.declared.slips
+        young = self.birds.grown == 0
         learnt = learn_rate(
             rate,
-            float(far.sum()),
-            float(np.isfinite(distances).sum()),
+            float((far & young).sum()),
+            float((np.isfinite(distances) & young).sum()),
             slips.share("rates.weight"),
             (rate, slips.ranges["field"][1]),
         )
-        return learnt / rate
+        # many far sizes may also be those of birds that grow otherwise
+        return min(learnt / rate, float(self.weigher.setting("explain.measures.raised_most")))
 
     def outlook(self, row: int) -> tuple[Outlook, int] | None:
         """Return the outlook of a row's species and the row's place in it; None where nothing is declared."""

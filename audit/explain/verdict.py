@@ -33,8 +33,10 @@ def findings_of(around: Surroundings, row: int, posterior: Posterior) -> list[Fi
     """
     case = around.weigher
     wrong = 1 - posterior.nothing
-    if wrong < case.setting("explain.say.blame_from"):
-        return _far_off(around, row, posterior)
+    grown = around.birds.grown[row] == 1
+    if wrong < case.setting(f"explain.say.blame_{'grown_' if grown else ''}from"):
+        # what is expected of a full-grown bird was declared, not learnt from its company
+        return [] if grown else _far_off(around, row, posterior)
     ranked = posterior.by_cells()
     cells, share = ranked[0]
     if share >= case.setting("explain.say.lead") * wrong or len(ranked) == 1:
