@@ -678,7 +678,9 @@ def _says(rings: Ringings, verdict: Verdict) -> str:
             f"On {day} {both} of {rows_named} stand one row too high or too low, "
             f"compared with {against}: the column has probably slid."
         )
-    names = " and ".join(sorted(str(rings.ring[place]) for place in rows if rings.ring[place]))
+    names = " and ".join(sorted(str(rings.ring[place]) for place in rows))
+    if not all(rings.ring[place] for place in rows):
+        names = f"of rows {' and '.join(rings.labels[place].rpartition('!')[2] for place in rows)}"
     if first.field == "tag":
         says = f"On {day} the birds {names} have each other's tags"
     else:
