@@ -6,6 +6,7 @@ All functions work on whole columns at once. Masses are in grams; a missing mass
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -134,7 +135,7 @@ class BagHabits:
     high_g: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BagUse:
     """The bags of a season, and how likely a mass is for the bag of one row given all other rows.
 
@@ -165,8 +166,8 @@ class BagUse:
             Positions of the rows.
         """
         habits = self.habits
-        in_visit, has_siblings = self._share_of_same(self.visit, mass, rows)
-        in_day, has_mates = self._share_of_same(self.day, mass, rows)
+        in_visit, has_siblings = self._share_of_same(self.visit, self._in_visit, mass, rows)
+        in_day, has_mates = self._share_of_same(self.day, self._in_day, mass, rows)
         drift, has_neighbours = self._drift(mass, unit, rows)
         inside = (mass >= habits.low_g) & (mass <= habits.high_g)
         span = max(habits.high_g - habits.low_g, 1.0)
@@ -203,23 +204,32 @@ class BagUse:
         counts = np.bincount(self.day[known], minlength=int(self.day.max(initial=0)) + 1).astype(np.int64)
         return counts[self.day[rows]] - known[rows]
 
-    def _share_of_same(self, group: Ints, mass: Floats, rows: Ints) -> tuple[Floats, Flags]:
+    @cached_property
+    def _in_visit(self) -> tuple[Ints, Ints, Ints]:
+        return self._counted(self.visit)
+
+    @cached_property
+    def _in_day(self) -> tuple[Ints, Ints, Ints]:
+        return self._counted(self.day)
+
+    def _counted(self, group: Ints) -> tuple[Ints, Ints, Ints]:
+        """Bag masses met in each group, how often each, and how many bags each group has."""
         known = np.isfinite(self.bag)
-        base = _TEN**7
-
-        def code(groups: Ints, masses: Floats) -> Ints:
-            hundredths = np.clip(np.rint(np.nan_to_num(masses) * _HUNDREDTHS), 0, base - 1)
-            return groups * base + hundredths.astype(np.int64)
-
-        codes, counts = np.unique(code(group[known], self.bag[known]), return_counts=True)
+        codes, counts = np.unique(_bag_codes(group[known], self.bag[known]), return_counts=True)
         sizes = np.bincount(group[known], minlength=int(group.max(initial=0)) + 1)
-        wanted = code(group[rows], mass)
+        return codes, counts.astype(np.int64), sizes.astype(np.int64)
+
+    def _share_of_same(
+        self, group: Ints, counted: tuple[Ints, Ints, Ints], mass: Floats, rows: Ints
+    ) -> tuple[Floats, Flags]:
+        codes, counts, sizes = counted
+        wanted = _bag_codes(group[rows], mass)
         same = np.zeros(len(rows))
         if len(codes):
             at = np.minimum(np.searchsorted(codes, wanted), len(codes) - 1)
             same = np.where(codes[at] == wanted, counts[at], 0).astype(np.float64)
-        own = known[rows]
-        same -= own & (code(group[rows], self.bag[rows]) == wanted)
+        own = np.isfinite(self.bag[rows])
+        same -= own & (_bag_codes(group[rows], self.bag[rows]) == wanted)
         others = sizes[group[rows]] - own
         return np.where(others > 0, same / np.maximum(others, 1), 0.0), others > 0
 
@@ -280,6 +290,14 @@ def _bell(distance: Floats, sd: float, unit: Floats) -> Floats:
     wide = np.maximum(sd, unit / 2)
     density: Floats = np.exp(-((distance / wide) ** 2) / 2) * unit / (wide * np.sqrt(2 * np.pi))
     return density
+
+
+def _bag_codes(groups: Ints, masses: Floats) -> Ints:
+    """One number for each bag mass in each group."""
+    base = _TEN**7
+    hundredths = np.clip(np.rint(np.nan_to_num(masses) * _HUNDREDTHS), 0, base - 1)
+    codes: Ints = groups * base + hundredths.astype(np.int64)
+    return codes
 
 
 @dataclass(frozen=True, slots=True)
