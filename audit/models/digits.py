@@ -30,7 +30,8 @@ class Preference:
     counts : tuple of int
         Values ending in 0, 1 ... 9.
     chi_square, p_value : float
-        Pearson's chi-square against equal shares, 9 degrees of freedom, and its tail probability.
+        Pearson's chi-square against equal shares, 9 degrees of freedom, and its tail probability, both for
+        values that were drawn in clusters where these are given.
     index : float
         Half the sum of absolute deviations from a tenth: 0 none, 0.9 a single digit. The share of values that
         would have to be read anew to even them out.
@@ -79,13 +80,16 @@ def on_step(values: ArrayLike, step: float) -> float:
     return float(np.mean(np.abs(ratio - np.rint(ratio)) < tolerance))
 
 
-def preference(digits: ArrayLike) -> Preference:
+def preference(digits: ArrayLike, cluster: ArrayLike | None = None) -> Preference:
     """Measure how unevenly last digits are used.
 
     Parameters
     ----------
     digits : array_like of int, shape (n,)
         Last digits, 0 to 9; at least one.
+    cluster : array_like of int, shape (n,), optional
+        Values of one cluster resemble each other, as siblings do, and so do their last digits: the
+        chi-square is divided by the mean design effect.
 
     Raises
     ------
@@ -97,7 +101,9 @@ def preference(digits: ArrayLike) -> Preference:
     Pearson's chi-square: NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.15.
     Index of dissimilarity from a uniform distribution (Myers' blended index rests on it), and Whipple's
     index of terminal digits 0 and 5: Shryock, H. S. & Siegel, J. S. (1976). The Methods and Materials of
-    Demography.
+    Demography. First-order correction for clusters: Rao, J. N. K. & Scott, A. J. (1981). The analysis of
+    categorical data from complex sample surveys. Journal of the American Statistical Association 76, 221-230
+    (formula from memory).
     """
     found = np.asarray(digits, dtype=np.int64)
     if not len(found):
@@ -109,6 +115,8 @@ def preference(digits: ArrayLike) -> Preference:
     # scipy.special: scipy.stats takes half a second to load
     chi_square = float(((counts - expected) ** 2 / expected).sum())
     share = counts / counts.sum()
+    if cluster is not None:
+        chi_square /= _design_effect(found, np.asarray(cluster, dtype=np.int64), share)
     return Preference(
         counts=tuple(int(count) for count in counts),
         chi_square=chi_square,
@@ -116,3 +124,15 @@ def preference(digits: ArrayLike) -> Preference:
         index=float(np.abs(share - 1 / _TEN).sum() / 2),
         whipple=float(_HUNDRED * _FIVE * (share[0] + share[_FIVE])),
     )
+
+
+def _design_effect(digits: Ints, cluster: Ints, share: Floats) -> float:
+    """Say how many times as much shares of clusters vary as those of values drawn singly; at least 1."""
+    _, number = np.unique(cluster, return_inverse=True)
+    size = np.bincount(number)
+    counts = np.zeros((len(size), _TEN))
+    np.add.at(counts, (number, digits), 1.0)
+    used = (share > 0) & (share < 1)
+    off = ((counts - np.outer(size, share)) ** 2).sum(axis=0)[used]
+    alone = len(digits) * (share * (1 - share))[used]
+    return max(1.0, float(off.sum() / alone.sum())) if used.any() else 1.0

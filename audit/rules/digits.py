@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from audit.models.digits import Preference, last_digits, on_step, preference
 from audit.models.keying import typed_unit
@@ -14,7 +15,6 @@ from audit.rules.rule import Rule
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    import pandas as pd
     from numpy.typing import NDArray
 
     from audit.findings import Finding, NotRun
@@ -56,23 +56,44 @@ def _one_measure(case: Case, frame: pd.DataFrame, observer: str, measure: str) -
     if len(values) < case.limit("least_values"):
         return
     unit = _units(rows, observer, values)
-    wide = _wide(case, rows, values / unit)
+    wide = _wide(case, rows, values / unit) & ~_by_instrument(
+        case, rows, observer, values, unit, weighed=measure != "wing_mm"
+    )
+    visit = rows.groupby([name for name in ("date", "box") if name in rows.columns], dropna=False).ngroup()
     for name in rows[observer].unique():
         for one in np.unique(unit):
             mine = (rows[observer] == name).to_numpy(dtype=bool) & (unit == one) & wide
             if mine.sum() < case.limit("least_values"):
                 continue
-            coarse = any(
-                on_step(values[unit == one], step * 1.0) >= case.limit("instrument_share")
-                for step in case.limit("instrument_steps")
-                if step > one
-            )
-            if coarse:
-                continue
-            found = preference(last_digits(values[mine], one))
+            found = preference(last_digits(values[mine], one), visit.to_numpy()[mine])
             if found.p_value < case.limit("p_value") and found.index >= case.limit("least_index"):
                 first = str(rows.index[mine][0])
                 yield case.blame("favoured", [At(first, measure)], _says(case, str(name), measure, found))
+
+
+def _by_instrument(
+    case: Case, rows: pd.DataFrame, observer: str, values: Floats, unit: Floats, *, weighed: bool
+) -> Flags:
+    """Find the values that end as they do because the instrument is marked in coarser steps.
+
+    A species has a balance of its own; an observer, too, whose masses never lie between the marks.
+    """
+    kinds = [["species"]] if "species" in rows.columns else [[]]
+    if weighed:
+        kinds.append([*kinds[0], observer])
+    found = np.zeros(len(values), dtype=bool)
+    for keys, share in zip(kinds, (case.limit("instrument_share"), case.limit("own_share")), strict=False):
+        parts = [rows[name].to_numpy(dtype=object) for name in keys]
+        group = pd.DataFrame({"unit": unit, **{str(k): part for k, part in enumerate(parts)}})
+        number = group.groupby(list(group.columns), sort=False, dropna=False).ngroup().to_numpy()
+        for one in np.unique(number):
+            inside = number == one
+            found[inside] |= any(
+                on_step(values[inside], step * 1.0) >= share
+                for step in case.limit("instrument_steps")
+                if step > unit[inside][0]
+            )
+    return found
 
 
 def _units(rows: pd.DataFrame, observer: str, values: Floats) -> Floats:
@@ -115,5 +136,5 @@ RULE = Rule(
     slug="digits",
     needs={"handlings": ()},
     check=check,
-    heeds={"handlings": ("date", "species", "age", "ringer", "scribe", "gross_g", "net_g", "wing_mm")},
+    heeds={"handlings": ("date", "box", "species", "age", "ringer", "scribe", "gross_g", "net_g", "wing_mm")},
 )

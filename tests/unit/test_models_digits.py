@@ -100,3 +100,13 @@ def test_no_digits_are_refused():
         preference([])
     with pytest.raises(ValueError, match="between 0 and 9"):
         preference([3, 10])
+
+
+def test_clusters_take_from_the_evidence():
+    # each value drawn twice: every share varies twice as much (Rao & Scott 1981)
+    digits = np.repeat(np.random.default_rng(1).integers(0, 10, 4000), 2)
+    pairs = np.repeat(np.arange(4000), 2)
+    single, twice = preference(digits), preference(digits, pairs)
+    assert twice.chi_square == pytest.approx(single.chi_square / 2, rel=0.05)
+    assert preference(digits, np.arange(8000)).chi_square == pytest.approx(single.chi_square, rel=0.001)
+    assert (twice.counts, twice.index) == (single.counts, single.index)

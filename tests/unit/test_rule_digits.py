@@ -137,3 +137,37 @@ def test_a_clean_season_gives_nothing(seed, style):
     answers = ask(RULE, typed_season(DECLARED, **invented_season(seed, style)), DECLARED)
     assert not answers
     assert not blamed(answers)
+
+
+def test_a_balance_in_half_grams_beside_one_in_tenths():
+    # owls on a balance of 0.5 g, tits on one of 0.1 g: both are typed with one decimal
+    random = np.random.default_rng(4)
+    owls = np.round(random.uniform(250, 420, 90) * 2) / 2
+    tits = np.round(random.uniform(9, 20, 90), 1)
+    rows = season_of([*wings(180)], gross_g=np.concatenate([owls, tits]).tolist())
+    for row in rows[90:]:
+        row["species"] = "great tit"
+    assert not answers_to(rows)
+
+
+def test_one_of_two_balances_is_coarse():
+    masses = np.random.default_rng(5).integers(250, 420, 160)
+    masses[80:] = masses[80:] // 5 * 5
+    rows = season_of(wings(160), gross_g=masses.astype(float).tolist())
+    for row in rows[80:]:
+        row["ringer"] = "IP"
+    assert not answers_to(rows)
+    rows[80]["gross_g"] += 1
+    rows[90]["gross_g"] += 2
+    (answer,) = answers_to(rows)
+    assert " by IP, 78 end in 0 or 5" in answer.message
+
+
+def test_siblings_of_one_size_are_no_habit():
+    random = np.random.default_rng(6)
+    brood = np.repeat(random.integers(30, 60, 12), 9)
+    rows = season_of(brood)
+    assert answers_to(rows)  # as if each wing had been drawn for itself
+    for i, row in enumerate(rows):
+        row["box"] = f"SL-{i // 9 + 1:02d}"
+    assert not answers_to(rows)
