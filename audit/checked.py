@@ -65,9 +65,9 @@ def recheck(checked: Checked, label: str, field: str, typed: str) -> Checked:
     in doubt; all others are asked again about the whole season, in order, so that their findings are those of
     a whole check. Measures are weighed again in rows of the same day, box, bird or tag as the edited row,
     beside it on the sheet, or of which a rule says something else than before, and in the like rows around
-    those. For all other rows what was weighed before is kept, and with it what the season as a whole had
-    taught until then: its rate of slips, its bags, how its birds grow. One cell moves these a little; a whole
-    check takes it in.
+    those; of all others in some whose explanation is not settled, those weighed longest ago first. For the
+    rest what was weighed before is kept, and with it what the season as a whole had taught until then: its
+    rate of slips, its bags, how its birds grow. One cell moves these a little; a whole check takes it in.
 
     Parameters
     ----------
@@ -151,13 +151,15 @@ def _explain_again(
     checked: Checked, season: Season, edited: Columns, rows: Collection[str], answers: Sequence[Answered]
 ) -> Explained:
     before = checked.explained
-    renewed = replace(
-        before,
-        verdicts={
-            label: found and tuple(_renewed(finding, season, rows) for finding in found)
-            for label, found in before.verdicts.items()
-        },
-    )
+    verdicts = {
+        label: replace(
+            verdict,
+            findings=verdict.findings
+            and tuple(_renewed(finding, season, rows) for finding in verdict.findings),
+        )
+        for label, verdict in before.verdicts.items()
+    }
+    renewed = replace(before, verdicts=verdicts)
     told_of = _told_otherwise(checked.answers, answers)
     weighed = any(rule.slug in _WEIGHED and rule.minds(edited) for rule in checked.rules)
     touched: frozenset[str] = frozenset()

@@ -17,17 +17,38 @@ from audit.findings import NotRun
 from audit.rules.round import FAULT
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Mapping, Sequence
 
     from audit.declarations import Declarations
+    from audit.explain.account import Posterior
     from audit.findings import Finding
     from audit.rules.round import Gathered
     from audit.season import Season
 
-__all__ = ["Explained", "explain", "explain_closely"]
+__all__ = ["Explained", "Verdict", "explain", "explain_closely"]
 
 #: Rules whose evidence about measures is weighed together.
 _WEIGHED = ("tare", "growth")
+#: What is as likely as this stays so when a cell elsewhere is edited.
+_SETTLED = 0.98
+#: So many rows that are not settled are weighed again with each edited cell: about a tenth of a second.
+_AGAIN = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What is said about the measures of one handling.
+
+    Attributes
+    ----------
+    findings : tuple of Finding or None
+        Empty where nothing is wrong, None where the findings of the rules stand.
+    settled : bool
+        Whether another account is out of the question.
+    """
+
+    findings: tuple[Finding, ...] | None
+    settled: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +59,13 @@ class Explained:
     ----------
     gathered : Gathered
         Findings as they go into the report.
-    verdicts : mapping of str to tuple of Finding or None
-        What was said about the measures of each handling that was weighed, by row label; empty where nothing
-        is wrong, None where the findings of the rules stand.
+    verdicts : mapping of str to Verdict
+        What was said about the measures of each handling that was weighed, by row label, the one weighed
+        longest ago first.
     """
 
     gathered: Gathered
-    verdicts: Mapping[str, tuple[Finding, ...] | None] = field(default_factory=dict)
+    verdicts: Mapping[str, Verdict] = field(default_factory=dict)
 
 
 def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathered:
@@ -77,7 +98,7 @@ def explain_closely(
     ----------
     before : Explained, optional
         What was said of the same season before some cell was edited: it stands for every row that is not
-        touched.
+        touched, but for some that are not settled.
     touched : collection of str
         Labels of the rows to weigh again.
     """
@@ -109,6 +130,10 @@ def _weigh_measures(
         return Explained(gathered)
     drafts, kept, settled = _drafts(season, gathered)
     known = {} if before is None else {k: v for k, v in before.verdicts.items() if k not in touched}
+    if touched:
+        unsettled = [label for label, verdict in known.items() if not verdict.settled]
+        known = {k: v for k, v in known.items() if k not in unsettled[:_AGAIN]}
+        touched = {*touched, *unsettled[:_AGAIN]}
     verdicts = dict(known)
     if before is None or touched or drafts.keys() - known.keys():
         asked = None if before is None else touched
@@ -116,7 +141,7 @@ def _weigh_measures(
     explained: list[Finding] = []
     labels = season.frame("handlings").index
     for label in labels[labels.isin(list(verdicts))]:
-        found = verdicts[label]
+        found = verdicts[label].findings
         if found is None:
             kept += drafts.get(label, [])
             continue
@@ -163,18 +188,27 @@ def _verdicts(
     gathered: Gathered,
     drafted: Collection[str],
     asked: Collection[str] | None,
-) -> dict[str, tuple[Finding, ...] | None]:
+) -> dict[str, Verdict]:
     """Weigh the rows that are drafted or worth a look, of all rows or of those that are asked about."""
     around = surroundings_of(season, declared, _doubted(gathered))
     look = worth_a_look(around)
     if asked is not None:
         look &= np.array([label in asked for label in around.labels], dtype=bool)
     look |= np.array([label in drafted for label in around.labels], dtype=bool)
-    verdicts: dict[str, tuple[Finding, ...] | None] = {}
+    verdicts: dict[str, Verdict] = {}
     for row in np.flatnonzero(look):
-        found = findings_of(around, int(row), weigh(around, int(row)))
-        verdicts[around.labels[int(row)]] = None if found is None else tuple(found)
+        posterior = weigh(around, int(row))
+        found = findings_of(around, int(row), posterior)
+        verdicts[around.labels[int(row)]] = Verdict(
+            None if found is None else tuple(found), _settled(posterior, found or ())
+        )
     return verdicts
+
+
+def _settled(posterior: Posterior, findings: Sequence[Finding]) -> bool:
+    likeliest = max([posterior.nothing, *(share for _, share in posterior.by_cells()[:1])])
+    offered = [s.p_fix for finding in findings for s in finding.suspects if s.p_fix is not None]
+    return min([likeliest, *(max(chance, 1 - chance) for chance in offered)]) >= _SETTLED
 
 
 def _doubted(gathered: Gathered) -> frozenset[tuple[str, str]]:

@@ -1,0 +1,214 @@
+"""After one edited cell: what is asked again and what is kept say the same as a whole check."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from dirty_seasons import declared, dirty_season
+from typed_season import typed_season
+
+from audit.checked import check_closely, recheck
+from audit.checking import check
+from audit.explain.neighbourhood import neighbourhood
+from audit.refusal import Refusal
+from audit.rules import RULES
+from audit.rules.case import At
+from audit.rules.rule import Rule
+
+#: Rows that are not weighed again may differ by so much in a probability: the season has moved a little.
+MOST = 0.02
+#: Edits one upon the other in each of the seasons.
+EDITS = 25
+SEASONS = (
+    ("first", 31, 14, ""),
+    ("first", 32, 20, ""),
+    ("other", 33, 14, "mixed"),
+    ("other", 34, 16, "two_species"),
+    ("other", 35, 14, "mixed"),
+)
+ODD = ("", "7", "395", "0", "x", "20.5 cm", "2026-06-31", '"', "SV0100I", "99910419006580", "SL-4", "1O3")
+
+
+def edits_of(season, seed):
+    """Cells of all columns and what to type there: another cell of the column, a slip, what was there."""
+    rng = random.Random(seed)  # noqa: S311 - edits to be made the same again, no secret
+    typed = {name: table.typed for name, table in season.tables.items()}
+    done: list[tuple[str, str, str]] = []
+    tables = ["handlings"] * 5 + [name for name in typed if name != "handlings"]
+    while True:
+        frame = typed[rng.choice(tables)]
+        if done and rng.random() < 0.3:
+            # mended again
+            yield done.pop(rng.randrange(len(done)))
+            continue
+        label, field = rng.choice(list(frame.index)), rng.choice(list(frame.columns))
+        stood = frame.loc[label, field]
+        done.append((label, field, stood))
+        text = rng.choice(
+            [rng.choice(ODD), frame.loc[rng.choice(list(frame.index)), field], _slip(stood, rng)]
+        )
+        yield label, field, text
+
+
+def _slip(text, rng):
+    digits = [i for i, sign in enumerate(text) if sign.isdigit()]
+    if not digits:
+        return text[::-1]
+    i = rng.choice(digits)
+    return text[:i] + rng.choice("0123456789") + text[i + 1 :]
+
+
+def told(finding):
+    return finding.rule, finding.severity, frozenset((s.cell.label, s.cell.field) for s in finding.suspects)
+
+
+def chances(finding):
+    return [p for s in finding.suspects for p in (s.p_error, s.p_fix) if p is not None]
+
+
+def shown(finding):
+    return [(s.cell, s.suggested) for s in finding.suspects]
+
+
+def differences(again, whole, near):
+    """What a recheck says otherwise than a whole check."""
+    wrong = []
+    if (again.not_run, again.rules_run) != (whole.not_run, whole.rules_run):
+        wrong.append(("not run", again.not_run, whole.not_run))
+    was, now = ({told(finding): finding for finding in report.findings} for report in (whole, again))
+    wrong += [("lost" if key in was else "made", key) for key in was.keys() ^ now.keys()]
+    for key in was.keys() & now.keys():
+        one, other = was[key], now[key]
+        close = chances(one) == pytest.approx(chances(other), abs=MOST)
+        same = [(s.cell, s.suggested) for s in one.suspects] == [
+            (s.cell, s.suggested) for s in other.suspects
+        ]
+        if not (close and same) or one.witnesses != other.witnesses:
+            wrong.append(("otherwise", one, other))
+        elif any(label in near for label, _ in key[2]) and one != other:
+            wrong.append(("near", one, other))
+    return wrong
+
+
+@pytest.mark.parametrize("place", range(len(SEASONS)))
+def test_an_edited_cell_is_seen_as_by_a_whole_check(place):
+    checked = check_closely(dirty_season(*SEASONS[place]), declared(), RULES)
+    edits = edits_of(checked.season, place)
+    for _ in range(EDITS):
+        label, field, text = next(edits)
+        before = checked.season
+        checked = recheck(checked, label, field, text)
+        whole = check(checked.season, schemas=declared())
+        table = checked.season.table_of(label)
+        weighed = any(rule.minds({(table, field)}) for rule in RULES if rule.slug in ("tare", "growth"))
+        near = neighbourhood((before, checked.season), {label}) if weighed else frozenset()
+        assert differences(checked.report, whole, near) == [], (label, field, text)
+
+
+def test_a_whole_check_is_the_same_as_before():
+    season = dirty_season(*SEASONS[0])
+    assert check_closely(season, declared(), RULES).report == check(season, schemas=declared())
+
+
+def test_nothing_is_asked_again_about_a_cell_that_stays_as_it_is():
+    checked = check_closely(dirty_season(*SEASONS[0]), declared(), RULES)
+    label = checked.season.frame("handlings").index[0]
+    text = checked.season.tables["handlings"].typed.loc[label, "net_g"]
+    assert recheck(checked, label, "net_g", text) is checked
+
+
+def row(**cells):
+    return {"date": "2026-06-01", "box": "SL-01", **cells}
+
+
+def asked_rules(heeds, blames=None):
+    """Rules that note when they are asked; ``tare`` blames a net of 3 g, as long as it stands there."""
+    asked: list[str] = []
+
+    def noting(slug):
+        def check_it(case):
+            asked.append(slug)
+            frame = case.frame("handlings")
+            for label in frame.index[frame["net_g"] == 3] if slug == "tare" else ():
+                yield case.blame("arithmetic", [At(label, blames)], "Three is odd.")
+
+        return check_it
+
+    return asked, [Rule(slug, {}, noting(slug), {"handlings": fields}) for slug, fields in heeds.items()]
+
+
+def closely(rows, rules):
+    return check_closely(typed_season(handlings=rows), declared(), rules)
+
+
+def test_only_rules_that_heed_the_column_are_asked_again():
+    asked, rules = asked_rules({"weekday": ("date",), "brood": ("net_g", "date"), "digits": ("net_g",)})
+    checked = closely([row(ring="SV1", net_g=5.0)], rules)
+    assert asked == ["weekday", "brood", "digits"]
+    asked.clear()
+    checked = recheck(checked, "handlings!2", "net_g", "4")
+    assert asked == ["brood", "digits"]
+    assert [answer.rule for answer in checked.answers] == ["weekday", "brood", "digits"]
+    asked.clear()
+    recheck(checked, "handlings!2", "ring", "SV2")
+    assert asked == []
+
+
+def test_a_rule_is_asked_again_when_a_cell_that_it_heeds_comes_into_doubt():
+    heeds = {"weekday": ("box",), "tare": ("net_g",), "brood": ("box",), "digits": ("age",)}
+    asked, rules = asked_rules(heeds, blames="box")
+    checked = closely([row(ring="SV1", age="1", net_g=5.0)], rules)
+    asked.clear()
+    checked = recheck(checked, "handlings!2", "net_g", "3")
+    assert asked == ["tare", "brood"]
+    assert [answer.doubted for answer in checked.answers] == [
+        frozenset(),
+        *[frozenset({("handlings!2", "box")})] * 3,
+    ]
+    asked.clear()
+    checked = recheck(checked, "handlings!2", "net_g", "5")
+    assert asked == ["tare", "brood"]
+    assert not any(answer.doubted for answer in checked.answers)
+
+
+def test_cells_in_doubt_follow_through_rules_that_are_not_asked():
+    heeds = {"weekday": ("date",), "tare": ("net_g",), "brood": ("ring",), "digits": ("box",)}
+    asked, rules = asked_rules(heeds, blames="box")
+    checked = closely([row(ring="SV1", net_g=3.0)], rules)
+    asked.clear()
+    checked = recheck(checked, "handlings!2", "ring", "SV2")
+    assert asked == ["brood"]
+    assert [len(answer.doubted) for answer in checked.answers] == [0, 1, 1, 1]
+
+
+def test_marks_of_the_edited_row_are_shown_as_they_are_now():
+    asked, rules = asked_rules({"tare": ("net_g",)}, blames="net_g")
+    checked = closely([row(ring="SV1", net_g=3.0)], rules)
+    asked.clear()
+    checked = recheck(checked, "handlings!2", "ring", "SV2")
+    assert asked == []
+    (finding,) = checked.report.findings
+    assert finding.suspects[0].cell.marks.ring == "SV2"
+
+
+def test_a_row_that_is_not_there_is_refused():
+    checked = check_closely(dirty_season(*SEASONS[0]), declared(), RULES)
+    with pytest.raises(Refusal):
+        recheck(checked, "handlings!99999", "net_g", "1")
+
+
+def test_a_row_has_to_do_with_its_day_box_bird_and_tag():
+    rows = [
+        {"date": "2026-06-01", "box": "SL-01", "ring": "SV1", "tag": "T1"},
+        {"date": "2026-06-09", "box": "SL-09", "ring": "SV2", "tag": "T2"},
+        {"date": "2026-06-01", "box": "SL-02", "ring": "SV3", "tag": "T3"},
+        {"date": "2026-06-10", "box": "SL-07", "ring": "SV9", "tag": "T9"},
+        {"date": "2026-06-11", "box": "SL-06", "ring": "SV1", "tag": "T8"},
+        {"date": "2026-06-12", "box": "SL-01", "ring": "SV7", "tag": "T7"},
+        {"date": "2026-06-13", "box": "SL-08", "ring": "SV8", "tag": "T1"},
+    ]
+    reads = [{"read_at": "2026-06-01 10:00", "tag": "T5"}, {"read_at": "2026-06-02 10:00", "tag": "T5"}]
+    season = typed_season(handlings=rows, tag_reads=reads)
+    near = {f"handlings!{n}" for n in (2, 3, 4, 6, 7, 8)} | {"tag_reads!2"}
+    assert neighbourhood((season,), {"handlings!2"}) == near
