@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from audit.rules.heeded import RINGINGS, together
 from audit.rules.ringings import Ringings, ringings_of
 from audit.rules.rule import Rule
 from audit.rules.sheet_order import NO_DAY, Block, blocks_of
+from audit.rules.strays import STRAYS, stray_limits, strays_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
@@ -46,6 +48,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     for rows, finding in _among_others(case, blocks, rings, size, blamed):
         blamed.update(rows)
         yield finding
+    yield from _strays(case, rings, blamed)
     yield from _brood_elsewhere(case, blocks, rings, blamed)
     yield from _in_place(case, {str(rings.labels[i]) for i in blamed})
 
@@ -166,7 +169,8 @@ def _in_place(case: Case, blamed: set[str]) -> Iterator[Finding]:
     rows_of = pd.Series(boxes.index, index=boxes["box"].to_numpy())
     frame = case.sure("handlings")[["box", "date"]].dropna()
     year = frame["date"].dt.year
-    usual = year.groupby(year).transform("size") >= case.limit("year_share") * len(frame)
+    least = min(max(case.limit("year_share") * len(frame), 2), len(frame) / 2)
+    usual = year.groupby(year).transform("size") >= least
     frame = frame[(usual & ~frame.index.isin(list(blamed))).to_numpy()]
     for name in bounds:
         limit = boxes.set_index("box")[name].reindex(frame["box"]).set_axis(frame.index)
@@ -228,6 +232,39 @@ def _among_others(
             [i],
             case.blame("among_others", [At(str(rings.labels[i]), "box", other.box)], message, witnesses),
         )
+
+
+def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
+    """Single rows whose box was probably that of the visit next to them, or else their date."""
+    limits = stray_limits(case)
+    for stray in strays_of(case, rings, limits, blamed):
+        even = max(stray.p_cell, stray.p_other) < limits["p_least"] <= stray.p_cell + stray.p_other
+        if not even and (stray.field != "box" or stray.p_cell < limits["p_least"]):
+            continue
+        blamed.add(stray.row)
+        label = str(rings.labels[stray.row])
+        suspects, meant = [], []
+        for place, p_cell in ((stray.meant, stray.p_cell), (stray.other, stray.p_other)):
+            if place is None or (place is stray.other and not even):
+                continue
+            day = _date(place[1])
+            p = min(p_cell, case.limit("p_most"))
+            p_fix = min(p, stray.p)
+            if place[0] == rings.box[stray.row]:
+                suspects.append(At(label, "date", day, p, p_fix))
+            else:
+                suspects.append(At(label, "box", place[0], p, p_fix))
+            meant.append(f"to box {place[0]} on {day}")
+        why = " and ".join(stray.why) or "it stands beside its rows"
+        message = (
+            f"This row says box {rings.box[stray.row]}, but belongs to the visit {' or '.join(meant)}: {why}."
+        )
+        yield case.blame("among_others", suspects, message)
+
+
+def _date(day: int) -> dt.date:
+    made: dt.date = np.datetime64(day, "D").astype(dt.date)
+    return made
 
 
 def _belongs(rings: Ringings, i: int, rows: tuple[int, ...]) -> bool:
@@ -371,8 +408,5 @@ RULE = Rule(
     "boxes",
     {"handlings": ("box", "date", "ring")},
     check,
-    heeds=together(
-        RINGINGS,
-        {"handlings": ("brood_size",), "visits": ("date", "box"), "boxes": ("box", "since", "until")},
-    ),
+    heeds=together(RINGINGS, STRAYS, {"boxes": ("box", "since", "until")}),
 )

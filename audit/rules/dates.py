@@ -18,6 +18,7 @@ from audit.rules.ring_clock import ring_brackets
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
 from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets, stands_in_order
+from audit.rules.strays import STRAYS, stray_limits, strays_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -92,6 +93,9 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         if finding.severity != "note":
             blamed.update(rows)
         yield finding
+    for finding, row in _strays(case, rings, blamed):
+        blamed.add(row)
+        yield finding
     yield from _seen_before(case, blocks, rings, known, blamed)
     yield from hatching(case, frozenset(labels[i] for i in blamed))
 
@@ -104,7 +108,7 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
         handled[block.box, block.day] += len(block.rows)
         on_day[block.day] += len(block.rows)
         years[_date(block.day).year] += len(block.rows)
-    least = case.limit("year_share") * years.total()
+    least = min(max(case.limit("year_share") * years.total(), 2), years.total() / 2)
     today = _today(case)
     if sum(n for day, n in on_day.items() if day > today) * 2 > years.total():
         today = NO_DAY
@@ -406,6 +410,24 @@ def _probability(case: Case, reasons: Mapping[str, str], outcome: str) -> float 
     return float(steps[min(len(reasons), len(steps)) - 1])
 
 
+def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[tuple[Finding, int]]:
+    """Single rows whose date was probably that of the visit next to them."""
+    limits = stray_limits(case)
+    for stray in strays_of(case, rings, limits, blamed):
+        if stray.field != "date" or stray.p_cell < limits["p_least"]:
+            continue
+        label, (box, day) = str(rings.labels[stray.row]), stray.meant
+        why = " and ".join(stray.why) or "it stands beside its rows"
+        typed = _date(int(rings.day[stray.row]))
+        kind = date_slips(typed).get(_date(day))
+        how = f" ({_KINDS[kind]})" if kind else ""
+        message = (
+            f"{typed} does not fit: the row belongs to the visit to box {box} on {_date(day)}{how}: {why}."
+        )
+        p = min(stray.p_cell, case.limit("p_most"))
+        yield case.blame("slip", [At(label, "date", _date(day), p, stray.p)], message), stray.row
+
+
 def _seen_before(
     case: Case, blocks: list[Block], rings: Ringings, known: _Known, blamed: set[int]
 ) -> Iterator[Finding]:
@@ -459,5 +481,5 @@ RULE = Rule(
     "dates",
     {"handlings": ("date", "box", "ring")},
     check,
-    heeds=together(RINGINGS, {"handlings": ("age_days", "hatch_date"), "visits": ("date", "box")}),
+    heeds=together(RINGINGS, STRAYS, {"handlings": ("age_days", "hatch_date")}),
 )
