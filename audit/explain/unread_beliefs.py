@@ -28,10 +28,18 @@ if TYPE_CHECKING:
 __all__ = ["Beliefs"]
 
 _EPOCH = dt.date(1970, 1, 1)
+#: Young of one brood are fewer.
+_COUNTED = 100
 
 
 def _iso(day: float) -> str:
+    if np.isnan(day):
+        return "a day that cannot be read"
     return (_EPOCH + dt.timedelta(days=int(day))).isoformat()
+
+
+#: Young of one brood are fewer.
+_COUNTED = 100
 
 
 class Beliefs:
@@ -61,6 +69,9 @@ class Beliefs:
             return np.empty(0, dtype=np.int64)
         middle, reach, margin = np.median(known), self._setting("season_days"), self._setting("margin_days")
         inside = known[np.abs(known - middle) <= reach]
+        if not len(inside):
+            # two seasons far apart have no middle
+            return np.empty(0, dtype=np.int64)
         return np.arange(inside.min() - margin, inside.max() + margin + 1).astype(np.int64)
 
     def date(self, row: int) -> Belief | None:
@@ -178,7 +189,8 @@ class Beliefs:
             return np.zeros(len(values))
         inside = np.isin(values, list(chosen))
         others = max(int((~inside).sum()), 1)
-        return np.where(inside, np.log(share / len(chosen)), np.log((1 - share) / others))
+        told, untold = float(np.log(share / len(chosen))), float(np.log((1 - share) / others))
+        return np.where(inside, told, untold)
 
     # --- times ----------------------------------------------------------------------------------------
 
@@ -221,7 +233,7 @@ class Beliefs:
                 return f"the visit began at {clock(visit)}"
             return ""
 
-        return Belief([clock(k) for k in grid], log, because, "a time of day")
+        return Belief([clock(float(k)) for k in grid], log, because, "a time of day")
 
     @cached_property
     def _visit_minutes(self) -> dict[tuple[float, object], float]:
@@ -287,7 +299,7 @@ class Beliefs:
                 log += self._box_beside(names, row, other, sign)
         today = self._boxes_of_day.get(float(day), set())
         if today:
-            hit = np.isin(names, list(today))
+            hit = np.array([name in today for name in names], dtype=bool)
             share = self._kept_visits
             log += np.where(hit, np.log(share / len(today)), np.log((1 - share) / max((~hit).sum(), 1)))
         own = Counter(sheet.boxes[i] for i in sheet.same_bird(row) if sheet.boxes[i] is not None)
@@ -331,7 +343,7 @@ class Beliefs:
             same, apart = self._size_stays
             log_same += np.log(same if equal else 1 - same)
             log_other += np.log(apart if equal else 1 - apart)
-        return np.where(names == sheet.boxes[other], log_same, log_other)
+        return np.where(names == sheet.boxes[other], float(log_same), float(log_other))
 
     @cached_property
     def _box_stays(self) -> tuple[float, float]:
@@ -421,7 +433,10 @@ class Beliefs:
 
     @staticmethod
     def _count(column: Floats, mates: list[float], alike: float) -> Floats:
-        known = column[np.isfinite(column) & (column >= 0)].astype(np.int64)
+        # a count beyond every brood is a slip, and would ask for a table as long
+        counts = (column >= 0) & (column < _COUNTED)
+        known = column[counts].astype(np.int64)
+        mates = [mate for mate in mates if 0 <= mate < _COUNTED]
         top = int(max([*known, *mates], default=1)) * 2 + 1
         usual = (np.bincount(known, minlength=top)[:top] + 1 / 2) / (len(known) + top / 2)
         if not mates:
@@ -432,7 +447,8 @@ class Beliefs:
 
     @staticmethod
     def _told(n: int, value: float, share: float) -> Floats:
-        return np.where(np.arange(n) == value, np.log(share), np.log((1 - share) / max(n - 1, 1)))
+        told, untold = float(np.log(share)), float(np.log((1 - share) / max(n - 1, 1)))
+        return np.where(np.arange(n) == value, told, untold)
 
     @cached_property
     def _alive(self) -> dict[tuple[float, object], float]:

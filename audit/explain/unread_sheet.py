@@ -75,7 +75,9 @@ class Sheet:
         if not self.has(field):
             return np.full(len(self), None, dtype=object)
         column = self.frame[field]
-        return np.where(column.isna().to_numpy(), None, column.to_numpy(dtype=object))
+        values: Words = column.to_numpy(dtype=object).copy()
+        values[column.isna().to_numpy()] = None
+        return values
 
     def numbers(self, field: str) -> Floats:
         """Values of a column of numbers; NaN where missing or where there is no such column."""

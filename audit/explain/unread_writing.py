@@ -8,6 +8,9 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from audit.models.time_of_day import minutes_of
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
@@ -90,7 +93,12 @@ def of_dates(
 
 def of_times(texts: Sequence[str], times: Sequence[str], forms: Sequence[str], share: float) -> Writing:
     """Find out how times are written."""
-    pairs = {(text, time) for text, time in zip(texts, times, strict=True) if isinstance(time, str)}
+    pairs = {
+        (text, str(time))
+        for text, time in zip(texts, times, strict=True)
+        # a column that nobody read may hold anything
+        if np.isfinite(minutes_of(time))
+    }
     met = Counter(form for form in forms for text, time in pairs if text == _of_time(form, time))
     used = tuple(form for form in forms if met[form] and met[form] >= share * len(pairs)) or (forms[0],)
     return Writing("time", _alphabet(used), used)
