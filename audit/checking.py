@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit import checked as checked_season
+from audit.checked import Checked, recheck
 from audit.declarations import Declarations, load_declarations
 from audit.explain import explain
 from audit.intake import read
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.rules.rule import Rule
 
-__all__ = ["check", "declarations_of", "read_season"]
+__all__ = ["Checked", "check", "check_closely", "declarations_of", "read_season", "recheck"]
 
 
 def read_season(
@@ -95,6 +97,38 @@ def check(
         season = read_season(season, schemas=declared)
     gathered = gather(season, declared, rules)
     return report_of(season, declared, explain(season, declared, gathered))
+
+
+def check_closely(
+    season: Season | str | Path | Mapping[str, pd.DataFrame],
+    *,
+    schemas: str | Path | Declarations | None = None,
+    rules: Sequence[Rule] = RULES,
+) -> Checked:
+    """Audit a season as `check` does, and keep what is needed to audit it again after one edited cell.
+
+    Parameters
+    ----------
+    season, schemas, rules
+        As in `check`.
+
+    Returns
+    -------
+    Checked
+        Its ``report`` is that of `check`. Hand it to `recheck` with the cell and what is typed there.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> row = {"date": "2026-05-04", "box": "SL-01", "ring": "SV01001", "gross_g": 395, "bag_g": 22}
+    >>> checked = check_closely({"handlings": pd.DataFrame([{**row, "net_g": 395}])})
+    >>> checked.report.count("error"), recheck(checked, "handlings!2", "net_g", "373").report.count("error")
+    (1, 0)
+    """
+    declared = declarations_of(schemas)
+    if not isinstance(season, Season):
+        season = read_season(season, schemas=declared)
+    return checked_season.check_closely(season, declared, rules)
 
 
 def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:
