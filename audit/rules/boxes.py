@@ -238,8 +238,8 @@ def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
     """Single rows whose box was probably that of the visit next to them, or else their date."""
     limits = stray_limits(case)
     for stray in strays_of(case, rings, limits, blamed):
-        even = max(stray.p_cell, stray.p_other) < limits["p_least"] <= stray.p_cell + stray.p_other
-        if not even and (stray.field != "box" or stray.p_cell < limits["p_least"]):
+        even = max(stray.p_cell, stray.p_other) < limits["stray_p_least"] <= stray.p_cell + stray.p_other
+        if not even and (stray.field != "box" or stray.p_cell < limits["stray_p_least"]):
             continue
         blamed.add(stray.row)
         label = str(rings.labels[stray.row])

@@ -414,7 +414,7 @@ def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[tuple[Fin
     """Single rows whose date was probably that of the visit next to them."""
     limits = stray_limits(case)
     for stray in strays_of(case, rings, limits, blamed):
-        if stray.field != "date" or stray.p_cell < limits["p_least"]:
+        if stray.field != "date" or stray.p_cell < limits["stray_p_least"]:
             continue
         label, (box, day) = str(rings.labels[stray.row]), stray.meant
         why = " and ".join(stray.why) or "it stands beside its rows"

@@ -88,13 +88,10 @@ class _Sheet:
     sheets: NDArray[np.object_]
 
 
-_LIMITS = "stray_"
-
-
 def stray_limits(case: Case) -> dict[str, float]:
     """Return the likelihood ratios that are declared with the rule of the boxes."""
     limits = case.declared.rules["boxes"].limits
-    return {name.removeprefix(_LIMITS): one.value for name, one in limits.items() if name.startswith(_LIMITS)}
+    return {name: one.value for name, one in limits.items() if name.startswith("stray_")}
 
 
 def strays_of(case: Case, rings: Ringings, limits: Mapping[str, float], blamed: set[int]) -> list[Stray]:
@@ -112,7 +109,7 @@ def strays_of(case: Case, rings: Ringings, limits: Mapping[str, float], blamed: 
     sheet = _sheet(case, limits)
     found = []
     for place, rows in sheet.rows.items():
-        apart = place in sheet.split and sheet.parted < limits["apart_most"]
+        apart = place in sheet.split and sheet.parted < limits["stray_apart_most"]
         absent = sheet.span[0] <= place[1] <= sheet.span[1] and place not in sheet.listed
         if len(rows) == 1 or apart or (absent and len(rows) <= 2):  # noqa: PLR2004 - two rows of one slip each
             for i in rows:
@@ -142,7 +139,7 @@ def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
     first, last = _span(listed)
     large = {place for place, at in rows.items() if len(at) > 1 and first <= place[1] <= last}
     lacking = len(large - listed)
-    if lacking > limits["unlisted_share"] * len(large):
+    if lacking > limits["stray_unlisted_share"] * len(large):
         listed = frozenset()
     single = sum(len(at) == 1 and (place in listed or not listed) for place, at in rows.items())
     split = {place: sizes for place, sizes in pieces.items() if len(sizes) > 1}
@@ -165,7 +162,7 @@ def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
         minutes=_minutes(frame["time"].tolist()) if "time" in frame.columns else np.full(len(frame), np.nan),
         size=numbers("brood_size"),
         tidy=sum(len(sizes) for sizes in pieces.values()) - len(rows)
-        <= limits["untidy_most"] * max(len(frame) - len(rows), 1),
+        <= limits["stray_untidy_most"] * max(len(frame) - len(rows), 1),
         sheets=np.array([str(label).rpartition("!")[0] for label in frame.index], dtype=object),
     )
 
@@ -256,10 +253,10 @@ def _odds(
     own = sheet.visit[i]
     by_date = place[0] == own[0]
     told = list(_told(sheet, rings, limits, i, place))
-    odds = limits["rate"] * float(np.prod([ratio for ratio, _ in told]))
+    odds = limits["stray_rate"] * float(np.prod([ratio for ratio, _ in told]))
     if by_date:
         meant, typed = (np.datetime64(d, "D").astype(dt.date) for d in (place[1], own[1]))
-        odds *= 1.0 if meant in date_slips(typed) else limits["far_date"]
+        odds *= 1.0 if meant in date_slips(typed) else limits["stray_far_date"]
     return odds, tuple(words for ratio, words in told if words and ratio > 1)
 
 
@@ -270,30 +267,34 @@ def _told(
     there = sheet.rows.get(place, [])
     near = _next_to(sheet, i)
     if sum(sheet.visit[j] == place for j in near) > 1:
-        yield limits["between_rows"], "it stands between its rows"
+        yield limits["stray_between_rows"], "it stands between its rows"
     elif all(sheet.visit[j] != place for j in near) and (not sheet.listed or own in sheet.listed):
-        yield limits["not_beside"], ""
+        yield limits["stray_not_beside"], ""
     if len(sheet.rows[own]) == 1:
-        yield min(1 / sheet.single, limits["most"]), ""
+        yield min(1 / sheet.single, limits["stray_most"]), ""
         if sheet.span[0] <= own[1] <= sheet.span[1]:
-            yield min(1 / sheet.unlisted, limits["most"]), "no visit is listed where it stands"
+            yield min(1 / sheet.unlisted, limits["stray_most"]), "no visit is listed where it stands"
     elif own in sheet.split:
-        yield min(limits["visited_too"] / sheet.parted, limits["most"]), ""
+        yield min(limits["stray_visited_too"] / sheet.parted, limits["stray_most"]), ""
     if sheet.listed and place not in sheet.listed and own in sheet.listed:
-        yield limits["listed"], ""
+        yield limits["stray_listed"], ""
     yield from _told_by_rings(sheet, rings, limits, i, place)
     near = [j for j in near if sheet.visit[j] == place]
     gaps = np.abs(sheet.minutes[near] - sheet.minutes[i])
     if np.isfinite(gaps).any():
-        yield (limits["soon"], "") if np.nanmin(gaps) <= limits["soon_min"] else (limits["late"], "")
+        yield (
+            (limits["stray_soon"], "")
+            if np.nanmin(gaps) <= limits["stray_soon_min"]
+            else (limits["stray_late"], "")
+        )
     young = sheet.size[there]
     if there and np.isfinite(sheet.size[i]) and np.isfinite(young).any():
         if not (young == sheet.size[i]).any():
-            yield limits["other_size"], ""
+            yield limits["stray_other_size"], ""
         elif len(there) + 1 == sheet.size[i] > 1:
-            yield limits["one_short"], "just this row is lacking there"
+            yield limits["stray_one_short"], "just this row is lacking there"
         else:
-            yield limits["same_size"], ""
+            yield limits["stray_same_size"], ""
 
 
 def _told_by_rings(
@@ -302,15 +303,15 @@ def _told_by_rings(
     own, by_date = sheet.visit[i], place[0] == sheet.visit[i][0]
     elsewhere = [sheet.visit[j] for j in rings.rows_of_ring.get(bare(str(rings.ring[i])), ()) if j != i]
     if place in elsewhere:
-        yield limits["same_bird"], ""
+        yield limits["stray_same_bird"], ""
     if not by_date and elsewhere:
         if own[0] in {home for home, _ in elsewhere}:
-            yield limits["at_home"], ""
+            yield limits["stray_at_home"], ""
         elif place[0] in {home for home, _ in elsewhere}:
-            yield limits["home_there"], "the bird was handled there at another visit"
+            yield limits["stray_home_there"], "the bird was handled there at another visit"
     if rings.first[i] and rings.serial[i] >= 0:
         beside = [sheet.visit[j] for j in _beside(rings, i)]
         if len(beside) > 1 and all(v == place or (by_date and v[1] == place[1]) for v in beside):
-            yield limits["between_rings"], "the rings next to its own were used there"
+            yield limits["stray_between_rings"], "the rings next to its own were used there"
         elif beside and not any(v == place or (by_date and v[1] == place[1]) for v in beside):
-            yield limits["rings_elsewhere"], ""
+            yield limits["stray_rings_elsewhere"], ""
