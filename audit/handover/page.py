@@ -212,7 +212,7 @@ def _told(finding: Finding) -> str:
     word = TONES[finding.severity].word
     return (
         f'<li id="f-{safe(finding.identity)}"><b class="{finding.severity}">{word}</b> '
-        f"{safe(finding.message)} <small>{cells} <code>{safe(finding.rule)}</code></small></li>"
+        f"{safe(finding.message).replace(' %', '&nbsp;%')} <small>{cells} <code>{safe(finding.rule)}</code></small></li>"
     )
 
 

@@ -88,14 +88,16 @@ def _told(finding: Finding, width: int) -> Iterator[str]:
 
 
 def _wrapped(text: str, width: int, before: str = "") -> list[str]:
-    return textwrap.wrap(
-        text,
+    # a number is not parted from its percent sign
+    lines = textwrap.wrap(
+        text.replace(" %", "\N{NO-BREAK SPACE}%"),
         width,
         initial_indent=before,
         subsequent_indent=" " * len(before),
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
 
 
 def _one_line(text: str) -> str:
