@@ -210,9 +210,10 @@ def _natural(place: _Place) -> tuple[bool, list[tuple[int, str]], str]:
 def _told(finding: Finding) -> str:
     cells = "; ".join(_suspect(finding, suspect) for suspect in finding.suspects)
     word = TONES[finding.severity].word
+    message = safe(finding.message).replace(" %", "&nbsp;%")
     return (
         f'<li id="f-{safe(finding.identity)}"><b class="{finding.severity}">{word}</b> '
-        f"{safe(finding.message).replace(' %', '&nbsp;%')} <small>{cells} <code>{safe(finding.rule)}</code></small></li>"
+        f"{message} <small>{cells} <code>{safe(finding.rule)}</code></small></li>"
     )
 
 
