@@ -53,7 +53,7 @@ def check_closely(season: Season, declared: Declarations, rules: Sequence[Rule])
     """Audit a season, and keep what `recheck` needs."""
     layouts = Layouts()
     answers = ask_all(season, declared, rules, layouts)
-    explained = explain_closely(season, declared, gathered_of(answers))
+    explained = explain_closely(season, declared, gathered_of(answers), layouts=layouts)
     report = report_of(season, declared, explained.gathered)
     return Checked(season, declared, tuple(rules), answers, explained, report, layouts)
 
@@ -88,7 +88,7 @@ def recheck(checked: Checked, label: str, field: str, typed: str) -> Checked:
     edited = frozenset({(table, field)})
     layouts = checked.layouts.without(edited)
     answers = _ask_again(checked, season, edited, rows, layouts)
-    explained = _explain_again(checked, season, edited, rows, answers)
+    explained = _explain_again(checked, season, edited, rows, answers, layouts)
     report = report_of(season, checked.declared, explained.gathered)
     return replace(
         checked, season=season, answers=answers, explained=explained, report=report, layouts=layouts
@@ -148,7 +148,12 @@ def _renewed(finding: Finding, season: Season, rows: Collection[str]) -> Finding
 
 
 def _explain_again(
-    checked: Checked, season: Season, edited: Columns, rows: Collection[str], answers: Sequence[Answered]
+    checked: Checked,
+    season: Season,
+    edited: Columns,
+    rows: Collection[str],
+    answers: Sequence[Answered],
+    layouts: Layouts,
 ) -> Explained:
     before = checked.explained
     verdicts = {
@@ -165,7 +170,7 @@ def _explain_again(
     touched: frozenset[str] = frozenset()
     if weighed or told_of:
         touched = neighbourhood((checked.season, season), {*rows, *told_of})
-    return explain_closely(season, checked.declared, gathered_of(answers), renewed, touched)
+    return explain_closely(season, checked.declared, gathered_of(answers), renewed, touched, layouts)
 
 
 def _told_otherwise(before: Sequence[Answered], after: Sequence[Answered]) -> set[str]:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.explain.account import Posterior
     from audit.findings import Finding
+    from audit.rules.layouts import Layouts
     from audit.rules.round import Gathered
     from audit.season import Season
 
@@ -91,6 +92,7 @@ def explain_closely(
     gathered: Gathered,
     before: Explained | None = None,
     touched: Collection[str] = (),
+    layouts: Layouts | None = None,
 ) -> Explained:
     """Weigh the evidence, and keep what was weighed.
 
@@ -101,10 +103,12 @@ def explain_closely(
         touched, but for some that are not settled.
     touched : collection of str
         Labels of the rows to weigh again.
+    layouts : Layouts, optional
+        What the rules have laid out.
     """
     not_run = gathered.not_run
     try:
-        explained = _weigh_measures(season, declared, gathered, before, touched)
+        explained = _weigh_measures(season, declared, gathered, before, touched, layouts)
         mended = mend_unread(season, declared, explained.gathered.findings)
     except Exception as fault:  # noqa: BLE001 - what the rules found must not be lost with it
         explained, mended = Explained(gathered), gathered.findings
@@ -122,6 +126,7 @@ def _weigh_measures(
     gathered: Gathered,
     before: Explained | None,
     touched: Collection[str],
+    layouts: Layouts | None,
 ) -> Explained:
     """Weigh gross, bag, net and wing of each doubtful handling as a whole."""
     if not set(_WEIGHED) <= set(gathered.rules_run) or not any(
@@ -137,7 +142,7 @@ def _weigh_measures(
     verdicts = dict(known)
     if before is None or touched or drafts.keys() - known.keys():
         asked = None if before is None else touched
-        verdicts |= _verdicts(season, declared, gathered, drafts.keys() - known.keys(), asked)
+        verdicts |= _verdicts(season, declared, gathered, drafts.keys() - known.keys(), asked, layouts)
     explained: list[Finding] = []
     labels = season.frame("handlings").index
     for label in labels[labels.isin(list(verdicts))]:
@@ -188,9 +193,10 @@ def _verdicts(
     gathered: Gathered,
     drafted: Collection[str],
     asked: Collection[str] | None,
+    layouts: Layouts | None,
 ) -> dict[str, Verdict]:
     """Weigh the rows that are drafted or worth a look, of all rows or of those that are asked about."""
-    around = surroundings_of(season, declared, _doubted(gathered))
+    around = surroundings_of(season, declared, _doubted(gathered), layouts)
     look = worth_a_look(around)
     if asked is not None:
         look &= np.array([label in asked for label in around.labels], dtype=bool)

@@ -11,6 +11,7 @@ import numpy as np
 from audit.models import weighing
 from audit.models.keying import learn_rate, typed_unit
 from audit.rules.case import Case
+from audit.rules.layouts import Layouts
 from audit.rules.stature import Grain, birds_of, outlook_of, sizes_of
 from audit.rules.weighings import MASSES, weighings_of
 
@@ -142,7 +143,10 @@ class Surroundings:
 
 
 def surroundings_of(
-    season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]
+    season: Season,
+    declared: Declarations,
+    doubted: frozenset[tuple[str, str]],
+    layouts: Layouts | None = None,
 ) -> Surroundings:
     """Lay out what surrounds each handling.
 
@@ -150,9 +154,12 @@ def surroundings_of(
     ----------
     doubted : frozenset of (label, field)
         Cells that a rule blames: they say nothing about other rows.
+    layouts : Layouts, optional
+        What the rules have laid out.
     """
-    weigher = Case(season, declared, declared.rules["tare"], doubted)
-    grower = Case(season, declared, declared.rules["growth"], doubted)
+    layouts = Layouts() if layouts is None else layouts
+    weigher = Case(season, declared, declared.rules["tare"], doubted, layouts)
+    grower = Case(season, declared, declared.rules["growth"], doubted, layouts)
     weighings = weighings_of(weigher)
     frame = season.frame("handlings")
     wing = (

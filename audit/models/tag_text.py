@@ -115,6 +115,7 @@ def _preferred(text: str, prefer: str | None) -> tuple[TagReading, ...]:
     return tuple(reading for reading in readings if reading.slug == prefer) or readings
 
 
+@lru_cache(maxsize=1 << 16)
 def canonical(text: str, prefer: str | None = None) -> str | None:
     """Give one key for all ways of writing the same tag.
 

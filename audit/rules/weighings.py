@@ -19,6 +19,7 @@ from audit.models.weighing import (
     usual_by_size,
     usual_drift,
 )
+from audit.rules.heeded import WEIGHINGS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -101,6 +102,11 @@ class Weighings:
 
 def weighings_of(case: Case) -> Weighings:
     """Take the weighings out of the handlings; cells in doubt are judged, but judge no others."""
+    # whoever weighs asks for the limits of one rule
+    return case.lay_out(_lay_out, WEIGHINGS)
+
+
+def _lay_out(case: Case) -> Weighings:
     frame, sure = case.frame("handlings"), case.sure("handlings")
     triples = np.stack([_numbers(frame, field) for field in MASSES], axis=1)
     above = np.full_like(triples, np.nan)
