@@ -75,11 +75,15 @@ def _labels(
         rows = frame[(frame["box"] == box).to_numpy()]
         for day, labels in _by_day(rows):
             places = [position[label] for label in labels]
-            meant = usual or _meant(box, listed, _likely(case, table, rings, day, places), rings)
+            likely = _likely(case, table, rings, day, places)
+            known = listed or {other for other in count if count[other] > 1}
+            meant = _meant(box, known, likely, rings) or usual
             suspects = [At(label, "box", meant) for label in labels]
             if listed:
                 message = f"There is no box {box} in the table of boxes"
                 message += f": {meant} was probably meant." if meant else "."
+            elif meant != usual:
+                message = f"No other box is written like {box}; {meant} stands beside it, one slip away."
             else:
                 message = f"Box {box} is written {meant} on {count[meant]} other rows."
             yield case.blame("unknown" if listed else "spelling", suspects, message), places

@@ -17,7 +17,15 @@ from audit.rules.heeded import RINGINGS, together
 from audit.rules.ring_clock import ring_brackets
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
-from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets, stands_in_order
+from audit.rules.sheet_order import (
+    NO_DAY,
+    Block,
+    Bracket,
+    blocks_of,
+    days_of,
+    order_brackets,
+    stands_in_order,
+)
 from audit.rules.strays import STRAYS, stray_limits, strays_of
 
 if TYPE_CHECKING:
@@ -37,7 +45,7 @@ _KINDS = {
 }
 
 #: Reasons that come from where a row stands.
-_PLACED = frozenset({"order", "clock", "rows", "visit"})
+_PLACED = frozenset({"order", "clock", "reads", "rows", "visit"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +54,8 @@ class _Known:
 
     `brackets` of pages, `against` and `agreed` of rows; `visited` box-days of the table of visits, `handled`
     those of the handlings; `complete` whether the table of visits lacks hardly any; `years` of this season;
-    `pages_of_year` how many pages of the sheet are of each year.
+    `pages_of_year` how many pages of the sheet are of each year; `read` days on which the reader read the tag
+    of a row.
     """
 
     today: int
@@ -60,6 +69,7 @@ class _Known:
     on_day: Mapping[int, int]
     complete: bool
     pages_of_year: Mapping[int, int]
+    read: Mapping[int, frozenset[int]]
 
 
 @dataclass(slots=True)
@@ -156,7 +166,32 @@ def _known(case: Case, blocks: list[Block], rings: Ringings) -> _Known:
         pages_of_year=Counter(
             _date(day).year for day in {block.page: block.day for block in blocks}.values()
         ),
+        read=_days_read(case, blocks),
     )
+
+
+def _days_read(case: Case, blocks: list[Block]) -> dict[int, frozenset[int]]:
+    """Days on which the hand reader read the tag of each row; none where its calendar is wrong."""
+    if not (case.season.has("tag_reads", "tag", "read_at") and case.season.has("handlings", "tag")):
+        return {}
+    reads = case.sure("tag_reads")[["tag", "read_at"]].dropna()
+    days: dict[str, set[int]] = {}
+    for tag, day in zip(reads["tag"].tolist(), days_of(reads["read_at"]).tolist(), strict=True):
+        days.setdefault(str(tag), set()).add(day)
+    tags = case.sure("handlings")["tag"].fillna("").tolist()
+    read = {i: frozenset(days[tags[i]]) for block in blocks for i in block.rows if tags[i] in days}
+    agreed = sum(block.day in read[i] for block in blocks for i in block.rows if i in read)
+    return read if agreed >= case.limit("reads_share") * len(read) else {}
+
+
+def _when_read(block: Block, rings: Ringings, known: _Known) -> int | None:
+    """Find the one day on which the tags of a block were read instead of on its own."""
+    told = [known.read[i] for i in block.rows if i in known.read]
+    if not told or any(block.day in days for days in told) or len(told) * 2 < len(block.rows):
+        return None
+    shared = frozenset.intersection(*told)
+    shared = frozenset(day for day in shared if not _seen(block, day, rings))
+    return min(shared) if len(shared) == 1 else None
 
 
 def _contested(
@@ -220,6 +255,11 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
                 else f"the rings next to these went on birds on {_date(low)} and {_date(high)}"
             )
             allowed.append((low, high))
+    read = _when_read(block, rings, known)
+    if read is not None and not listed:
+        what = "this tag" if len(block.rows) == 1 else "these tags"
+        reasons["reads"] = f"the hand reader read {what} on {_date(read)}"
+        allowed.append((read, read))
     around = _around(blocks, at, rings)
     if around is not None and not sure and known.handled[block.box, block.day] == len(block.rows):
         reasons["rows"] = f"the rows of box {block.box} above and below are of {_date(around)}"
@@ -231,6 +271,8 @@ def _doubt(case: Case, blocks: list[Block], at: int, rings: Ringings, known: _Kn
         reasons["season"] = f"month {day.month} lies outside the season"
     if reasons:
         doubt.days.update(_fitting(blocks, at, doubt, allowed, (rings, known)))
+    if read is not None and "reads" in reasons and not doubt.days and len(block.rows) > 1:
+        doubt.days.update({read: 1} if all(low <= read <= high for low, high in allowed) else {})
     if not doubt.days and len(reasons.keys() & _PLACED) > 1:
         # more than one slip away, but two kinds of evidence agree on the day of the same brood next to it
         beside = {
@@ -392,7 +434,7 @@ def _outcome(reasons: Mapping[str, str], reachable: bool, named: bool) -> str:
         return "year"
     if "rows" in reasons and reachable:
         return "slip"
-    if reasons.keys() & {"clock", "order"} and named:
+    if reasons.keys() & {"clock", "order", "reads"} and named:
         return "slip"
     if "rare" in reasons and named:
         return "slip"
@@ -481,5 +523,7 @@ RULE = Rule(
     "dates",
     {"handlings": ("date", "box", "ring")},
     check,
-    heeds=together(RINGINGS, STRAYS, {"handlings": ("age_days", "hatch_date")}),
+    heeds=together(
+        RINGINGS, STRAYS, {"handlings": ("age_days", "hatch_date", "tag"), "tag_reads": ("tag", "read_at")}
+    ),
 )

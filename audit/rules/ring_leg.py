@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from audit.rules.case import At
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    import pandas as pd
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
@@ -27,7 +27,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     legs = frame["ring_leg"].where(frame["ring_leg"].isin(list(_OTHER)))
     prescribed = case.declared.rings.leg("ring")
     habit = prescribed or _habit(case, legs)
-    yield from _changed(case, frame["ring"], legs, habit)
+    yield from _changed(case, frame, legs, habit)
     if not habit:
         yield case.not_run("other_leg", "no leg is used for nearly all metal rings")
         return
@@ -75,14 +75,31 @@ def _seen_on_one_leg(ring: pd.Series[str], legs: pd.Series[str]) -> pd.Series[bo
     )
 
 
-def _changed(case: Case, ring: pd.Series[str], legs: pd.Series[str], habit: str) -> Iterator[Finding]:
+def _leg_of_ringer(case: Case, frame: pd.DataFrame, legs: pd.Series[str]) -> pd.Series[str]:
+    """Leg on which whoever put on each ring nearly always puts it; missing where that is not known."""
+    if "ringer" not in frame.columns:
+        return pd.Series(index=legs.index, dtype="str")
+    put_on = ~frame["ring"].duplicated() & frame["ring"].notna()
+    if "event" in frame.columns:
+        put_on &= frame["event"] == "ringed"
+    left = (legs == "L").where(legs.notna() & put_on).astype("float64").groupby(frame["ringer"])
+    share = left.mean().where(left.count() >= case.limit("ringer_least"))
+    least = case.limit("ringer_share")
+    leg = pd.Series("", index=share.index).mask(share >= least, "L").mask(share <= 1 - least, "R")
+    first = frame["ringer"].where(put_on).groupby(frame["ring"]).transform("first")
+    return first.map(leg).fillna("")
+
+
+def _changed(case: Case, frame: pd.DataFrame, legs: pd.Series[str], habit: str) -> Iterator[Finding]:
+    ring = frame["ring"]
+    by_ringer = _leg_of_ringer(case, frame, legs)
     told = ring.notna() & legs.notna()
     several = legs[told].groupby(ring[told]).nunique()
     for name in several.index[several.to_numpy() > 1]:
         labels = legs.index[(told & (ring == name)).to_numpy()]
         named = legs[labels]
         counts = named.value_counts()
-        usual = str(counts.index[0]) if counts.iloc[0] > counts.iloc[-1] else habit
+        usual = str(counts.index[0]) if counts.iloc[0] > counts.iloc[-1] else habit or by_ringer[labels[0]]
         odd = [str(label) for label in labels if usual and named[label] != usual] or [str(x) for x in labels]
         p = 1 / len(odd) if not usual else 1 - 1 / (len(labels) + 1)
         suspects = [At(label, "ring_leg", _OTHER[str(named[label])] if usual else "", p) for label in odd]

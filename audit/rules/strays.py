@@ -6,7 +6,8 @@ Place, rings, times, young counted and the table of visits are weighed together,
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+import re
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ import numpy as np
 
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
+from audit.models.spelling import one_slip_apart
 from audit.rules.sheet_order import NO_DAY, blocks_of
 
 if TYPE_CHECKING:
@@ -85,6 +87,7 @@ class _Sheet:
     minutes: Floats
     size: Floats
     tidy: bool
+    odd_labels: frozenset[str]
     sheets: NDArray[np.object_]
 
 
@@ -163,6 +166,7 @@ def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
         size=numbers("brood_size"),
         tidy=sum(len(sizes) for sizes in pieces.values()) - len(rows)
         <= limits["stray_untidy_most"] * max(len(frame) - len(rows), 1),
+        odd_labels=_odd_labels({box for box, _ in rows}),
         sheets=np.array([str(label).rpartition("!")[0] for label in frame.index], dtype=object),
     )
 
@@ -183,6 +187,13 @@ def _minutes(times: list[object]) -> Floats:
                 continue
             found[i] = dt.timedelta(hours=clock.hour, minutes=clock.minute) / dt.timedelta(minutes=1)
     return found
+
+
+def _odd_labels(boxes: set[str]) -> frozenset[str]:
+    """Labels of a form of their own, where others share one."""
+    forms = {box: re.sub(r"[0-9]", "9", re.sub(r"[^\W0-9_]", "A", box)) for box in boxes}
+    count = Counter(forms.values())
+    return frozenset(box for box, form in forms.items() if count[form] == 1 < max(count.values()))
 
 
 def _stands_alone(sheet: _Sheet, i: int) -> bool:
@@ -278,6 +289,8 @@ def _told(
         yield min(limits["stray_visited_too"] / sheet.parted, limits["stray_most"]), ""
     if sheet.listed and place not in sheet.listed and own in sheet.listed:
         yield limits["stray_listed"], ""
+    if place[0] != own[0] and own[0] in sheet.odd_labels and one_slip_apart(place[0], own[0]):
+        yield limits["stray_odd_label"], f"no other box is written like {own[0]}"
     yield from _told_by_rings(sheet, rings, limits, i, place)
     near = [j for j in near if sheet.visit[j] == place]
     gaps = np.abs(sheet.minutes[near] - sheet.minutes[i])

@@ -247,3 +247,36 @@ def test_two_kinds_of_evidence_name_a_day_that_is_more_than_one_slip_away(
     # a visit that is listed needs no cure
     listed = [*visits, {"date": on(typed), "box": rows[i]["box"]}]
     assert not blamed(findings(autumn, handlings=change(rows, i, date=on(typed)), visits=listed))
+
+
+def with_tags(rows: list[dict], *, off: int = 0) -> dict[str, list[dict]]:
+    """Give each bird a tag, and a download of the reader whose calendar may be wrong."""
+    tags = {ring: f"9990000010{k:05d}" for k, ring in enumerate(dict.fromkeys(row["ring"] for row in rows))}
+    tagged = [{**row, "tag": tags[row["ring"]]} for row in rows]
+    reads = [
+        {
+            "read_at": dt.datetime.combine(row["date"], dt.time(12)) + dt.timedelta(days=off),
+            "tag": row["tag"],
+        }
+        for row in tagged
+    ]
+    return {"handlings": tagged, "tag_reads": reads}
+
+
+def test_a_whole_visit_off_by_days_is_told_by_the_reader(autumn: Declarations) -> None:
+    rows = [row for row in season_of(*SIZES) if row["event"] == "re-encountered"]
+    tables = with_tags(rows)
+    at = [i for i, row in enumerate(rows) if row["box"] == "SL-04"]
+    tables["handlings"] = change(tables["handlings"], *at, date=on("2026-06-16"))
+    (finding,) = findings(autumn, **tables)
+    meant = rows[at[0]]["date"].isoformat()
+    assert {(s.cell.label, s.suggested) for s in finding.suspects} == {
+        (f"handlings!{i + 2}", meant) for i in at
+    }
+    assert f"the hand reader read these tags on {meant}" in finding.message
+
+
+def test_a_reader_with_a_wrong_calendar_tells_nothing(autumn: Declarations) -> None:
+    rows = season_of(*SIZES)
+    assert findings(autumn, **with_tags(rows, off=1)) == []
+    assert findings(autumn, **with_tags(rows)) == []

@@ -83,3 +83,21 @@ def test_a_prescribed_leg_needs_no_habit(tmp_path: Path) -> None:
     assert finding.message == (
         "The metal ring is said to be on the right leg, but metal rings go on the left leg here."
     )
+
+
+def test_a_changed_leg_is_told_by_the_habit_of_who_ringed() -> None:
+    # AB rings on the left, IP on the right: no habit of the team, but one of each
+    rows = [
+        {
+            "ring": f"SV{i:05d}",
+            "ring_leg": "L" if i % 2 else "R",
+            "event": "ringed",
+            "ringer": "AB" if i % 2 else "IP",
+        }
+        for i in range(40)
+    ]
+    again = [{**row, "event": "re-encountered", "ringer": "AB"} for row in rows]
+    again[6]["ring_leg"] = "L"
+    season = typed_season(handlings=rows + again)
+    (finding,) = [answer for answer in ask(RULE, season) if hasattr(answer, "suspects")]
+    assert blamed([finding]) == {("handlings!48", "ring_leg"): ("ring_leg.leg_changed", "R")}

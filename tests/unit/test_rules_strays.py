@@ -119,3 +119,11 @@ def test_box_or_date_where_nothing_tells() -> None:
     assert named == {"box", "date"}
     (finding,) = found
     assert sum(suspect.p_error for suspect in finding.suspects) == pytest.approx(1, abs=0.1)
+
+
+def test_a_label_of_a_form_of_its_own() -> None:
+    rows, _ = season()
+    wrong = change(rows, 4, box="SLL-01", ring="SV09000", brood_size=None)
+    (finding,) = findings(handlings=wrong)
+    assert blamed([finding]) == {("handlings!6", "box"): ("boxes.among_others", "SL-01")}
+    assert "no other box is written like SLL-01" in finding.message
