@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from audit.models.spelling import edits_between, one_slip_apart, rare_slip
@@ -55,6 +56,7 @@ def join_ring(stem: str, serial: int, width: int) -> str:
     return f"{stem}{serial:0{width}d}"
 
 
+@lru_cache(maxsize=1 << 12)
 def bare(text: str) -> str:
     """Leave hyphens and other separators out."""
     return text.translate(_SEPARATORS)

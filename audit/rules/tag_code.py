@@ -525,7 +525,8 @@ def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
     # a tag that is typed wrong nearby has as good a claim
     others = [row for row in book.aside.values() if row.label not in turns] + unread
     claims = Counter(key for keys in turns.values() for key in keys)
-    claims.update(key for row in others for key in book.waiting(row) if book.in_turn(row, key))
+    claimed = frozenset(claims)
+    claims.update(key for row in others for key in book.waiting(row) & claimed if book.in_turn(row, key))
     for row in empty:
         keys = turns.get(row.label, [])
         if len(keys) == 1 and claims[keys[0]] == 1 and row.ring:
