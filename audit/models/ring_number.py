@@ -39,6 +39,7 @@ CLAUSES: Mapping[str, str] = {
 }
 
 
+@lru_cache(maxsize=1 << 16)
 def split_ring(text: str) -> tuple[str, str]:
     """Split a ring number into what stands in front and the digits of its serial number.
 

@@ -13,7 +13,6 @@ import pandas as pd
 
 from audit.models.ring_number import (
     CLAUSES,
-    SERIAL,
     bare,
     join_ring,
     look_alike_table,
@@ -442,10 +441,11 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
     ring = frame["ring"].copy()
     for label, text in (mended or {}).items():
         ring[label] = text
-    parts = ring.str.extract(SERIAL)
-    stem = parts[0].fillna("").to_numpy(dtype=object)
-    digits = parts[1].fillna("").to_numpy(dtype=object)
-    written = [(bare(s), len(d)) for s, d in zip(stem.tolist(), digits.tolist(), strict=True)]
+    names = ring.fillna("").to_numpy(dtype=object)
+    parts = [split_ring(text) for text in names.tolist()]
+    stem = np.array([front for front, _ in parts], dtype=object)
+    digits = np.array([number for _, number in parts], dtype=object)
+    written = [(bare(front), len(number)) for front, number in parts]
     serial = np.array([_serial(d) for d in digits.tolist()], dtype=np.int64)
     date = frame["date"].to_numpy(dtype="datetime64[D]")
     day = np.where(np.isnat(date), _NO_DAY, date.astype(np.int64))
@@ -459,7 +459,7 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
     event = texts("event")
     return Ringings(
         labels=frame.index.to_numpy(dtype=object),
-        ring=ring.fillna("").to_numpy(dtype=object),
+        ring=names,
         box=frame["box"].fillna("").to_numpy(dtype=object),
         stem=stem,
         key=written,
