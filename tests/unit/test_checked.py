@@ -14,6 +14,8 @@ from audit.explain.neighbourhood import neighbourhood
 from audit.refusal import Refusal
 from audit.rules import RULES
 from audit.rules.case import At
+from audit.rules.layouts import Layouts
+from audit.rules.round import ask, ask_all
 from audit.rules.rule import Rule
 
 #: Rows that are not weighed again may differ by so much in a probability: the season has moved a little.
@@ -109,6 +111,15 @@ def test_an_edited_cell_is_seen_as_by_a_whole_check(place):
 def test_a_whole_check_is_the_same_as_before():
     season = dirty_season(*SEASONS[0])
     assert check_closely(season, declared(), RULES).report == check(season, schemas=declared())
+
+
+@pytest.mark.parametrize("place", range(len(SEASONS)))
+def test_what_rules_lay_out_together_they_would_have_laid_out_alone(place):
+    season = dirty_season(*SEASONS[place])
+    doubted: frozenset[tuple[str, str]] = frozenset()
+    for rule, answer in zip(RULES, ask_all(season, declared(), RULES, Layouts()), strict=True):
+        assert ask(rule, season, declared(), doubted) == answer
+        doubted = answer.doubted
 
 
 def test_nothing_is_asked_again_about_a_cell_that_stays_as_it_is():
