@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from audit.models.calendar_slips import date_slips
+from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
 
 if TYPE_CHECKING:
@@ -79,6 +80,12 @@ def _meant(frame: pd.DataFrame, label: str, most: int) -> dt.date | None:
     return near[0] if len(near) == 1 else None
 
 
+def _one_slip(meant: int, typed: float) -> bool:
+    """Whether a single slip turns one number of days into another: a digit, or a point left out."""
+    text = f"{typed:g}"
+    return bool(one_slip_apart(str(meant), text)) or text.replace(".", "") == str(meant)
+
+
 def _hatched_later(case: Case, frame: pd.DataFrame, label: str) -> Finding:
     row = frame.loc[label]
     meant = _meant(frame, label, case.limit("brood_days"))
@@ -95,15 +102,25 @@ def _disagree(case: Case, frame: pd.DataFrame, label: str, elapsed: int) -> Find
     )
     mates = _mates(frame, label)
     same = (mates["hatch_date"] == row["hatch_date"]).sum()
-    if len(mates) > 1 and same * 2 > len(mates):
-        at = [At(label, "age_days", "", case.limit("p_of_one"))]
-        message += ", and the nest mates have the same hatching date"
+    by_date = _meant(frame, label, case.limit("brood_days"))
+    age = float(frame["age_days"].to_dict()[label])
+    told = str(elapsed) if _one_slip(elapsed, age) else ""
+    if by_date and (mates["hatch_date"].dt.date == by_date).any():
+        told = ""
+    even, likely = case.limit("p_even"), case.limit("p_of_one")
+    if (len(mates) > 1 and same * 2 > len(mates)) or not 0 <= age <= case.limit("brood_days"):
+        at = [At(label, "age_days", told, likely)]
+        message += (
+            ", and the nest mates have the same hatching date" if same else ", which no nestling reaches"
+        )
+        message += f": {told} was probably meant" if told else ""
+    elif bool(told) != bool(by_date):
+        name, meant = ("age_days", told) if told else ("hatch_date", str(by_date))
+        at = [At(label, name, meant, likely)]
+        message += f": {meant} was probably meant"
     else:
-        meant = _meant(frame, label, case.limit("brood_days"))
-        if meant:
-            at = [At(label, "hatch_date", meant, case.limit("p_of_one"))]
-            message += f": {meant} was probably meant"
-        else:
-            even = case.limit("p_even")
-            at = [At(label, name, "", even) for name in ("hatch_date", "age_days")]
+        at = [
+            At(label, name, meant, even)
+            for name, meant in (("hatch_date", str(by_date or "")), ("age_days", told))
+        ]
     return case.blame("age_and_hatching", at, f"{message}.", [(label, "date")])

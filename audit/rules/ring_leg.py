@@ -101,8 +101,8 @@ def _changed(case: Case, frame: pd.DataFrame, legs: pd.Series[str], habit: str) 
         counts = named.value_counts()
         usual = str(counts.index[0]) if counts.iloc[0] > counts.iloc[-1] else habit or by_ringer[labels[0]]
         odd = [str(label) for label in labels if usual and named[label] != usual] or [str(x) for x in labels]
-        p = 1 / len(odd) if not usual else 1 - 1 / (len(labels) + 1)
-        suspects = [At(label, "ring_leg", _OTHER[str(named[label])] if usual else "", p) for label in odd]
+        p = case.limit("p_against_usual") if usual else 1 / len(odd)
+        suspects = [At(label, "ring_leg", _OTHER[str(named[label])] if usual else "", p, p) for label in odd]
         message = (
             f"Ring {name} is on the left leg in {int((named == 'L').sum())} rows and on the right leg in "
             f"{int((named == 'R').sum())}: a closed ring does not change legs."

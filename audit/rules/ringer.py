@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.sequence import slot_of
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
 from audit.rules.heeded import RINGINGS
@@ -48,6 +50,8 @@ class _Team:
         Rows with initials, by visit (day and box) and by day.
     sharing, parting : float
         Share of the visits at which, and of the days on which, two ringers were certainly at work.
+    handed_on : bool
+        Whether a string went to another ringer and back: then rings beside a ring tell less.
     """
 
     hand: Hands
@@ -57,6 +61,7 @@ class _Team:
     days: Mapping[int, list[int]]
     sharing: float
     parting: float
+    handed_on: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +131,26 @@ def _team(case: Case, rings: Ringings) -> _Team:
         days=days,
         sharing=(shared + 1 / 2) / (len(large) + 1),
         parting=(parted + 1 / 2) / (len(days) + 1),
+        handed_on=_handed_on(hand, rings),
     )
+
+
+def _handed_on(hand: Hands, rings: Ringings) -> bool:
+    """Whether some ringer used several rings of a string between two of one other ringer."""
+    for rows in rings.of_series.values():
+        strings: dict[int, list[tuple[int, str]]] = defaultdict(list)
+        for i in rows.tolist():
+            if hand[i]:
+                serial = int(rings.serial[i])
+                strings[slot_of(serial, rings.string_length)].append((serial, str(hand[i])))
+        for used in strings.values():
+            runs = [(name, len(list(run))) for name, run in groupby(name for _, name in sorted(used))]
+            if any(
+                length > 1 and before == after
+                for (before, _), (_, length), (after, _) in zip(runs, runs[1:], runs[2:], strict=False)
+            ):
+                return True
+    return False
 
 
 def _two_at_work(hand: Hands, rows: list[int]) -> bool:
@@ -218,7 +242,7 @@ def _told_by_ring(case: Case, rings: Ringings, team: _Team, doubt: _Doubt) -> fl
     users = [_next_user(rings, team, i, step) for step in (-1, 1)]
     if str(team.hand[i]) in users:
         return float(case.limit("times_own_string"))
-    if users.count(doubt.usual) == len(users):
+    if users.count(doubt.usual) == len(users) and not team.handed_on:
         return float(case.limit("times_between"))
     return float(case.limit("times_beside")) if doubt.usual in users else 1.0
 

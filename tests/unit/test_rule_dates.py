@@ -150,6 +150,9 @@ def test_age_and_hatching_that_disagree(autumn: Declarations) -> None:
         for row in broods(*SIZES)
     ]
     assert findings(autumn, handlings=rows) == []
+    # ten times what lies between the two dates, and more than any nestling's age
+    found = findings(autumn, handlings=change(rows, 9, age_days=290))
+    assert blamed(found) == {("handlings!11", "age_days"): ("dates.age_and_hatching", "29")}
     found = findings(autumn, handlings=change(rows, 9, age_days=92))
     assert set(blamed(found)) == {("handlings!11", "age_days")}
     found = findings(autumn, handlings=change(rows, 9, hatch_date=on("2026-05-25")))

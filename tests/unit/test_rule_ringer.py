@@ -117,6 +117,15 @@ def test_the_one_bird_of_a_guest_from_his_own_string() -> None:
     assert told(rows) == []
 
 
+def test_rings_beside_tell_less_where_strings_go_from_hand_to_hand() -> None:
+    rows = change(visits(), 9, ringer="IP", event="re-encountered")
+    (alone,) = findings(change(visits(birds=3), 4, ringer="AB"))
+    handed = change(visits(birds=3), 21, 22, ringer="IP")
+    for finding in findings(change(handed, 4, ringer="AB")):
+        assert finding.suspects[0].p_error < alone.suspects[0].p_error
+    assert len(findings(rows)) == 1
+
+
 def test_half_a_brood_each_and_three_names_tell_nothing() -> None:
     assert findings(change(visits(event="re-encountered"), 5, 6, ringer="MK")) == []
     rows = visits(event="re-encountered")
