@@ -58,8 +58,8 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Example: nestproof check season.xlsx --out checked --reads reader.csv. "
         "Exit code: 0 nothing above a note, 1 errors or suspects, 2 could not be read.",
     )
-    _add_outputs(check)
     _add_inputs(check)
+    _add_outputs(check)
     check.set_defaults(run=_check)
 
     demo = verbs.add_parser(
