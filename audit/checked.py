@@ -165,20 +165,22 @@ def _explain_again(
         for label, verdict in before.verdicts.items()
     }
     renewed = replace(before, verdicts=verdicts)
-    told_of = _told_otherwise(checked.answers, answers)
-    weighed = any(rule.slug in _WEIGHED and rule.minds(edited) for rule in checked.rules)
-    touched: frozenset[str] = frozenset()
-    if weighed or told_of:
-        touched = neighbourhood((checked.season, season), {*rows, *told_of})
+    weighers = [rule for rule in checked.rules if rule.slug in _WEIGHED]
+    told_of = {
+        label
+        for label, field in _blamed_otherwise(checked.answers, answers)
+        if any(rule.minds({(season.table_of(label), field)}) for rule in weighers)
+    }
+    if any(rule.minds(edited) for rule in weighers):
+        told_of.update(rows)
+    touched = neighbourhood((checked.season, season), told_of) if told_of else frozenset()
     return explain_closely(season, checked.declared, gathered_of(answers), renewed, touched, layouts)
 
 
-def _told_otherwise(before: Sequence[Answered], after: Sequence[Answered]) -> set[str]:
-    """Rows of which some rule blames other cells than before."""
-    was, now = (
-        {_evidence(finding) for answer in some for finding in answer.findings} for some in (before, after)
-    )
-    return {label for _, _, cells in was ^ now for label, _ in cells}
+def _blamed_otherwise(before: Sequence[Answered], after: Sequence[Answered]) -> Cells:
+    """Cells of findings that were not made before, or are not made now."""
+    was, now = ({_evidence(one) for answer in some for one in answer.findings} for some in (before, after))
+    return frozenset().union(*(cells for _, _, cells in was ^ now))
 
 
 def _evidence(finding: Finding) -> tuple[str, bool, Cells]:
