@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.surroundings import MEASURES
-from audit.models.keying import KINDS, slack, tidy
-from audit.models.numerals import step_of
+from audit.models.keying import KINDS, slack, step_of, tidy
 from audit.rules.growth_accounts import log_any
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.surroundings import MEASURES
-from audit.models.numerals import step_of
+from audit.models.keying import step_of
 from audit.rules.growth_verdict import expectation
 from audit.rules.plain import plain_text
 from audit.rules.tare import BAG_SLIPS, HOW, sum_says

@@ -35,6 +35,7 @@ __all__ = [
     "learn",
     "learn_rate",
     "slack",
+    "step_of",
     "tidy",
     "typed_unit",
 ]
@@ -686,6 +687,19 @@ def typed_unit(*columns: Floats) -> Floats:
             needs = np.abs(scaled - np.rint(scaled)) > slack(scaled)
             unit = np.where(needs, np.minimum(unit, 1.0 / _TEN**decimals), unit)
     return unit
+
+
+def step_of(value: float) -> float:
+    """Smallest step that one number was written to: 1, a tenth or a hundredth.
+
+    Examples
+    --------
+    >>> step_of(373.0), step_of(37.3), step_of(0.25)
+    (1.0, 0.1, 0.01)
+    """
+    if float(value).is_integer():
+        return 1.0
+    return 1 / _TEN if float(round(value * _TEN, 6)).is_integer() else 1 / _TEN**_TWO
 
 
 def tidy(values: Floats, unit: Floats) -> Floats:

@@ -261,6 +261,7 @@ def _broken_words(
 
 
 def sum_says(typed: Floats) -> str:
+    """Say that a sum does not come out: ``Gross 395 g less bag 22 g is 373 g, but net says 395 g``."""
     gross, bag, net = (plain_text(value) for value in typed)
     unit = typed_unit(*(np.array([value]) for value in typed))[0]
     difference = plain_text(round((typed[_GROSS] - typed[_BAG]) / unit) * unit)

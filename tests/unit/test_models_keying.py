@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from audit.declarations import load_declarations
 from audit.models.keying import CODE_KINDS, KINDS, ONE_SLIP, Channel, digit_swaps, learn, learn_rate
-from audit.models.numerals import NumeralShares, meant_instead
 
 CHANNEL = load_declarations().slips.channel()
 DIGITS = "0123456789"
@@ -240,14 +239,6 @@ def test_points_noughts_and_kilograms_are_among_the_sources(steps, unit):
     value = round(steps * unit, 1)
     found = {round(float(source.meant), 6): source.kind for source in CHANNEL.sources(value, unit=unit)}
     assert {round(value * 10, 6), round(value / 10, 6), round(value * 1000, 6)} <= set(found)
-
-
-@given(st.integers(1, 9_999))
-def test_the_channel_knows_all_that_the_older_list_knew(value):
-    older = {one.value for one in meant_instead(float(value), NumeralShares(1, 1, 1))}
-    # the older list takes 301 for 001 with a wrong digit, which nobody means
-    older = {meant for meant in older if len(str(int(meant))) >= len(str(value)) - 1}
-    assert older <= {source.meant for source in CHANNEL.sources(float(value))}
 
 
 SAME_BACKWARDS = ("digit", "neighbours", "jump", "twin", "jump_twin", "phonetic", "look_alike")
