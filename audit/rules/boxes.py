@@ -43,9 +43,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     if not listed:
         yield case.not_run("unknown", "no table 'boxes', or one that lacks too many boxes")
     blocks = blocks_of(frame)
-    sizes = frame["brood_size"] if "brood_size" in frame.columns else pd.Series(pd.NA, index=frame.index)
-    size = pd.to_numeric(sizes, errors="coerce").to_numpy(dtype="float64", na_value=np.nan)
-    for rows, finding in _among_others(case, blocks, rings, size, blamed):
+    for rows, finding in _among_others(case, blocks, rings, blamed):
         blamed.update(rows)
         yield finding
     yield from _strays(case, rings, blamed)
@@ -196,36 +194,19 @@ def _in_place(case: Case, blamed: set[str]) -> Iterator[Finding]:
 
 
 def _among_others(
-    case: Case, blocks: list[Block], rings: Ringings, size: np.ndarray, blamed: set[int]
+    case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]
 ) -> Iterator[tuple[list[int], Finding]]:
-    """Rows of one page that bear another box than the brood they belong to."""
+    """Rows between two of a brood that they belong to, with another box."""
     seen = Counter((block.box, block.day) for block in blocks)
-    rows_on = Counter((b.box, b.day) for b in blocks for _ in b.rows)
-    visited = frozenset[tuple[str, int]]()
-    if case.season.has("visits", "box", "date"):
-        visited = frozenset((b.box, b.day) for b in blocks_of(case.sure("visits")))
-        if len(seen.keys() - visited) > case.limit("unlisted_share") * len(seen):
-            visited = frozenset()
-    for k, block in enumerate(blocks):
-        if seen[block.box, block.day] > 1 or not blamed.isdisjoint(block.rows) or len(block.rows) > 1:
+    for above, block, other in zip(blocks, blocks[1:], blocks[2:], strict=False):
+        if not above.page == block.page == other.page or above.box != other.box:
+            continue
+        if seen[block.box, block.day] > 1 or len(block.rows) > 1:
             continue
         i = block.rows[0]
-        above = blocks[k - 1] if k and blocks[k - 1].page == block.page else None
-        below = blocks[k + 1] if k + 1 < len(blocks) and blocks[k + 1].page == block.page else None
-        other = None
-        if above and below and above.box == below.box and _belongs(rings, i, above.rows + below.rows):
-            other = above
-        else:
-            full = [
-                b
-                for b in (above, below)
-                if b and (_short_of_one(b, i, size, rows_on) or _only_it_is_listed(b, block, visited))
-            ]
-            near = [b for b in full if _belongs(rings, i, b.rows)]
-            if len(near) > 1:
-                near = [b for b in near if one_slip_apart(b.box, block.box)]
-            other = near[0] if len(near) == 1 else None
-        if other is None or not blamed.isdisjoint(other.rows):
+        if i in blamed or not blamed.isdisjoint(other.rows):
+            continue
+        if not _belongs(rings, i, above.rows + other.rows):
             continue
         message = (
             f"This row says box {block.box}, but it stands with the brood of box {other.box} "
@@ -277,24 +258,6 @@ def _belongs(rings: Ringings, i: int, rows: tuple[int, ...]) -> bool:
     if not rings.first[i] and any(rings.box[j] == rings.box[i] and j != i for j in same):
         return False
     return rings.belongs(i, rows)
-
-
-def _only_it_is_listed(other: Block, block: Block, visited: frozenset[tuple[str, int]]) -> bool:
-    """Whether only the box of another block has a listed visit on this day, and a slip parts the two."""
-    return (
-        (other.box, other.day) in visited
-        and (block.box, block.day) not in visited
-        and bool(one_slip_apart(other.box, block.box))
-    )
-
-
-def _short_of_one(block: Block, i: int, size: np.ndarray, rows_on: Counter[tuple[str, int]]) -> bool:
-    """Whether a brood lacks exactly the row that says it has the same number of young."""
-    wanted = size[list(block.rows)]
-    if np.isnan(wanted).any() or np.isnan(size[i]):
-        return False
-    alike = bool((wanted == size[i]).all())
-    return alike and size[i] > 1 and rows_on[block.box, block.day] + 1 == size[i]
 
 
 def _brood_elsewhere(case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]) -> Iterator[Finding]:

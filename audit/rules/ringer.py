@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,7 +51,7 @@ class _Team:
     sharing, parting : float
         Share of the visits at which, and of the days on which, two ringers were certainly at work.
     handed_on : bool
-        Whether a string went to another ringer and back: then rings beside a ring tell less.
+        Whether strings go from hand to hand: then the rings beside a ring tell less.
     """
 
     hand: Hands
@@ -136,7 +136,7 @@ def _team(case: Case, rings: Ringings) -> _Team:
 
 
 def _handed_on(hand: Hands, rings: Ringings) -> bool:
-    """Whether some ringer used several rings of a string between two of one other ringer."""
+    """Whether several rings of one hundred were put on by one ringer, and the next ones by another."""
     for rows in rings.of_series.values():
         strings: dict[int, list[tuple[int, str]]] = defaultdict(list)
         for i in rows.tolist():
@@ -144,11 +144,8 @@ def _handed_on(hand: Hands, rings: Ringings) -> bool:
                 serial = int(rings.serial[i])
                 strings[slot_of(serial, rings.string_length)].append((serial, str(hand[i])))
         for used in strings.values():
-            runs = [(name, len(list(run))) for name, run in groupby(name for _, name in sorted(used))]
-            if any(
-                length > 1 and before == after
-                for (before, _), (_, length), (after, _) in zip(runs, runs[1:], runs[2:], strict=False)
-            ):
+            runs = [len(list(run)) for _, run in groupby(name for _, name in sorted(used))]
+            if any(min(pair) > 1 for pair in pairwise(runs)):
                 return True
     return False
 
@@ -202,8 +199,8 @@ def _judge(case: Case, rings: Ringings, team: _Team, doubt: _Doubt, box: str) ->
     once = team.rows[name] == 1 < team.rows[doubt.usual] and bool(one_slip_apart(doubt.usual, name))
     odds *= told * (case.limit("times_near") if once else 1)
     p = odds / (1 + odds)
-    enough = len(doubt.mates) >= case.limit("others_least") or told > 1 or once
-    if p < case.limit("p_least") or not enough:
+    many = len(doubt.mates) >= case.limit("others_least")
+    if p < case.limit("p_least" if many else "p_least_few") or not (many or told > 1 or once):
         return None
     p = min(p, case.limit("p_most"))
     meant = team.written[doubt.usual]
