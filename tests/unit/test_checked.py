@@ -99,8 +99,10 @@ def test_an_edited_cell_is_seen_as_by_a_whole_check(place):
     edits = edits_of(checked.season, place)
     for _ in range(EDITS):
         label, field, text = next(edits)
-        before = checked.season
+        before, was = checked.season, checked
         checked = recheck(checked, label, field, text)
+        if checked is was:
+            continue
         whole = check(checked.season, schemas=declared())
         table = checked.season.table_of(label)
         weighed = any(rule.minds({(table, field)}) for rule in RULES if rule.slug in ("tare", "growth"))
