@@ -105,6 +105,9 @@ def _disagree(case: Case, frame: pd.DataFrame, label: str, elapsed: int) -> Find
     by_date = _meant(frame, label, case.limit("brood_days"))
     age = float(frame["age_days"].to_dict()[label])
     told = str(elapsed) if _one_slip(elapsed, age) else ""
+    if by_date and abs((row["date"].date() - by_date).days - age) > case.limit("age_days_off"):
+        # a hatching date that leaves the age as it is explains nothing
+        by_date = None
     if by_date and (mates["hatch_date"].dt.date == by_date).any():
         told = ""
     even, likely = case.limit("p_even"), case.limit("p_of_one")

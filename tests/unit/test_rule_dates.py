@@ -153,6 +153,10 @@ def test_age_and_hatching_that_disagree(autumn: Declarations) -> None:
     # ten times what lies between the two dates, and more than any nestling's age
     found = findings(autumn, handlings=change(rows, 9, age_days=290))
     assert blamed(found) == {("handlings!11", "age_days"): ("dates.age_and_hatching", "29")}
+    # the nest mates hatched a day later, which would not explain ten days
+    mates = change(change(rows, *range(7, 12), hatch_date=on("2026-05-06")), 9, hatch_date=on("2026-05-05"))
+    found = findings(autumn, handlings=change(mates, 9, age_days=39))
+    assert blamed(found) == {("handlings!11", "age_days"): ("dates.age_and_hatching", "29")}
     found = findings(autumn, handlings=change(rows, 9, age_days=92))
     assert set(blamed(found)) == {("handlings!11", "age_days")}
     found = findings(autumn, handlings=change(rows, 9, hatch_date=on("2026-05-25")))
