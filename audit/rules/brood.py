@@ -328,9 +328,12 @@ class _Desk:
         """Brood sizes and counts beyond what the box holds or the species lays."""
         case, sheet = self.case, self.sheet
         capacity, labels, usual = self._capacities()
-        room = np.array([capacity.get(str(box), usual) for box in sheet.boxes], dtype=np.float64)
         clutch = {slug: s.number("breeding.clutch.high") for slug, s in case.declared.species.items()}
         most = np.array([clutch.get(slug) or np.inf for slug in sheet.slug], dtype=np.float64)
+        # where nobody said what a box holds, it holds what the species lays
+        likely = np.where(np.isfinite(most), np.maximum(most, usual), usual)
+        stated = np.array([capacity.get(str(box), np.nan) for box in sheet.boxes], dtype=np.float64)
+        room = np.where(np.isfinite(stated), stated, likely)
         small: set[str] = set()
         for row in np.flatnonzero((sheet.size > room) | (sheet.size > most)):
             label, size, box = sheet.labels[row], sheet.size[row], str(sheet.boxes[row])
@@ -356,7 +359,7 @@ class _Desk:
                 message = f"Brood size {typed}: clutches of the {name} have {_whole(most[row])} eggs at most."
                 yield self._blame("above_species", [At(label, "brood_size", meant)], message)
         trusted = {box: room for box, room in capacity.items() if box not in small}
-        yield from self._full_counts(trusted, usual)
+        yield from self._full_counts(trusted, float(likely.max(initial=usual)))
 
     def _full_counts(self, capacity: Mapping[str, float], usual: float) -> Iterator[Finding]:
         for (day, box), (count, label) in self.counts.alive.items():
