@@ -87,7 +87,8 @@ def _leg_of_ringer(case: Case, frame: pd.DataFrame, legs: pd.Series[str]) -> pd.
     least = case.limit("ringer_share")
     leg = pd.Series("", index=share.index).mask(share >= least, "L").mask(share <= 1 - least, "R")
     first = frame["ringer"].where(put_on).groupby(frame["ring"]).transform("first")
-    return first.map(leg).fillna("")
+    # legs of none are numbers to pandas, and no text may fill them
+    return first.map(leg).astype("object").fillna("")
 
 
 def _changed(case: Case, frame: pd.DataFrame, legs: pd.Series[str], habit: str) -> Iterator[Finding]:
