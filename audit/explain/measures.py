@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["weigh", "worth_a_look"]
 
-_NEVER = -np.inf
+#: Below every log weight, and still a number.
+_BEYOND = float(np.finfo(np.float64).min) / 2
 _LEAST = float(np.finfo(np.float64).tiny)
 
 
@@ -40,7 +41,8 @@ def worth_a_look(around: Surroundings) -> Flags:
             log_any(outlook.sizes, "wing_mm", birds.wing) + without_wing,
             log_any(outlook.sizes, "mass_g", birds.mass) + without_mass,
         )
-        doubtful[rows] |= np.nan_to_num(best - fine, nan=_NEVER, neginf=_NEVER) > look_from
+        # both may be beyond all numbers, and then a look is worth its while
+        doubtful[rows] |= np.maximum(best, _BEYOND) - np.maximum(fine, _BEYOND) > look_from
     doubtful |= far_wings(around) | far_masses(around)
     bag = around.typed[:, BAG]
     rows = np.flatnonzero(np.isfinite(bag))
@@ -164,9 +166,10 @@ def _about_the_bird(handling: Handling, as_typed: float) -> list[Account]:
     birds = outlook.birds
     mass, wing = birds.mass[place : place + 1], birds.wing[place : place + 1]
     # what the sum and the bag say is the same for all of these
-    rest = float(as_typed - handling.growth(mass, wing)[0])
-    if not np.isfinite(rest):
+    grown = float(handling.growth(mass, wing)[0])
+    if not np.isfinite([as_typed, grown]).all():
         return []
+    rest = as_typed - grown
     steps = float(handling.log_steps(NET, mass)[0] + handling.log_steps(WING, wing)[0])
     grower, outlooks = handling.around.grower, handling.around.outlooks
     fields = {

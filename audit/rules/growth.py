@@ -115,7 +115,10 @@ def _ask_species(case: Case, outlook: Outlook, outlooks: Mapping[str, Outlook]) 
         slip + log_any(outlook.sizes, "wing_mm", birds.wing) + without_wing,
         slip + log_any(outlook.sizes, "mass_g", birds.mass) + without_mass,
     ]
-    doubtful = np.max(bounds, axis=0) - fine > np.log(case.limit("look_from"))
+    # both may be beyond all numbers, and then a look is worth its while
+    beyond = float(np.finfo(np.float64).min) / 2
+    best = np.maximum(np.max(bounds, axis=0), beyond)
+    doubtful = best - np.maximum(fine, beyond) > np.log(case.limit("look_from"))
     rare = float(case.limit("rare_decimals"))
     doubtful |= odd_decimals(birds.wing, rare) | odd_decimals(birds.mass, rare)
     distances = dict(zip(("wing", "mass"), outlook.distances(), strict=True))

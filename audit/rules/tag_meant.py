@@ -186,7 +186,7 @@ def _chance(case: Case, book: TagBook, typed: str, meant: str, *, noisy: bool) -
         return 1.0 if noisy else 0.0
     chance = math.exp(book.channel.log_chance(typed, meant))
     if _two_of_a_kind(typed, meant):
-        places = len(meant) * (len(meant) - 1)
+        places = max(len(meant) * (len(meant) - 1), 1)
         chance += case.share("codes.two_edits") / (places * len(_DIGITS))
     if len(typed) == len(meant):
         apart = [(m, t) for m, t in zip(meant, typed, strict=True) if m != t]
