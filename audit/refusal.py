@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 __all__ = ["DeclarationRefusal", "Refusal", "SeasonRefusal"]
 
 
@@ -23,6 +25,10 @@ class Refusal(Exception):  # noqa: N818 - it is a refusal, addressed to a person
         self.where = where
         self.cure = cure
         super().__init__(f"{where}: {what} {cure}".strip())
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Let a refusal pass from one process to another."""
+        return partial(type(self), where=self.where, cure=self.cure), (self.what,)
 
 
 class SeasonRefusal(Refusal):

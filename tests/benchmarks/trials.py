@@ -167,7 +167,11 @@ def run_trial(task: Task, *, rivals: bool = True) -> Trial:
     if task.source == "outliers":
         slips = plant_outliers(made, rng)
     elif task.source != "clean":
-        clean = read_typed(made, apply(rows, []))
+        try:
+            clean = read_typed(made, apply(rows, []))
+        except Refusal as refusal:
+            # a team that writes no box cannot hand in a sheet without the empty column
+            return Trial(task, len(rows), 0, [], [], [], 0, [], str(refusal), 0.0, {})
         slips = plant(clean, declared(), rows, task.source, task.rate, rng)
     typed = apply(rows, slips)
     truth = {(label(c.row), c.field): c.true_text for slip in slips for c in slip.cells}
