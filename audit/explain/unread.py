@@ -145,7 +145,10 @@ class _Reader:
         typed = cell.observed.strip()
         chance = self._channel(typed, belief, writing)
         log = belief.log_prior + np.log(chance)
-        log = log - np.logaddexp.reduce(log)
+        total = np.logaddexp.reduce(log)
+        if not np.isfinite(total):
+            return None
+        log = log - total
         best = int(np.argmax(log))
         sure = float(np.exp(log[best])) * float(self._setting("surest"))
         struck = self._struck(typed, belief.plain[best], writing)

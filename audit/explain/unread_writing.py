@@ -85,7 +85,7 @@ def of_dates(
     texts: Sequence[str], days: Sequence[dt.date | None], forms: Sequence[str], share: float
 ) -> Writing:
     """Find out how dates are written: the forms that a share of the column has."""
-    pairs = {(text, day) for text, day in zip(texts, days, strict=True) if day is not None}
+    pairs = dict.fromkeys((text, day) for text, day in zip(texts, days, strict=True) if day is not None)
     met = Counter(form for form in forms for text, day in pairs if text == _of_day(form, day))
     used = tuple(form for form in forms if met[form] and met[form] >= share * len(pairs)) or (forms[0],)
     return Writing("date", _alphabet(used), used)
@@ -93,12 +93,12 @@ def of_dates(
 
 def of_times(texts: Sequence[str], times: Sequence[str], forms: Sequence[str], share: float) -> Writing:
     """Find out how times are written."""
-    pairs = {
+    pairs = dict.fromkeys(
         (text, str(time))
         for text, time in zip(texts, times, strict=True)
         # a column that nobody read may hold anything
         if np.isfinite(minutes_of(time))
-    }
+    )
     met = Counter(form for form in forms for text, time in pairs if text == _of_time(form, time))
     used = tuple(form for form in forms if met[form] and met[form] >= share * len(pairs)) or (forms[0],)
     return Writing("time", _alphabet(used), used)

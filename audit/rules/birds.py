@@ -114,6 +114,8 @@ def _lay_out(case: Case, fallback: str) -> Birds:
         texts = words("species")
         meaning = {text: index.resolve(text) or "" for text in texts.unique()}
         slug = texts.map(meaning).to_numpy(dtype=object)
+        unwritten = case.frame("handlings")["species"].isna().to_numpy()
+        slug = _as_the_others(slug, unwritten, frame)
     else:
         slug = np.full(n, fallback, dtype=object)
 
@@ -174,6 +176,20 @@ def _lay_out(case: Case, fallback: str) -> Birds:
         day=day,
         brood=_broods(visit, ring, grown),
     )
+
+
+def _as_the_others(slug: Words, unwritten: Flags, frame: pd.DataFrame) -> Words:
+    """Give a bird whose species nobody wrote that of all others of its box and day.
+
+    Some write it in the first row of a visit only.
+    """
+    if not unwritten.any():
+        return slug
+    told = pd.Series(slug, index=frame.index, dtype="object").where(slug != "")
+    of_visit = told.groupby([frame["box"], frame["date"]])
+    agreed = of_visit.transform("first").where(of_visit.transform("nunique") == 1)
+    filled: Words = np.where(unwritten & agreed.notna().to_numpy(), agreed.to_numpy(dtype=object), slug)
+    return filled
 
 
 def growth_limit(case: Case, name: str) -> Any:  # noqa: ANN401 - a limit may be a number or a list
