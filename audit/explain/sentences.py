@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from audit.explain.handling import Handling
 from audit.explain.surroundings import MEASURES
 from audit.models.keying import step_of
 from audit.rules.growth_verdict import expectation
@@ -199,7 +198,7 @@ class _Measures:
         typed = self.text[field]
         fits = f"; {offered} {unit} would fit{_how(account)}" if offered else ""
         if field == _BAG:
-            usual = [plain_text(v) for v in self._bags_beside()]
+            usual = [plain_text(v) for v in Handling(self.around, self.row).bags_beside()]
             beside = f" beside {usual[0]} g" if usual else ""
             return Said("tare", "bag_range", f"A bag of {typed} g is unlikely{beside}{fits}")
         column = _WING if field == _WING else "mass_g"
@@ -215,11 +214,6 @@ class _Measures:
             return Said("growth", "tenfold", text)
         outcome = "wing" if field == _WING else "mass_for_wing" if self.text[_WING] else "mass"
         return Said("growth", outcome, f"{name.capitalize()} {typed} {unit} is unlikely: {expected}{fits}")
-
-    def _bags_beside(self) -> list[float]:
-        rows = np.array([self.row])
-        beside = [self.around.weighings.bags.beside(rows, step)[0] for step in (-1, 1)]
-        return [float(value) for value in beside if np.isfinite(value)]
 
 
 def _how(account: Account) -> str:

@@ -31,7 +31,6 @@ __all__ = [
     "Source",
     "close",
     "digit_swaps",
-    "keying",
     "learn",
     "learn_rate",
     "slack",
@@ -520,11 +519,6 @@ class Channel:
         # who writes every nought as the letter has no such letter beside them
         every = len(apart) == meant.count(sign) and taken_for not in meant
         return (one + every / len(set(open_places))) / 2 / len(partners[sign])
-
-
-def keying(typed: Floats, meant: Floats, unit: Floats, shares: Channel) -> Floats:
-    """Probability of each way in which a meant number becomes the typed one: `Channel.numbers`."""
-    return shares.numbers(typed, meant, unit)
 
 
 def digit_swaps(
