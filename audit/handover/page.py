@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
-from audit.handover.page_look import style_sheet
+from audit.handover.page_look import style_sheet, whole_page
 from audit.handover.page_rows import TypedRows, safe
 from audit.handover.wording import address, chance, counted, headline, rows_read
 
@@ -53,23 +53,7 @@ def page_text(report: Report, season: Season, declared: Declarations) -> str:
         _origins(report, declared),
     )
     body = "\n".join(part for section in sections for part in section)
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>{style_sheet()}</style>
-</head>
-<body>
-<main>
-<h1>{title}</h1>
-{body}
-</main>
-</body>
-</html>
-"""
+    return whole_page(title, body)
 
 
 def findings_text(report: Report, season: Season) -> str:

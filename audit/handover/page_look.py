@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from audit.charts.palette import BAND, GRID, INK, LINE, PAPER, QUIET, TONES
 
-__all__ = ["style_sheet"]
+__all__ = ["style_sheet", "whole_page"]
 
 
 def style_sheet() -> str:
@@ -63,4 +63,33 @@ figure,table,td,th,.found li{{break-inside:avoid;print-color-adjust:exact;-webki
 .boxes{{display:none}}
 a{{color:inherit;text-decoration:none}}
 }}
+"""
+
+
+def whole_page(title: str, body: str, style: str = "") -> str:
+    """Return a page that stands alone: nothing to fetch, nothing to run.
+
+    Parameters
+    ----------
+    title, body : str
+        Safe HTML.
+    style : str
+        Further lines of style.
+    """
+    return f"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>{style_sheet()}{style}</style>
+</head>
+<body>
+<main>
+<h1>{title}</h1>
+{body}
+</main>
+</body>
+</html>
 """

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import BAND, GRID, LINE
-from audit.handover.page_look import style_sheet
+from audit.handover.page_look import whole_page
 from audit.handover.page_rows import safe
 from audit.practice.power_words import (
     CAUTION,
@@ -31,34 +31,20 @@ _WIDE, _HIGH, _DOT = 130, 14, 4
 #: One width for each column, so that the tables stand below each other.
 _COLUMNS = "".join(f'<col style="width:{rem}rem">' for rem in (24, 4, 9.5, 9.5, 9.5, 9.5))
 
+_STYLE = f"""
+.wide{{overflow-x:auto}}
+.power{{table-layout:fixed;width:100%;min-width:56rem;max-width:66rem}}
+.power td{{white-space:nowrap}}
+.power svg{{display:block;margin:.15rem 0}}
+.power tr.all>*{{border-top:2px solid {BAND};font-weight:bold}}
+"""
+
 
 def power_page(power: Power) -> str:
     """Return the whole page."""
     title = f"Season {safe(power.season)}: what an audit would find"
     body = "\n".join((*_opening(power), *_tables(power), *_limits(power)))
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>{style_sheet()}
-.wide{{overflow-x:auto}}
-.power{{table-layout:fixed;width:66rem}}
-.power td{{white-space:nowrap}}
-.power svg{{display:block;margin:.15rem 0}}
-.power tr.all>*{{border-top:2px solid {BAND};font-weight:bold}}
-</style>
-</head>
-<body>
-<main>
-<h1>{title}</h1>
-{body}
-</main>
-</body>
-</html>
-"""
+    return whole_page(title, body, _STYLE)
 
 
 def _opening(power: Power) -> Iterator[str]:
