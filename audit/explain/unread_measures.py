@@ -47,9 +47,12 @@ class MeasureBeliefs:
 
     @cached_property
     def sure(self) -> Floats:
-        """The measures, g and mm, shape (n, 4); missing where a rule doubts them."""
+        """The measures, g and mm, shape (n, 4); missing where a rule doubts them or none can be so small."""
         around = self.around
         found = around.typed.copy()
+        found[found < 0] = np.nan
+        for cell in (_GROSS, _NET, _WING):
+            found[found[:, cell] == 0, cell] = np.nan
         columns = {name: i for i, name in enumerate(MEASURES)}
         for label, field in self.tables.doubted:
             if field in columns and label in self.place:
@@ -91,7 +94,8 @@ class MeasureBeliefs:
 
     def _mass(self, row: int) -> float:
         gross, bag, net, _ = self.sure[row]
-        return float(net if np.isfinite(net) else gross - bag)
+        mass = float(net if np.isfinite(net) else gross - bag)
+        return mass if mass > 0 else np.nan
 
     def _summed(self, cell: int, row: int) -> float | None:
         gross, bag, net, _ = self.sure[row]

@@ -210,3 +210,14 @@ def test_a_small_sheet_and_an_empty_column_do_no_harm() -> None:
     gathered = gather(season, DECLARED, [reading.RULE])
     (finding,) = mend_unread(season, DECLARED, gathered.findings)
     assert finding.rule == "reading.unreadable"
+
+
+def test_a_gross_below_its_bag_tells_nothing_about_the_wing() -> None:
+    rows = broods()
+    typed = [{name: plain_text(value) for name, value in row.items()} for row in rows]
+    # the only bird of its kind, with nothing but its bag to go by
+    typed[ROW] |= {"wing_mm": "q5", "gross_g": "20", "net_g": "", "age": "4", "box": "SL-30"}
+    season = read_season({"handlings": pd.DataFrame(typed)}, schemas=DECLARED)
+    gathered = gather(season, DECLARED, [reading.RULE])
+    found = mend_unread(season, DECLARED, gathered.findings)
+    assert [s.cell.field for finding in found for s in finding.suspects] == ["wing_mm"]
