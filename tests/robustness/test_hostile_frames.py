@@ -20,7 +20,6 @@ from audit.rules.round import FAULT
 FEW = settings(
     max_examples=15,
     deadline=None,
-    derandomize=True,
     phases=(Phase.explicit, Phase.generate),
     suppress_health_check=list(HealthCheck),
 )
