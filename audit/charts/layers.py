@@ -122,7 +122,7 @@ def subtitle(shown: Points, x: Axis, y: Axis, *clauses: str) -> str:
 
 
 def dressed(
-    layers: Sequence[alt.Chart], title: str, below: str, description: str, width: int
+    layers: Sequence[alt.Chart], title: str, below: str, description: str, width: int, height: int = _HEIGHT
 ) -> alt.LayerChart:
     """Lay layers over one another under a title that asks the chart's question."""
     drawn: alt.LayerChart = (
@@ -131,7 +131,7 @@ def dressed(
         .properties(
             title=alt.TitleParams(title, subtitle=below, anchor="start", offset=10),
             width=width,
-            height=_HEIGHT,
+            height=height,
             description=description,
         )
         .configure(font=_FONT, background=PAPER)
