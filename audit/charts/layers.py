@@ -122,14 +122,21 @@ def subtitle(shown: Points, x: Axis, y: Axis, *clauses: str) -> str:
 
 
 def dressed(
-    layers: Sequence[alt.Chart], title: str, below: str, description: str, width: int, height: int = _HEIGHT
+    layers: Sequence[alt.Chart],
+    title: str,
+    below: str | Sequence[str],
+    description: str,
+    width: int,
+    height: int = _HEIGHT,
 ) -> alt.LayerChart:
-    """Lay layers over one another under a title that asks the chart's question."""
+    """Lay layers over one another under a title that asks the chart's question; `below` may be lines."""
     drawn: alt.LayerChart = (
         alt.layer(*layers)
         .resolve_scale(color="independent", shape="independent")
         .properties(
-            title=alt.TitleParams(title, subtitle=below, anchor="start", offset=10),
+            title=alt.TitleParams(
+                title, subtitle=below if isinstance(below, str) else list(below), anchor="start", offset=10
+            ),
             width=width,
             height=height,
             description=description,
