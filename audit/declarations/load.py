@@ -35,6 +35,7 @@ _FORMS = {
     "reading": "settings",
     "explain": "settings",
     "practice": "settings",
+    "ledger": "settings",
     "slips": "slips",
 }
 
@@ -42,7 +43,7 @@ _FORMS = {
 _OPEN_FOLDERS = ("species",)
 
 #: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
-_SETTLED = ("rules", "season", "explain", "practice")
+_SETTLED = ("rules", "season", "explain", "practice", "ledger")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +53,8 @@ class Declarations:
     Attributes
     ----------
     settings : mapping of str to Limit
-        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml`` and ``practice.yaml`` under dotted keys
-        such as ``season.window.first_month``.
+        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml`` and ``ledger.yaml``
+        under dotted keys such as ``season.window.first_month``.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -170,7 +171,7 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         slips=slips_from(documents["slips"]),
         settings={
             f"{name}.{key}": limit
-            for name in ("season", "reading", "explain", "practice")
+            for name in ("season", "reading", "explain", "practice", "ledger")
             if name in documents
             for key, limit in limits_in(documents[name].tree)
         },
