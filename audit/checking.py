@@ -32,6 +32,7 @@ def read_season(
     mapping: str | Path | None = None,
     reads: str | Path | None = None,
     detections: str | Path | None = None,
+    earlier: Sequence[str | Path | Mapping[str, pd.DataFrame]] = (),
 ) -> Season:
     """Read a season as typed.
 
@@ -45,6 +46,8 @@ def read_season(
         A saved header mapping; by default the one beside the workbook, if there is one.
     reads, detections : path, optional
         Download of the hand reader; log of the box antennas.
+    earlier : sequence
+        Earlier seasons, each as `source`: witnesses only, for birds that are met again.
 
     Raises
     ------
@@ -67,6 +70,7 @@ def read_season(
         mapping=None if mapping is None else Path(mapping),
         reads=None if reads is None else Path(reads),
         detections=None if detections is None else Path(detections),
+        earlier=earlier,
     )
 
 

@@ -103,6 +103,14 @@ def _add_inputs(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
     parser.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
+    parser.add_argument(
+        "--earlier",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="an earlier season, for birds met again: workbook, .csv file or folder; may be given repeatedly",
+    )
     parser.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
 
 
@@ -131,9 +139,10 @@ def _check(asked: argparse.Namespace) -> int:
         mapping=asked.mapping,
         reads=asked.reads,
         detections=asked.detections,
+        earlier=asked.earlier,
     )
     report = check(season, schemas=declared)
-    also_read = (asked.reads, asked.detections, asked.mapping)
+    also_read = (asked.reads, asked.detections, asked.mapping, *asked.earlier)
     written = write_outputs(season, report, declared, asked.season, asked.out, also_read=also_read)
     _say("\n".join([summary_text(report), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
@@ -145,6 +154,7 @@ def _demo(asked: argparse.Namespace) -> int:
     asked.season, schemas = demo_season()
     asked.schemas = asked.schemas or schemas
     asked.mapping = asked.reads = asked.detections = None
+    asked.earlier = []
     _check(asked)
     return FOUND_NOTHING
 
@@ -176,13 +186,14 @@ def _power(asked: argparse.Namespace) -> int:
     from audit.practice.power_text import power_text
 
     declared = load_declarations(asked.schemas)
-    inputs = (asked.season, asked.reads, asked.detections, asked.mapping)
+    inputs = (asked.season, asked.reads, asked.detections, asked.mapping, *asked.earlier)
     season = read_season(
         asked.season,
         schemas=declared,
         mapping=asked.mapping,
         reads=asked.reads,
         detections=asked.detections,
+        earlier=asked.earlier,
     )
     rng = np.random.default_rng(asked.seed)
     power = measure_power(

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from audit.intake.grid import RawCell
     from audit.season import Reading
 
-__all__ = ["BuiltTable", "build_table"]
+__all__ = ["BuiltTable", "below_each_other", "build_table"]
 
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 
@@ -83,8 +83,8 @@ def build_table(
     others = dict.fromkeys(column for frame in typed for column in frame if column not in order)
     table = Table(
         name,
-        _below_each_other(values)[order],
-        _below_each_other(typed)[[*order, *others]].fillna(""),
+        below_each_other(values)[order],
+        below_each_other(typed)[[*order, *others]].fillna(""),
         columns,
     )
     return BuiltTable(table, tuple(readings), tuple(notices))
@@ -95,7 +95,8 @@ def _cells(plan: SheetPlan, column: int) -> list[RawCell]:
     return [rows[i][column] if column < len(rows[i]) else EMPTY for i in plan.rows]
 
 
-def _below_each_other(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+def below_each_other(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Put frames below each other; a column that one of them lacks is missing there."""
     if len(frames) == 1:
         return frames[0]
     dtypes = {column: frame[column].dtype for frame in reversed(frames) for column in frame}

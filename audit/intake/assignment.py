@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from audit.intake.mapping import SavedMapping
 
 __all__ = [
+    "EARLIER",
     "Knowledge",
     "SheetPlan",
     "headers_not_known",
@@ -153,15 +154,15 @@ def plan_sheets(sheets: Sequence[Sheet], known: Knowledge) -> tuple[SheetPlan, .
     known.saved.check_sheets([sheet.name for sheet in sheets], known.declared)
     found: list[tuple[Sheet, str, list[_Trial]]] = []
     for sheet in sheets:
-        said = known.saved.table_of(sheet.name) or _canonical(sheet.name, known)
+        said = known.saved.table_of(sheet.name) or _canonical(sheet.name, known, alone=len(sheets) == 1)
         passed = said == IGNORE or not sheet.rows or (not said and _is_own_result(sheet, known))
-        tables = [] if passed else [said] if said else _tables_with(sheet.name, known)
+        tables = [] if passed else [_vocabulary(said)] if said else _tables_with(sheet.name, known)
         found.append((sheet, said, [_try(sheet, table, known) for table in tables]))
     # A sheet that is nearly a table of handlings is only passed over when another one is.
     handled = any(
         trial.table == _MAIN and trial.fits
-        for sheet, _, trials in found
-        if (trial := _choose(sheet, trials, known, handled=False))
+        for sheet, said, trials in found
+        if said != EARLIER and (trial := _choose(sheet, trials, known, handled=False))
     )
     plans = []
     for sheet, said, trials in found:
@@ -180,9 +181,19 @@ def plan_as(sheet: Sheet, table: str, known: Knowledge) -> SheetPlan:
 
 #: The one table that a season cannot do without.
 _MAIN = "handlings"
+#: Handlings of seasons that went before. The headers are the same, so that only its name tells such a sheet.
+EARLIER = "earlier"
 
 
-def _canonical(name: str, known: Knowledge) -> str:
+def _vocabulary(table: str) -> str:
+    """Return the table whose headers a table has."""
+    return _MAIN if table == EARLIER else table
+
+
+def _canonical(name: str, known: Knowledge, *, alone: bool) -> str:
+    if known.vocabulary.sheets.get(fold(name)) == EARLIER:
+        # nothing went before the only sheet
+        return "" if alone else EARLIER
     return next((table for table in known.declared.tables if fold(table) == fold(name)), "")
 
 
@@ -196,7 +207,7 @@ def _is_own_result(sheet: Sheet, known: Knowledge) -> bool:
 def _tables_with(sheet: str, known: Knowledge) -> list[str]:
     """List the tables that have the columns which the saved mapping names for a sheet; all where none has."""
     said = set(known.saved.fields_of(sheet).values()) - {IGNORE}
-    tables = known.declared.tables
+    tables = {name: table for name, table in known.declared.tables.items() if name != EARLIER}
     return [name for name, table in tables.items() if said <= set(table.names)] or list(tables)
 
 
@@ -208,7 +219,7 @@ def _plan_as_said(sheet: Sheet, said: str, trials: Sequence[_Trial], known: Know
         fields = listed([field.name for field in known.declared.tables[said].fields if field.needed])
         cure = f"Put a header with at least {fields} into it, and the data below."
         return SheetPlan(sheet, said, refusal=SeasonRefusal(what, where=known.where, cure=cure))
-    return _plan(sheet, trials[0], known)
+    return replace(_plan(sheet, trials[0], known), table=said)
 
 
 def _plan_as_found(sheet: Sheet, trial: _Trial | None, known: Knowledge, *, alone: bool) -> SheetPlan:

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.intake.assembly import build_table
-from audit.intake.assignment import headers_not_known, knowledge_of, mapping_of, plan_as, plan_sheets
+from audit.intake.assignment import EARLIER, headers_not_known, knowledge_of, mapping_of, plan_as, plan_sheets
+from audit.intake.earlier import EarlierFile, build_earlier, renamed
 from audit.intake.mapping import IGNORE, mapping_beside
 from audit.intake.sources import open_source
-from audit.intake.wording import listed
+from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
 from audit.season import Season
 
@@ -22,19 +23,20 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.intake.assignment import Knowledge, SheetPlan
     from audit.intake.mapping import HeaderMapping
-    from audit.intake.sources import Opened
+    from audit.intake.sources import Opened, Source
     from audit.season import Reading, Table
 
 __all__ = ["propose_mapping", "read"]
 
 
 def read(
-    source: str | Path | Mapping[str, pd.DataFrame],
+    source: Source,
     declared: Declarations,
     *,
     mapping: Path | None = None,
     reads: Path | None = None,
     detections: Path | None = None,
+    earlier: Sequence[Source] = (),
 ) -> Season:
     """Read a season as typed.
 
@@ -47,6 +49,9 @@ def read(
         A saved header mapping; by default ``<stem>.mapping.yaml`` beside the source, if there is one.
     reads, detections : Path, optional
         Download of the hand reader, read as ``tag_reads``; log of the box antennas, read as ``detections``.
+    earlier : sequence
+        Earlier seasons, each as `source`: their birds become the table ``earlier``, after those of a sheet of
+        that name in the season itself.
 
     Raises
     ------
@@ -65,9 +70,13 @@ def read(
             plan, said = _plan_extra(path, table, plans, declared)
             plans.append(plan)
             notices += said
+    before, said = _plan_earlier(earlier, plans, opened, declared)
+    notices += said
     readings: list[Reading] = []
     tables: dict[str, Table] = {}
     for name in declared.tables:
+        if name == EARLIER:
+            continue
         parts = [plan for plan in plans if plan.table == name and plan.readable]
         if name != "handlings":
             # An unfilled sheet of a template is no statement that nothing was visited, issued or read.
@@ -82,6 +91,10 @@ def read(
             tables[name] = built.table
             readings += built.readings
             notices += built.notices
+    met_before = build_earlier(before, tables.get("handlings"), declared)
+    if met_before is not None:
+        tables[EARLIER] = met_before.table
+        notices += met_before.notices
     for plan in plans:
         notices += plan.notices
         if plan.refusal is not None:
@@ -139,6 +152,32 @@ def _refuse_without_handlings(plans: Sequence[SheetPlan], known: Knowledge) -> N
         cure=f"Name the sheet 'handlings' and give it columns for {needed}, or say in {known.mapping_file} "
         f"which sheet it is.{told}",
     )
+
+
+def _plan_earlier(
+    sources: Sequence[Source], plans: Sequence[SheetPlan], opened: Opened, declared: Declarations
+) -> tuple[list[EarlierFile], list[str]]:
+    """Plan to read the season's own sheets of earlier birds, and whole earlier seasons."""
+    own = tuple(plan for plan in plans if plan.table == EARLIER and plan.readable and plan.rows)
+    files = [EarlierFile(opened.name, own)] if own else []
+    notices: list[str] = []
+    taken = {plan.sheet.name.casefold() for plan in plans}
+    for source in sources:
+        other = open_source(source, declared)
+        known = _knowledge(other, declared, None)
+        found = list(plan_sheets(other.sheets, known))
+        _refuse_without_handlings(found, known)
+        birds = [
+            plan for plan in found if plan.table in ("handlings", EARLIER) and plan.readable and plan.rows
+        ]
+        file = "earlier season" if other.path is None else other.path.name
+        if birds:
+            files.append(EarlierFile(other.name, renamed(birds, file, taken)))
+        said = [*other.notices, *(notice for plan in birds for notice in plan.notices)]
+        notices += [f"{readable(file)}: {notice}" for notice in said]
+        if not birds:
+            notices.append(f"{readable(file)}: there are no rows below the header.")
+    return files, notices
 
 
 def _plan_extra(

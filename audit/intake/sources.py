@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.intake.grid import Sheet
 
+    #: A path, or data frames by table name.
+    Source = str | Path | Mapping[str, pd.DataFrame]
+
 __all__ = ["Opened", "open_source"]
 
 _TEXT = (".csv", ".tsv", ".txt")

@@ -40,7 +40,9 @@ def test_every_column_and_table_is_known_in_every_language(declared):
     for table in declared.tables:
         tree = read_document(schemas_folder() / "tables" / f"{table}.yaml").tree
         assert tuple(tree["sheets"]) == LANGUAGES, table
-        for name, field in tree["fields"].items():
+        # earlier seasons are read by the headers of the handlings
+        fields = {} if table == "earlier" else tree["fields"]
+        for name, field in fields.items():
             assert tuple(field["headers"]) == LANGUAGES, (table, name)
             assert all(field["headers"].values()), (table, name)
 
