@@ -237,6 +237,10 @@ def _told(report: Report) -> dict[str, Told]:
     found: dict[str, list[tuple[int, int, Finding]]] = defaultdict(list)
     suggested: dict[str, dict[str, str]] = defaultdict(dict)
     for number, finding in enumerate(report.findings):
+        # a note on a single row asks for no second look; one about several tells why they differ
+        about = {cell.label for cell in (*(one.cell for one in finding.suspects), *finding.witnesses)}
+        if finding.severity == "note" and len(about) == 1:
+            continue
         for suspect in finding.suspects:
             cell = suspect.cell
             if cell.field in FIELDS:

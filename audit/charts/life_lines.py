@@ -34,10 +34,12 @@ _ABOVE, _UNDER = -11, 15
 _SHORTEST, _LONGEST = 4, 8
 #: Signs shown before the one that differs, where two codes end alike.
 _BEFORE = 2
-#: How far apart two rows of one bird at one visit stand, in visits.
-_SPREAD = 0.14
+#: How far apart two rows of one bird at one visit stand, as a share of the width, and at most in visits.
+_SPREAD, _WIDEST = 0.065, 0.3
 #: Where on a jump its word stands if another one crosses it; else in the middle.
-_CROSSED = 0.26
+_CROSSED = 0.3
+#: Jumps between the same two visits of which each has its own word.
+_BUNDLE = 3
 _QUIET_WORD = "no finding"
 _QUIET_SHAPE = "circle"
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -63,7 +65,7 @@ def chart(
     Parameters
     ----------
     box : str, optional
-        Name of the box as it was read; by default the one with most doubtful marks.
+        Name of the box as it was read; by default the one with most doubtful marks, or else visits.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def chart(
         listed = boxes_by_doubt(season, report)
         if not listed:
             return None
-        box = listed[0].box
+        box = max(listed, key=lambda one: (one.marked + one.jumps, one.visits)).box
     lives = lives_of_box(season, report, box)
     return _drawn(lives) if lives.meetings else None
 
@@ -133,7 +135,7 @@ def _spots(
     spots = {}
     for (place, life), of_spot in together.items():
         middle = (len(of_spot) - 1) / 2
-        spread = min(_SPREAD, _SPREAD / max(middle, 1 / 2) * 2)
+        spread = min(_SPREAD * len(visits), _WIDEST / max(middle, 1))
         for number, meeting in enumerate(of_spot):
             spots[meeting.label] = (round(place + (number - middle) * spread, 3), float(rows[life]))
     return spots
@@ -252,7 +254,7 @@ def _point_layer(points: Sequence[Row], x: Axis, y: Axis) -> alt.Chart:
     looks = [(tone.word, tone.shape, tone.mark) for tone in TONES.values()]
     looks = [look for look in [*looks, (_QUIET_WORD, _QUIET_SHAPE, PLAIN)] if look[0] in present]
     words = [word for word, _, _ in looks]
-    legend = alt.Legend(orient="bottom", direction="horizontal")
+    legend = alt.Legend(orient="top", direction="horizontal", symbolFillColor=PAPER)
     marks = alt.Scale(domain=words, range=[mark for _, _, mark in looks])
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=list(points)))
@@ -287,15 +289,21 @@ def _point_layer(points: Sequence[Row], x: Axis, y: Axis) -> alt.Chart:
 
 
 def _words(jumps: Sequence[Link], spots: Mapping[str, tuple[float, float]]) -> list[Row]:
-    """Write the severity of each jump on it."""
-    ends = [(*spots[link.earlier.label], *spots[link.later.label]) for link in jumps]
-    made = []
-    for link, (x, y, x2, y2) in zip(jumps, ends, strict=True):
+    """Write the severity of each jump on it; of many side by side on one, with their number."""
+    bundles: dict[tuple[int, int, Severity], list[tuple[float, float, float, float]]] = defaultdict(list)
+    for link in jumps:
+        (x, y), (x2, y2) = spots[link.earlier.label], spots[link.later.label]
         if link.severity:
-            crossed = any((y - v) * (y2 - v2) < 0 for u, v, u2, v2 in ends if (u, u2) == (x, x2))
+            bundles[round(x), round(x2), link.severity].append((x, y, x2, y2))
+    made = []
+    for (_, _, severity), ends in bundles.items():
+        tone = TONES[severity]
+        many = len(ends) > _BUNDLE
+        for x, y, x2, y2 in [min(ends, key=lambda one: one[1] + one[3])] if many else ends:
+            crossed = any((y - v) * (y2 - v2) < 0 for _, v, _, v2 in ends)
             at = _CROSSED if crossed else 1 / 2
-            tone = TONES[link.severity]
-            made.append({"x": x + (x2 - x) * at, "y": y + (y2 - y) * at, "text": tone.word, "ink": tone.mark})
+            text = f"{len(ends)} × {tone.word}" if many else tone.word
+            made.append({"x": x + (x2 - x) * at, "y": y + (y2 - y) * at, "text": text, "ink": tone.mark})
     return made
 
 
