@@ -12,7 +12,7 @@ from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.checking import check, read_season
-    from audit.showing import contents, pictures, typed_rows, write
+    from audit.showing import contents, ledger, pictures, typed_rows, write
 
 __all__ = [
     "Refusal",
@@ -20,6 +20,7 @@ __all__ = [
     "__version__",
     "check",
     "contents",
+    "ledger",
     "pictures",
     "read_season",
     "typed_rows",
@@ -34,6 +35,7 @@ _VERBS = {
     "check": "audit.checking",
     "read_season": "audit.checking",
     "contents": "audit.showing",
+    "ledger": "audit.showing",
     "pictures": "audit.showing",
     "typed_rows": "audit.showing",
     "write": "audit.showing",

@@ -94,6 +94,18 @@ def _parser() -> argparse.ArgumentParser:
     power.add_argument("--each", type=_count, metavar="N", help="slips of each kind in each column")
     power.add_argument("--out", type=Path, metavar="DIR", help="folder for power.csv and power.html")
     power.set_defaults(run=_power)
+
+    ledger = verbs.add_parser(
+        "ledger",
+        help="tell what became of every ring and tag",
+        description="Tell what became of every ring of the strings issued and of every tag: on a bird, lost, "
+        "destroyed, returned, passed on, in hand, or unaccounted for. The file itself is never changed.",
+        epilog="Example: nestproof ledger season.xlsx --out ledger --reads reader.csv. "
+        "Exit code: 0 written, 2 could not be read.",
+    )
+    _add_inputs(ledger)
+    _add_outputs(ledger)
+    ledger.set_defaults(run=_ledger)
     return parser
 
 
@@ -203,6 +215,30 @@ def _power(asked: argparse.Namespace) -> int:
     if asked.out is not None:
         lines += ["\nWritten:", *(f"  {path}" for path in write_power(power, asked.out, inputs=inputs))]
     _say("\n".join(lines))
+    return FOUND_NOTHING
+
+
+def _ledger(asked: argparse.Namespace) -> int:
+    from audit.checking import check, read_season
+    from audit.declarations import load_declarations
+    from audit.handover.ledger_files import write_ledger
+    from audit.handover.ledger_text import ledger_text
+    from audit.showing import ledger
+
+    declared = load_declarations(asked.schemas)
+    inputs = (asked.season, asked.reads, asked.detections, asked.mapping, *asked.earlier)
+    season = read_season(
+        asked.season,
+        schemas=declared,
+        mapping=asked.mapping,
+        reads=asked.reads,
+        detections=asked.detections,
+        earlier=asked.earlier,
+    )
+    told = ledger(season, check(season, schemas=declared), schemas=declared)
+    ledgers = told.season, told.ring_ledger, told.tag_ledger
+    written = write_ledger(*ledgers, asked.out, inputs=inputs)
+    _say("\n".join([ledger_text(*ledgers), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
 
 

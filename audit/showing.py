@@ -15,9 +15,11 @@ if TYPE_CHECKING:
     from audit.charts.living import Living
     from audit.declarations import Declarations
     from audit.findings import Report
+    from audit.rules.ledger import RingLedger
+    from audit.rules.tag_ledger import TagLedger
     from audit.season import Season
 
-__all__ = ["Page", "Pictures", "contents", "pictures", "typed_rows", "write"]
+__all__ = ["Ledgers", "Page", "Pictures", "contents", "ledger", "pictures", "typed_rows", "write"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,10 +98,93 @@ class Pictures:
 
         return Living(bag_day.chart(self.season, self.declared, self.report), "No bag weights were typed.")
 
+    def life_lines(self, box: str | None = None) -> Living:
+        """Draw ring and tag of each bird of a box from visit to visit, by default of the most doubtful box."""
+        from audit.charts import life_lines
+        from audit.charts.living import Living
+
+        drawn = life_lines.chart(self.season, self.declared, self.report, box)
+        where = "" if box is None else f" in box {box}"
+        return Living(drawn, f"No ring and no tag with a date was typed{where}.")
+
 
 def pictures(season: Season, report: Report, *, schemas: str | Path | Declarations | None = None) -> Pictures:
     """Gather the pictures of a season."""
     return Pictures(season, report, declarations_of(schemas))
+
+
+@dataclass(frozen=True, slots=True)
+class Ledgers:
+    """What became of every ring and tag of a season.
+
+    Attributes
+    ----------
+    season : str
+        Its name.
+    ring_ledger, tag_ledger : RingLedger, TagLedger
+        Every ring and every tag with its one fate.
+    """
+
+    season: str
+    ring_ledger: RingLedger
+    tag_ledger: TagLedger
+
+    def table(self) -> Page:
+        """Show rings by string and tags by batch, and the questions that are left."""
+        from audit.handover.ledger_page import ledger_tables
+        from audit.handover.ledger_text import ledger_text
+
+        told = self.season, self.ring_ledger, self.tag_ledger
+        return Page(ledger_tables(*told), ledger_text(*told))
+
+    def rings(self) -> Living:
+        """Draw each string of rings as a strip of cells."""
+        from audit.charts.living import Living
+        from audit.handover.ledger_strips import rings_chart
+
+        return Living(rings_chart(self.ring_ledger), "No string of rings is in the stock.")
+
+    def tags(self) -> Living:
+        """Draw each batch of tags as a strip of cells."""
+        from audit.charts.living import Living
+        from audit.handover.ledger_strips import tags_chart
+
+        return Living(tags_chart(self.tag_ledger), "No list of tags was read.")
+
+    def questions(self) -> list[str]:
+        """List what is left to answer, one sentence each."""
+        from audit.handover.ledger_words import questions
+
+        return questions(self.ring_ledger, self.tag_ledger)
+
+
+def ledger(
+    season: Season, report: Report | None = None, *, schemas: str | Path | Declarations | None = None
+) -> Ledgers:
+    """Tell what became of every ring and tag.
+
+    Parameters
+    ----------
+    season : Season
+        As read by `audit.read_season`.
+    report : Report, optional
+        Of its findings, suggestions that are very probably right tell the likely fate of a ring or tag beside
+        the one as typed.
+    schemas : path or Declarations, optional
+        A team's folder of declarations, laid over the shipped ones.
+
+    Returns
+    -------
+    Ledgers
+        ``table()``, ``rings()``, ``tags()`` and ``questions()`` show it.
+    """
+    from audit.rules.ledger import lay_ledger
+    from audit.rules.tag_ledger import lay_tag_ledger
+
+    declared = declarations_of(schemas)
+    return Ledgers(
+        season.name, lay_ledger(season, declared, report), lay_tag_ledger(season, declared, report)
+    )
 
 
 def write(

@@ -1,8 +1,8 @@
-"""Colours, shapes and words of the three severities: defined once, for charts, pages and sheets.
+"""Colours, shapes and words of severities and fates: defined once, for charts, pages and sheets.
 
-No meaning is carried by colour alone: each severity has its own shape, border, underline and word as well.
-The values were picked so that the marks keep apart for the common kinds of colour blindness and so that dark
-text on each fill is easy to read; a test holds both.
+No meaning is carried by colour alone: each severity has its own shape, border, underline and word as well,
+each fate of a ring its sign. The values were picked so that the marks keep apart for the common kinds of
+colour blindness and so that text on each fill is easy to read; a test holds both.
 """
 
 from __future__ import annotations
@@ -15,7 +15,19 @@ if TYPE_CHECKING:
 
     from audit.findings import Severity
 
-__all__ = ["BAND", "GRID", "INK", "LINE", "PAPER", "PLAIN", "QUIET", "TONES", "Tone"]
+__all__ = [
+    "BAND",
+    "FATES",
+    "GRID",
+    "INK",
+    "LINE",
+    "PAPER",
+    "PLAIN",
+    "QUIET",
+    "TONES",
+    "FateTone",
+    "Tone",
+]
 
 #: Text.
 INK = "#1c2430"
@@ -65,4 +77,37 @@ TONES: Mapping[Severity, Tone] = {
     "error": Tone("ERROR", "#8c1150", "#f2b3cd", "diamond", "medium", "double"),
     "suspect": Tone("SUSPECT", "#b86a00", "#ffe2a6", "triangle-up", "mediumDashed", "wavy"),
     "note": Tone("NOTE", "#1f7391", "#d3e8f1", "square", "dotted", "dotted"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FateTone:
+    """How one fate of a ring or tag looks in a strip of cells.
+
+    Attributes
+    ----------
+    sign : str
+        What stands in the cell.
+    fill : str
+        Colour of the cell, ``#rrggbb``.
+    ink : str
+        Colour of the sign on it.
+    """
+
+    sign: str
+    fill: str
+    ink: str
+
+
+#: By the word of the fate, in the order of a legend.
+FATES: Mapping[str, FateTone] = {
+    "on a bird": FateTone("\u2022", "#3e6c55", PAPER),
+    "lost": FateTone("L", "#831485", PAPER),
+    "destroyed": FateTone("D", "#31152d", PAPER),
+    "returned": FateTone("R", "#7aa9d0", INK),
+    "passed on": FateTone("P", "#aa7de6", INK),
+    "before this season": FateTone("<", "#cdd3d9", INK),
+    "in hand": FateTone("", PAPER, INK),
+    "read, on no row": FateTone("r", "#7aa9d0", INK),
+    "unaccounted": FateTone("?", "#f0a437", INK),
 }

@@ -27,7 +27,16 @@ if TYPE_CHECKING:
     from audit.rules.stock import IssuedString
     from audit.season import Season
 
-__all__ = ["OtherRing", "RingLedger", "RingLine", "SeriesUse", "Worn", "lay_ledger", "meant_instead"]
+__all__ = [
+    "LostElsewhere",
+    "OtherRing",
+    "RingLedger",
+    "RingLine",
+    "SeriesUse",
+    "Worn",
+    "lay_ledger",
+    "meant_instead",
+]
 
 #: Fates that the losses can tell, by the word in the table.
 _LOSSES = {fate.value: fate for fate in (Fate.LOST, Fate.DESTROYED, Fate.RETURNED, Fate.PASSED_ON)}
@@ -103,6 +112,15 @@ class OtherRing:
 
 
 @dataclass(frozen=True, slots=True)
+class LostElsewhere:
+    """A ring among the losses that is in no string."""
+
+    ring: str
+    fate: Fate
+    date: str
+
+
+@dataclass(frozen=True, slots=True)
 class SeriesUse:
     """The rings of one series that were put on, in a season without a list of what was issued.
 
@@ -150,6 +168,18 @@ class RingLedger:
         Among the losses with two fates.
     twice : array of bool
         Issued in more than one string.
+    unread : tuple of IssuedString
+        Strings that cannot be laid out: their ends do not go together, or they are too long to be one.
+    worn, lost : tuple of sequences
+        Columns of the handlings with a ring, as in `Worn`, and of the losses: ring, fate, date.
+    others : tuple of OtherRing
+        Rings on birds that are in no string.
+    lost_elsewhere : tuple of LostElsewhere
+        Losses that are in no string.
+    series : tuple of SeriesUse
+        What was put on, by series, where no string is laid out.
+    has_stock : bool
+        Whether there is any row in the stock.
     """
 
     strings: tuple[IssuedString, ...]
@@ -166,7 +196,7 @@ class RingLedger:
     worn: tuple[Sequence[str], ...]
     lost: tuple[Sequence[str], ...]
     others: tuple[OtherRing, ...]
-    lost_elsewhere: tuple[str, ...]
+    lost_elsewhere: tuple[LostElsewhere, ...]
     series: tuple[SeriesUse, ...]
     has_stock: bool
 
@@ -318,7 +348,7 @@ def lay_ledger(season: Season, declared: Declarations, report: Report | None = N
         handled.shown,
         lost.shown,
         tuple(_others(handled, typed.known, strings)),
-        tuple(sorted({lost.ring[i] for i in np.flatnonzero(~typed.known_losses).tolist()})),
+        _lost_elsewhere(lost, typed.known_losses),
         () if strings else tuple(_series(handled, lost)),
         bool(stock),
     )
@@ -565,8 +595,6 @@ def _issued_twice(strings: Sequence[IssuedString], starts: Integers) -> Flags:
 
 def _others(handled: _Handled, known: Flags, strings: Sequence[IssuedString]) -> Iterator[OtherRing]:
     """Rings on birds that are in no string, each once."""
-    if not strings:
-        return
     lowest: dict[tuple[str, int], int] = {}
     for string in strings:
         lowest[string.key] = min(string.first, lowest.get(string.key, string.first))
@@ -582,6 +610,13 @@ def _others(handled: _Handled, known: Flags, strings: Sequence[IssuedString]) ->
         later = bool(handled.first[i]) and int(digits or 0) > lowest.get(key, int(digits or 0))
         asked = key in lowest and bool(handled.said_new[i] or later)
         yield OtherRing(Worn(*(column[i] for column in handled.shown)), asked)
+
+
+def _lost_elsewhere(lost: _Lost, known: Flags) -> tuple[LostElsewhere, ...]:
+    found = {}
+    for i in np.flatnonzero(~known).tolist():
+        found[lost.ring[i]] = LostElsewhere(lost.ring[i], FATES[lost.fate[i]], lost.shown[2][i])
+    return tuple(found[ring] for ring in sorted(found))
 
 
 def _series(handled: _Handled, lost: _Lost) -> Iterator[SeriesUse]:

@@ -50,6 +50,8 @@ class TagLine:
         What else there is to say.
     conflict : bool
         Whether it is on two rings, or twice in the stock.
+    fitted : bool
+        Whether it was fitted at that handling, as far as the sheet tells.
     """
 
     tag: str
@@ -63,6 +65,7 @@ class TagLine:
     read: str
     remark: str
     conflict: bool
+    fitted: bool
 
     @property
     def sheet(self) -> str:
@@ -142,11 +145,11 @@ def lay_tag_ledger(season: Season, declared: Declarations, report: Report | None
     keys = _keys(book, [tag for tag, _ in entries])
     times = Counter(keys)
     lines = tuple(
-        _line(tag, batch, key, (rows, likely), read, times[key])
+        _line(book, tag, batch, key, (rows, likely), read, times[key])
         for (tag, batch), key in zip(entries, keys, strict=True)
     )
     elsewhere = sorted({*rows, *read} - set(keys))
-    others = tuple(_line(book.printed(key), "", key, (rows, likely), read, 1) for key in elsewhere)
+    others = tuple(_line(book, book.printed(key), "", key, (rows, likely), read, 1) for key in elsewhere)
     order = sorted(range(len(lines)), key=lambda i: (lines[i].batch, lines[i].tag))
     return TagLedger(
         tuple(lines[i] for i in order), others, season.has("tag_stock", "tag"), season.has("tag_reads", "tag")
@@ -193,6 +196,7 @@ def _keys(book: TagBook, texts: Sequence[str]) -> list[str]:
 
 
 def _line(
+    book: TagBook,
     tag: str,
     batch: str,
     key: str,
@@ -224,6 +228,7 @@ def _line(
         read.get(key, ""),
         "; ".join(said),
         len(rings) > 1 or times > 1,
+        first is not None and book.fitted(first),
     )
 
 
