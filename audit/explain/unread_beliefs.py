@@ -12,7 +12,9 @@ import numpy as np
 from audit.explain.unread_sheet import Belief
 from audit.models.steps import Steps
 from audit.models.time_of_day import DAY, clock
+from audit.rules.case import Case
 from audit.rules.plain import plain_text
+from audit.rules.reader_clock import clocks_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -153,12 +155,14 @@ class Beliefs:
 
     @cached_property
     def _reads(self) -> dict[object, list[tuple[float, float]]]:
-        """Day and minute of each read of a tag."""
+        """Day and minute of each read of a tag, the reader's clock set right."""
         reads = self.tables.sheet("tag_reads")
         found: dict[object, list[tuple[float, float]]] = {}
         if reads is None or not reads.has("read_at"):
             return found
-        moments = reads.frame["read_at"].to_numpy(dtype="datetime64[m]")
+        tables = self.tables
+        case = Case(tables.season, tables.declared, tables.declared.rules["reader"], tables.doubted)
+        moments = clocks_of(case).moments.astype("datetime64[m]")
         for tag, moment in zip(reads.words("tag"), moments, strict=True):
             if tag is not None and not np.isnat(moment):
                 day = moment.astype("datetime64[D]")

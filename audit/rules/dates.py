@@ -13,7 +13,8 @@ from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.hatching import hatching
-from audit.rules.heeded import RINGINGS, together
+from audit.rules.heeded import READER_CLOCK, RINGINGS, together
+from audit.rules.reader_clock import clocks_of
 from audit.rules.ring_clock import ring_brackets
 from audit.rules.ringings import Fit, Ringings, ringings_of
 from audit.rules.rule import Rule
@@ -22,11 +23,11 @@ from audit.rules.sheet_order import (
     Block,
     Bracket,
     blocks_of,
-    days_of,
     order_brackets,
     stands_in_order,
 )
 from audit.rules.strays import STRAYS, stray_limits, strays_of
+from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -174,10 +175,12 @@ def _days_read(case: Case, blocks: list[Block]) -> dict[int, frozenset[int]]:
     """Days on which the hand reader read the tag of each row; none where its calendar is wrong."""
     if not (case.season.has("tag_reads", "tag", "read_at") and case.season.has("handlings", "tag")):
         return {}
-    reads = case.sure("tag_reads")[["tag", "read_at"]].dropna()
+    moments = clocks_of(case).moments
+    stamps = np.where(np.isnat(moments), NO_DAY, moments.astype("datetime64[D]").astype(np.int64))
     days: dict[str, set[int]] = {}
-    for tag, day in zip(reads["tag"].tolist(), days_of(reads["read_at"]).tolist(), strict=True):
-        days.setdefault(str(tag), set()).add(day)
+    for tag, day in zip(texts_of(case.sure("tag_reads"), "tag"), stamps.tolist(), strict=True):
+        if tag and day != NO_DAY:
+            days.setdefault(tag, set()).add(day)
     tags = case.sure("handlings")["tag"].fillna("").tolist()
     read = {i: frozenset(days[tags[i]]) for block in blocks for i in block.rows if tags[i] in days}
     agreed = sum(block.day in read[i] for block in blocks for i in block.rows if i in read)
@@ -523,7 +526,5 @@ RULE = Rule(
     "dates",
     {"handlings": ("date", "box", "ring")},
     check,
-    heeds=together(
-        RINGINGS, STRAYS, {"handlings": ("age_days", "hatch_date", "tag"), "tag_reads": ("tag", "read_at")}
-    ),
+    heeds=together(RINGINGS, STRAYS, READER_CLOCK, {"handlings": ("age_days", "hatch_date")}),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-__all__ = ["BIRDS", "BOX_VISITS", "RINGINGS", "TAG_BOOK", "WEIGHINGS", "together"]
+__all__ = ["BIRDS", "BOX_VISITS", "READER_CLOCK", "RINGINGS", "TAG_BOOK", "WEIGHINGS", "together"]
 
 Columns = Mapping[str, tuple[str, ...]]
 
@@ -14,11 +14,17 @@ RINGINGS: Columns = {
     "ring_stock": ("prefix", "first", "last", "issued_to", "issued"),
     "ring_losses": ("ring",),
 }
+#: `audit.rules.reader_clock`: when each tag was really read.
+READER_CLOCK: Columns = {
+    "handlings": ("date", "time", "tag"),
+    "tag_stock": ("tag",),
+    "tag_reads": ("read_at", "tag", "reader"),
+}
 #: `audit.rules.tag_book`: tags of the sheet, the stock and the reader, side by side.
 TAG_BOOK: Columns = {
-    "handlings": ("date", "box", "ring", "tag", "event", "remarks"),
+    "handlings": ("date", "time", "box", "ring", "tag", "event", "remarks"),
     "tag_stock": ("tag",),
-    "tag_reads": ("read_at", "tag"),
+    "tag_reads": ("read_at", "tag", "reader"),
 }
 #: `audit.rules.weighings`: masses, the bags of a day, what a bird of this kind weighs.
 WEIGHINGS: Columns = {

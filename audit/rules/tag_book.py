@@ -14,8 +14,10 @@ import numpy as np
 
 from audit.models.code_tree import CodeTree
 from audit.models.spelling import edits_between, forerunners
-from audit.models.tag_text import canonical, comparable, complete, recognise, write
+from audit.models.tag_text import canonical, write
 from audit.rules.heeded import TAG_BOOK
+from audit.rules.reader_clock import clocks_of
+from audit.rules.tag_keys import keys_of, texts_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -26,10 +28,7 @@ if TYPE_CHECKING:
     from audit.models.keying import Channel
     from audit.rules.case import Case
 
-__all__ = ["TagBook", "TagRow", "open_tag_book"]
-
-#: Ten digits that all could be hex are the low 32 bits in a season that has no other ten hex digits.
-_TIES = ("em_10_digits", "em_hex")
+__all__ = ["TagBook", "TagRow", "of_test_range", "open_tag_book"]
 
 #: Ways of writing that are the key itself.
 _OWN_KEY = ("iso_decimal", "em_hex")
@@ -41,6 +40,8 @@ _HEX = re.compile(r"[0-9A-F]{10}")
 _SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 _DECIMALS = "0123456789"
 _HEX_BASE = 16
+#: Twelve digits follow the country or maker.
+_OF_COUNTRY = 10**12
 
 #: Number of digits of the purely decimal ways of writing.
 _DIGIT_LENGTHS = {
@@ -125,6 +126,12 @@ class TagBook:
     beliefs : mapping of str to Belief
         How often a tag is not read (``unread``), a read one stands on no row (``unclaimed``), a fitted one
         is missing from the stock list (``unlisted``).
+    read_keys : mapping of str to str
+        Text in the download to its key.
+    tests : frozenset of str
+        Keys read that test the reader; they are neither in `read` nor in `read_on`.
+    test_season : bool
+        Whether the season's own tags are of the test range.
     """
 
     rows: tuple[TagRow, ...]
@@ -139,6 +146,9 @@ class TagBook:
     tree_weight: float
     keys_below: Mapping[str, str]
     beliefs: Mapping[str, Belief]
+    read_keys: Mapping[str, str]
+    tests: frozenset[str]
+    test_season: bool
 
     @cached_property
     def rings_of(self) -> Mapping[str, frozenset[str]]:
@@ -419,28 +429,13 @@ def _lay_out(case: Case) -> TagBook:
     handlings = case.frame("handlings")
     limits = case.declared.rules["tag_code"].limits
     labels = handlings.index.tolist()
-    tags = _texts(handlings, "tag")
+    tags = texts_of(handlings, "tag")
     stock_texts = _column(case, "tag_stock")
-    habit = _habit(case, tags) or _habit(case, [*tags, *stock_texts])
     reads = _reads(case)
     read_texts = [text for _, text in reads]
-    keys = [
-        {text: comparable(text, usual) for text in set(texts) if text}
-        for texts, usual in (
-            (tags, habit),
-            (stock_texts, _habit(case, stock_texts) or habit),
-            (read_texts, _habit(case, read_texts) or habit),
-        )
-    ]
-    _complete_short(keys, habit)
-    key_of, stock_keys, read_keys = keys
-    read_on: dict[str, set[str]] = defaultdict(set)
-    read_place: dict[tuple[str, str], int] = {}
-    for i, (day, text) in enumerate(reads):
-        read_on[day].add(read_keys[text])
-        read_place.setdefault((day, read_keys[text]), i)
+    habit, (key_of, stock_keys, read_keys) = keys_of(case, tags, stock_texts, read_texts)
     doubted = case.doubted
-    columns = [_texts(handlings, name) for name in ("ring", "box", "event", "remarks")]
+    columns = [texts_of(handlings, name) for name in ("ring", "box", "event", "remarks")]
     rows = []
     aside: dict[str, TagRow] = {}
     above: dict[str, tuple[str, str]] = {}
@@ -466,13 +461,23 @@ def _lay_out(case: Case) -> TagBook:
             aside[label] = row
         else:
             rows.append(row)
+    test_season = _is_test_season(case, {row.key for row in rows}, set(stock_keys.values()))
+    typed = {row.key for row in rows} | {row.key for row in aside.values()}
+    reads_by_key = [(day, read_keys[text]) for day, text in reads]
+    tests = _tests(case, reads_by_key, typed, test_season=test_season)
+    read_on: dict[str, set[str]] = defaultdict(set)
+    read_place: dict[tuple[str, str], int] = {}
+    for i, (day, key) in enumerate(reads_by_key):
+        if key not in tests:
+            read_on[day].add(key)
+            read_place.setdefault((day, key), i)
     return TagBook(
         tuple(rows),
         aside,
         above,
         habit,
         frozenset(stock_keys.values()),
-        frozenset(read_keys.values()),
+        frozenset(read_keys.values()) - tests,
         {day: frozenset(found) for day, found in read_on.items()},
         read_place,
         case.declared.slips.channel(),
@@ -482,45 +487,54 @@ def _lay_out(case: Case) -> TagBook:
             name: Belief(float(limits[name].value), float(limits["weight_of_shares"].value))
             for name in ("unread", "unclaimed", "unlisted")
         },
+        read_keys,
+        tests,
+        test_season=test_season,
+    )
+
+
+def _is_test_season(case: Case, *groups: set[str]) -> bool:
+    """Whether many tags of the sheet, or in stock, are of the test range."""
+    share = case.declared.rules["tag_code"].limits["test_season_share"].value
+    for keys in groups:
+        iso = [key for key in keys if _DECIMAL.fullmatch(key)]
+        tests = sum(of_test_range(case, key) for key in iso)
+        if iso and tests >= share * len(iso):
+            return True
+    return False
+
+
+def of_test_range(case: Case, key: str) -> bool:
+    """Whether a key is of the range of tags that test readers."""
+    if not _DECIMAL.fullmatch(key):
+        return False
+    return case.declared.tags.prefix_class(int(key) // _OF_COUNTRY) == "test"
+
+
+def _tests(
+    case: Case, reads: Sequence[tuple[str, str]], typed: set[str], *, test_season: bool
+) -> frozenset[str]:
+    """Keys of tags that test the reader: of the test range, or read on many days and on no row."""
+    strange: dict[str, set[str]] = defaultdict(set)
+    for day, key in reads:
+        if key not in typed:
+            strange[key].add(day)
+    most = case.declared.rules["reader"].limits["marker_days"].value
+    return frozenset(
+        key
+        for key, days in strange.items()
+        if len(days) >= most or (not test_season and of_test_range(case, key))
     )
 
 
 def _reads(case: Case) -> list[tuple[str, str]]:
-    """Day and tag of every read of the hand reader, in time order."""
+    """Day and tag of every read of the hand reader, in time order, its clock set right."""
     if not case.season.has("tag_reads", "tag"):
         return []
-    reads = case.frame("tag_reads")
-    if "read_at" not in reads.columns:
-        return [("", text) for text in _texts(reads, "tag") if text]
-    reads = reads.sort_values("read_at", kind="stable")
-    return [
-        (day, text) for day, text in zip(_days(reads, "read_at"), _texts(reads, "tag"), strict=True) if text
-    ]
-
-
-def _complete_short(keys: Sequence[dict[str, str]], habit: str | None) -> None:
-    """Give short prints the key of the one known tag that they can be."""
-    whole = {key for key_of in keys for text, key in key_of.items() if canonical(key)}
-    for key_of in keys:
-        short = [text for text, key in key_of.items() if key == text and canonical(text) is None]
-        if short:
-            key_of.update(complete(short, whole, habit))
-
-
-def _habit(case: Case, texts: list[str]) -> str | None:
-    """Name the way of writing that most of the texts share."""
-    limits = case.declared.tags.limits
-    distinct = {text for text in texts if text}
-    counts: Counter[str] = Counter()
-    for text in distinct:
-        counts.update({reading.slug for reading in recognise(text)})
-    if not counts or len(distinct) < limits["season.habit_least"].value:
-        return None
-    most = max(counts.values())
-    if most < limits["season.habit_share"].value * len(distinct):
-        return None
-    tied = [slug for slug, n in counts.items() if n == most]
-    return min(tied, key=lambda slug: _TIES.index(slug) if slug in _TIES else len(_TIES))
+    texts = texts_of(case.frame("tag_reads"), "tag")
+    clocks = clocks_of(case)
+    days = _named(clocks.moments.astype("datetime64[D]"))
+    return [(days[i], texts[i]) for i in clocks.order.tolist() if texts[i]]
 
 
 def _column(case: Case, table: str) -> list[str]:
@@ -529,17 +543,14 @@ def _column(case: Case, table: str) -> list[str]:
     frame = case.frame(table)
     return [
         text
-        for label, text in zip(frame.index, _texts(frame, "tag"), strict=True)
+        for label, text in zip(frame.index, texts_of(frame, "tag"), strict=True)
         if text and (label, "tag") not in case.doubted
     ]
 
 
-def _texts(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
-
-
 def _days(frame: pd.DataFrame, name: str) -> list[str]:
-    days = frame[name].to_numpy(dtype="datetime64[D]")
+    return _named(frame[name].to_numpy(dtype="datetime64[D]"))
+
+
+def _named(days: NDArray[np.datetime64]) -> list[str]:
     return ["" if text == "NaT" else text for text in np.datetime_as_string(days).tolist()]

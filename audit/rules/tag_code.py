@@ -47,7 +47,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     yield from _left_out(case, book)
     if not book.rows:
         return
-    test_season = _is_test_season(case, book)
+    test_season = book.test_season
     if test_season:
         yield _test_season(case, book)
     faults: dict[str, _Fault | None] = {}
@@ -74,16 +74,6 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 
 # --- the season
-
-
-def _is_test_season(case: Case, book: TagBook) -> bool:
-    share = case.limit("test_season_share")
-    for keys in ({row.key for row in book.rows}, book.stock):
-        iso = [key for key in keys if _FIFTEEN_DIGITS.fullmatch(key)]
-        tests = sum(_prefix_class(case, key) == "test" for key in iso)
-        if iso and tests >= share * len(iso):
-            return True
-    return False
 
 
 def _prefix_class(case: Case, key: str) -> str:

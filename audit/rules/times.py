@@ -14,7 +14,10 @@ import numpy as np
 from audit.models.steps import Steps
 from audit.models.time_of_day import DAY, clock, minutes_of
 from audit.rules.case import At
+from audit.rules.heeded import READER_CLOCK, together
+from audit.rules.reader_clock import clocks_of
 from audit.rules.rule import Rule
+from audit.rules.tag_keys import texts_of
 from audit.rules.typing_hand import hand_of
 from audit.season import split_label
 
@@ -92,12 +95,12 @@ class _Times:
         found = np.full(len(frame), np.nan)
         if not self.case.season.has("tag_reads", "read_at", "tag") or "tag" not in frame.columns:
             return found
-        reads = self.case.sure("tag_reads").dropna(subset=["tag", "read_at"])
-        moments = reads["read_at"].to_numpy(dtype="datetime64[m]")
+        moments = clocks_of(self.case).moments.astype("datetime64[m]")
         by_tag: dict[tuple[str, np.datetime64], list[float]] = {}
-        for tag, moment in zip(reads["tag"], moments, strict=True):
-            on = moment.astype("datetime64[D]")
-            by_tag.setdefault((tag, on), []).append(float((moment - on).astype(np.int64)))
+        for tag, moment in zip(texts_of(self.case.sure("tag_reads"), "tag"), moments, strict=True):
+            if tag and not np.isnat(moment):
+                on = moment.astype("datetime64[D]")
+                by_tag.setdefault((tag, on), []).append(float((moment - on).astype(np.int64)))
         tags = frame["tag"].fillna("")
         for i, key in enumerate(zip(tags, day, strict=True)):
             if key in by_tag:
@@ -224,5 +227,5 @@ RULE = Rule(
     slug="times",
     needs={"handlings": ("date", "time", "box")},
     check=check,
-    heeds={"handlings": ("date", "time", "box", "tag"), "tag_reads": ("read_at", "tag")},
+    heeds=together(READER_CLOCK, {"handlings": ("box",)}),
 )

@@ -1,0 +1,271 @@
+"""The download beside the sheet: each read with its moment set right, and the row that it belongs to.
+
+Within a day, rows and reads of the same tag are anchors. What is left between them is paired by where it
+stands, in the order of the sheet on one side and of the reader on the other, and by how the hand slips.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from audit.rules.heeded import TAG_BOOK
+from audit.rules.reader_clock import clocks_of
+from audit.rules.tag_book import open_tag_book
+from audit.rules.tag_keys import texts_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from audit.rules.case import Case
+    from audit.rules.tag_book import TagBook, TagRow
+
+__all__ = ["Download", "StoredRead", "download_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRead:
+    """One read of the hand reader.
+
+    Attributes
+    ----------
+    label : str
+        Row label in ``tag_reads``.
+    reader, tag, key : str
+        Which reader, the text, the same tag however written.
+    stored, moment : str
+        What the reader's clock showed and when it really was, ISO 8601; empty where missing.
+    segment : int
+        Number of the segment of its reader's clock; -1 where no moment is given.
+    role : str
+        ``bird`` (a row of its day has the tag), ``slip`` (paired with a row that says something else),
+        ``test`` (a tag that tests the reader), ``again`` (the same tag just before) or ``no_row``.
+    row : str
+        Label of the handling that it belongs to; empty where none.
+    """
+
+    label: str
+    reader: str
+    tag: str
+    key: str
+    stored: str
+    moment: str
+    segment: int
+    role: str = "no_row"
+    row: str = ""
+
+    @property
+    def day(self) -> str:
+        """Day on which it really was."""
+        return self.moment.partition("T")[0]
+
+
+@dataclass(frozen=True)
+class Download:
+    """All reads of a season.
+
+    Attributes
+    ----------
+    reads : tuple of StoredRead
+        In the order in which they really were; those without a moment last.
+    unread : tuple of str
+        Labels of the rows with a tag whose day has a download that lacks it, in sheet order.
+    """
+
+    reads: tuple[StoredRead, ...]
+    unread: tuple[str, ...]
+    _anchors: Mapping[str, _Day]
+
+    @cached_property
+    def of_row(self) -> Mapping[str, StoredRead]:
+        """First read that belongs to each row, by its label."""
+        found: dict[str, StoredRead] = {}
+        for read in self.reads:
+            if read.row:
+                found.setdefault(read.row, read)
+        return found
+
+    @cached_property
+    def in_order(self) -> float:
+        """Share of neighbouring rows of a visit whose tags were read in the order of the sheet."""
+        ahead = n = 0
+        for day in self._anchors.values():
+            for own in day.rows.values():
+                steps = np.diff([read for _, read in own])
+                ahead, n = ahead + int((steps > 0).sum()), n + len(steps)
+        return (ahead + 1) / (n + 1)
+
+    def place_of(self, row: TagRow, key: str) -> int:
+        """Say whether a tag was read elsewhere that day (0), in the visit of a row (1), or just there (2).
+
+        Just there is between the reads of the rows above and below.
+        """
+        day = self._anchors.get(row.day)
+        return _ELSEWHERE if day is None else day.place_of(row, key)
+
+    def anchored(self, row: TagRow) -> bool:
+        """Whether some tag of the visit of a row was read."""
+        return row.day in self._anchors and bool(self._anchors[row.day].rows.get(row.box))
+
+
+#: How well a read stands where a row does.
+_ELSEWHERE, _IN_VISIT, _IN_PLACE = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """The anchors of a day.
+
+    Attributes
+    ----------
+    at : mapping of str to int
+        Tag to the place of its first read in the order of the day.
+    read_visit : tuple of (int, str)
+        Place and box of each anchor, in the order of reading.
+    rows : mapping of str to list of (int, int)
+        Box to (place in the sheet, place of the read) of its anchors, in sheet order.
+    """
+
+    at: Mapping[str, int]
+    read_visit: tuple[tuple[int, str], ...]
+    rows: Mapping[str, Sequence[tuple[int, int]]]
+
+    def place_of(self, row: TagRow, key: str) -> int:
+        """Say how well a tag was read where a row stands."""
+        place = self.at.get(key)
+        if place is None:
+            return _ELSEWHERE
+        before = next((box for at, box in reversed(self.read_visit) if at < place), None)
+        after = next((box for at, box in self.read_visit if at > place), None)
+        own = self.rows.get(row.box)
+        if not own:
+            # nothing of its box was read: between two others, or at either end
+            return _IN_VISIT if before != after or before is None else _ELSEWHERE
+        if row.box not in (before, after):
+            return _ELSEWHERE
+        above = [read for at, read in own if at < row.place]
+        below = [read for at, read in own if at > row.place]
+        fits = (not above or above[-1] < place) and (not below or place < below[0])
+        return _IN_PLACE if fits else _IN_VISIT
+
+
+def download_of(case: Case) -> Download:
+    """Pair the reads of a season with its rows."""
+    return case.lay_out(_lay_out, TAG_BOOK)
+
+
+def _lay_out(case: Case) -> Download:
+    book = open_tag_book(case)
+    reads = _stored(case, book)
+    rows = [row for row in (*book.rows, *book.aside.values()) if row.day]
+    rows.sort(key=lambda row: row.place)
+    by_day: dict[str, list[int]] = defaultdict(list)
+    for i, read in enumerate(reads):
+        if read.role == "no_row":
+            by_day[read.day].append(i)
+    rows_of: dict[str, list[TagRow]] = defaultdict(list)
+    for row in rows:
+        rows_of[row.day].append(row)
+    unread: list[TagRow] = []
+    anchors: dict[str, _Day] = {}
+    for day, places in by_day.items():
+        if not day:
+            continue
+        first = {reads[i].key: i for i in reversed(places)}
+        own = rows_of.get(day, [])
+        met: dict[str, TagRow] = {}
+        for row in own:
+            if row.key in first:
+                met.setdefault(row.key, row)
+        for i in places:
+            row_met = met.get(reads[i].key)
+            if row_met is not None:
+                reads[i] = replace(reads[i], role="bird", row=row_met.label)
+        paired = {row.label for row in met.values()}
+        anchors[day] = _day(first, list(met.items()))
+        left = [row for row in own if row.label not in paired]
+        free = [i for i in first.values() if reads[i].role == "no_row"]
+        for row, i in _paired(case, book, anchors[day], left, [(reads[i].key, i) for i in free]):
+            reads[i] = replace(reads[i], role="slip", row=row.label)
+        unread += [row for row in left if row.tag and book.read_on.get(day)]
+    row_of = {(read.day, read.key): read.row for read in reversed(reads) if read.row}
+    reads = [
+        replace(read, row=row_of.get((read.day, read.key), "")) if read.role == "again" else read
+        for read in reads
+    ]
+    unread.sort(key=lambda row: row.place)
+    return Download(tuple(reads), tuple(row.label for row in unread), anchors)
+
+
+def _stored(case: Case, book: TagBook) -> list[StoredRead]:
+    """Sort the reads by when they were, and mark the doubled and testing ones."""
+    if not case.season.has("tag_reads", "tag"):
+        return []
+    frame = case.frame("tag_reads")
+    clocks = clocks_of(case)
+    stored = (
+        frame["read_at"].to_numpy(dtype="datetime64[s]") if "read_at" in frame.columns else clocks.moments
+    )
+    shown, true = (
+        ["" if text == "NaT" else text for text in np.datetime_as_string(moments).tolist()]
+        for moments in (stored, clocks.moments)
+    )
+    seconds = clocks.moments.astype("datetime64[s]").astype(np.int64)
+    again = float(case.declared.rules["reader"].limits["again_minutes"].value) * float(
+        np.timedelta64(1, "m") / np.timedelta64(1, "s")
+    )
+    texts, readers = texts_of(frame, "tag"), texts_of(frame, "reader")
+    labels = [str(label) for label in frame.index]
+    last: dict[str, int] = {}
+    found: list[StoredRead] = []
+    for i in clocks.order.tolist():
+        if not texts[i]:
+            continue
+        key = book.read_keys[texts[i]]
+        role = "test" if key in book.tests else "no_row"
+        if role == "no_row" and true[i]:
+            if key in last and seconds[i] - last[key] <= again:
+                role = "again"
+            last[key] = int(seconds[i])
+        found.append(
+            StoredRead(labels[i], readers[i], texts[i], key, shown[i], true[i], int(clocks.segment[i]), role)
+        )
+    return found
+
+
+def _day(first: Mapping[str, int], met: Sequence[tuple[str, TagRow]]) -> _Day:
+    by_read = sorted((first[key], row.box) for key, row in met)
+    rows: dict[str, list[tuple[int, int]]] = defaultdict(list)
+    for key, row in sorted(met, key=lambda one: one[1].place):
+        rows[row.box].append((row.place, first[key]))
+    return _Day(first, tuple(by_read), rows)
+
+
+def _paired(
+    case: Case,
+    book: TagBook,
+    day: _Day,
+    rows: Sequence[TagRow],
+    free: Sequence[tuple[str, int]],
+) -> list[tuple[TagRow, int]]:
+    """Pair rows and reads that are left of a day, each once, so that all together are likeliest."""
+    if not rows or not free:
+        return []
+    limits = case.declared.rules["reader"].limits
+    odds = [float(limits[name].value) for name in ("odds_elsewhere", "odds_in_visit", "odds_in_place")]
+    chance_of_any = math.log(float(limits["any_code"].value))
+    gain = np.zeros((len(rows), len(free)))
+    for i, row in enumerate(rows):
+        for j, (key, _) in enumerate(free):
+            text = book.channel.log_chance(row.tag, book.printed(key)) - chance_of_any if row.tag else 0.0
+            gain[i, j] = text + math.log(odds[day.place_of(row, key)])
+    one, other = linear_sum_assignment(np.maximum(gain, 0.0), maximize=True)
+    return [
+        (rows[i], free[j][1]) for i, j in zip(one.tolist(), other.tolist(), strict=True) if gain[i, j] > 0
+    ]
