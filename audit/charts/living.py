@@ -8,6 +8,7 @@ from audit.charts.still import description_of, still
 
 if TYPE_CHECKING:
     import altair as alt
+    from altair import JupyterChart
 
 __all__ = ["Living"]
 
@@ -29,13 +30,20 @@ class Living:
         self.chart = chart
         self.otherwise = otherwise
 
-    def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
+    def live(self) -> JupyterChart | None:
+        """Make the widget alone, None where there is nothing to draw; it needs nothing from the network."""
         if self.chart is None:
-            return {"text/plain": self.otherwise}
+            return None
         from altair import JupyterChart
 
         JupyterChart.enable_offline()
-        shown = JupyterChart(self.chart)._repr_mimebundle_()
+        return JupyterChart(self.chart)
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, Any]:
+        live = self.live()
+        if self.chart is None or live is None:
+            return {"text/plain": self.otherwise}
+        shown = live._repr_mimebundle_()
         bundle: dict[str, Any] = dict((shown[0] if isinstance(shown, tuple) else shown) or {})
         bundle["image/svg+xml"] = still(self.chart)
         bundle["text/plain"] = description_of(self.chart)

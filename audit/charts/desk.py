@@ -1,0 +1,97 @@
+"""Pick what a chart is about: a list above a chart, for a notebook; view only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from audit.charts.still import description_of, still
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Sequence
+
+    from audit.charts.living import Living
+
+__all__ = ["PictureDesk", "Shown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A picture, and what stands below it.
+
+    Attributes
+    ----------
+    picture : Living
+        A chart, or what to say where there is nothing to draw.
+    below : str
+        Safe HTML; empty where nothing stands below.
+    """
+
+    picture: Living
+    below: str = ""
+
+
+class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
+    """A list to choose from, and the chart of what is chosen.
+
+    Parameters
+    ----------
+    asked : str
+        What is chosen, such as ``Box``.
+    choices : sequence of (str, hashable)
+        What the list says, and what `show` is given; the first is shown to begin with.
+    show : callable
+        Makes the picture of one choice.
+    otherwise : str
+        What to say when there is nothing to choose.
+    """
+
+    def __init__(
+        self,
+        asked: str,
+        choices: Sequence[tuple[str, Hashable]],
+        show: Callable[[Any], Shown],
+        otherwise: str,
+    ) -> None:
+        self._show = show
+        self._otherwise = otherwise
+        self.choice = widgets.Dropdown(
+            options=list(choices), description=asked, layout=widgets.Layout(width="34em", max_width="100%")
+        )
+        self.told = widgets.HTML()
+        self.below = widgets.HTML()
+        self.shown: Shown | None = None
+        self._live: widgets.Widget | None = None
+        super().__init__([])
+        self.choice.observe(lambda _: self._draw(), names="value")
+        self._draw()
+
+    def _draw(self) -> None:
+        """Draw what is chosen; one widget serves all charts, since each carries the whole library."""
+        self.shown = self._show(self.choice.value) if self.choice.options else None
+        chart = self.shown.picture.chart if self.shown else None
+        if self.shown is None:
+            self.told.value = self._otherwise
+        else:
+            self.told.value = "" if chart is not None else self.shown.picture.otherwise
+            self.below.value = self.shown.below
+        if chart is not None and self.shown is not None:
+            if self._live is None:
+                self._live = self.shown.picture.live()
+            else:
+                self._live.chart = chart
+        drawn = [self._live] if self._live is not None and chart is not None else []
+        self.children = [self.choice, self.told, *drawn, self.below]
+
+    def _repr_mimebundle_(self, **kwargs: object) -> dict[str, Any]:
+        """Carry a still picture of what is chosen, for a notebook that is opened without a kernel."""
+        bundle: dict[str, Any] = dict(super()._repr_mimebundle_(**kwargs) or {})
+        chart = self.shown.picture.chart if self.shown else None
+        if self.shown is None or chart is None:
+            bundle["text/plain"] = self.shown.picture.otherwise if self.shown else self._otherwise
+            return bundle
+        bundle["text/plain"] = description_of(chart)
+        bundle["text/html"] = f"<figure>{still(chart)}</figure>{self.shown.below}"
+        return bundle
