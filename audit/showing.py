@@ -7,11 +7,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import declarations_of
+from audit.handover.download_table import download_table, download_text
+from audit.handover.download_visits import NO_DOWNLOAD, download_visits
 from audit.handover.folder import write_outputs
 from audit.handover.page import findings_text
 from audit.handover.wording import counted
 
 if TYPE_CHECKING:
+    from audit.charts.download_lines import Beside
     from audit.charts.living import Living
     from audit.declarations import Declarations
     from audit.findings import Report
@@ -99,13 +102,40 @@ class Pictures:
         return Living(bag_day.chart(self.season, self.declared, self.report), "No bag weights were typed.")
 
     def life_lines(self, box: str | None = None) -> Living:
-        """Draw ring and tag of each bird of a box from visit to visit, by default of the most doubtful box."""
+        """Draw ring and tag of each bird of a box from visit to visit, by default the most doubtful box."""
         from audit.charts import life_lines
         from audit.charts.living import Living
 
         drawn = life_lines.chart(self.season, self.declared, self.report, box)
         where = "" if box is None else f" in box {box}"
         return Living(drawn, f"No ring and no tag with a date was typed{where}.")
+
+    def download(self, day: str | None = None, box: str | None = None) -> Living:
+        """Draw the rows of a day or visit beside the hand reader's; by default of the most doubtful visit."""
+        from audit.charts import download
+        from audit.charts.living import Living
+
+        beside = self._beside(day, box)
+        return Living(None if beside is None else download.chart(beside), NO_DOWNLOAD)
+
+    def download_table(self, day: str | None = None, box: str | None = None) -> Page:
+        """Show the same as a table."""
+        from html import escape
+
+        beside = self._beside(day, box)
+        if beside is None:
+            return Page(f"<p>{escape(NO_DOWNLOAD)}</p>", NO_DOWNLOAD)
+        return Page(download_table(beside), download_text(beside))
+
+    def _beside(self, day: str | None, box: str | None) -> Beside | None:
+        visits = download_visits(self.season, self.declared, self.report)
+        if day is None:
+            of_box = [one for one in visits.by_doubt() if box in (None, one.box)]
+            if not of_box:
+                return None
+            day, box = of_box[0].day, of_box[0].box
+        beside = visits.beside(day, box)
+        return beside if beside.rows or beside.reads else None
 
 
 def pictures(season: Season, report: Report, *, schemas: str | Path | Declarations | None = None) -> Pictures:

@@ -112,17 +112,18 @@ def chart(beside: Beside) -> alt.LayerChart | None:
 def counts_of(beside: Beside) -> str:
     """Say how many rows and reads there are and how many agree."""
     same = sum(beside.rows[row].tag == beside.reads[read].tag for row, read in beside.pairs.items())
-    slips = len(beside.pairs) - same
-    told = [
-        f"{_counted(len(beside.rows), 'row')} and {_counted(len(beside.reads), 'read')}",
-        f"{same:,} agree",
-        f"{slips:,} differ by a slip" if slips else "",
-        f"{len(beside.rows) - len(beside.pairs):,} {NO_READ}" if len(beside.rows) > len(beside.pairs) else "",
-        f"{len(beside.reads) - len(beside.pairs):,} {NO_ROW}"
-        if len(beside.reads) > len(beside.pairs)
-        else "",
-    ]
-    return ", ".join(part for part in told if part)
+    alone = [row for i, row in enumerate(beside.rows) if i not in beside.pairs]
+    numbers = (
+        (same, "agree" if same > 1 else "agrees"),
+        (len(beside.pairs) - same, "differ" if len(beside.pairs) - same > 1 else "differs"),
+        (sum(bool(row.tag) for row in alone), NO_READ),
+        (sum(not row.tag for row in alone), "without a tag"),
+        (len(beside.reads) - len(beside.pairs), NO_ROW),
+    )
+    told = [f"{number:,} {word}" for number, word in numbers if number]
+    return ", ".join(
+        [f"{_counted(len(beside.rows), 'row')} and {_counted(len(beside.reads), 'read')}", *told]
+    )
 
 
 def tone_of(row: TypedTag) -> Tone:
@@ -198,7 +199,7 @@ def _link(row: TypedTag, read: ReadTag, y: int, y2: int) -> Spot:
     }
 
 
-_AGREE, _DIFFER = "same tag", "one slip apart"
+_AGREE, _DIFFER = "same tag", "tags differ"
 
 
 def _link_word(link: Spot) -> Spot:

@@ -26,7 +26,7 @@ class TypedTag:
     box, ring, tag : str
         As typed; empty where nothing was.
     severity : {'error', 'suspect'} or None
-        Of the gravest finding on ring or tag.
+        Of the gravest finding on the tag.
     message : str
         What it says.
     meant : str
