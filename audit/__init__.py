@@ -12,13 +12,14 @@ from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.checking import check, read_season
-    from audit.showing import contents, ledger, pictures, typed_rows, write
+    from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
 __all__ = [
     "Refusal",
     "Report",
     "__version__",
     "check",
+    "conflicts",
     "contents",
     "ledger",
     "pictures",
@@ -34,6 +35,7 @@ __version__ = "0.1.0"
 _VERBS = {
     "check": "audit.checking",
     "read_season": "audit.checking",
+    "conflicts": "audit.showing",
     "contents": "audit.showing",
     "ledger": "audit.showing",
     "pictures": "audit.showing",

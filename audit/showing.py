@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,8 @@ from audit.handover.page import findings_text
 from audit.handover.wording import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
     from audit.charts.download_lines import Beside
     from audit.charts.living import Living
     from audit.declarations import Declarations
@@ -22,7 +25,17 @@ if TYPE_CHECKING:
     from audit.rules.tag_ledger import TagLedger
     from audit.season import Season
 
-__all__ = ["Ledgers", "Page", "Pictures", "contents", "ledger", "pictures", "typed_rows", "write"]
+__all__ = [
+    "Ledgers",
+    "Page",
+    "Pictures",
+    "conflicts",
+    "contents",
+    "ledger",
+    "pictures",
+    "typed_rows",
+    "write",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +54,6 @@ class Page:
 
 def contents(season: Season) -> Page:
     """Say what was read: the tables with their rows and columns, and what a person should know about it."""
-    from html import escape
-
     lines = []
     for name, table in season.tables.items():
         sheets = ", ".join(dict.fromkeys(sheet for sheet, _ in table.columns))
@@ -64,9 +75,27 @@ def contents(season: Season) -> Page:
     return Page(html, "\n".join([season.name, *told, *season.notices]))
 
 
-def typed_rows(season: Season, report: Report) -> Page:
-    """Show every finding by box and day, with the rows as typed around it and the suspect cells marked."""
+def typed_rows(season: Season, report: Report, *, about: Collection[str] = ()) -> Page:
+    """Show every finding by box and day, with the rows as typed around it and the suspect cells marked.
+
+    Parameters
+    ----------
+    about : collection of str, optional
+        Columns, such as ``ring`` and ``tag``: only findings that suspect one of them are shown.
+    """
+    if about:
+        kept = (f for f in report.findings if any(suspect.cell.field in about for suspect in f.suspects))
+        report = replace(report, findings=tuple(kept))
     return Page(findings_text(report, season), "\n".join(finding.message for finding in report.findings))
+
+
+def conflicts(season: Season, report: Report) -> Page:
+    """Show every ring that was met again with another tag, every tag that was met on another ring."""
+    from audit.charts import box_lives
+    from audit.handover.conflicts_table import conflicts_table, conflicts_text
+
+    links = box_lives.conflicts(season, report)
+    return Page(conflicts_table(links), conflicts_text(links))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +149,6 @@ class Pictures:
 
     def download_table(self, day: str | None = None, box: str | None = None) -> Page:
         """Show the same as a table."""
-        from html import escape
-
         beside = self._beside(day, box)
         if beside is None:
             return Page(f"<p>{escape(NO_DOWNLOAD)}</p>", NO_DOWNLOAD)
@@ -153,11 +180,14 @@ class Ledgers:
         Its name.
     ring_ledger, tag_ledger : RingLedger, TagLedger
         Every ring and every tag with its one fate.
+    source : str
+        File that the season was read from; it is never written to.
     """
 
     season: str
     ring_ledger: RingLedger
     tag_ledger: TagLedger
+    source: str = ""
 
     def table(self) -> Page:
         """Show rings by string and tags by batch, and the questions that are left."""
@@ -187,6 +217,20 @@ class Ledgers:
 
         return questions(self.ring_ledger, self.tag_ledger)
 
+    def write(self, out: str | Path) -> Page:
+        """Write the tables and the page of the ledgers into a folder, and say where they are.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            The folder cannot be written to, or a result would replace the file as typed.
+        """
+        from audit.handover.ledger_files import write_ledger
+
+        inputs = [Path(self.source)] if self.source else []
+        told = self.season, self.ring_ledger, self.tag_ledger
+        return _written(write_ledger(*told, Path(out), inputs=inputs))
+
 
 def ledger(
     season: Season, report: Report | None = None, *, schemas: str | Path | Declarations | None = None
@@ -213,7 +257,10 @@ def ledger(
 
     declared = declarations_of(schemas)
     return Ledgers(
-        season.name, lay_ledger(season, declared, report), lay_tag_ledger(season, declared, report)
+        season.name,
+        lay_ledger(season, declared, report),
+        lay_tag_ledger(season, declared, report),
+        season.source,
     )
 
 
@@ -228,6 +275,9 @@ def write(
         The folder cannot be written to, or a result would replace the file as typed.
     """
     source = Path(season.source) if season.source else None
-    written = write_outputs(season, report, declarations_of(schemas), source, Path(out))
-    lines = "".join(f"<li><code>{path}</code></li>" for path in written)
-    return Page(f"<p>Written:</p><ul>{lines}</ul>", "Written:\n" + "\n".join(f"  {path}" for path in written))
+    return _written(write_outputs(season, report, declarations_of(schemas), source, Path(out)))
+
+
+def _written(files: Sequence[Path]) -> Page:
+    lines = "".join(f"<li><code>{escape(str(path))}</code></li>" for path in files)
+    return Page(f"<p>Written:</p><ul>{lines}</ul>", "Written:\n" + "\n".join(f"  {path}" for path in files))

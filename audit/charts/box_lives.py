@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding, Report, Severity
     from audit.season import Season
 
-__all__ = ["AGAIN", "BoxDoubt", "BoxLives", "Link", "Meeting", "boxes_by_doubt", "lives_of_box"]
+__all__ = ["AGAIN", "BoxDoubt", "BoxLives", "Link", "Meeting", "boxes_by_doubt", "conflicts", "lives_of_box"]
 
 #: What a mark on a life line is about: a wrong date or box puts a meeting where it does not belong.
 FIELDS = ("ring", "tag", "date", "box")
@@ -184,6 +184,25 @@ def boxes_by_doubt(season: Season, report: Report) -> tuple[BoxDoubt, ...]:
     return tuple(
         sorted(found, key=lambda one: (-(one.marked + one.jumps), not one.box, _natural(one.box), one.box))
     )
+
+
+def conflicts(season: Season, report: Report) -> tuple[Link, ...]:
+    """List where ring and tag part, in all boxes: one is met again without the other.
+
+    Returns
+    -------
+    tuple of Link
+        Of the kinds ``parted`` and ``jump``, by box, then by the days and places of the two meetings.
+    """
+    met = _meetings(season, report)
+    when = {meeting.visit: " ".join(meeting.visit) for meeting in met}
+    links = (*_same_ring(met, when), *_jumps(met, when))
+
+    def key(link: Link) -> tuple[object, ...]:
+        later, earlier = link.later, link.earlier
+        return _natural(later.box), later.box, later.day, later.place, earlier.day, earlier.place, link.kind
+
+    return tuple(sorted((link for link in links if link.kind in ("parted", "jump")), key=key))
 
 
 def lives_of_box(season: Season, report: Report, box: str, most_visits: int = 8) -> BoxLives:

@@ -95,9 +95,9 @@ def chart(beside: Beside) -> alt.LayerChart | None:
     room = (len(shown) + 1 / 2, -1 / 2)
     drawn = dressed(
         [
-            _link_layer(links, room),
+            *_link_layers(links, room),
             *_text_layers(texts, room),
-            _point_layer([_point(beside.rows[row], level) for row, level in at_row.items()], room),
+            *_point_layers([_point(beside.rows[row], level) for row, level in at_row.items()], room),
         ],
         f"Do the tags agree with the reader? {beside.name}",
         below,
@@ -216,7 +216,10 @@ def _y(room: tuple[float, float]) -> alt.Y:
     return alt.Y("y:Q", scale=alt.Scale(domain=list(room), nice=False, zero=False))
 
 
-def _link_layer(links: Sequence[Spot], room: tuple[float, float]) -> alt.Chart:
+def _link_layers(links: Sequence[Spot], room: tuple[float, float]) -> list[alt.Chart]:
+    # a legend of nothing has no place: it pushes everything else out of its own
+    if not links:
+        return []
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=list(links)))
         .mark_rule(strokeWidth=2, aria=False)
@@ -247,7 +250,7 @@ def _link_layer(links: Sequence[Spot], room: tuple[float, float]) -> alt.Chart:
             ],
         )
     )
-    return layer
+    return [layer]
 
 
 def _text_layers(texts: Sequence[Spot], room: tuple[float, float]) -> Iterator[alt.Chart]:
@@ -278,8 +281,10 @@ def _point(row: TypedTag, level: int) -> Spot:
     }
 
 
-def _point_layer(points: Sequence[Spot], room: tuple[float, float]) -> alt.Chart:
+def _point_layers(points: Sequence[Spot], room: tuple[float, float]) -> list[alt.Chart]:
     marked = [point for point in points if point["severity"]]
+    if not marked:
+        return []
     tones = [tone for tone in TONES.values() if any(point["severity"] == tone.word for point in marked)]
     words = [tone.word for tone in tones]
     legend = alt.Legend(orient="top", direction="horizontal")
@@ -313,4 +318,4 @@ def _point_layer(points: Sequence[Spot], room: tuple[float, float]) -> alt.Chart
             ],
         )
     )
-    return layer
+    return [layer]
