@@ -6,22 +6,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.ring_number import bare, join_ring
+from audit.models.ring_number import CLAUSES, bare, join_ring
 from audit.models.sequence import missing_inside
 from audit.rules.case import At
 from audit.rules.crossings import blame_crossing, crossings
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
+from audit.rules.marks import WINGS, Marks
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Fit, Ringings, ringings_of
+from audit.rules.rings_again import is_new_of_string, said_ringed_again
 from audit.rules.rule import Rule
 from audit.rules.tag_book import open_tag_book
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping, Sequence
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
     from audit.rules.crossings import Crossing
+    from audit.rules.marks import Bird
     from audit.rules.ringings import Mend
 
 __all__ = ["RULE"]
@@ -57,18 +60,17 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         )
         around = [(str(rings.labels[j]), "ring") for j in (i - 1, i + 1)]
         yield case.blame("out_of_turn", [At(str(rings.labels[i]), "ring", ring)], message, around)
-    for i, mend in _unknown_in_brood(rings, mended, _doubted_texts(case)):
-        if said_moved(case, [str(rings.labels[i])]):
-            continue
-        mended[i] = mend.ring
-        message = (
-            f"No bird of this brood got ring {rings.ring[i]}: {mend.clause} from {mend.ring}, "
-            f"which is missing from this visit."
-        )
-        witnesses = [(str(rings.labels[j]), "ring") for j in mend.expected.beside]
-        yield case.blame(
-            "unknown_in_brood", [At(str(rings.labels[i]), "ring", mend.ring)], message, witnesses
-        )
+    marks = Marks(case, rings, book)
+    strange = list(_strange_in_brood(case, rings, mended))
+    for j, i in _ringed_as_another(rings, strange, mended):
+        mended[j] = str(rings.ring[i])
+        strange.remove(i)
+        yield _never_put_on(case, rings, j, i)
+    for i in strange:
+        finding, meant = _unknown_in_brood(case, marks, i, mended)
+        if finding is not None:
+            mended[i] = meant
+            yield finding
     yield from _gaps(case, rings, mended)
 
 
@@ -144,15 +146,15 @@ def _out_of_turn(rings: Ringings, settled: set[int]) -> Iterator[tuple[int, str]
             yield i, ring
 
 
-def _unknown_in_brood(
-    rings: Ringings, mended: dict[int, str], doubted: list[str]
-) -> Iterator[tuple[int, Mend]]:
-    """Later encounters of a ring that is strange to its box, one slip from that of an absent sibling."""
+def _strange_in_brood(case: Case, rings: Ringings, mended: Mapping[int, str]) -> Iterator[int]:
+    """Later encounters of a ring that is strange to its box, where no remark and no history tells why."""
+    doubted = _doubted_texts(case)
+    lost = {bare(join_ring(key[0], number, key[1])) for key, number in rings.lost}
     for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
         same = rings.rows_of_ring[bare(rings.ring[i])]
         if rings.visit[i] < 0 or any(rings.box[j] == rings.box[i] and j != i for j in same):
             continue
-        if bare(str(rings.ring[i])) in {bare(ring) for ring in mended.values()}:
+        if i in mended or bare(str(rings.ring[i])) in {bare(ring) for ring in mended.values()}:
             continue
         if any(rings.ring[i] == text or rings.slip(str(rings.ring[i]), text) for text in doubted):
             # the row of its first ringing is the one that was blamed
@@ -164,14 +166,85 @@ def _unknown_in_brood(
         if any(int(rings.day[j]) < int(rings.day[i]) - rings.brood_days for j in elsewhere):
             # an old bird may breed in another box than that of its ringing
             continue
-        sure = [
-            e
-            for e in rings.expected(i)
-            if all(rings.at_home[j] or not rings.first[j] for j in e.beside) and not mended.keys() & e.beside
+        label = str(rings.labels[i])
+        if said_moved(case, [label]) or said_ringed_again(case, [label]):
+            continue
+        home = [bare(str(rings.ring[j])) for j in rings.rows_of_box[str(rings.box[i])]]
+        if is_new_of_string(rings, i) and not lost.isdisjoint(home):
+            # a worn ring was taken off and written down
+            continue
+        yield i
+
+
+def _ringed_as_another(
+    rings: Ringings, strange: Sequence[int], mended: Mapping[int, str]
+) -> Iterator[tuple[int, int]]:
+    """First ringings out of line, each with the row of a ring never put on that would be in line there."""
+    odd: dict[str, list[int]] = {}
+    for j in np.flatnonzero(rings.first & ~rings.at_home & (rings.serial >= 0) & (rings.visit >= 0)).tolist():
+        if j not in mended:
+            odd.setdefault(str(rings.box[j]), []).append(j)
+    for i in strange:
+        here = {bare(str(rings.ring[k])) for k in (*rings.mates(i), i)}
+        found = [
+            j
+            for j in odd.get(str(rings.box[i]), ())
+            if 0 < int(rings.day[i]) - int(rings.day[j]) <= rings.brood_days
+            and bare(str(rings.ring[j])) not in here
+            and any(
+                bare(e.ring) == bare(str(rings.ring[i])) for e in rings.expected(j) if e.fit >= Fit.BESIDE
+            )
         ]
-        mend = rings.mend(i, str(rings.ring[i]), among=sure)
-        if mend:
-            yield i, mend
+        if len(found) == 1 and len(rings.rows_of_ring[bare(str(rings.ring[i]))]) == 1:
+            odd[str(rings.box[i])].remove(found[0])
+            yield found[0], i
+
+
+def _never_put_on(case: Case, rings: Ringings, j: int, i: int) -> Finding:
+    expected = next(e for e in rings.expected(j) if bare(e.ring) == bare(str(rings.ring[i])))
+    p = case.limit("p_of_fit")[expected.fit - 1]
+    day = str(np.datetime64(int(rings.day[i]), "D"))
+    beside = " and ".join(str(rings.ring[k]) for k in expected.beside)
+    message = (
+        f"Ring {rings.ring[j]} is not in line with {beside}: "
+        f"{rings.ring[i]} would be, and is on a bird of this brood on {day} though nobody put it on."
+    )
+    witnesses = [(str(rings.labels[k]), "ring") for k in (*expected.beside, i)]
+    at = At(str(rings.labels[j]), "ring", str(rings.ring[i]), p, p)
+    return case.blame("out_of_string", [at], message, witnesses)
+
+
+def _unknown_in_brood(
+    case: Case, marks: Marks, i: int, mended: Mapping[int, str]
+) -> tuple[Finding | None, str]:
+    """Say which bird of the brood the one with a strange ring is, if it is one."""
+    rings, met = marks.rings, marks.met(i)
+    if met is None:
+        return None, ""
+    bird, p = met.of(i)
+    if bird is None or p < case.limit("who_from") or mended.keys() & set(bird.rows):
+        return None, ""
+    meant, typed = str(rings.ring[bird.rows[0]]), str(rings.ring[i])
+    slip = rings.slip(meant, typed, two=True)
+    shared = _shared_tag(marks, i, bird)
+    by = f"{CLAUSES[slip]} from {meant}" if slip else f"this is rather {meant}"
+    tag = f" and has the tag {shared}" if shared else ""
+    message = f"No bird of this brood got ring {typed}: {by}, which is missing from this visit{tag}."
+    witnesses = [(str(rings.labels[j]), "ring") for j in bird.rows]
+    at = At(str(rings.labels[i]), "ring", meant, p, p)
+    return case.blame("unknown_in_brood", [at], message, witnesses), meant
+
+
+def _shared_tag(marks: Marks, i: int, bird: Bird) -> str:
+    """Return the tag that a row has in common with a bird."""
+    here = marks.tags.get(i)
+    if (
+        here is None
+        or marks.book is None
+        or all(here.key != marks.tags[j].key for j in bird.rows if j in marks.tags)
+    ):
+        return ""
+    return marks.book.printed(here.key)
 
 
 def _doubted_texts(case: Case) -> list[str]:
@@ -215,5 +288,5 @@ RULE = Rule(
     "ring_order",
     {"handlings": ("ring", "box", "date")},
     check,
-    heeds=together(RINGINGS, TAG_BOOK),
+    heeds=together(RINGINGS, TAG_BOOK, WINGS),
 )
