@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
-from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import nbformat
 import openpyxl
 import pytest
-from nbclient import NotebookClient
+from executed_notebook import NOTEBOOKS, execute
 
-NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 NAME = "1_check_a_season.ipynb"
 MOST_CELLS, MOST_LINES = 11, 7
 #: What the executed notebook may weigh for everything but the state of its widgets, in KB.
@@ -24,18 +21,7 @@ PICTURE = "image/svg+xml"
 
 @pytest.fixture(scope="module")
 def executed(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("lab") / "notebooks"
-    shutil.copytree(NOTEBOOKS, folder, ignore=shutil.ignore_patterns(".*", "checked", "*.mapping.yaml"))
-    notebook = nbformat.read(folder / NAME, as_version=4)
-    with pytest.MonkeyPatch.context() as patch:
-        # nothing of a person's own set-up, and no trace left in it
-        for name in ("IPYTHONDIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR"):
-            patch.setenv(name, str(tmp_path_factory.mktemp(name.lower())))
-        patch.setenv("JUPYTER_PLATFORM_DIRS", "1")
-        client = NotebookClient(notebook, timeout=120, resources={"metadata": {"path": str(folder)}})
-        # an error in a cell is raised here
-        client.execute()
-    return notebook, folder
+    return execute(NAME, tmp_path_factory)
 
 
 @pytest.fixture(scope="module")
