@@ -269,7 +269,9 @@ def _brood_elsewhere(case: Case, blocks: list[Block], rings: Ringings, blamed: s
             if rings.ring[i] and i not in blamed:
                 home.setdefault(bare(rings.ring[i]), Counter())[block.box] += 1
     ringed = {
-        bare(rings.ring[i]): i for i in np.flatnonzero(rings.event == "ringed").tolist() if i not in blamed
+        bare(rings.ring[i]): i
+        for i in np.flatnonzero((rings.event == "ringed") & (rings.ring != "")).tolist()
+        if i not in blamed
     }
     pulli = _pulli(case, rings)
     for block in blocks:
