@@ -340,7 +340,30 @@ def _fit(stored: Floats, known: Known, beliefs: ClockBeliefs) -> tuple[tuple[Seg
         state = int(path[first])
         fits = paired[at] & (best[at] - log[at, state] < beliefs.explained)
         segments.append(_refined(stored, known, at, fits, float(states[state]), (first, last), beliefs))
-    return tuple(segments), gain, short
+    return tuple(_side_by_side(stored, order, segments, beliefs)), gain, short
+
+
+def _side_by_side(
+    stored: Floats, order: Ints, segments: list[Segment], beliefs: ClockBeliefs
+) -> list[Segment]:
+    """Narrow offsets that days alone told: on a day that two segments share, one comes after the other."""
+    parts = [stored[order[one.first : one.last + 1]] for one in segments]
+    true = [part - one.offset for part, one in zip(parts, segments, strict=True)]
+    found = list(segments)
+    for k, one in enumerate(segments):
+        first, last = np.floor(true[k].min() / DAY_S), np.floor(true[k].max() / DAY_S)
+        if one.exact or not one.offset or first == last:
+            continue
+        others = np.concatenate([part for j, part in enumerate(true) if j != k] or [np.empty(0)])
+        on = np.floor(others / DAY_S)
+        low, high = one.low, one.high
+        if (on == first).any():
+            high = min(high, float(parts[k].min() - others[on == first].max()) - _MINUTE_S)
+        if (on == last).any():
+            low = max(low, float(parts[k].max() - others[on == last].min()) + _MINUTE_S)
+        if low < high and not low <= one.offset <= high:
+            found[k] = replace(one, low=low, high=high, offset=_chosen(low, high, beliefs))
+    return found
 
 
 def _alone(

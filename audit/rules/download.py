@@ -21,7 +21,7 @@ from audit.rules.tag_book import open_tag_book
 from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from audit.rules.case import Case
     from audit.rules.tag_book import TagBook, TagRow
@@ -81,6 +81,7 @@ class Download:
     reads: tuple[StoredRead, ...]
     unread: tuple[str, ...]
     _anchors: Mapping[str, _Day]
+    _order_least: float
 
     @cached_property
     def of_row(self) -> Mapping[str, StoredRead]:
@@ -92,26 +93,42 @@ class Download:
         return found
 
     @cached_property
-    def in_order(self) -> float:
-        """Share of neighbouring rows of a visit whose tags were read in the order of the sheet."""
+    def _keeps_order(self) -> bool:
+        """Whether the birds of a visit were read in the order of the sheet."""
         ahead = n = 0
         for day in self._anchors.values():
             for own in day.rows.values():
                 steps = np.diff([read for _, read in own])
                 ahead, n = ahead + int((steps > 0).sum()), n + len(steps)
-        return (ahead + 1) / (n + 1)
+        return ahead + 1 >= self._order_least * (n + 1)
 
-    def place_of(self, row: TagRow, key: str) -> int:
-        """Say whether a tag was read elsewhere that day (0), in the visit of a row (1), or just there (2).
+    def nearest(self, row: TagRow, keys: Collection[str], in_turn: Sequence[str]) -> list[str]:
+        """Choose the tags that were read where a row stands: just there, or else in its visit.
 
-        Just there is between the reads of the rows above and below.
+        Parameters
+        ----------
+        keys : collection of str
+            Tags read on the day of the row.
+        in_turn : sequence of str
+            Those read between the rows above and below of the whole day, for a visit without any other read.
         """
         day = self._anchors.get(row.day)
-        return _ELSEWHERE if day is None else day.place_of(row, key)
+        if day is None or not day.rows.get(row.box):
+            return list(in_turn)
+        places = {key: day.place_of(row, key) for key in keys}
+        for least in (_IN_PLACE, _IN_VISIT) if self._keeps_order else (_IN_VISIT,):
+            found = sorted(key for key, place in places.items() if place >= least)
+            if found:
+                return found
+        return []
 
-    def anchored(self, row: TagRow) -> bool:
-        """Whether some tag of the visit of a row was read."""
-        return row.day in self._anchors and bool(self._anchors[row.day].rows.get(row.box))
+    def paired(self, day: str, key: str) -> str:
+        """Return the label of the row of a day to which a read belongs, though the row says another tag."""
+        return self._slips.get((day, key), "")
+
+    @cached_property
+    def _slips(self) -> Mapping[tuple[str, str], str]:
+        return {(read.day, read.key): read.row for read in self.reads if read.role == "slip"}
 
 
 #: How well a read stands where a row does.
@@ -200,7 +217,8 @@ def _lay_out(case: Case) -> Download:
         for read in reads
     ]
     unread.sort(key=lambda row: row.place)
-    return Download(tuple(reads), tuple(row.label for row in unread), anchors)
+    least = float(case.declared.rules["reader"].limits["order_least"].value)
+    return Download(tuple(reads), tuple(row.label for row in unread), anchors, least)
 
 
 def _stored(case: Case, book: TagBook) -> list[StoredRead]:

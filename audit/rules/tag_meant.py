@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.models.spelling import edits_between, forerunners
+from audit.rules.download import download_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -117,10 +118,14 @@ def _priors(
         left *= 1 - case.limit("keeps_tag")
     waiting = [key for key in book.waiting(row) if book.unused(key, row.ring)]
     if waiting:
-        near = [key for key in waiting if book.in_turn(row, key)]
+        download = download_of(case)
+        near = download.nearest(row, waiting, [key for key in waiting if book.in_turn(row, key)])
         in_turn = case.limit("read_in_turn")
         share_out(near, left * book.read_share * in_turn, "read")
         share_out(waiting, left * book.read_share * (1 - in_turn if near else 1.0), "read")
+        for key in waiting:
+            if download.paired(row.day, key) not in ("", row.label):
+                priors[key] *= case.limit("read_of_other")
         left *= 1 - book.read_share
     free = [key for key in book.near_known(text, two=True) if key != row.key and book.unused(key, row.ring)]
     if book.stock or book.read:
