@@ -138,7 +138,13 @@ def test_without_evidence_both_rows_share_the_blame():
         at(1): ("tag_twice.changed_between_visits", A),
     }
     assert [suspect.p_error for suspect in answers[0].suspects] == pytest.approx([0.5, 0.5], abs=0.05)
-    assert messages(answers)[0].endswith("; which of the rows is wrong cannot be told from the sheet alone.")
+    assert messages(answers) == [
+        (
+            f"Ring SV01001 has tag {A} on 2026-06-03 and tag {typed} on 2026-06-17; which of the rows is "
+            "wrong cannot be told from the sheet alone: the download of the reader, the list of tags in "
+            "stock, the field sheet of either day, or the bird read once more would tell."
+        )
+    ]
 
 
 def test_a_new_tag_is_a_legal_history_and_only_wants_a_remark():
