@@ -64,6 +64,8 @@ class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
         self.below = widgets.HTML()
         self.shown: Shown | None = None
         self._live: widgets.Widget | None = None
+        # a chart is as wide as it is: on a narrow screen it is moved sideways
+        self._pane = widgets.Box([], layout=widgets.Layout(overflow="auto", max_width="100%"))
         super().__init__([])
         self.choice.observe(lambda _: self._draw(), names="value")
         self._draw()
@@ -80,9 +82,10 @@ class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
         if chart is not None and self.shown is not None:
             if self._live is None:
                 self._live = self.shown.picture.live()
+                self._pane.children = [self._live]
             else:
                 self._live.chart = chart
-        drawn = [self._live] if self._live is not None and chart is not None else []
+        drawn = [self._pane] if chart is not None else []
         self.children = [self.choice, self.told, *drawn, self.below]
 
     def _repr_mimebundle_(self, **kwargs: object) -> dict[str, Any]:

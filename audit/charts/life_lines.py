@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["chart", "shortened"]
 
-_WIDTH = 600
+_WIDTH = 560
 _STEP = 44
 _MOST_LIVES = 24
 _LABEL_SIZE, _WORD_SIZE = 11, 10

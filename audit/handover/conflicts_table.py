@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
-from audit.handover.page_look import style_sheet
+from audit.handover.page_look import piece
 from audit.handover.page_rows import safe
 from audit.handover.wording import counted
 
@@ -31,10 +31,9 @@ def conflicts_table(links: Sequence[Link]) -> str:
     heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
     body = "\n".join(_line(link) for link in links[:_MOST])
     more = f"<p>{_more(links)}</p>" if len(links) > _MOST else ""
-    return (
-        f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style><div style="overflow-x:auto">'
-        f"<table><caption>{_opening(links)}</caption><thead><tr>{heads}</tr></thead>\n"
-        f"<tbody>{body}</tbody></table></div>{more}</div>"
+    return piece(
+        f'<div style="overflow-x:auto"><table class="told"><caption>{_opening(links)}</caption>'
+        f"<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div>{more}"
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from audit.charts.download import NO_READ, NO_ROW, NO_TAG, counts_of, tone_of
 from audit.charts.download_lines import differing, levels
-from audit.handover.page_look import style_sheet
+from audit.handover.page_look import piece
 from audit.handover.page_rows import safe
 from audit.season import split_label
 
@@ -25,10 +25,9 @@ def download_table(beside: Beside) -> str:
     """Return the table, for use in another page: safe HTML with its own look."""
     body = "\n".join(_lines(beside))
     heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
-    return (
-        f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style>'
-        f'<div style="overflow-x:auto"><table><caption>{safe(_opening(beside))}</caption>'
-        f"<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div></div>"
+    return piece(
+        f'<div style="overflow-x:auto"><table class="told"><caption>{safe(_opening(beside))}</caption>'
+        f"<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div>"
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
-from audit.handover.page_look import style_sheet, whole_page
+from audit.handover.page_look import piece, whole_page
 from audit.handover.page_rows import TypedRows, safe
 from audit.handover.wording import address, chance, counted, headline, rows_read
 
@@ -59,7 +59,7 @@ def page_text(report: Report, season: Season, declared: Declarations) -> str:
 def findings_text(report: Report, season: Season) -> str:
     """Return the findings by box and day, with the rows as typed around each, for use in another page."""
     body = "\n".join(_findings(report, season)) or "<p>Nothing was found.</p>"
-    return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style>\n{body}</div>'
+    return piece(body)
 
 
 def _opening(report: Report) -> Iterator[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from audit.charts.palette import BAND, GRID, INK, LINE, PAPER, QUIET, TONES
 
-__all__ = ["style_sheet", "whole_page"]
+__all__ = ["piece", "style_sheet", "whole_page"]
 
 
 def style_sheet() -> str:
@@ -64,6 +64,15 @@ figure,table,td,th,.found li{{break-inside:avoid;print-color-adjust:exact;-webki
 a{{color:inherit;text-decoration:none}}
 }}
 """
+
+
+def piece(body: str) -> str:
+    """Return safe HTML as a piece for use in another page, with this look.
+
+    A notebook sets the cells of a table to the right, so that the left has to be asked for more strongly.
+    """
+    left = "table.told td,table.told th{text-align:left}"
+    return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}{left}}}</style>\n{body}</div>'
 
 
 def whole_page(title: str, body: str, style: str = "") -> str:
