@@ -86,8 +86,13 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
     if sound:
         rate = case.share("rates.tag")
         right = (1 - rate) * _unbacked(book, row)
-        read = sum(weight for key, weight in weights.items() if known_by[key] == "read")
-        # a tag that was read must be on a bird: unless it is this one, the sheet lacks it
+        download = download_of(case)
+        read = sum(
+            weight
+            for key, weight in weights.items()
+            if known_by[key] == "read" and download.paired(row.day, key) in ("", row.label)
+        )
+        # a tag that was read must be on a bird: unless it is this or another one, the sheet lacks it
         wrong = rate * (wrong - read + read / book.unclaimed)
         p_error = wrong / (wrong + right) if wrong else 0.0
     else:
