@@ -82,6 +82,7 @@ class Download:
     unread: tuple[str, ...]
     _anchors: Mapping[str, _Day]
     _order_least: float
+    _slips: Mapping[tuple[str, str], tuple[str, float]]
 
     @cached_property
     def of_row(self) -> Mapping[str, StoredRead]:
@@ -122,13 +123,10 @@ class Download:
                 return found
         return []
 
-    def paired(self, day: str, key: str) -> str:
-        """Return the label of the row of a day to which a read belongs, though the row says another tag."""
-        return self._slips.get((day, key), "")
-
-    @cached_property
-    def _slips(self) -> Mapping[tuple[str, str], str]:
-        return {(read.day, read.key): read.row for read in self.reads if read.role == "slip"}
+    def free_for(self, row: TagRow, key: str) -> float:
+        """Return the probability that a read of the day of a row is not that of another one with a slip."""
+        label, odds = self._slips.get((row.day, key), ("", 0.0))
+        return 1.0 if label in ("", row.label) else 1 / (1 + odds)
 
 
 #: How well a read stands where a row does.
@@ -191,6 +189,7 @@ def _lay_out(case: Case) -> Download:
         rows_of[row.day].append(row)
     unread: list[TagRow] = []
     anchors: dict[str, _Day] = {}
+    slips: dict[tuple[str, str], tuple[str, float]] = {}
     for day, places in by_day.items():
         if not day:
             continue
@@ -208,8 +207,9 @@ def _lay_out(case: Case) -> Download:
         anchors[day] = _day(first, list(met.items()))
         left = [row for row in own if row.label not in paired]
         free = [i for i in first.values() if reads[i].role == "no_row"]
-        for row, i in _paired(case, book, anchors[day], left, [(reads[i].key, i) for i in free]):
+        for row, i, odds in _paired(case, book, anchors[day], left, [(reads[i].key, i) for i in free]):
             reads[i] = replace(reads[i], role="slip", row=row.label)
+            slips[day, reads[i].key] = row.label, odds
         unread += [row for row in left if row.tag and book.read_on.get(day)]
     row_of = {(read.day, read.key): read.row for read in reversed(reads) if read.row}
     reads = [
@@ -218,7 +218,7 @@ def _lay_out(case: Case) -> Download:
     ]
     unread.sort(key=lambda row: row.place)
     least = float(case.declared.rules["reader"].limits["order_least"].value)
-    return Download(tuple(reads), tuple(row.label for row in unread), anchors, least)
+    return Download(tuple(reads), tuple(row.label for row in unread), anchors, least, slips)
 
 
 def _stored(case: Case, book: TagBook) -> list[StoredRead]:
@@ -271,8 +271,14 @@ def _paired(
     day: _Day,
     rows: Sequence[TagRow],
     free: Sequence[tuple[str, int]],
-) -> list[tuple[TagRow, int]]:
-    """Pair rows and reads that are left of a day, each once, so that all together are likeliest."""
+) -> list[tuple[TagRow, int, float]]:
+    """Pair rows and reads that are left of a day, each once, so that all together are likeliest; with odds.
+
+    References
+    ----------
+    Kuhn, H. W. (1955). The Hungarian method for the assignment problem. Naval Research Logistics Quarterly 2,
+    83-97.
+    """
     if not rows or not free:
         return []
     limits = case.declared.rules["reader"].limits
@@ -285,5 +291,7 @@ def _paired(
             gain[i, j] = text + math.log(odds[day.place_of(row, key)])
     one, other = linear_sum_assignment(np.maximum(gain, 0.0), maximize=True)
     return [
-        (rows[i], free[j][1]) for i, j in zip(one.tolist(), other.tolist(), strict=True) if gain[i, j] > 0
+        (rows[i], free[j][1], float(np.exp(gain[i, j])))
+        for i, j in zip(one.tolist(), other.tolist(), strict=True)
+        if gain[i, j] > 0
     ]

@@ -87,13 +87,14 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
         rate = case.share("rates.tag")
         right = (1 - rate) * _unbacked(book, row)
         download = download_of(case)
-        read = sum(
-            weight
-            for key, weight in weights.items()
-            if known_by[key] == "read" and download.paired(row.day, key) in ("", row.label)
-        )
         # a tag that was read must be on a bird: unless it is this or another one, the sheet lacks it
-        wrong = rate * (wrong - read + read / book.unclaimed)
+        surplus = 1 / book.unclaimed - 1
+        wrong += sum(
+            weight * surplus * download.free_for(row, key)
+            for key, weight in weights.items()
+            if known_by[key] == "read"
+        )
+        wrong *= rate
         p_error = wrong / (wrong + right) if wrong else 0.0
     else:
         p_error = 1.0
@@ -129,8 +130,7 @@ def _priors(
         share_out(near, left * book.read_share * in_turn, "read")
         share_out(waiting, left * book.read_share * (1 - in_turn if near else 1.0), "read")
         for key in waiting:
-            if download.paired(row.day, key) not in ("", row.label):
-                priors[key] *= case.limit("read_of_other")
+            priors[key] *= max(download.free_for(row, key), case.limit("read_of_other"))
         left *= 1 - book.read_share
     free = [key for key in book.near_known(text, two=True) if key != row.key and book.unused(key, row.ring)]
     if book.stock or book.read:
