@@ -205,7 +205,7 @@ def _weighed(
     for clash in clashes:
         p = (1 - wrong_ring) * clash.now / (clash.now + clash.then)
         message = f"Ring {again.typed[i]}: {clash.says}."
-        if p >= case.limit("blame_from"):
+        if p > case.limit("blame_from"):
             at = [At(label, clash.field, clash.meant, p)]
             yield case.blame(clash.field.partition("_")[0], at, message, [clash.witness])
         elif (outcome := f"{clash.field}_other") in case.rule.outcomes:

@@ -103,7 +103,8 @@ def _known_ring(
     suspects = verdict.suspects(case, str(again.rings.labels[i]))
     witnesses = [(meeting.label, "tag") for meeting in (*borne[-1:], *by_tag[-1:])]
     if not suspects:
-        if verdict.why != "tagged again" or _says(again.remarks[i], case.limit("tag_words")) or by_tag:
+        said = _says(again.remarks[i], case.limit("tag_words"))
+        if verdict.why != "tagged again" or said or by_tag or again.rings.event[i] == "ringed":
             return None
         return _new_tag(case, again, i, borne[-1])
     message = f"Tag {again.tag[i]} is on ring {again.typed[i]}, "
