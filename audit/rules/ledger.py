@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -369,18 +369,22 @@ def meant_instead(report: Report, field: str, least: float) -> dict[str, str]:
 
 @dataclass(frozen=True)
 class _Handled:
-    """Handlings with a ring, in an order of their own: first ringings first, by day, box and label."""
+    """Handlings with a ring, in an order of their own: first ringings first, by day, box and label.
+
+    `said_new` marks those whose event says so, `lately` those of this season.
+    """
 
     ring: list[str]
     day: Integers
     first: Flags
     said_new: Flags
+    lately: Flags
     shown: tuple[list[str], ...]
 
     def with_rings(self, meant: Mapping[str, str]) -> _Handled:
         labels = self.shown[1]
         ring = [meant.get(label, ring) for label, ring in zip(labels, self.ring, strict=True)]
-        return _Handled(ring, self.day, self.first, self.said_new, self.shown)
+        return _Handled(ring, self.day, self.first, self.said_new, self.lately, self.shown)
 
 
 @dataclass(frozen=True)
@@ -452,24 +456,36 @@ def _rank(texts: Sequence[str]) -> Integers:
 
 
 def _handled(season: Season, declared: Declarations) -> _Handled:
-    if not season.has("handlings", "ring"):
-        none = np.zeros(0, bool)
-        return _Handled([], np.zeros(0, np.int64), none, none, ([],) * len(Worn.__slots__))
-    frame = season.frame("handlings")
-    day, days = _days(frame, "date")
-    box, labels = _texts(frame, "box"), [str(label) for label in frame.index]
-    events = np.array(_texts(frame, "event"), dtype=object)
-    if season.has("handlings", "date", "box"):
-        first = ringings_of(Case(season, declared, declared.rules["ring_stock"])).first
-    else:
-        first = events != "re-encountered"
-    rings = _texts(frame, "ring")
+    """Gather the handlings of this season and of the earlier ones that were handed over."""
+    parts = [_met(season.frame(name)) for name in ("handlings", "earlier") if season.has(name, "ring")]
+    now = len(season.frame("handlings")) if season.has("handlings", "ring") else 0
+    columns = tuple([text for part in parts for text in part[field]] for field in Worn.__slots__)
+    rings, labels, _, box = columns[: len(("ring", "label", "day", "box"))]
+    day = np.concatenate([np.zeros(0, np.int64), *(_days(part["frame"], "date")[0] for part in parts)])
+    events = np.array([text for part in parts for text in part["event"]], dtype=object)
+    first = events != "re-encountered"
+    if season.has("handlings", "ring", "date", "box"):
+        first[:now] = ringings_of(Case(season, declared, declared.rules["ring_stock"])).first
+    first[now:] = False
     # an unknown day comes last
     order = np.lexsort((_rank(labels), _rank(box), np.where(day == NO_DAY, _LARGEST, day), ~first))
     order = order[np.array([bool(rings[i]) for i in order.tolist()], dtype=bool)]
-    columns = (rings, labels, days, box, _texts(frame, "species"), _texts(frame, "ringer"))
     shown = tuple([column[i] for i in order.tolist()] for column in columns)
-    return _Handled(shown[0], day[order], first[order], (events == "ringed")[order], shown)
+    new, lately = first[order], order < now
+    return _Handled(shown[0], day[order], new, new & (events[order] == "ringed"), lately, shown)
+
+
+def _met(frame: pd.DataFrame) -> dict[str, Any]:
+    return {
+        "frame": frame,
+        "ring": _texts(frame, "ring"),
+        "label": [str(label) for label in frame.index],
+        "day": _days(frame, "date")[1],
+        "box": _texts(frame, "box"),
+        "species": _texts(frame, "species"),
+        "ringer": _texts(frame, "ringer"),
+        "event": _texts(frame, "event"),
+    }
 
 
 def _lost(season: Season) -> _Lost:
@@ -567,7 +583,7 @@ def _settled(told: _Told, starts: Integers, early: Sequence[bool], habits: Habit
 
 def _early(strings: Sequence[IssuedString], handled: _Handled, share: float) -> list[bool]:
     """Whether each string may have been in use before this season."""
-    days = handled.day[handled.day != NO_DAY]
+    days = handled.day[handled.lately & (handled.day != NO_DAY)]
     years = np.sort(days.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64))
     if not years.size:
         return [True] * len(strings)
@@ -599,7 +615,7 @@ def _others(handled: _Handled, known: Flags, strings: Sequence[IssuedString]) ->
     for string in strings:
         lowest[string.key] = min(string.first, lowest.get(string.key, string.first))
     told: set[str] = set()
-    for i in np.flatnonzero(~known).tolist():
+    for i in np.flatnonzero(~known & handled.lately).tolist():
         ring = bare(handled.ring[i])
         if ring in told:
             continue
@@ -622,7 +638,7 @@ def _lost_elsewhere(lost: _Lost, known: Flags) -> tuple[LostElsewhere, ...]:
 def _series(handled: _Handled, lost: _Lost) -> Iterator[SeriesUse]:
     """Rings put on, by series, in a season without strings."""
     used: dict[tuple[str, int], dict[int, str]] = {}
-    for i in np.flatnonzero(handled.first).tolist():
+    for i in np.flatnonzero(handled.first & handled.lately).tolist():
         stem, digits = split_ring(handled.ring[i])
         if digits and int(digits) <= _LARGEST:
             used.setdefault((bare(stem), len(digits)), {}).setdefault(int(digits), stem)

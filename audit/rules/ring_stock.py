@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
-from audit.models.ring_number import bare, join_ring, split_ring
+from audit.models.ring_number import CLAUSES, join_ring
 from audit.rules.case import At
 from audit.rules.heeded import RINGINGS, together
+from audit.rules.loss_accounts import losses_of
 from audit.rules.ringings import Ringings, ringings_of
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
+
+    import pandas as pd
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.loss_accounts import Account, Loss, Losses
     from audit.rules.ringings import Key
     from audit.rules.stock import IssuedString
 
@@ -28,6 +32,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     """Compare the rings used with the strings issued and the rings lost."""
     rings = ringings_of(case)
     yield from _strings(case, rings)
+    yield from _overlaps(case, rings)
     yield from _lost(case, rings)
     if not rings.stock:
         yield case.not_run("not_issued", "no table 'ring_stock' with first and last ring")
@@ -67,22 +72,54 @@ def _strings(case: Case, rings: Ringings) -> Iterator[Finding]:
             yield case.blame("string_length", [At(string.label, "last")], message)
 
 
+def _overlaps(case: Case, rings: Ringings) -> Iterator[Finding]:
+    """Strings of one series that share rings."""
+    by_key: dict[Key, list[IssuedString]] = {}
+    for string in rings.stock:
+        if not string.fault:
+            by_key.setdefault(string.key, []).append(string)
+    for key in sorted(by_key):
+        reach: IssuedString | None = None
+        for string in sorted(by_key[key], key=lambda s: (s.first, -s.last, s.label)):
+            if reach is not None and string.first <= reach.last:
+                yield _overlap(case, reach, string)
+            if reach is None or string.last > reach.last:
+                reach = string
+
+
+def _overlap(case: Case, one: IssuedString, other: IssuedString) -> Finding:
+    low, high = other.first, min(one.last, other.last)
+    names = [join_ring(one.stem, n, one.width) for n in dict.fromkeys((low, high))]
+    rings = f"Ring {names[0]} is" if low == high else f"Rings {names[0]} to {names[-1]} are"
+    message = f"{rings} in two strings as issued: {one} and {other}."
+    if other.last <= one.last and one.holder.casefold() != other.holder.casefold():
+        # the rest of a string may have been handed on to another ringer
+        return case.blame("part_twice", [At(other.label, "first")], message, [(one.label, "first")])
+    even = case.limit("p_even")
+    cells = [(one.label, "last"), (other.label, "first")]
+    if one.first == other.first:
+        cells = [(one.label, "first"), (other.label, "first")]
+    return case.blame("strings_overlap", [At(*cell, "", even) for cell in cells], message)
+
+
 def _not_issued(case: Case, rings: Ringings, i: int) -> Finding:
     text = str(rings.ring[i])
     mend = rings.mend(i, text, two=True)
-    suggested = mend.ring if mend else _near_in_stock(rings, text)
+    suggested = mend.ring if mend else _near_in_stock(rings, text, case.setting("ledger.longest"))
     away = "two slips" if mend and mend.kind == "two" else "one slip"
     clause = f": {suggested} is {away} away, in stock and on no other bird" if suggested else ""
     message = f"Ring {text} is in none of the {len(rings.stock)} strings issued{clause}."
     return case.blame("not_issued", [At(str(rings.labels[i]), "ring", suggested)], message)
 
 
-def _near_in_stock(rings: Ringings, text: str) -> str:
+def _near_in_stock(rings: Ringings, text: str, longest: int) -> str:
     """Find the only unused ring of the stock that is one slip away."""
     near: set[str] = set()
     for string in rings.stock:
+        if string.fault or string.last - string.first >= longest:
+            continue
         stem = rings.own.get(string.key, string.stem)
-        for serial in () if string.fault else range(string.first, string.last + 1):
+        for serial in range(string.first, string.last + 1):
             ring = join_ring(stem, serial, string.width)
             at = (string.key, serial)
             if rings.slip(ring, text) and at not in rings.used and at not in rings.lost:
@@ -91,50 +128,95 @@ def _near_in_stock(rings: Ringings, text: str) -> str:
 
 
 def _lost(case: Case, rings: Ringings) -> Iterator[Finding]:
-    if not case.season.has("ring_losses", "ring"):
-        return
-    losses = case.sure("ring_losses")
-    fates = losses["fate"].fillna("lost") if "fate" in losses.columns else ["lost"] * len(losses)
-    for label, ring, fate in zip(losses.index, losses["ring"], fates, strict=True):
-        if pd.isna(ring):
-            continue
-        stem, digits = split_ring(str(ring))
-        if not digits:
-            continue
-        at = ((bare(stem), len(digits)), int(digits))
-        for i in rings.used.get(at, ())[:1]:
-            mend = rings.mend(i, str(rings.ring[i]))
-            message = f"Ring {ring} is on a bird, but the losses say that it was {fate}"
-            message += f": {mend.clause} from {mend.ring}." if mend and not rings.at_home[i] else "."
-            used = str(rings.labels[i])
-            if mend and not rings.at_home[i]:
-                suspects = [At(used, "ring", mend.ring, case.limit("p_mended"))]
-                yield case.blame("used_after_loss", suspects, message, [(str(label), "ring")])
-            elif rings.at_home[i]:
-                meant = _near_gap(rings, str(ring))
-                suspects = [At(str(label), "ring", meant)]
-                yield case.blame("used_after_loss", suspects, message, [(used, "ring")])
-            else:
-                half = case.limit("p_even")
-                suspects = [At(used, "ring", "", half), At(str(label), "ring", "", half)]
-                yield case.blame("used_after_loss", suspects, message)
-        if rings.stock and _string_of(rings, *at) is None:
-            suggested = _near_in_stock(rings, str(ring))
-            message = f"Ring {ring} among the losses is in none of the strings issued."
-            yield case.blame("loss_not_issued", [At(str(label), "ring", suggested)], message)
+    losses = losses_of(case, rings)
+    yield from _lost_twice(case, losses)
+    for loss, i in losses.used():
+        yield _used_after_loss(case, rings, loss, losses.accounts(loss, i), i)
+    for loss in losses.all if rings.stock else ():
+        string = _string_of(rings, *loss.at)
+        if string is None:
+            suggested = _near_in_stock(rings, loss.ring, case.setting("ledger.longest"))
+            message = f"Ring {loss.ring} among the losses is in none of the strings issued."
+            yield case.blame("loss_not_issued", [At(loss.label, "ring", suggested)], message)
+        elif string.issued is not None and loss.day is not None and loss.day < _day(string.issued):
+            message = (
+                f"Ring {loss.ring} was {loss.fate} on {_iso(loss.day)}, before its string was issued "
+                f"on {string.issued.date().isoformat()}."
+            )
+            half = case.limit("p_even")
+            suspects = [At(loss.label, "date", "", half), At(string.label, "issued", "", half)]
+            yield case.blame("loss_before_issue", suspects, message)
 
 
-def _near_gap(rings: Ringings, text: str) -> str:
-    """Find the only missing number between two used ones that is one slip away."""
-    near = {
-        join_ring(rings.own[key], serial + 1, key[1])
-        for key, serial in rings.used
-        if key in rings.own
-        and (key, serial + 1) not in rings.used
-        and (key, serial + 2) in rings.used
-        and rings.slip(join_ring(rings.own[key], serial + 1, key[1]), text)
-    }
-    return near.pop() if len(near) == 1 else ""
+def _lost_twice(case: Case, losses: Losses) -> Iterator[Finding]:
+    """Rings that stand more than once among the losses."""
+    rows: dict[tuple[Key, int], list[Loss]] = {}
+    for loss in losses.all:
+        rows.setdefault(loss.at, []).append(loss)
+    for same in rows.values():
+        if len(same) == 1:
+            continue
+        fates = sorted({loss.fate for loss in same})
+        if len(fates) == 1:
+            message = f"Ring {same[0].ring} stands {len(same)} times among the losses, each time {fates[0]}."
+            yield case.blame("lost_twice", [At(loss.label, "ring") for loss in same[1:]], message)
+            continue
+        message = f"Ring {same[0].ring} has more than one fate among the losses: {' and '.join(fates)}."
+        share = 1 / len(same)
+        yield case.blame("two_fates", [At(loss.label, "ring", "", share) for loss in same], message)
+
+
+def _used_after_loss(case: Case, rings: Ringings, loss: Loss, accounts: Sequence[Account], i: int) -> Finding:
+    used = str(rings.labels[i])
+    first = accounts[0]
+    said = f"Ring {loss.ring} is on a bird, but the losses say that it was {loss.fate}"
+    if first.story == "taken off":
+        message = (
+            f"Ring {loss.ring} was put on on {_iso(int(rings.day[i]))} and {loss.fate} on "
+            f"{_iso(loss.day or 0)}: it was taken off the bird, or one of both is wrong."
+        )
+        return case.blame("taken_off", [At(loss.label, "ring")], message, [(used, "ring")])
+    most = case.limit("p_most")
+    in_row = math.fsum(a.p for a in accounts if a.story != "loss")
+    in_loss = math.fsum(a.p for a in accounts if a.story == "loss")
+    suspects: list[At] = []
+    clause = ""
+    row = next((a for a in accounts if a.story != "loss"), None)
+    line = next((a for a in accounts if a.story == "loss"), None)
+    if row and in_row >= case.limit("p_second"):
+        clause = _clause(rings, loss, row)
+        suspects += [
+            At(str(rings.labels[j]), "ring", meant, min(in_row, most), min(row.p, most))
+            for j, meant in row.meant
+        ]
+    if line and in_loss >= case.limit("p_second"):
+        suspects.append(At(loss.label, "ring", line.instead, min(in_loss, most), min(line.p, most)))
+        if len(suspects) > 1:
+            meant = line.instead or row.meant[-1][1] if row else line.instead
+            clause = f"one of both is wrong{f', and {meant} is on no bird' if meant else ''}"
+        elif line.instead:
+            clause = f"the line in the losses is one slip away from {line.instead}, which is on no bird"
+    suspects.sort(key=lambda at: -(at.p_error or 0))
+    blamed = {at.label for at in suspects}
+    witnesses = [(label, "ring") for label in (used, loss.label) if label not in blamed]
+    return case.blame("used_after_loss", suspects, f"{said}{f': {clause}' if clause else ''}.", witnesses)
+
+
+def _clause(rings: Ringings, loss: Loss, account: Account) -> str:
+    """Say what was probably done to the rows."""
+    meant = account.meant[-1][1]
+    if account.story == "counted":
+        rows = "the ring of this row" if len(account.meant) == 1 else f"{len(account.meant)} rings"
+        return f"{rows} probably counted on over it, since {meant} is on no bird"
+    return f"{CLAUSES[rings.slip(meant, loss.ring)]} from {meant}" if meant else ""
+
+
+def _day(when: pd.Timestamp) -> int:
+    return int(np.datetime64(when, "D").astype(np.int64))
+
+
+def _iso(day: int) -> str:
+    return str(np.datetime64(day, "D"))
 
 
 def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | None]) -> Iterator[Finding]:
@@ -142,7 +224,7 @@ def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
     for i, string in holder.items():
         if string is None or string.issued is None or rings.visit[i] < 0:
             continue
-        if rings.day[i] < np.datetime64(string.issued, "D").astype(np.int64):
+        if rings.day[i] < _day(string.issued):
             early.setdefault(string.label, []).append(i)
     strings = {string.label: string for string in rings.stock}
     for label, rows in early.items():
@@ -159,12 +241,18 @@ def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
         yield case.blame("before_issue", suspects, message, [(label, "issued")])
 
 
+def _holds(rings: Ringings, ringer: str, i: int) -> bool:
+    """Whether a ringer holds a string with the ring of a row; a rest handed on is in two strings."""
+    at = rings.key[i], int(rings.serial[i])
+    return any(s.holder.casefold() == ringer.casefold() and s.holds(*at) for s in rings.stock)
+
+
 def _other_ringer(case: Case, rings: Ringings, holder: dict[int, IssuedString | None]) -> Iterator[Finding]:
     if not case.season.has("handlings", "ringer"):
         return
     ringer = case.frame("handlings")["ringer"].fillna("").to_numpy(dtype=object)
     held = [(i, s) for i, s in holder.items() if s and s.holder and ringer[i]]
-    odd = [(i, s) for i, s in held if str(ringer[i]).casefold() != s.holder.casefold()]
+    odd = [(i, s) for i, s in held if not _holds(rings, str(ringer[i]), i)]
     if len(odd) > (1 - case.limit("holders_share")) * len(held):
         return
     for i, string in odd:

@@ -50,7 +50,10 @@ def test_a_ring_used_though_lost_blames_the_line_in_the_losses() -> None:
     (finding,) = findings(handlings=rows, ring_stock=STOCK, ring_losses=losses)
     assert blamed([finding]) == {("ring_losses!2", "ring"): ("ring_stock.used_after_loss", "SV01036")}
     assert finding.severity == "error"
-    assert finding.message == "Ring SV01038 is on a bird, but the losses say that it was destroyed."
+    assert finding.message == (
+        "Ring SV01038 is on a bird, but the losses say that it was destroyed: "
+        "the line in the losses is one slip away from SV01036, which is on no bird."
+    )
 
 
 def test_a_lost_ring_typed_by_a_slip_blames_the_row() -> None:
@@ -115,3 +118,104 @@ def test_a_clean_round_is_innocent(seed: int) -> None:
 def test_an_end_of_a_string_without_a_serial_number(end: str) -> None:
     stock = [{"prefix": "SV", "first": end, "last": "01100"}]
     assert [f.rule for f in findings(handlings=broods(3), ring_stock=stock)] == ["ring_stock.string_fault"]
+
+
+def counted_over() -> tuple[list[dict], list[dict]]:
+    """SV01036 was lost in the middle of a brood, and the rings after it were typed as if it had been used."""
+    rows = broods(3, 5, 4)
+    # what follows this brood begins where it should: one ring is on no bird
+    rows = [{**row, "ring": f"SV{1032 + i:05d}"} if i >= 8 else row for i, row in enumerate(rows)]
+    return rows, [{"ring": "SV01036", "fate": "lost", "date": rows[5]["date"]}]
+
+
+def test_rings_counted_on_over_a_lost_one_blame_the_rows() -> None:
+    rows, losses = counted_over()
+    (finding,) = findings(handlings=rows, ring_stock=STOCK, ring_losses=losses)
+    assert [(s.cell.label, s.cell.field, s.suggested) for s in finding.suspects] == [
+        ("handlings!7", "ring", "SV01037"),
+        ("handlings!8", "ring", "SV01038"),
+        ("handlings!9", "ring", "SV01039"),
+    ]
+    assert finding.message == (
+        "Ring SV01036 is on a bird, but the losses say that it was lost: "
+        "3 rings probably counted on over it, since SV01039 is on no bird."
+    )
+
+
+def test_a_ring_met_again_was_not_lost() -> None:
+    rows, losses = counted_over()
+    again = {**rows[5], "event": "re-encountered", "date": rows[-1]["date"] + dt.timedelta(days=9)}
+    (finding,) = findings(handlings=[*rows, again], ring_stock=STOCK, ring_losses=losses)
+    assert {s.cell.label for s in finding.suspects} == {"ring_losses!2"}
+
+
+def test_where_nothing_tells_both_cells_are_asked_about() -> None:
+    rows = broods(3, 5, 4)
+    # 1036 was lost and 1037 put on, or the other way round
+    rows = [row for i, row in enumerate(rows) if i != 6]
+    losses = [{"ring": "SV01036", "fate": "destroyed", "date": rows[5]["date"]}]
+    (finding,) = findings(handlings=rows, ring_stock=STOCK, ring_losses=losses)
+    assert {(s.cell.label, s.suggested) for s in finding.suspects} == {
+        ("handlings!7", "SV01037"),
+        ("ring_losses!2", "SV01037"),
+    }
+    assert sum(s.p_error for s in finding.suspects) == pytest.approx(1, abs=0.05)
+    assert finding.message == (
+        "Ring SV01036 is on a bird, but the losses say that it was destroyed: "
+        "one of both is wrong, and SV01037 is on no bird."
+    )
+
+
+def test_a_worn_ring_may_be_taken_off_and_destroyed() -> None:
+    rows = broods(3, 5, 4)
+    later = rows[5]["date"] + dt.timedelta(days=20)
+    again = {**rows[5], "ring": "SV01050", "event": "ringed", "date": later}
+    losses = [{"ring": rows[5]["ring"], "fate": "destroyed", "date": later}]
+    (finding,) = findings(handlings=[*rows, again], ring_losses=losses)
+    assert (finding.rule, finding.severity) == ("ring_stock.taken_off", "note")
+    lost = [{**losses[0], "fate": "lost"}]
+    (finding,) = findings(handlings=[*rows, again], ring_losses=lost)
+    assert finding.rule == "ring_stock.used_after_loss"
+
+
+@pytest.mark.parametrize(
+    ("fates", "outcome", "severity"),
+    [(("lost", "destroyed"), "two_fates", "suspect"), (("lost", "lost"), "lost_twice", "note")],
+)
+def test_a_ring_is_lost_once(fates: tuple[str, str], outcome: str, severity: str) -> None:
+    losses = [{"ring": "SV01093", "fate": fate} for fate in fates]
+    (finding,) = findings(handlings=broods(3, 5, 4), ring_stock=STOCK, ring_losses=losses)
+    assert (finding.rule, finding.severity) == (f"ring_stock.{outcome}", severity)
+
+
+def test_a_ring_cannot_be_lost_before_its_string_was_issued() -> None:
+    losses = [{"ring": "SV01093", "fate": "lost", "date": dt.date(2026, 3, 31)}]
+    (finding,) = findings(handlings=broods(3, 5, 4), ring_stock=STOCK, ring_losses=losses)
+    assert {(s.cell.label, s.cell.field) for s in finding.suspects} == {
+        ("ring_losses!2", "date"),
+        ("ring_stock!2", "issued"),
+    }
+    assert finding.message == (
+        "Ring SV01093 was lost on 2026-03-31, before its string was issued on 2026-04-01."
+    )
+    same_day = [{**losses[0], "date": dt.date(2026, 4, 1)}]
+    assert findings(handlings=broods(3, 5, 4), ring_stock=STOCK, ring_losses=same_day) == []
+
+
+def test_strings_share_no_rings() -> None:
+    stock = [STOCK[0], {**STOCK[0], "first": "01091", "last": "01190"}]
+    (finding,) = findings(handlings=broods(3, 5, 4), ring_stock=stock)
+    assert {(s.cell.label, s.cell.field) for s in finding.suspects} == {
+        ("ring_stock!2", "last"),
+        ("ring_stock!3", "first"),
+    }
+    assert finding.message == (
+        "Rings SV01091 to SV01100 are in two strings as issued: SV01001 to SV01100 and SV01091 to SV01190."
+    )
+
+
+def test_the_rest_of_a_string_may_be_handed_on() -> None:
+    stock = [STOCK[0], {**STOCK[0], "first": "01040", "issued_to": "IP"}]
+    rows = [{**row, "ringer": "IP"} if row["ring"] >= "SV01040" else row for row in broods(3, 5, 4)]
+    (finding,) = findings(handlings=rows, ring_stock=stock)
+    assert (finding.rule, finding.severity) == ("ring_stock.part_twice", "note")
