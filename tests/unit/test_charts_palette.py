@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from audit.charts.palette import INK, PAPER, PLAIN, QUIET, TONES
+from audit.charts.palette import FATES, INK, PAPER, PLAIN, QUIET, TONES
 
 # Machado, Oliveira & Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15(6), severity 1.0
 # (matrices from memory).
@@ -75,3 +75,25 @@ def test_marks_and_fills_keep_apart(blindness):
 def test_no_meaning_by_colour_alone():
     for part in ("word", "shape", "border", "underline"):
         assert len({getattr(tone, part) for tone in TONES.values()}) == len(TONES)
+
+
+def test_signs_of_fates_are_readable():
+    # WCAG 2.1, success criterion 1.4.3
+    for tone in FATES.values():
+        assert contrast(tone.ink, tone.fill) >= 4.5
+
+
+@pytest.mark.parametrize("blindness", BLINDNESS)
+def test_fates_keep_apart(blindness):
+    matrix = np.array(BLINDNESS[blindness])
+    for one, other in combinations(sorted({tone.fill for tone in FATES.values()}), 2):
+        seen = [lab(np.clip(matrix @ linear(colour), 0, 1)) for colour in (one, other)]
+        assert np.linalg.norm(seen[0] - seen[1]) >= 15, (one, other)
+
+
+def test_every_fate_has_a_sign_of_its_own():
+    from audit.rules.fates import Fate
+    from audit.rules.tag_ledger import TagFate
+
+    assert {fate.value for fate in (*Fate, *TagFate)} == set(FATES)
+    assert len({tone.sign for tone in FATES.values()}) == len(FATES)
