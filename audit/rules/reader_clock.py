@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Moments = NDArray[np.datetime64]
 
-__all__ = ["ReaderClock", "ReaderClocks", "clocks_of"]
+__all__ = ["ReaderClock", "ReaderClocks", "beliefs_of", "clocks_of"]
 
 _MINUTE_S, _HOUR_S = (float(np.timedelta64(1, unit) / np.timedelta64(1, "s")) for unit in ("m", "h"))
 _KINDS = ("hour", "hours", "half_hours", "days", "exchanged", "other")
@@ -105,7 +105,7 @@ def _find(case: Case) -> ReaderClocks:
     when = _when_handled(case)
     texts = texts_of(frame, "tag")
     clocks = []
-    beliefs = _beliefs(case)
+    beliefs = beliefs_of(case)
     for name in sorted(by_reader):
         rows = np.array(by_reader[name], dtype=np.int64)
         stored = moments[rows].astype(np.int64).astype(np.float64)
@@ -183,7 +183,8 @@ def _known(case: Case, texts: list[str], when: Mapping[str, list[_When]]) -> Kno
     )
 
 
-def _beliefs(case: Case) -> ClockBeliefs:
+def beliefs_of(case: Case) -> ClockBeliefs:
+    """Gather what is believed of clocks beforehand."""
     limits = case.declared.rules["reader"].limits
 
     def number(name: str, unit: float = 1.0) -> float:
