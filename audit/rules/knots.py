@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from audit.models.matching import settle
-from audit.models.ring_number import bare, split_ring
-from audit.rules.rings_again import is_new_of_string, said_ringed_again
+from audit.models.ring_number import split_ring
+from audit.rules.rings_again import is_new_of_string, said_ringed_again, taken_off
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -197,7 +197,8 @@ class Weigher:
         for renewal in renewals:
             weight *= self._chance_of(knot, state, renewal)
         if weight:
-            weight *= self._evidence(knot, state)
+            given = {state[renewal.row][0] for renewal in renewals if renewal.field == "ring"}
+            weight *= self._evidence(knot, state, given)
         return Account(changes, weight, renewals)
 
     def _chance_of(self, knot: Knot, state: Sequence[tuple[str, str]], renewal: Renewal) -> float:
@@ -208,24 +209,28 @@ class Weigher:
             # any tag of the season could have been the new one, a slip makes just this one
             again = limit("tagged_again_remarked" if self.tag_remarked(row, before) else "tagged_again")
             return float(again / len(self.book.rings_of))
-        old, ring = state[renewal.before][0], state[renewal.row][0]
-        if self.worn(row, old):
-            again = limit("ringed_again_remarked")
-        else:
-            again = limit("ringed_again_later" if row.day[:4] != before.day[:4] else "ringed_again")
-        new = any(is_new_of_string(self.rings, i) for i in self._place_of_ring.get(ring, ())[:1])
-        return float(again * (limit("next_of_string") if new else 1 / _numbers(ring)))
+        if self.worn(row, before):
+            # it is said: any ring will do
+            return float(limit("ringed_again_remarked"))
+        again = limit("ringed_again_later" if row.day[:4] != before.day[:4] else "ringed_again")
+        places = self._place_of_ring.get(state[renewal.row][0], ())
+        if any(is_new_of_string(self.rings, i) for i in places):
+            return float(again * limit("next_of_string"))
+        if any(self.rings.at_home[i] for i in places):
+            return float(again * limit("near_in_string"))
+        return float(again / _numbers(state[renewal.row][0]))
 
-    def worn(self, row: TagRow, old: str) -> bool:
+    def worn(self, row: TagRow, before: TagRow) -> bool:
         """Whether the remarks, or the list of lost rings, say that a bird got another ring."""
-        stem, digits = split_ring(old)
-        written_down = bool(digits) and ((bare(stem), len(digits)), int(digits)) in self.rings.lost
-        return written_down or said_ringed_again(self.case, [row.label])
+        return said_ringed_again(self.case, [row.label]) or taken_off(self.case, before.ring, before.day)
 
     # --- evidence
 
-    def _evidence(self, knot: Knot, state: Sequence[tuple[str, str]]) -> float:
-        """Weigh what reader, stock, strings and boxes say about the codes as they were then meant."""
+    def _evidence(self, knot: Knot, state: Sequence[tuple[str, str]], given: set[str]) -> float:
+        """Weigh what reader, stock, strings, events and boxes say about the codes as they were then meant.
+
+        Rings given in place of old ones have been weighed as such.
+        """
         case, book, weight = self.case, self.book, 1.0
         unread, unstocked = float(case.limit("unread")), float(case.limit("unstocked"))
         meant_on: dict[str, set[str]] = defaultdict(set)
@@ -249,8 +254,9 @@ class Weigher:
             for key in {key for _, key in state if not key.startswith("?")}
         )
         rings = {ring for ring, _ in state if not ring.startswith("?")}
-        for ring in sorted(rings):
+        for ring in sorted(rings - given):
             weight *= self._standing(ring, rings)
+        weight *= float(case.limit("odd_event")) ** _ringed_twice(knot, state)
         return float(weight * float(case.limit("moved")) ** self._moves(knot, state))
 
     def _standing(self, ring: str, among: set[str]) -> float:
@@ -393,6 +399,15 @@ class Weigher:
                     ]
         state = knot.meant(changes)
         return changes if changes and _renewals(knot, state, {change.row for change in changes}) == () else []
+
+
+def _ringed_twice(knot: Knot, state: Sequence[tuple[str, str]]) -> int:
+    """How often a bird is said to be ringed that already was at another visit."""
+    ringed: dict[str, set[tuple[str, str]]] = defaultdict(set)
+    for i, (ring, _) in enumerate(state):
+        if knot.rows[i].event == "ringed":
+            ringed[ring].add(knot.visit(i))
+    return sum(len(visits) - 1 for visits in ringed.values())
 
 
 def _most(codes: Sequence[str], like: str) -> str:

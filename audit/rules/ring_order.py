@@ -14,7 +14,7 @@ from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.marks import WINGS, Marks
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Fit, Ringings, ringings_of
-from audit.rules.rings_again import is_new_of_string, said_ringed_again
+from audit.rules.rings_again import LOSSES, is_new_of_string, said_ringed_again, taken_off
 from audit.rules.rule import Rule
 from audit.rules.tag_book import open_tag_book
 
@@ -149,7 +149,6 @@ def _out_of_turn(rings: Ringings, settled: set[int]) -> Iterator[tuple[int, str]
 def _strange_in_brood(case: Case, rings: Ringings, mended: Mapping[int, str]) -> Iterator[int]:
     """Later encounters of a ring that is strange to its box, where no remark and no history tells why."""
     doubted = _doubted_texts(case)
-    lost = {bare(join_ring(key[0], number, key[1])) for key, number in rings.lost}
     for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
         same = rings.rows_of_ring[bare(rings.ring[i])]
         if rings.visit[i] < 0 or any(rings.box[j] == rings.box[i] and j != i for j in same):
@@ -169,9 +168,8 @@ def _strange_in_brood(case: Case, rings: Ringings, mended: Mapping[int, str]) ->
         label = str(rings.labels[i])
         if said_moved(case, [label]) or said_ringed_again(case, [label]):
             continue
-        home = [bare(str(rings.ring[j])) for j in rings.rows_of_box[str(rings.box[i])]]
-        if is_new_of_string(rings, i) and not lost.isdisjoint(home):
-            # a worn ring was taken off and written down
+        if is_new_of_string(rings, i):
+            # a ring of this day's string is a new one, whatever the event says
             continue
         yield i
 
@@ -223,6 +221,9 @@ def _unknown_in_brood(
         return None, ""
     bird, p = met.of(i)
     if bird is None or p < case.limit("who_from") or mended.keys() & set(bird.rows):
+        return None, ""
+    last = max(str(np.datetime64(int(rings.day[j]), "D")) for j in bird.rows)
+    if taken_off(case, bird.ring, last):
         return None, ""
     meant, typed = str(rings.ring[bird.rows[0]]), str(rings.ring[i])
     slip = rings.slip(meant, typed, two=True)
@@ -288,5 +289,5 @@ RULE = Rule(
     "ring_order",
     {"handlings": ("ring", "box", "date")},
     check,
-    heeds=together(RINGINGS, TAG_BOOK, WINGS),
+    heeds=together(RINGINGS, TAG_BOOK, WINGS, LOSSES),
 )

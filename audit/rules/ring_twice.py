@@ -13,6 +13,7 @@ from audit.rules.crossings import next_code
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Expected, Fit, Mend, Ringings, ringings_of
+from audit.rules.rings_again import said_ringed_again
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         yield from _two_boxes(case, rings, tags, [i for i in rows if i not in settled])
     for pairs in again.values():
         yield _ringed_again(case, rings, pairs)
-    yield from _never_ringed(case, rings)
+    yield from _never_ringed(case, rings, tags)
 
 
 def _column(frame: pd.DataFrame, name: str) -> list[str]:
@@ -236,7 +237,7 @@ def _two_boxes(case: Case, rings: Ringings, tags: list[str], rows: list[int]) ->
         yield case.blame("two_boxes", [at], message, [(str(rings.labels[other]), "ring")])
 
 
-def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:
+def _never_ringed(case: Case, rings: Ringings, tags: list[str]) -> Iterator[Finding]:
     """Find birds said to be seen again whose ring comes from the string used at this very visit."""
     for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
         key, number = rings.key[i], int(rings.serial[i])
@@ -252,6 +253,9 @@ def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:
         if any(rings.event[j] == "ringed" and rings.ring[j] and not rings.at_home[j] for j in rings.mates(i)):
             # the rings of this visit may stand in each other's rows
             continue
+        if beside and not earlier and _had_another(case, rings, tags, i):
+            # met before, with another ring: the event is as it should be
+            continue
         if beside and not earlier:
             names = " and ".join(str(rings.ring[j]) for j in beside)
             message = (
@@ -262,6 +266,13 @@ def _never_ringed(case: Case, rings: Ringings) -> Iterator[Finding]:
             yield case.blame(
                 "never_ringed", [At(str(rings.labels[i]), "event", "ringed")], message, witnesses
             )
+
+
+def _had_another(case: Case, rings: Ringings, tags: list[str], i: int) -> bool:
+    """Whether a remark says that a bird got another ring, or its tag was on one before."""
+    same = (j for j in rings.rows_of_box.get(str(rings.box[i]), ()) if tags[i] and tags[j] == tags[i])
+    met = any(rings.day[j] < rings.day[i] and rings.ring[j] != rings.ring[i] for j in same)
+    return met or said_ringed_again(case, [str(rings.labels[i])])
 
 
 def _day(rings: Ringings, i: int) -> str:

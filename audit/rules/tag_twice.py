@@ -11,6 +11,7 @@ from audit.rules.crossings import blame_crossing, crossings
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.knots import Weigher, knots_of
 from audit.rules.ringings import ringings_of
+from audit.rules.rings_again import LOSSES
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
 
@@ -221,7 +222,7 @@ def _renewed(weigher: Weigher, knot: Knot, account: Account) -> Iterator[Finding
                 f"{book.printed(row.key)} on {row.day}: if it was tagged again, say so in the remarks.",
                 [(before.label, "tag")],
             )
-        elif renewal.field == "ring" and not weigher.worn(row, before.ring):
+        elif renewal.field == "ring" and not weigher.worn(row, before):
             yield case.blame(
                 "ringed_again",
                 [At(row.label, "ring")],
@@ -267,5 +268,5 @@ RULE = Rule(
     slug="tag_twice",
     needs={"handlings": ("ring", "tag")},
     check=check,
-    heeds=together(RINGINGS, TAG_BOOK),
+    heeds=together(RINGINGS, TAG_BOOK, LOSSES),
 )
