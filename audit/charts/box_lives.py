@@ -65,6 +65,8 @@ class Meeting:
         Empty where missing; `tag` is the same however it was written, `shown` is what to show of it.
     again : bool
         Whether the bird had been ringed before.
+    past : bool
+        Whether it was in an earlier season, which nothing is asked about.
     told : Told or None
         None where no finding blames ring, tag, date or box.
     """
@@ -77,6 +79,7 @@ class Meeting:
     tag: str
     shown: str
     again: bool
+    past: bool = False
     told: Told | None = None
 
     @property
@@ -166,10 +169,11 @@ def boxes_by_doubt(season: Season, report: Report) -> tuple[BoxDoubt, ...]:
     met = _meetings(season, report)
     inside: dict[str, list[Meeting]] = defaultdict(list)
     for meeting in met:
-        inside[meeting.box].append(meeting)
+        if not meeting.past:
+            inside[meeting.box].append(meeting)
     jumps: dict[str, int] = defaultdict(int)
     for link in _jumps(met, {meeting.visit: meeting.day for meeting in met}):
-        for box in {link.earlier.box, link.later.box}:
+        for box in {one.box for one in (link.earlier, link.later) if not one.past}:
             jumps[box] += 1
     found = [
         BoxDoubt(
@@ -202,11 +206,12 @@ def conflicts(season: Season, report: Report) -> tuple[Link, ...]:
         later, earlier = link.later, link.earlier
         return _natural(later.box), later.box, later.day, later.place, earlier.day, earlier.place, link.kind
 
-    return tuple(sorted((link for link in links if link.kind in ("parted", "jump")), key=key))
+    asked = (link for link in links if link.kind in ("parted", "jump") and not link.later.past)
+    return tuple(sorted(asked, key=key))
 
 
 def lives_of_box(season: Season, report: Report, box: str, most_visits: int = 8) -> BoxLives:
-    """Follow every ring and every tag of one box through the season, other boxes included.
+    """Follow every ring and every tag of one box through the season, other boxes and years included.
 
     Parameters
     ----------
@@ -216,10 +221,10 @@ def lives_of_box(season: Season, report: Report, box: str, most_visits: int = 8)
         Visits shown; of more than these, those with an error or a suspect come first.
     """
     every = _meetings(season, report)
-    inside = [meeting for meeting in every if meeting.box == box]
+    inside = [meeting for meeting in every if meeting.box == box and not meeting.past]
     rings = {meeting.ring for meeting in inside} - {""}
     tags = {meeting.tag for meeting in inside} - {""}
-    met = [m for m in every if m.box == box or m.ring in rings or m.tag in tags]
+    met = [m for m in every if (m.box == box and not m.past) or m.ring in rings or m.tag in tags]
     shown = _chosen(met, box, most_visits)
     kept = tuple(meeting for meeting in met if meeting.visit in shown)
     when = {visit: " ".join(visit) for visit in shown}
@@ -229,21 +234,25 @@ def lives_of_box(season: Season, report: Report, box: str, most_visits: int = 8)
 
 def _meetings(season: Season, report: Report) -> list[Meeting]:
     """List all handlings with a date and a ring or a tag, by day and place in the sheet."""
-    if not season.has("handlings", "date"):
-        return []
-    frame = season.frame("handlings")
     told = _told(report)
+    made = [
+        meeting
+        for table in ("earlier", "handlings")
+        if season.has(table, "date")
+        for meeting in _of_table(season.frame(table), told, past=table == "earlier")
+    ]
+    return sorted(made, key=lambda meeting: (meeting.day, not meeting.past, meeting.place))
+
+
+def _of_table(frame: pd.DataFrame, told: Mapping[str, Told], *, past: bool) -> Iterator[Meeting]:
     columns = [_texts(frame, name) for name in ("box", "ring", "tag", "event")]
     days = frame["date"].dt.strftime("%Y-%m-%d").fillna("").tolist()
     rows = zip(frame.index.tolist(), days, *columns, strict=True)
-    made = []
     for place, (label, day, box, ring, tag, event) in enumerate(rows):
         if day and (ring or tag):
             key = comparable(tag) if tag else ""
-            made.append(
-                Meeting(str(label), place, day, box, ring, key, tag, event == AGAIN, told.get(str(label)))
-            )
-    return sorted(made, key=lambda meeting: (meeting.day, meeting.place))
+            again = event == AGAIN
+            yield Meeting(str(label), place, day, box, ring, key, tag, again, past, told.get(str(label)))
 
 
 def _texts(frame: pd.DataFrame, name: str) -> list[str]:
@@ -277,7 +286,10 @@ def _told(report: Report) -> dict[str, Told]:
 def _chosen(met: Sequence[Meeting], box: str, most: int) -> tuple[tuple[str, str], ...]:
     doubtful = {m.visit for m in met if m.told and m.told.severity != "note"}
     visits = sorted({meeting.visit for meeting in met})
-    first = sorted(visits, key=lambda visit: (visit not in doubtful, visit[1] != box, visit))
+    now = {meeting.visit for meeting in met if not meeting.past}
+    first = sorted(
+        visits, key=lambda visit: (visit not in doubtful, visit not in now, visit[1] != box, visit)
+    )
     return tuple(sorted(first[:most]))
 
 

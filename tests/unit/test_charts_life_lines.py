@@ -97,6 +97,25 @@ def test_a_bird_is_followed_into_another_box():
     assert "in SL-09" in str(life_lines.chart(season, None, EMPTY, "SL-07").to_dict())
 
 
+def test_a_bird_of_an_earlier_season_is_followed_and_others_are_not(declared):
+    old = [met(0, 1, date="2024-06-03", box="SL-03"), met(0, 8, date="2024-06-03")]
+    season = typed_season(declared, handlings=[met(1, 1), met(1, 2)], earlier=old)
+    lives = lives_of_box(season, EMPTY, "SL-07")
+    assert lives.visits == (("2024-06-03", "SL-03"), (DAYS[1], "SL-07"))
+    assert lives.lives == ("SV01001", "SV01002")
+    assert [one.box for one in boxes_by_doubt(season, EMPTY)] == ["SL-07"]
+    words = " ".join(etree.fromstring(still(life_lines.chart(season, declared, EMPTY)).encode()).itertext())
+    assert "3 Jun 2024" in words
+
+
+def test_what_parted_in_earlier_seasons_is_not_asked_about(declared):
+    old = [met(0, 1, date="2023-06-03"), met(0, 1, date="2024-06-03", tag=2)]
+    season = typed_season(declared, handlings=[met(1, 1, tag=3)], earlier=old)
+    assert [(link.earlier.day, link.later.day) for link in conflicts(season, EMPTY)] == [
+        ("2024-06-03", DAYS[1])
+    ]
+
+
 def test_a_tag_twice_in_one_visit_jumps_inside_it():
     season = season_of([met(0, 1), met(0, 2, tag=1)])
     assert links_of(season) == [("jump", "SV01001", "SV01002")]
