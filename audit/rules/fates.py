@@ -117,7 +117,7 @@ def _drawn_from_the_top(used: Flags, day: Integers, *, early: bool) -> bool:
     counts = np.bincount(place)
     means = np.bincount(place, weights=dated) / counts if counts.size else np.zeros(0)
     steps = int(np.sign(np.diff(means)).sum())
-    return steps < 0 if steps else above == 0 < below and not early
+    return steps < 0 if steps else above == 0 < below and on.size > 1 and not early
 
 
 def _between_hands(fresh: Integers, day: Integers, habits: Habits) -> list[tuple[int, int]]:
