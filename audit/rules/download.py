@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,7 @@ from audit.rules.tag_book import open_tag_book
 from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from audit.rules.case import Case
     from audit.rules.tag_book import TagBook, TagRow
@@ -175,73 +175,79 @@ def download_of(case: Case) -> Download:
     return case.lay_out(_lay_out, TAG_BOOK)
 
 
+@dataclass(slots=True)
+class _Reads:
+    """Columns of the reads, in the order in which they were; `at` is the position in the table."""
+
+    at: list[int]
+    key: list[str]
+    day: list[str]
+    role: list[str]
+    row: list[str]
+
+
 def _lay_out(case: Case) -> Download:
     book = open_tag_book(case)
-    reads = _stored(case, book)
-    rows = [row for row in (*book.rows, *book.aside.values()) if row.day]
-    rows.sort(key=lambda row: row.place)
+    if not case.season.has("tag_reads", "tag"):
+        return Download((), (), {}, 1.0, {})
+    shown, true = _moments(case)
+    reads = _in_order(case, book, true)
     by_day: dict[str, list[int]] = defaultdict(list)
-    for i, read in enumerate(reads):
-        if read.role == "no_row":
-            by_day[read.day].append(i)
+    for i, (day, role) in enumerate(zip(reads.day, reads.role, strict=True)):
+        if day and role == "no_row":
+            by_day[day].append(i)
     rows_of: dict[str, list[TagRow]] = defaultdict(list)
-    for row in rows:
+    for row in sorted((*book.rows, *book.aside.values()), key=lambda row: row.place):
         rows_of[row.day].append(row)
     unread: list[TagRow] = []
     anchors: dict[str, _Day] = {}
     slips: dict[tuple[str, str], tuple[str, float]] = {}
     for day, places in by_day.items():
-        if not day:
-            continue
-        first = {reads[i].key: i for i in reversed(places)}
+        first = {reads.key[i]: i for i in reversed(places)}
         own = rows_of.get(day, [])
         met: dict[str, TagRow] = {}
         for row in own:
             if row.key in first:
                 met.setdefault(row.key, row)
         for i in places:
-            row_met = met.get(reads[i].key)
-            if row_met is not None:
-                reads[i] = replace(reads[i], role="bird", row=row_met.label)
+            if reads.key[i] in met:
+                reads.role[i], reads.row[i] = "bird", met[reads.key[i]].label
         paired = {row.label for row in met.values()}
         anchors[day] = _day(first, list(met.items()))
         left = [row for row in own if row.label not in paired]
-        free = [i for i in first.values() if reads[i].role == "no_row"]
-        for row, i, odds in _paired(case, book, anchors[day], left, [(reads[i].key, i) for i in free]):
-            reads[i] = replace(reads[i], role="slip", row=row.label)
-            slips[day, reads[i].key] = row.label, odds
+        free = [(key, i) for key, i in first.items() if key not in met]
+        for row, i, odds in _paired(case, book, anchors[day], left, free):
+            reads.role[i], reads.row[i] = "slip", row.label
+            slips[day, reads.key[i]] = row.label, odds
         unread += [row for row in left if row.tag and book.read_on.get(day)]
-    row_of = {(read.day, read.key): read.row for read in reversed(reads) if read.row}
-    reads = [
-        replace(read, row=row_of.get((read.day, read.key), "")) if read.role == "again" else read
-        for read in reads
-    ]
     unread.sort(key=lambda row: row.place)
+    _follow(reads)
     least = float(case.declared.rules["reader"].limits["order_least"].value)
-    return Download(tuple(reads), tuple(row.label for row in unread), anchors, least, slips)
+    made = tuple(_made(case, reads, shown, true))
+    return Download(made, tuple(row.label for row in unread), anchors, least, slips)
 
 
-def _stored(case: Case, book: TagBook) -> list[StoredRead]:
-    """Sort the reads by when they were, and mark the doubled and testing ones."""
-    if not case.season.has("tag_reads", "tag"):
-        return []
-    frame = case.frame("tag_reads")
-    clocks = clocks_of(case)
-    stored = (
-        frame["read_at"].to_numpy(dtype="datetime64[s]") if "read_at" in frame.columns else clocks.moments
-    )
-    shown, true = (
+def _moments(case: Case) -> tuple[list[str], list[str]]:
+    """Write what was stored and what was true, by position in the table."""
+    frame, true = case.frame("tag_reads"), clocks_of(case).moments
+    stored = frame["read_at"].to_numpy(dtype="datetime64[s]") if "read_at" in frame.columns else true
+    shown, told = (
         ["" if text == "NaT" else text for text in np.datetime_as_string(moments).tolist()]
-        for moments in (stored, clocks.moments)
+        for moments in (stored, true)
     )
-    seconds = clocks.moments.astype("datetime64[s]").astype(np.int64)
+    return shown, told
+
+
+def _in_order(case: Case, book: TagBook, true: Sequence[str]) -> _Reads:
+    """Sort the reads by when they were, and mark the doubled and testing ones."""
+    clocks = clocks_of(case)
+    seconds = clocks.moments.astype("datetime64[s]").astype(np.int64).tolist()
     again = float(case.declared.rules["reader"].limits["again_minutes"].value) * float(
         np.timedelta64(1, "m") / np.timedelta64(1, "s")
     )
-    texts, readers = texts_of(frame, "tag"), texts_of(frame, "reader")
-    labels = [str(label) for label in frame.index]
+    texts = texts_of(case.frame("tag_reads"), "tag")
     last: dict[str, int] = {}
-    found: list[StoredRead] = []
+    reads = _Reads([], [], [], [], [])
     for i in clocks.order.tolist():
         if not texts[i]:
             continue
@@ -250,11 +256,30 @@ def _stored(case: Case, book: TagBook) -> list[StoredRead]:
         if role == "no_row" and true[i]:
             if key in last and seconds[i] - last[key] <= again:
                 role = "again"
-            last[key] = int(seconds[i])
-        found.append(
-            StoredRead(labels[i], readers[i], texts[i], key, shown[i], true[i], int(clocks.segment[i]), role)
-        )
-    return found
+            last[key] = seconds[i]
+        reads.at.append(i)
+        reads.key.append(key)
+        reads.day.append(true[i].partition("T")[0])
+        reads.role.append(role)
+        reads.row.append("")
+    return reads
+
+
+def _follow(reads: _Reads) -> None:
+    """Let a tag that was stored again belong to the row of the read before."""
+    last: dict[str, str] = {}
+    for i, (key, role) in enumerate(zip(reads.key, reads.role, strict=True)):
+        if role == "again":
+            reads.row[i] = last.get(key, "")
+        else:
+            last[key] = reads.row[i]
+
+
+def _made(case: Case, reads: _Reads, shown: Sequence[str], true: Sequence[str]) -> Iterator[StoredRead]:
+    frame, segment = case.frame("tag_reads"), clocks_of(case).segment.tolist()
+    labels, texts, readers = frame.index.tolist(), texts_of(frame, "tag"), texts_of(frame, "reader")
+    for i, key, role, row in zip(reads.at, reads.key, reads.role, reads.row, strict=True):
+        yield StoredRead(labels[i], readers[i], texts[i], key, shown[i], true[i], segment[i], role, row)
 
 
 def _day(first: Mapping[str, int], met: Sequence[tuple[str, TagRow]]) -> _Day:

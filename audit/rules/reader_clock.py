@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,7 @@ from audit.rules.heeded import READER_CLOCK
 from audit.rules.tag_keys import keys_of, texts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -102,14 +102,14 @@ def _find(case: Case) -> ReaderClocks:
     by_reader: dict[str, list[int]] = defaultdict(list)
     for i in np.flatnonzero(known).tolist():
         by_reader[names[i]].append(i)
-    when = _when_handled(case)
+    sheet = _sheet(case)
     texts = texts_of(frame, "tag")
     clocks = []
     beliefs = beliefs_of(case)
     for name in sorted(by_reader):
         rows = np.array(by_reader[name], dtype=np.int64)
         stored = moments[rows].astype(np.int64).astype(np.float64)
-        clock = find_clock(stored, _known(case, [texts[i] for i in rows.tolist()], when), beliefs)
+        clock = find_clock(stored, _known(case, [texts[i] for i in rows.tolist()], sheet), beliefs)
         clocks.append(ReaderClock(name, rows, stored, clock))
         segment[rows] = clock.segment_of()
         if not clock.right:
@@ -135,51 +135,83 @@ def _in_order_of(clock: Clock, moments: Moments) -> Moments:
     return found
 
 
-#: Day (seconds since 1970), time of day (seconds; NaN where missing) and number of rows that share them.
-_When = tuple[float, float, int]
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """The rows with a day, by the texts of the download that are their tags.
+
+    Attributes
+    ----------
+    rows_of : mapping of str to list of int
+        Text to positions.
+    day, time : numpy.ndarray of float
+        Day and time of day in seconds; the time is NaN where missing.
+    shared : numpy.ndarray of int
+        How many rows have this day and time.
+    """
+
+    rows_of: Mapping[str, Sequence[int]]
+    day: Floats
+    time: Floats
+    shared: Ints
 
 
-def _when_handled(case: Case) -> Mapping[str, list[_When]]:
-    """Day and time of the rows with each text of the download."""
+def _sheet(case: Case) -> _Sheet:
+    none = np.zeros(0)
     if not case.season.has("handlings", "tag", "date"):
-        return {}
+        return _Sheet({}, none, none, none.astype(np.int64))
     handlings = case.frame("handlings")
     days = handlings["date"].to_numpy(dtype="datetime64[D]")
-    times = texts_of(handlings, "time")
-    tags = texts_of(handlings, "tag")
-    stock = texts_of(case.frame("tag_stock"), "tag") if case.season.has("tag_stock", "tag") else []
+    known = ~np.isnat(days)
+    day = np.where(known, days.astype(np.int64), 0) * DAY_S
+    time = np.array([minutes_of(text) for text in texts_of(handlings, "time")]) * _MINUTE_S
+    _, of_moment = np.unique(day + np.nan_to_num(time, nan=-1.0), return_inverse=True)
+    shared = np.bincount(of_moment)[of_moment]
+    rows_of: dict[str, list[int]] = defaultdict(list)
+    for i, text in enumerate(_as_stored(case, texts_of(handlings, "tag"))):
+        if text and known[i]:
+            rows_of[text].append(i)
+    return _Sheet(rows_of, day, time, shared)
+
+
+def _as_stored(case: Case, tags: list[str]) -> list[str]:
+    """Write the tags of the sheet as the download writes them."""
     reads = texts_of(case.frame("tag_reads"), "tag")
+    stored = set(reads) - {""}
+    if sum(tag in stored for tag in tags) * 2 >= sum(map(bool, tags)):
+        # most are written alike
+        return [tag if tag in stored else "" for tag in tags]
+    stock = texts_of(case.frame("tag_stock"), "tag") if case.season.has("tag_stock", "tag") else []
     _, (key_of, _, read_keys) = keys_of(case, tags, stock, reads)
-    shared = Counter(zip(days.tolist(), times, strict=True))
-    by_key: dict[str, list[_When]] = defaultdict(list)
-    for tag, day, stamp, time in zip(tags, days.tolist(), days.astype(np.int64).tolist(), times, strict=True):
-        if tag and day is not None:
-            minute = minutes_of(time)
-            by_key[key_of[tag]].append((stamp * DAY_S, minute * _MINUTE_S, shared[day, time]))
-    return {text: by_key[key] for text, key in read_keys.items() if key in by_key}
+    text_of = {key: text for text, key in reversed(read_keys.items())}
+    return [text_of.get(key_of[tag], "") if tag else "" for tag in tags]
 
 
-def _known(case: Case, texts: list[str], when: Mapping[str, list[_When]]) -> Known:
+def _known(case: Case, texts: list[str], sheet: _Sheet) -> Known:
     limits = case.declared.rules["reader"].limits
     lag, day_slack = (float(limits[name].value) * _MINUTE_S for name in ("lag_minutes", "day_slack_minutes"))
     a_bird = float(limits["bird_minutes"].value) * _MINUTE_S
     wrong, by_day = float(limits["wrong_share"].value), float(limits["time_wrong_share"].value)
-    made: list[tuple[int, float, float, float, float, bool]] = []
-    for i, text in enumerate(texts):
-        rows = when.get(text, [])
-        share = (1 - wrong) / max(len(rows), 1)
-        for day, time, of in rows:
-            timed = not np.isnan(time)
-            if timed:
-                around = a_bird * of if of > 1 else 0.0
-                low, high = day + time - around, day + time + around + _MINUTE_S
-                made.append((i, low, high, lag, share * (1 - by_day), of == 1))
-            made.append((i, day, day + DAY_S, day_slack, share * (by_day if timed else 1.0), False))
-    read, low_s, high_s, spread, weight, exact = list(zip(*made, strict=True)) or [(), (), (), (), (), ()]
-    numbers = (np.array(values, dtype=np.float64) for values in (low_s, high_s, spread, weight))
-    low_at, high_at, spreads, weights = numbers
+    pairs = [
+        (i, row, len(rows))
+        for i, text in enumerate(texts)
+        if (rows := sheet.rows_of.get(text))
+        for row in rows
+    ]
+    read, row, of = np.array(pairs, dtype=np.int64).reshape(-1, len(("read", "row", "of"))).T
+    day, time, shared = sheet.day[row], sheet.time[row], sheet.shared[row]
+    share = (1 - wrong) / np.maximum(of, 1)
+    timed = ~np.isnan(time)
+    moment = day[timed] + time[timed]
+    # a time that several rows share is known no better than all of them take
+    around = np.where(shared[timed] > 1, shared[timed] * a_bird, 0.0)
+    n, n_timed = len(read), len(moment)
     return Known(
-        np.array(read, dtype=np.int64), low_at, high_at, spreads, weights, np.array(exact, dtype=bool)
+        np.concatenate([read, read[timed]]),
+        np.concatenate([day, moment - around]),
+        np.concatenate([day + DAY_S, moment + around + _MINUTE_S]),
+        np.repeat([day_slack, lag], [n, n_timed]),
+        np.concatenate([np.where(timed, by_day, 1.0) * share, (1 - by_day) * share[timed]]),
+        np.concatenate([np.zeros(n, dtype=bool), shared[timed] == 1]),
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from audit.models.tag_text import canonical, comparable, complete, recognise
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
@@ -37,13 +37,18 @@ def keys_of(
     tuple of dict
         Text to key, of each.
     """
-    habit = _habit(case, tags) or _habit(case, [*tags, *stock])
+    slugs: dict[str, set[str]] = {
+        text: {reading.slug for reading in recognise(text)}
+        for text in dict.fromkeys([*tags, *stock, *reads])
+        if text
+    }
+    habit = _habit(case, tags, slugs) or _habit(case, [*tags, *stock], slugs)
     found = tuple(
         {text: comparable(text, usual) for text in dict.fromkeys(texts) if text}
         for texts, usual in (
             (tags, habit),
-            (stock, _habit(case, stock) or habit),
-            (reads, _habit(case, reads) or habit),
+            (stock, _habit(case, stock, slugs) or habit),
+            (reads, _habit(case, reads, slugs) or habit),
         )
     )
     _complete_short(found, habit)
@@ -66,13 +71,13 @@ def _complete_short(keys: Sequence[dict[str, str]], habit: str | None) -> None:
             key_of.update(complete(short, whole, habit))
 
 
-def _habit(case: Case, texts: list[str]) -> str | None:
+def _habit(case: Case, texts: list[str], slugs: Mapping[str, set[str]]) -> str | None:
     """Name the way of writing that most of the texts share."""
     limits = case.declared.tags.limits
     distinct = {text for text in texts if text}
     counts: Counter[str] = Counter()
     for text in distinct:
-        counts.update({reading.slug for reading in recognise(text)})
+        counts.update(slugs[text])
     if not counts or len(distinct) < limits["season.habit_least"].value:
         return None
     most = max(counts.values())
