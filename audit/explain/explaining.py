@@ -15,6 +15,7 @@ from audit.explain.unread import mend_unread
 from audit.explain.verdict import findings_of
 from audit.findings import NotRun
 from audit.rules.round import FAULT
+from audit.rules.weighings import MASSES
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -147,11 +148,9 @@ def _weigh_measures(
     labels = season.frame("handlings").index
     for label in labels[labels.isin(list(verdicts))]:
         found = verdicts[label].findings
-        if found is None:
-            kept += drafts.get(label, [])
-            continue
-        explained += [
-            one for one in found if not any((s.cell.label, s.cell.field) in settled for s in one.suspects)
+        told, said = (kept, drafts.get(label, [])) if found is None else (explained, found)
+        told += [
+            one for one in said if not any((s.cell.label, s.cell.field) in settled for s in one.suspects)
         ]
     blamed = {(s.cell.label, s.cell.field) for one in explained for s in one.suspects}
     kept = [one for one in kept if not _said_better(one, blamed)]
@@ -184,6 +183,9 @@ def _drafts(
             kept.append(finding)
             if finding.severity != "note":
                 settled.update((s.cell.label, s.cell.field) for s in finding.suspects)
+                if len(rows) > 1 and any(s.cell.field in MASSES for s in finding.suspects):
+                    # one slip in many rows is why their sums do not come out
+                    settled.update((label, name) for label in rows for name in MASSES)
     return drafts, kept, settled
 
 

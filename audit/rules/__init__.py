@@ -20,6 +20,7 @@ from audit.rules import (
     ring_stock,
     ring_twice,
     ringer,
+    slides,
     tag_code,
     tag_damage,
     tag_leg,
@@ -36,6 +37,7 @@ __all__ = ["RULES", "Rule"]
 RULES: tuple[Rule, ...] = (
     reading.RULE,
     declared.RULE,
+    slides.RULE,
     boxes.RULE,
     dates.RULE,
     times.RULE,

@@ -1,0 +1,408 @@
+"""Tags and rings beside the birds that they may belong to."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.ring_number import bare, join_ring
+from audit.models.time_of_day import minutes_of
+from audit.rules.reader_clock import clocks_of
+from audit.rules.sheet_order import NO_DAY
+from audit.rules.slid_column import OFFSETS, SlidColumn, with_ends, within
+from audit.rules.tag_keys import texts_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from audit.rules.case import Case
+    from audit.rules.ringings import Key, Ringings
+    from audit.rules.slid_column import Slots
+    from audit.rules.tag_book import TagBook
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+    Ints = NDArray[np.int64]
+
+__all__ = ["code_columns"]
+
+#: Codes met on other days, by the code that they stand with.
+Met = dict[str, dict[str, set[int]]]
+
+
+def code_columns(case: Case, slots: Slots, rings: Ringings, book: TagBook | None) -> Iterator[SlidColumn]:
+    """Lay tags and rings beside the birds of the rows around them."""
+    sheet = _Sheet(case, slots, rings, book)
+    if book is not None:
+        yield sheet.column("tag")
+    yield sheet.column("ring")
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    case: Case
+    slots: Slots
+    rings: Ringings
+    book: TagBook | None
+
+    @cached_property
+    def ring(self) -> list[str]:
+        """Bare rings in sheet order."""
+        return [bare(str(ring)) for ring in self.rings.ring.tolist()]
+
+    @cached_property
+    def tag(self) -> list[str]:
+        """Keys of the tags in sheet order."""
+        keys = [""] * len(self.slots.labels)
+        for row in () if self.book is None else self.book.rows:
+            keys[row.place] = row.key
+        return keys
+
+    @cached_property
+    def days(self) -> list[int]:
+        """Days in sheet order."""
+        return [int(day) for day in self.slots.day.tolist()]
+
+    @cached_property
+    def met(self) -> tuple[Met, Met, Met]:
+        """Tags by ring, rings by tag, and boxes by ring, with the days on which they stand together."""
+        tags: Met = defaultdict(dict)
+        rings: Met = defaultdict(dict)
+        boxes: Met = defaultdict(dict)
+        for i, (ring, tag, day) in enumerate(zip(self.ring, self.tag, self.days, strict=True)):
+            if ring and tag:
+                tags[ring].setdefault(tag, set()).add(day)
+                rings[tag].setdefault(ring, set()).add(day)
+            if ring and self.rings.box[i] and self.rings.age[i] in ("", "1"):
+                boxes[ring].setdefault(str(self.rings.box[i]), set()).add(day)
+        return tags, rings, boxes
+
+    @staticmethod
+    def _elsewhen(met: Met, code: str, day: int) -> list[str]:
+        return [other for other, days in met.get(code, {}).items() if len(days) > 1 or day not in days]
+
+    # how a code goes with a row
+
+    def column(self, field: str) -> SlidColumn:
+        """Weigh every cell in its own row and in those beside it."""
+        n = len(self.slots.labels)
+        codes = self.tag if field == "tag" else self.ring
+        likes = self._tag_fits if field == "tag" else self._ring_fits
+        missing = self._missing(field, codes)
+        stays = np.array([likes(i, i, missing) for i in range(n)], dtype=np.float64)
+        empty = np.array([not code for code in codes], dtype=bool)
+        same = np.zeros(n, dtype=bool)
+        same[1:] = [bool(code) and code == above for above, code in pairwise(codes)]
+        # a slide leaves an odd cell behind, or cells that do not go with their rows
+        near = within(same | (stays < self._log["odd"]), int(self.case.limit("look_far")))
+        fits = np.full((n, len(OFFSETS)), -np.inf)
+        for k, offset in enumerate(OFFSETS):
+            for i in np.flatnonzero(self.slots.follows(offset) & near).tolist():
+                fits[i, k] = likes(i, i + offset, missing)
+        found = {i: self._lost(i, field) for i in np.flatnonzero(near).tolist()}
+        lost = np.zeros(n)
+        lost[list(found)] = [log for log, _ in found.values()]
+        twice = math.log(self.case.share(f"rates.{field}") * self.case.share("habits.copied"))
+        opens, closes = with_ends(
+            self.case,
+            self.slots,
+            empty=empty,
+            same=same,
+            missing=missing,
+            doubled=np.full(n, twice),
+            lost=lost,
+        )
+        return SlidColumn(
+            field,
+            self._texts(field),
+            stays,
+            fits,
+            opens,
+            closes,
+            {i: text for i, (_, text) in found.items() if text},
+            [tuple(filter(None, (ring, tag))) for ring, tag in zip(self.ring, self.tag, strict=True)],
+        )
+
+    def _texts(self, field: str) -> list[str]:
+        if field == "ring":
+            return [str(ring) for ring in self.rings.ring.tolist()]
+        texts = [""] * len(self.slots.labels)
+        for row in () if self.book is None else self.book.rows:
+            texts[row.place] = row.tag
+        return texts
+
+    def _missing(self, field: str, codes: Sequence[str]) -> Floats:
+        """Log probability that a cell is empty: by the kind of row, which is its series or its event."""
+        kinds = [
+            (self.rings.key[i] if field == "tag" else "", str(self.rings.event[i])) for i in range(len(codes))
+        ]
+        of, none = Counter(kinds), Counter(kind for kind, code in zip(kinds, codes, strict=True) if not code)
+        weight, usual = self.case.limit("habit_weight"), self.case.limit("missing")
+        # the one in question is no habit
+        share = {
+            kind: (max(none[kind] - 1, 0) + weight * usual) / (count - 1 + weight)
+            for kind, count in of.items()
+        }
+        return np.log(np.array([share[kind] for kind in kinds], dtype=np.float64))
+
+    def _pair(self, ring: str, tag: str, day: int) -> float | None:
+        """Log ratio of a ring and a tag standing together, by other days; None where none tell."""
+        tags, rings, _ = self.met
+        of_ring, of_tag = tags.get(ring), rings.get(tag)
+        if of_ring and of_tag and len(of_ring) == len(of_tag) == 1 and tag in of_ring:
+            # nothing else is known of either
+            return self._log["pair_holds"] if len(of_ring[tag]) > 1 or day not in of_ring[tag] else None
+        others_of_ring = self._elsewhen(tags, ring, day) if ring else []
+        others_of_tag = self._elsewhen(rings, tag, day) if tag else []
+        if not others_of_ring and not others_of_tag:
+            return None
+        if tag in others_of_ring:
+            return self._log["pair_holds"]
+        return self._log["pair_broken"]
+
+    @cached_property
+    def _log(self) -> Mapping[str, float]:
+        names = (
+            *("pair_holds", "pair_broken", "box_holds", "box_broken", "event_broken", "series_broken"),
+            *("missing", "odd"),
+        )
+        odd, width = self.case.limit("clock_odd_share"), self.case.limit("clock_odd_width")
+        return {name: math.log(self.case.limit(name)) for name in names} | {
+            "on_time": math.log1p(-odd),
+            "late": math.log(odd / width),
+            # a tag read at another time for no reason that anyone knows
+            "any_time": math.log(odd / self.case.limit("clock_span")),
+            "most": self.case.limit("missing_most"),
+            "width": width,
+        }
+
+    def _tag_fits(self, i: int, j: int, missing: Floats) -> float:
+        tag, ring, day = self.tag[i], self.ring[j], self.days[j]
+        if not tag:
+            known = ring and self._elsewhen(self.met[0], ring, day)
+            return self._log["missing"] if known else float(missing[j])
+        log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
+        return log + (self._pair(ring, tag, day) or 0.0) + self._on_time(i, j)
+
+    def _ring_fits(self, i: int, j: int, missing: Floats) -> float:
+        ring, tag, day = self.ring[i], self.tag[j], self.days[j]
+        if not ring:
+            return float(missing[j])
+        log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
+        pair = self._pair(ring, tag, day) if tag else None
+        if pair is not None:
+            log += pair
+        else:
+            boxes = self._elsewhen(self.met[2], ring, day)
+            if boxes and self.rings.age[j] in ("", "1"):
+                log += self._log["box_holds" if str(self.rings.box[j]) in boxes else "box_broken"]
+        event = self.rings.event[j]
+        if event and (event == "ringed") != self._is_new(i):
+            log += self._log["event_broken"]
+        kind = (str(self.rings.age[j]), self.species[j])
+        if self.series.get(kind) not in (None, self.rings.key[i]):
+            log += self._log["series_broken"]
+        return log
+
+    def _is_new(self, i: int) -> bool:
+        """Whether a ring stands on the string beside one of its day, and on no bird before."""
+        day = self.days[i]
+        if min(self.days_of_ring[self.ring[i]]) < day:
+            return False
+        key, number, reach = self.rings.key[i], int(self.rings.serial[i]), self.rings.reach
+        return any(
+            step and day in self.numbers.get((key, number + step), ()) for step in range(-reach, reach + 1)
+        )
+
+    @cached_property
+    def days_of_ring(self) -> Mapping[str, set[int]]:
+        """Days on which each ring stands in the sheet."""
+        found: dict[str, set[int]] = defaultdict(set)
+        for ring, day in zip(self.ring, self.days, strict=True):
+            found[ring].add(day)
+        return found
+
+    @cached_property
+    def numbers(self) -> Mapping[tuple[Key, int], set[int]]:
+        """Days on which each number of a series stands in the sheet, whatever the event."""
+        found: dict[tuple[Key, int], set[int]] = defaultdict(set)
+        for key, number, day in zip(self.rings.key, self.rings.serial.tolist(), self.days, strict=True):
+            if number >= 0:
+                found[key, number].add(day)
+        return dict(found)
+
+    @cached_property
+    def species(self) -> list[str]:
+        """Species as written."""
+        frame = self.case.sure("handlings")
+        if "species" not in frame.columns:
+            return [""] * len(frame)
+        return [str(text) for text in frame["species"].fillna("").tolist()]
+
+    @cached_property
+    def series(self) -> Mapping[tuple[str, str], tuple[str, int]]:
+        """Series of nearly all birds of an age and a species."""
+        count: dict[tuple[str, str], Counter[tuple[str, int]]] = defaultdict(Counter)
+        for i, ring in enumerate(self.ring):
+            if ring:
+                count[str(self.rings.age[i]), self.species[i]][self.rings.key[i]] += 1
+        least = self.case.limit("series_share")
+        found = {}
+        for kind, keys in count.items():
+            ((key, most),) = keys.most_common(1)
+            if most >= least * keys.total() and most > 1:
+                found[kind] = key
+        return found
+
+    # what the reader says
+
+    @cached_property
+    def _clock(self) -> tuple[list[float], Mapping[tuple[int, str], list[float]], float]:
+        """Minutes of each row, of the reads of each tag on each day, and how widely they differ."""
+        frame = self.case.sure("handlings")
+        nothing: tuple[list[float], Mapping[tuple[int, str], list[float]], float] = (
+            [math.nan] * len(frame),
+            {},
+            1.0,
+        )
+        if self.book is None or not self.book.read_place or "time" not in frame.columns:
+            return nothing
+        minutes = [minutes_of(text) for text in frame["time"].tolist()]
+        key_of = {row.tag: row.key for row in self.book.rows}
+        moments = clocks_of(self.case).moments.astype("datetime64[m]").astype(np.int64)
+        known = ~np.isnat(clocks_of(self.case).moments)
+        day, minute = np.divmod(moments, int(np.timedelta64(1, "D") / np.timedelta64(1, "m")))
+        read: dict[tuple[int, str], list[float]] = defaultdict(list)
+        texts = texts_of(self.case.frame("tag_reads"), "tag")
+        for text, told, when, at in zip(texts, known.tolist(), day.tolist(), minute.tolist(), strict=True):
+            if told and text:
+                read[when, key_of.get(text, text)].append(float(at))
+        late = np.array(
+            [
+                min((at - minutes[i] for at in read[self.days[i], tag]), key=abs)
+                for i, tag in enumerate(self.tag)
+                if tag and (self.days[i], tag) in read and math.isfinite(minutes[i])
+            ]
+        )
+        if len(late) < self.case.limit("reads_least"):
+            return nothing
+        usual = float(np.median(late))
+        spread = float(np.median(np.abs(late - usual))) * self.case.limit("spread_of_median")
+        return (
+            [minute + usual for minute in minutes],
+            read,
+            max(spread, self.case.limit("clock_least_min")),
+        )
+
+    def _on_time(self, i: int, j: int) -> float:
+        """Log density of a tag's reading at the time of a row; nothing is said where either is missing."""
+        minutes, read, spread = self._clock
+        at = read.get((self.days[j], self.tag[i]))
+        if not at or not math.isfinite(minutes[j]):
+            return 0.0
+        off = min(abs(moment - minutes[j]) for moment in at) / spread
+        wide = off / self._log["width"]
+        terms = (
+            self._log["on_time"] - off * off / 2,
+            self._log["late"] - wide * wide / 2,
+            self._log["any_time"],
+        )
+        top = max(terms)
+        return top + math.log(sum(math.exp(term - top) for term in terms))
+
+    # what is lost
+
+    def _lost(self, i: int, field: str) -> tuple[float, str]:
+        """Log ratio for the code of a row standing nowhere that day, and the code, if it is known."""
+        return self._lost_tag(i) if field == "tag" else self._lost_ring(i)
+
+    @cached_property
+    def _typed_on(self) -> Mapping[tuple[str, int], set[str]]:
+        found: dict[tuple[str, int], set[str]] = defaultdict(set)
+        for i, day in enumerate(self.days):
+            for field, codes in (("tag", self.tag), ("ring", self.ring)):
+                if codes[i]:
+                    found[field, day].add(codes[i])
+        return found
+
+    def _lost_tag(self, i: int) -> tuple[float, str]:
+        book, day = self.book, self.days[i]
+        if book is None:
+            return 0.0, ""
+        known = self._elsewhen(self.met[0], self.ring[i], day) if self.ring[i] else []
+        log, code = 0.0, ""
+        if len(known) == 1:
+            typed = known[0] in self._typed_on["tag", day]
+            log += math.log(self.case.limit("known_typed" if typed else "known_lost"))
+            code = "" if typed else known[0]
+        iso = str(np.datetime64(day, "D")) if day != NO_DAY else ""
+        if iso and book.read_on.get(iso):
+            waiting = [key for key in sorted(book.read_but_not_typed(iso)) if self._in_its_place(i, iso, key)]
+            if waiting:
+                log += math.log(book.read_share / book.unclaimed)
+                code = code or (waiting[0] if len(waiting) == 1 else "")
+            elif self.tag[i]:
+                log += math.log(max(1 - book.read_share, book.unclaimed) / (1 - book.unclaimed))
+        return log, book.printed(code) if code else ""
+
+    def _in_its_place(self, i: int, iso: str, key: str) -> bool:
+        """Whether a tag was read before or after all those of the rows beside a row."""
+        book = self.book
+        if book is None:
+            return False
+        at = book.read_place.get((iso, key))
+        beside = [
+            book.read_place.get((iso, self.tag[j]))
+            for j in (i - 1, i, i + 1)
+            if 0 <= j < len(self.tag) and self.days[j] == self.days[i] and self.tag[j]
+        ]
+        places = [place for place in beside if place is not None]
+        if at is None or not places:
+            return False
+        return min(abs(at - place) for place in places) == 1
+
+    def _lost_ring(self, i: int) -> tuple[float, str]:
+        rings, day = self.rings, self.days[i]
+        tags = self._elsewhen(self.met[1], self.tag[i], day) if self.tag[i] else []
+        if len(tags) == 1:
+            typed = tags[0] in self._typed_on["ring", day]
+            log = math.log(self.case.limit("known_typed" if typed else "known_lost"))
+            return log, "" if typed else rings.written.get(tags[0], tags[0])
+        if rings.event[i] == "re-encountered" or not rings.first[i] or rings.serial[i] < 0:
+            return 0.0, ""
+        key, number = rings.key[i], int(rings.serial[i])
+        free = [
+            step
+            for step in (-1, 1)
+            if (key, number + step) not in self.numbers
+            and (key, number + step) not in rings.lost
+            and (key, number + 2 * step) in self.numbers
+        ]
+        if free:
+            own = rings.own.get(key, key[0])
+            return math.log(self.case.limit("ring_free") / self._gap_share), (
+                join_ring(own, number + free[0], key[1]) if len(free) == 1 else ""
+            )
+        return 0.0, ""
+
+    @cached_property
+    def _gap_share(self) -> float:
+        """Share of the numbers of strings that were skipped and not written down."""
+        gaps = sum(
+            (key, number + 1) not in self.numbers
+            and (key, number + 1) not in self.rings.lost
+            and (key, number + 2) in self.numbers
+            for key, number in self.numbers
+        )
+        weight = self.case.limit("habit_weight")
+        return float(
+            (max(gaps - 1, 0) + weight * self.case.limit("ring_skipped")) / (len(self.numbers) + weight)
+        )
