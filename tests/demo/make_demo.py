@@ -50,6 +50,7 @@ HEADERS = {
 SPECIES = {"barn_owl": "Barn owl", "common_kestrel": "Kestrel", "great_tit": "Great tit"}
 EVENTS = {"ringed": "new", "re-encountered": "retrap"}
 TITLE_ROWS = 4
+WINTER_TIME_DAYS = 3
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,28 @@ class Planter:
 
 def _swap(text: str, at: int) -> str:
     return text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+
+
+def live(season: dict[str, list[Row]]) -> None:
+    """Let happen what happens in a season and is no slip: it is to be told, and no cell to be blamed.
+
+    The reader stood at winter time until the fourth day; one tag was not read; one bird had lost its tag at
+    the second visit and got a new one.
+    """
+    rows, reads = season["handlings"], season["tag_reads"]
+    days = sorted({row["date"] for row in rows})
+    for read in reads:
+        if read["read_at"].date() < days[WINTER_TIME_DAYS]:
+            read["read_at"] -= dt.timedelta(hours=1)
+    missed = next(row for row in rows if row["date"] == days[5] and row["tag"])
+    reads[:] = [r for r in reads if (r["read_at"].date(), r["tag"]) != (missed["date"], missed["tag"])]
+    used = {row["tag"] for row in rows}
+    new = next(stock["tag"] for stock in season["tag_stock"] if stock["tag"] not in used)
+    bare = next(row for row in reversed(rows) if row["event"] == "re-encountered" and row["tag"])
+    for read in reads:
+        if (read["read_at"].date(), read["tag"]) == (bare["date"], bare["tag"]):
+            read["tag"] = new
+    bare["tag"], bare["remarks"] = new, "tag ring lost, new tag fitted"
 
 
 def plant(season: dict[str, list[Row]]) -> list[Slip]:
@@ -333,6 +356,7 @@ def _write(sheet: Any, line: int, column: int, value: Any, date: Any) -> None:
 def main(workbook_folder: Path = WORKBOOK_FOLDER, key_folder: Path = KEY_FOLDER) -> None:
     """Write workbook and key."""
     season = invented_season(SEED, Style())
+    live(season)
     slips = plant(season)
     workbook_folder.mkdir(parents=True, exist_ok=True)
     places = write_workbook(season, workbook_folder / WORKBOOK)

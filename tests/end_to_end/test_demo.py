@@ -62,6 +62,13 @@ def test_what_was_meant_is_suggested_wherever_it_can_be_told(planted, blamed):
         assert blamed[cell]["suggested"].replace(" ", "_").casefold() == planted[cell]["true"].casefold()
 
 
+def test_what_happens_in_a_season_is_told_and_blamed_on_no_cell(audited):
+    """The reader at winter time, a tag that was not read: see `live` beside the key."""
+    notes = {line["rule"]: line for line in rows(audited / "findings.csv") if line["severity"] == "note"}
+    assert "1 h behind until 2026-06-03" in notes["reader.clock_off"]["message"]
+    assert notes["reader.row_without_read"]["row"] == "123"
+
+
 def test_a_suggestion_that_is_right_is_called_likely(blamed):
     assert min(float(line["p_error"]) for line in blamed.values()) >= 0.5
     chances = sorted(float(line["p_fix"]) for line in blamed.values() if line["suggested"])
