@@ -88,8 +88,11 @@ def _ring_tables(rings: RingLedger) -> Iterator[str]:
         yield from _table(
             "Rings by string; each line sums to its rings", heads(rings), list(string_rows(rings))
         )
-    elif rings.series:
-        yield from _table("Rings put on, by series", _SERIES, list(series_rows(rings)), summed=False)
+    if rings.series:
+        without = " without a string in the stock" if rings.strings else ""
+        yield from _table(
+            f"Rings put on, by series{without}", _SERIES, list(series_rows(rings)), summed=False
+        )
 
 
 def _tags(tags: TagLedger) -> Iterator[str]:
@@ -152,7 +155,8 @@ def _table(
     caption: str, head: Sequence[str], rows: Sequence[tuple[str, ...]], *, summed: bool = True
 ) -> Iterator[str]:
     number = [
-        bool(rows) and all(row[i].replace(",", "").isdecimal() for row in rows) for i in range(len(head))
+        i > 0 and bool(rows) and all(row[i].replace(",", "").isdecimal() for row in rows)
+        for i in range(len(head))
     ]
     look = ' class="ledger"' if summed else ""
     yield f'<div class="wide"><table{look}><caption>{safe(caption)}</caption><thead><tr>'

@@ -50,7 +50,7 @@ def ledger_text(
         lines += textwrap.wrap(sentence, width, break_on_hyphens=False)
     if rings.strings:
         lines += ["", *_table(heads(rings), list(string_rows(rings)))]
-    elif rings.series:
+    if rings.series:
         lines += ["", *_table(_SERIES, list(series_rows(rings)))]
     if tags.lines:
         lines += ["", *_table(tag_heads(), list(tag_rows(tags)))]

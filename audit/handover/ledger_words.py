@@ -139,6 +139,11 @@ def _about_rings(rings: RingLedger) -> Iterator[str]:
     for other in rings.others:
         if other.asked:
             yield f"Ring {other.worn.ring}{_place(other.worn)} was put on, but is in none of the strings."
+    for series in rings.series if rings.strings else ():
+        yield (
+            f"{counted(series.used, 'ring')} from {series.first} to {series.last} were put on, "
+            f"but no string of this series is in the stock."
+        )
     if rings.lost_elsewhere and rings.strings:
         number = len(rings.lost_elsewhere)
         names = [lost.ring for lost in rings.lost_elsewhere]

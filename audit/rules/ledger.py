@@ -17,13 +17,14 @@ from audit.rules.stock import issued_strings
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Container, Iterator, Mapping, Sequence
 
     import pandas as pd
 
     from audit.declarations import Declarations
     from audit.findings import Report
     from audit.rules.fates import Codes, Flags, Integers
+    from audit.rules.ringings import Key
     from audit.rules.stock import IssuedString
     from audit.season import Season
 
@@ -122,7 +123,7 @@ class LostElsewhere:
 
 @dataclass(frozen=True, slots=True)
 class SeriesUse:
-    """The rings of one series that were put on, in a season without a list of what was issued.
+    """The rings of one series that were put on, where there is no list of what was issued.
 
     Attributes
     ----------
@@ -177,7 +178,8 @@ class RingLedger:
     lost_elsewhere : tuple of LostElsewhere
         Losses that are in no string.
     series : tuple of SeriesUse
-        What was put on, by series, where no string is laid out.
+        What was put on of series that have no string in the stock, single rings left out; of all series where
+        no string is laid out.
     has_stock : bool
         Whether there is any row in the stock.
     """
@@ -333,6 +335,12 @@ def lay_ledger(season: Season, declared: Declarations, report: Report | None = N
         if meant:
             other = _tell(strings, starts, handled.with_rings(meant), lost.with_rings(meant))
             likely = _settled(other, starts, early, habits)
+    listed = {string.key for string in strings}
+    series = {
+        key: use
+        for key, use in _series(handled, lost)
+        if not strings or (key not in listed and use.used >= habits.least)
+    }
     return RingLedger(
         strings,
         unread,
@@ -347,9 +355,9 @@ def lay_ledger(season: Season, declared: Declarations, report: Report | None = N
         _issued_twice(strings, starts),
         handled.shown,
         lost.shown,
-        tuple(_others(handled, typed.known, strings)),
+        tuple(_others(handled, typed.known, strings, series)),
         _lost_elsewhere(lost, typed.known_losses),
-        () if strings else tuple(_series(handled, lost)),
+        tuple(series.values()),
         bool(stock),
     )
 
@@ -609,7 +617,9 @@ def _issued_twice(strings: Sequence[IssuedString], starts: Integers) -> Flags:
     return twice
 
 
-def _others(handled: _Handled, known: Flags, strings: Sequence[IssuedString]) -> Iterator[OtherRing]:
+def _others(
+    handled: _Handled, known: Flags, strings: Sequence[IssuedString], unlisted: Container[Key]
+) -> Iterator[OtherRing]:
     """Rings on birds that are in no string, each once."""
     lowest: dict[tuple[str, int], int] = {}
     for string in strings:
@@ -624,7 +634,7 @@ def _others(handled: _Handled, known: Flags, strings: Sequence[IssuedString]) ->
         key = bare(stem), len(digits)
         # without a word on the event, a number below all strings is one of earlier years
         later = bool(handled.first[i]) and int(digits or 0) > lowest.get(key, int(digits or 0))
-        asked = key in lowest and bool(handled.said_new[i] or later)
+        asked = key not in unlisted and bool(handled.said_new[i] or later) and bool(strings)
         yield OtherRing(Worn(*(column[i] for column in handled.shown)), asked)
 
 
@@ -635,20 +645,20 @@ def _lost_elsewhere(lost: _Lost, known: Flags) -> tuple[LostElsewhere, ...]:
     return tuple(found[ring] for ring in sorted(found))
 
 
-def _series(handled: _Handled, lost: _Lost) -> Iterator[SeriesUse]:
-    """Rings put on, by series, in a season without strings."""
-    used: dict[tuple[str, int], dict[int, str]] = {}
+def _series(handled: _Handled, lost: _Lost) -> Iterator[tuple[Key, SeriesUse]]:
+    """Rings put on, by series."""
+    used: dict[Key, dict[int, str]] = {}
     for i in np.flatnonzero(handled.first & handled.lately).tolist():
         stem, digits = split_ring(handled.ring[i])
         if digits and int(digits) <= _LARGEST:
             used.setdefault((bare(stem), len(digits)), {}).setdefault(int(digits), stem)
-    gone: dict[tuple[str, int], set[int]] = {}
+    gone: dict[Key, set[int]] = {}
     for ring in lost.ring:
         stem, digits = split_ring(ring)
         if digits:
             gone.setdefault((bare(stem), len(digits)), set()).add(int(digits))
     for key, stems in sorted(used.items()):
-        yield _one_series(key, stems, gone.get(key, set()))
+        yield key, _one_series(key, stems, gone.get(key, set()))
 
 
 def _one_series(key: tuple[str, int], stems: dict[int, str], gone: set[int]) -> SeriesUse:

@@ -148,14 +148,27 @@ def test_a_ring_on_two_birds_or_lost_twice_is_a_conflict() -> None:
 def test_rings_of_others_are_no_question_but_own_ones_that_were_not_issued_are() -> None:
     rows = broods(3, 5, 4)
     rows[1] = {**rows[1], "ring": "SV01936"}
+    rows[2] = {**rows[2], "ring": "SVO1033"}
     rows.append({**rows[-1], "ring": "DEK123456", "event": "re-encountered"})
     rows.append({**rows[-1], "ring": "SV00017", "event": "re-encountered"})
     ledger = rings(handlings=rows, ring_stock=[STRING])
     assert {other.worn.ring: other.asked for other in ledger.others} == {
         "SV01936": True,
+        "SVO1033": True,
         "DEK123456": False,
         "SV00017": False,
     }
+
+
+def test_a_series_without_a_string_is_asked_about_once() -> None:
+    rows = [*broods(3), *broods(2, 5, start=5001)]
+    stock = [{**STRING, "first": "SK01031", "prefix": "SK", "last": "SK01060"}]
+    ledger = rings(
+        handlings=[{**row, "ring": row["ring"].replace("SV01", "SK01")} for row in rows], ring_stock=stock
+    )
+    (series,) = ledger.series
+    assert (series.first, series.last, series.used) == ("SV05001", "SV05007", 7)
+    assert not any(other.asked for other in ledger.others)
 
 
 def test_the_likely_fate_stands_beside_the_one_as_typed() -> None:
