@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from audit.models.matching import settle
-from audit.models.ring_number import split_ring
+from audit.rules.marks import chance_of_ring, numbers_like
 from audit.rules.rings_again import is_new_of_string, said_ringed_again, taken_off
 
 if TYPE_CHECKING:
@@ -218,7 +218,7 @@ class Weigher:
             return float(again * limit("next_of_string"))
         if any(self.rings.at_home[i] for i in places):
             return float(again * limit("near_in_string"))
-        return float(again / _numbers(state[renewal.row][0]))
+        return float(again * limit("lone_ring") / numbers_like(state[renewal.row][0]))
 
     def worn(self, row: TagRow, before: TagRow) -> bool:
         """Whether the remarks, or the list of lost rings, say that a bird got another ring."""
@@ -269,7 +269,7 @@ class Weigher:
         places = self._place_of_ring.get(ring, ())
         if any(self.rings.at_home[i] for i in places):
             return weight * float(case.limit("lone_ring"))
-        return weight * float(case.limit("lone_ring")) / _numbers(ring)
+        return weight * float(case.limit("lone_ring")) / numbers_like(ring)
 
     def _moves(self, knot: Knot, state: Sequence[tuple[str, str]]) -> int:
         """How often a bird changes box without having been typed so."""
@@ -320,7 +320,7 @@ class Weigher:
         shared = any(other.ring == row.ring and other.label != row.label for other in knot.rows)
         foreign = self._foreign(copied=self.copied(row, "ring"), here=row.ring in here, shared=shared)
         changes = [
-            Change(i, "ring", ring, wrong * (self._slip(ring, row.ring) + foreign))
+            Change(i, "ring", ring, wrong * (chance_of_ring(self.book.channel, row.ring, ring) + foreign))
             for ring in sorted({other.ring for other in knot.rows} - {row.ring})
         ]
         if row.ring in here:
@@ -413,15 +413,6 @@ def _ringed_twice(knot: Knot, state: Sequence[tuple[str, str]]) -> int:
 def _most(codes: Sequence[str], like: str) -> str:
     """Return the code that stands most often; of equals the one given, else the first in the alphabet."""
     return max(sorted(set(codes)), key=lambda code: (codes.count(code), code == like))
-
-
-def _numbers(ring: str) -> float:
-    """How many numbers of its form there are."""
-    return float(10 ** min(max(len(split_ring(ring)[1]), 1), _DIGITS_MOST)) / 2
-
-
-#: Nobody's rings have more digits.
-_DIGITS_MOST = 9
 
 
 def _renewals(knot: Knot, state: Sequence[tuple[str, str]], changed: set[int]) -> tuple[Renewal, ...] | None:

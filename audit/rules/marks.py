@@ -13,7 +13,7 @@ import numpy as np
 from audit.declarations.species import species_index
 from audit.models import growth
 from audit.models.matching import marginals
-from audit.models.ring_number import bare
+from audit.models.ring_number import bare, split_ring
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -28,7 +28,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["WINGS", "Bird", "Marks", "Met", "Wings"]
+__all__ = ["WINGS", "Bird", "Marks", "Met", "Wings", "chance_of_ring", "numbers_like"]
+
+#: Nobody's rings have more digits.
+_DIGITS_MOST = 9
 
 #: What the wings of `Wings` are read from.
 WINGS: Mapping[str, tuple[str, ...]] = {"handlings": ("date", "species", "wing_mm")}
@@ -162,6 +165,22 @@ def _log_normal(value: float, sd: float) -> float:
     return -((value / sd) ** 2) / 2 - math.log(sd)
 
 
+def numbers_like(ring: str) -> float:
+    """How many numbers of the form of a ring there are, about: half of all with as many digits."""
+    return float(10 ** min(max(len(split_ring(ring)[1]), 1), _DIGITS_MOST)) / 2
+
+
+def chance_of_ring(channel: Channel, typed: str, meant: str, above: str | None = None) -> float:
+    """Probability of a typed ring, given the one that was meant and that it went wrong.
+
+    A ring that is wrong for no known reason keeps the letters of its series.
+    """
+    chance = math.exp(channel.log_chance(typed, meant, above=above))
+    if typed != meant and split_ring(typed)[0] == split_ring(meant)[0]:
+        chance += channel.codes["unknown"] / numbers_like(meant) / 2
+    return chance
+
+
 @dataclass(frozen=True)
 class Marks:
     """The marks of the season's birds, and what ties the rows of a visit to the birds of a brood."""
@@ -264,7 +283,7 @@ class Marks:
         if typed == meant:
             return math.log1p(-wrong)
         above = bare(str(self.rings.ring[row - 1])) if row else None
-        return math.log(wrong) + self.channel.log_chance(typed, meant, above=above)
+        return math.log(wrong * chance_of_ring(self.channel, typed, meant, above))
 
     def _log_tag(self, row: int, bird: Bird) -> float:
         here = self.tags.get(row)
@@ -299,7 +318,7 @@ class Marks:
         told = rings.event[row] == "re-encountered"
         weight = math.log(self.limit("stranger" if told else "late"))
         # one ring of all that are in use, or of all that could be
-        weight -= math.log(max(2, len(rings.rows_of_ring)) if elsewhere or not told else self._numbers(row))
+        weight -= math.log(max(2, len(rings.rows_of_ring)) if elsewhere or not told else numbers_like(ring))
         if here is None or self.book is None:
             return weight
         own = {self.tags[j].key for j in elsewhere if j in self.tags}
@@ -310,6 +329,3 @@ class Marks:
         if others:
             return weight + math.log(wrong * self._log_foreign(here))
         return weight - math.log(max(2, len(self.book.rings_of)))
-
-    def _numbers(self, row: int) -> float:
-        return float(10 ** max(self.rings.key[row][1], 1)) / 2

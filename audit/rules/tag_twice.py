@@ -206,6 +206,8 @@ def _why(weigher: Weigher, row: TagRow, field: Field, meant: str) -> str:
     probably = f", {meant} is probably meant" if meant else ""
     if weigher.copied(row, field):
         return f"the {field} was probably copied from the row above{probably}"
+    if field == "ring" and len(book.rows_of_ring.get(row.ring, ())) == 1:
+        return f"{typed} is on no other row{probably}"
     return f"the {field} of this row is probably another bird's{probably}"
 
 

@@ -78,6 +78,82 @@ def test_a_bird_seen_again_bears_a_ring_of_its_brood() -> None:
     )
 
 
+@pytest.mark.parametrize("typed", ["SV01856", "SV0106", "SV10836", "SV0103"])
+def test_two_slips_in_a_ring_seen_again_are_mended(typed: str) -> None:
+    rows = broods(3, 5, 4)
+    rows += change(seen_again(rows), 5, ring=typed)
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert set(blamed(answers)) <= {("handlings!19", "ring")}
+    tagged = [{**row, "tag": f"9990000000{int(row['ring'][2:]) * 37 % 99991:05d}"} for row in broods(3, 5, 4)]
+    again = change(seen_again(tagged), 5, ring=typed)
+    answers = ask(RULE, typed_season(handlings=[*tagged, *again]))
+    assert blamed(answers) == {("handlings!19", "ring"): ("ring_order.unknown_in_brood", "SV01036")}
+
+
+def test_the_tag_tells_a_ring_that_no_slip_explains() -> None:
+    rows = [{**row, "tag": f"9990000000{int(row['ring'][2:]) * 37 % 99991:05d}"} for row in broods(3, 5, 4)]
+    rows += change(seen_again(rows), 5, ring="SV58214")
+    answers = ask(RULE, typed_season(handlings=rows))
+    assert blamed(answers) == {("handlings!19", "ring"): ("ring_order.unknown_in_brood", "SV01036")}
+    (message,) = messages(answers)
+    assert message == (
+        "No bird of this brood got ring SV58214: this is rather SV01036, "
+        f"which is missing from this visit and has the tag {rows[5]['tag']}."
+    )
+    # without tags it may be any bird
+    untagged = [{name: value for name, value in row.items() if name != "tag"} for row in rows]
+    assert blamed(ask(RULE, typed_season(handlings=untagged))) == {}
+
+
+def test_wings_part_two_siblings_that_may_both_be_meant() -> None:
+    # 01031 and 01032 are missing; 01037 is one slip from either
+    wings = {"SV01031": 120.0, "SV01032": 60.0, "SV01033": 90.0, "SV01034": 100.0, "SV01035": 80.0}
+    rows = [{**row, "wing_mm": wings.get(row["ring"], 90.0)} for row in broods(5, 4, 4)]
+    # every wing is 60 mm longer two weeks on
+    again = seen_again(rows)
+    for missing, other in ((0, 1), (1, 0)):
+        seen = change(again, missing, ring="SV01037")
+        del seen[other]
+        # 01037 is on a bird of another box
+        answers = ask(RULE, typed_season(handlings=[*rows, *seen]))
+        meant = rows[missing]["ring"]
+        assert blamed(answers) == {
+            (f"handlings!{len(rows) + 2}", "ring"): ("ring_order.unknown_in_brood", meant)
+        }
+
+
+def test_a_first_ring_out_of_line_is_told_by_the_ring_met_later() -> None:
+    rows = broods(3, 5, 4)
+    again = seen_again(rows)
+    rows = change(rows, 5, ring="SV58214")
+    answers = ask(RULE, typed_season(handlings=[*rows, *again]))
+    assert blamed(answers) == {("handlings!7", "ring"): ("ring_order.out_of_string", "SV01036")}
+    day = again[5]["date"].isoformat()
+    (message,) = messages(answers)
+    assert message == (
+        "Ring SV58214 is not in line with SV01035 and SV01037: SV01036 would be, "
+        f"and is on a bird of this brood on {day} though nobody put it on."
+    )
+
+
+@pytest.mark.parametrize("remark", ["re-ringed, old one worn", "Ring ersetzt", "nouvelle bague"])
+def test_a_bird_with_another_ring_and_a_remark_is_no_slip(remark: str) -> None:
+    rows = broods(3, 5, 4)
+    rows += change(seen_again(rows), 5, ring="SV01836")
+    told = change(rows, 17, remarks=remark)
+    assert blamed(ask(RULE, typed_season(handlings=told))) == {}
+
+
+def test_a_ring_taken_off_and_written_down_is_no_slip() -> None:
+    rows = broods(3, 5, 4)
+    rows += change(seen_again(rows), 5, ring="SV01836")
+    lost = [{"ring": "SV01036", "fate": "destroyed", "date": rows[17]["date"]}]
+    assert blamed(ask(RULE, typed_season(handlings=rows, ring_losses=lost))) == {}
+    # before the bird had it, it tells nothing of that
+    lost[0]["date"] = rows[5]["date"].replace(month=1)
+    assert blamed(ask(RULE, typed_season(handlings=rows, ring_losses=lost)))
+
+
 def test_a_chick_from_another_box_with_a_remark_is_no_slip() -> None:
     rows = broods(3, 5, 4)
     rows += change(seen_again(rows), 5, ring="SV01836")

@@ -167,6 +167,124 @@ def test_a_near_new_tag_that_the_reader_stored_is_a_new_tag():
     assert verdict(rows, reads=[(DAY, A), (LATER, near)]) == []
 
 
+@pytest.mark.parametrize(
+    "remark",
+    [
+        "Tag lost, new one",
+        "Transponder verloren, ersetzt",
+        "puce perdue, remplacée",
+        "etiqueta nueva",
+        "chip vervangen",
+    ],
+)
+def test_a_remark_in_any_language_makes_a_new_tag_legal(remark):
+    assert verdict([row("SV01001", A), row("SV01001", C, LATER, remarks=remark)]) == []
+    # or it was found lost at a visit before the new one was fitted
+    rows = [row("SV01001", A), row("SV01001", None, LATER, remarks=remark), row("SV01001", C, LAST)]
+    assert verdict(rows) == []
+
+
+def test_a_remark_about_another_visit_does_not_count():
+    rows = [row("SV01001", A, remarks="tag fitted"), row("SV01001", C, LATER)]
+    assert [answer.rule for answer in verdict(rows)] == ["tag_twice.tagged_again"]
+
+
+def worn(**more):
+    """A brood of three, of which the second has a new ring at the later visit."""
+    rings = ("SV01001", "SV01002", "SV01003")
+    rows = [row(ring, tag) for ring, tag in zip(rings, (A, B, C), strict=True)]
+    rows += [row(ring, tag, LATER) for ring, tag in zip(rings, (A, B, C), strict=True)]
+    rows[4] |= {"ring": "SV01131"} | more
+    return rows
+
+
+@pytest.mark.parametrize("event", ["ringed", "re-encountered"])
+@pytest.mark.parametrize(
+    "remark",
+    [
+        "worn ring replaced",
+        "Re-ringed",
+        "Ring ersetzt, abgenutzt",
+        "umberingt",
+        "rebaguée",
+        "anilla nueva",
+        "nieuwe ring",
+    ],
+)
+def test_a_worn_ring_replaced_is_a_legal_history(event, remark):
+    assert verdict(worn(event=event, remarks=remark)) == []
+
+
+def test_a_ring_replaced_without_a_word_is_noted():
+    answers = verdict(worn(event="ringed"))
+    assert blamed(answers) == {}
+    assert [(answer.rule, answer.severity) for answer in answers] == [("tag_twice.ringed_again", "note")]
+    assert messages(answers) == [
+        (
+            f"The bird with tag {B} had ring SV01002 on 2026-06-03 and has SV01131 on 2026-06-17: if its "
+            "ring was replaced, say so in the remarks."
+        )
+    ]
+
+
+@pytest.mark.parametrize(("day", "legal"), [(LATER, True), (DAY, True), (DAY - dt.timedelta(days=9), False)])
+def test_a_ring_that_the_losses_take_off_its_bird_was_replaced(day, legal):
+    tables = {"handlings": [*worn(ring="SV09999"), *others()]}
+    tables["ring_losses"] = [{"ring": "SV01002", "fate": "destroyed", "date": day}]
+    answers = ask(tag_twice.RULE, typed_season(shipped(), **tables), shipped())
+    assert (answers == []) == legal
+
+
+def test_a_ring_that_comes_back_was_never_replaced():
+    rows = [*worn(), row("SV01002", B, LAST)]
+    assert blamed(verdict(rows)) == {at(4, "ring"): ("tag_twice.on_two_rings", "SV01002")}
+
+
+@pytest.mark.parametrize("typed", ["SV91846", "SV10274"])
+def test_a_ring_out_of_line_is_wrong_rather_than_the_tag_of_its_bird(typed):
+    # two digits wrong, or any number: the tag says who it is
+    rows = worn(ring=typed)
+    answers = verdict(rows)
+    assert blamed(answers) == {at(4, "ring"): ("tag_twice.on_two_rings", "SV01002")}
+    assert answers[0].suspects[0].p_error > 0.9
+
+
+def test_the_same_bird_in_the_row_above_is_no_copy():
+    # sheets in the order of the rings: each bird's visits stand together
+    rows = [row("SV01001", A), row("SV01001", A, LATER), row("SV91007", B), row("SV01002", B, LATER)]
+    assert blamed(verdict(rows)) == {at(2, "ring"): ("tag_twice.on_two_rings", "SV01002")}
+
+
+def test_many_slips_in_one_brood_are_each_given_to_their_bird():
+    rings = ("SV01001", "SV01002", "SV01003", "SV01004")
+    rows = [
+        row(ring, tag, day)
+        for day in (DAY, LATER, LAST)
+        for ring, tag in zip(rings, (A, B, C, D), strict=True)
+    ]
+    rows[5]["ring"], rows[6]["tag"], rows[11]["ring"] = "SV01003", A, "SV01002"
+    answers = verdict(rows)
+    assert "tangled" in messages(answers)[0]
+    assert blamed(answers) == {
+        at(5, "ring"): ("tag_twice.on_two_rings", "SV01002"),
+        at(6): ("tag_twice.on_two_rings", C),
+        at(11, "ring"): ("tag_twice.on_two_rings", "SV01004"),
+    }
+
+
+def test_what_would_decide_is_what_the_season_lacks():
+    typed = A[:-1] + "7"
+    rows = [row("SV01001", A), row("SV01001", typed, LATER)]
+    stock = [A, typed, *(other["tag"] for other in others())]
+    (said,) = messages(verdict(rows, stock=stock))
+    assert said.endswith(
+        "cannot be told from the sheet alone: the download of the reader, the field sheet of either day, or "
+        "the bird read once more would tell."
+    )
+    (said,) = messages(verdict(rows, stock=stock, reads=[(DAY, C), (LATER, C)]))
+    assert said.endswith("alone: the field sheet of either day, or the bird read once more would tell.")
+
+
 def test_siblings_tags_exchanged_at_the_later_visit_are_one_finding():
     rows = [row("SV01001", A), row("SV01002", B), row("SV01001", B, LATER), row("SV01002", A, LATER)]
     answers = verdict(rows)
