@@ -67,6 +67,8 @@ class Meeting:
         Whether the bird had been ringed before.
     past : bool
         Whether it was in an earlier season, which nothing is asked about.
+    remark : str
+        As typed.
     told : Told or None
         None where no finding blames ring, tag, date or box.
     """
@@ -80,6 +82,7 @@ class Meeting:
     shown: str
     again: bool
     past: bool = False
+    remark: str = ""
     told: Told | None = None
 
     @property
@@ -245,14 +248,14 @@ def _meetings(season: Season, report: Report) -> list[Meeting]:
 
 
 def _of_table(frame: pd.DataFrame, told: Mapping[str, Told], *, past: bool) -> Iterator[Meeting]:
-    columns = [_texts(frame, name) for name in ("box", "ring", "tag", "event")]
+    columns = [_texts(frame, name) for name in ("box", "ring", "tag", "event", "remarks")]
     days = frame["date"].dt.strftime("%Y-%m-%d").fillna("").tolist()
     rows = zip(frame.index.tolist(), days, *columns, strict=True)
-    for place, (label, day, box, ring, tag, event) in enumerate(rows):
+    for place, (label, day, box, ring, tag, event, remark) in enumerate(rows):
         if day and (ring or tag):
             key = comparable(tag) if tag else ""
-            again = event == AGAIN
-            yield Meeting(str(label), place, day, box, ring, key, tag, again, past, told.get(str(label)))
+            said = told.get(str(label))
+            yield Meeting(str(label), place, day, box, ring, key, tag, event == AGAIN, past, remark, said)
 
 
 def _texts(frame: pd.DataFrame, name: str) -> list[str]:

@@ -32,6 +32,8 @@ _HALO = 3
 _ABOVE, _UNDER = -11, 15
 #: Signs of a tag shown: as few as tell the tags of the box apart.
 _SHORTEST, _LONGEST = 4, 8
+#: Signs of a remark shown.
+_REMARK = 32
 #: Signs shown before the one that differs, where two codes end alike.
 _BEFORE = 2
 #: How far apart two rows of one bird at one visit stand, as a share of the width, and at most in visits.
@@ -94,7 +96,7 @@ def _drawn(lives: BoxLives) -> alt.LayerChart:
         _point_layer([_point(meeting, spots) for meeting in met], x, y),
         *_text_layers(_words(jumps, spots), x, y, 0, _WORD_SIZE, "bold"),
         *_text_layers(_tags(met, spots), x, y, _ABOVE, _LABEL_SIZE),
-        *_text_layers(_suggestions(met, spots), x, y, _UNDER, _WORD_SIZE),
+        *_text_layers([*_suggestions(met, spots), *_remarks(links, spots)], x, y, _UNDER, _WORD_SIZE),
     ]
     name = f"box {lives.box}" if lives.box else "rows without a box"
     told = Counter(meeting.told.severity for meeting in met if meeting.told)
@@ -245,6 +247,7 @@ def _point(meeting: Meeting, spots: Mapping[str, tuple[float, float]]) -> Row:
         "event": "met again" if meeting.again else "first ringing",
         "fill": PAPER if meeting.again else mark,
         "severity": _look(severity),
+        "remark": meeting.remark,
         "message": " ".join(meeting.told.messages) if meeting.told else "",
     }
 
@@ -279,7 +282,7 @@ def _point_layer(points: Sequence[Row], x: Axis, y: Axis) -> alt.Chart:
                     ("row", "where"),
                     *(
                         (same, same)
-                        for same in ("box", "date", "ring", "tag", "event", "severity", "message")
+                        for same in ("box", "date", "ring", "tag", "event", "remark", "severity", "message")
                     ),
                 )
             ],
@@ -356,6 +359,18 @@ def _suggestions(met: Iterable[Meeting], spots: Mapping[str, tuple[float, float]
                 x, y = spots[meeting.label]
                 made.append({"x": x, "y": y, "text": f"→ {', '.join(meant)}", "ink": INK})
     return made
+
+
+def _remarks(links: Iterable[Link], spots: Mapping[str, tuple[float, float]]) -> list[Row]:
+    """Show what was remarked where ring and tag part and no finding says why."""
+    made = {}
+    for link in links:
+        meeting = link.later
+        if link.kind in ("parted", "jump") and meeting.told is None and meeting.remark:
+            x, y = spots[meeting.label]
+            text = meeting.remark if len(meeting.remark) <= _REMARK else f"{meeting.remark[: _REMARK - 1]}…"
+            made[meeting.label] = {"x": x, "y": y, "text": f"“{text}”", "ink": QUIET}
+    return list(made.values())
 
 
 def _text_layers(

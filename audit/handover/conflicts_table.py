@@ -88,4 +88,5 @@ def _where(meeting: Meeting, link: Link) -> str:
 
 def _said(link: Link) -> str:
     told = [message for one in (link.later, link.earlier) if one.told for message in one.told.messages[:1]]
-    return " ".join(dict.fromkeys(told)) or "nothing"
+    remarks = [f"Remark: {one.remark}" for one in (link.later, link.earlier) if one.remark]
+    return " ".join(dict.fromkeys(told or remarks)) or "nothing"

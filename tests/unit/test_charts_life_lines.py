@@ -12,6 +12,7 @@ from audit.charts.box_lives import boxes_by_doubt, conflicts, lives_of_box
 from audit.charts.life_lines import shortened
 from audit.charts.still import still
 from audit.findings import Report
+from audit.handover.conflicts_table import conflicts_text
 
 EMPTY = Report("none", ())
 DAYS = ("2026-06-01", "2026-06-13", "2026-06-27")
@@ -169,6 +170,14 @@ def test_a_note_on_one_row_marks_nothing_one_on_two_rows_does(declared):
     for finding, word in ((alone, "no finding"), (both, "NOTE")):
         points = rows_of(life_lines.chart(season, declared, Report("x", (finding,))), "event")
         assert points[-1]["severity"] == word
+
+
+def test_a_remark_is_shown_where_nothing_else_says_why(declared):
+    """A tag that was lost and replaced is no slip: what was remarked stands in the picture and the table."""
+    season = season_of([met(0, 1), met(1, 1, tag=5, remarks="tag ring lost, new tag fitted"), met(0, 2)])
+    texts = [row["text"] for row in rows_of(life_lines.chart(season, declared, EMPTY), "text")]
+    assert "“tag ring lost, new tag fitted”" in texts
+    assert "Remark: tag ring lost, new tag fitted" in conflicts_text(conflicts(season, EMPTY))
 
 
 def test_many_jumps_side_by_side_have_one_word(declared):
