@@ -143,7 +143,7 @@ def _of_form(
 ) -> Finding | None:
     """Say what is wrong with the form of one odd number, if anything is."""
     text, (stem, width) = str(rings.ring[i]), rings.key[i]
-    again = rings.event[i] == "re-encountered"
+    again = bool(rings.from_elsewhere[i])
     respelled = _respelled(rings, forms, text)
     if rings.key[i] in forms.stems:
         # the digits are in order, so the stem is only written otherwise than on most rings of the series
@@ -162,8 +162,8 @@ def _of_form(
     mend = rings.mend(i, text, least=Fit.TIP, among=expected, two=two)
     close = "" if mend else _near_in_season(rings, forms, i)
     if stem in forms.own and forms.usual.get(stem, width) != width and (stem or not again):
-        if again and len(stem) == 1 and not (mend or close):
-            return None
+        if again and not (mend or close):
+            return _other_width(case, rings, forms, i)
         n = forms.count[stem, forms.usual[stem]]
         usual = forms.usual[stem]
         told = f"the other {n} rings of this prefix have {usual}" if n else f"its series has {usual}"
@@ -171,6 +171,9 @@ def _of_form(
         message = f"Ring {text} has {width} digits{after}, but {told}{_say(mend, close)}."
         return _blame_number(case, rings, i, "digits", message, mend=mend, close=close)
     if not _general(case, str(rings.stem[i]), width):
+        unknown = again or not (rings.event[i] or rings.age[i])
+        if unknown and not (mend or close) and _foreign(case, text):
+            return None
         message = f"{text} has no form that a ring number has{_say(mend, close)}."
         return _blame_number(case, rings, i, "form", message, mend=mend, close=close)
     rare = forms.count[rings.key[i]] <= case.limit("stray_most")
@@ -197,7 +200,7 @@ def _hyphen(case: Case, rings: Ringings, i: int, mended: str) -> Finding:
     return case.blame("hyphen", [At(str(rings.labels[i]), "ring", mended)], message)
 
 
-def _letter(case: Case, rings: Ringings, i: int, alike: str, expected: list[Expected]) -> Finding:
+def _letter(case: Case, rings: Ringings, i: int, alike: str, expected: list[Expected]) -> Finding | None:
     """Choose the digit for a letter: the one that it resembles, unless another ring is missing here."""
     text = str(rings.ring[i])
     fits = bare(alike) in {bare(e.ring) for e in expected}
@@ -210,6 +213,9 @@ def _letter(case: Case, rings: Ringings, i: int, alike: str, expected: list[Expe
             f"rather than {alike}."
         )
         return _blame_number(case, rings, i, "letter", message, mend=mend)
+    if rings.from_elsewhere[i] and not fits and len(bare(split_ring(alike)[0])) <= 1 and _foreign(case, text):
+        # a ring of another scheme, as likely: the series has no prefix that it would share
+        return None
     message = f"Ring {text} holds a letter and a digit that look alike: {alike} was probably meant."
     p_fix = case.limit("p_fix_known" if fits else "p_fix_strange")
     return case.blame("letter", [At(str(rings.labels[i]), "ring", alike, p_fix=p_fix)], message)
@@ -237,6 +243,32 @@ def _general(case: Case, stem: str, width: int) -> bool:
         and len(bare(stem)) <= form["form.prefix_most"].value
         and separators <= 1
     )
+
+
+def _foreign(case: Case, text: str) -> bool:
+    """Whether a number may be that of a ring of another scheme: letters and digits, few separators."""
+    signs = bare(text)
+    return (
+        signs.isascii()
+        and signs.isalnum()
+        and len(signs) <= case.limit("foreign_most")
+        and sum(sign.isdigit() for sign in signs) >= case.limit("foreign_digits_least")
+        and len(text) - len(signs) <= case.limit("foreign_separators_most")
+    )
+
+
+def _other_width(case: Case, rings: Ringings, forms: _Forms, i: int) -> Finding | None:
+    """Note that a bird from elsewhere bears a ring of an own prefix, but with more or fewer digits."""
+    stem, width = rings.key[i]
+    if len(stem) == 1:
+        # one letter says little
+        return None
+    message = (
+        f"Ring {rings.ring[i]} has {width} digits after {rings.stem[i]}, where this season's rings have "
+        f"{forms.usual[stem]}: right for a ring of an older series or of another scheme, else a digit is "
+        f"{'missing' if width < forms.usual[stem] else 'too many'}."
+    )
+    return case.blame("other_width", [At(str(rings.labels[i]), "ring")], message)
 
 
 def _near_in_season(rings: Ringings, forms: _Forms, i: int) -> str:

@@ -136,6 +136,7 @@ class Ringings:
     string_length: int
     declared: Mapping[Key, str]
     look_alikes: Mapping[int, str]
+    pullus_codes: frozenset[str] = frozenset()
 
     @cached_property
     def used(self) -> dict[tuple[Key, int], list[int]]:
@@ -234,6 +235,19 @@ class Ringings:
             home[dated] |= follows_neighbours(self.serial[dated], self.day[dated], self.reach)
             home[rows] |= has_mate(self.serial[rows], np.asarray(place[rows], dtype=np.int64), self.reach)
         return home
+
+    @cached_property
+    def from_elsewhere(self) -> NDArray[np.bool_]:
+        """Birds that may bear anybody's ring: met again, or full-grown with a ring out of line and no event.
+
+        Nothing tells what such a ring has to look like but its form.
+        """
+        grown = np.array(
+            [bool(code) and code.upper() not in self.pullus_codes for code in self.age], dtype=bool
+        )
+        return np.asarray(
+            (self.event == "re-encountered") | ((self.event == "") & grown & ~self.at_home), dtype=bool
+        )
 
     @cached_property
     def _in_time(self) -> dict[Key, tuple[list[tuple[int, int]], NDArray[np.int64]]]:
@@ -483,6 +497,9 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
             for series in case.declared.rings.series.values()
         },
         look_alikes=look_alike_table(limits["look_alikes"].value),
+        pullus_codes=frozenset(
+            str(code) for code in case.declared.rules["growth"].limits["pullus_codes"].value
+        ),
     )
 
 

@@ -12,7 +12,10 @@ from audit.models.iso_code import LARGEST_NATIONAL
 from audit.models.tag_text import TagReading, bits_lost, recognise
 from audit.rules.case import At
 from audit.rules.crossings import next_code
+from audit.rules.download import download_of
+from audit.rules.earlier_birds import EARLIER, earlier_tags
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
+from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
 from audit.rules.tag_meant import TagVerdict, weigh_tag
@@ -330,6 +333,7 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
             )
         else:
             yield _blame(case, book, row, "one_slip_from_known", "is not in the stock list", verdict=verdict)
+    done |= _borne_before(case, book, rows)
     fitted = [row for row in rows if book.fitted(row) and row.label not in done]
     if not book.stock:
         reason = "there is no table 'tag_stock'"
@@ -352,6 +356,14 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
     in_a_row = _in_a_row(keys, case.limit("batch_gap"))
     for row in missing:
         yield _not_in_stock(case, book, row, in_a_row=row.key in in_a_row)
+
+
+def _borne_before(case: Case, book: TagBook, rows: Sequence[TagRow]) -> set[str]:
+    """Rows of birds that had their tag before this season, or may have: no stock of this season holds it."""
+    rings = ringings_of(case)
+    elsewhere = rings.labels[rings.from_elsewhere].tolist()
+    known = earlier_tags(case, book.habit)
+    return {str(label) for label in elsewhere} | {row.label for row in rows if row.key in known}
 
 
 def _agreed(book: TagBook, row: TagRow) -> list[TagRow]:
@@ -502,26 +514,36 @@ def _known(book: TagBook, row: TagRow, meant: MeantTag) -> str:
 def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
     """Find rows without a tag whose tag the reader stored that day."""
     empty = [row for row in book.aside.values() if not row.tag and (row.label, "tag") not in case.doubted]
+    waiting = {row.label: book.waiting(row) for row in empty}
+    if not any(waiting.values()):
+        return
     turns: dict[str, list[str]] = {}
     unread = [row for row in book.rows if row.key not in book.read_on.get(row.day, frozenset())]
     for row in empty:
-        waiting = book.waiting(row)
-        own = {other.key for other in book.rows_of_ring.get(row.ring, ())} & waiting
+        own = {other.key for other in book.rows_of_ring.get(row.ring, ())} & waiting[row.label]
         if len(own) == 1:
             key = own.pop()
             yield _no_tag(case, book, row, key, "is this bird's tag at another visit", "p_fix_own_read")
             continue
-        turns[row.label] = [key for key in waiting if book.unused(key) and book.in_turn(row, key)]
+        turns[row.label] = [key for key in _in_turn(case, book, row) if book.unused(key)]
     # a tag that is typed wrong nearby has as good a claim
     others = [row for row in book.aside.values() if row.label not in turns] + unread
-    claims = Counter(key for keys in turns.values() for key in keys)
-    claimed = frozenset(claims)
-    claims.update(key for row in others for key in book.waiting(row) & claimed if book.in_turn(row, key))
+    claims = Counter((row.day, key) for row in empty for key in turns.get(row.label, ()))
+    claimed = {day for day, _ in claims}
+    claims.update((row.day, key) for row in others if row.day in claimed for key in _in_turn(case, book, row))
     for row in empty:
         keys = turns.get(row.label, [])
-        if len(keys) == 1 and claims[keys[0]] == 1 and row.ring:
+        if len(keys) == 1 and claims[row.day, keys[0]] == 1 and row.ring:
             between = "stands on no row and was read between those of the rows around it"
             yield _no_tag(case, book, row, keys[0], between, "p_fix_in_turn")
+
+
+def _in_turn(case: Case, book: TagBook, row: TagRow) -> list[str]:
+    """List the tags on no row of the day that were read where a row stands."""
+    waiting = book.waiting(row)
+    if not waiting:
+        return []
+    return download_of(case).nearest(row, waiting, [key for key in waiting if book.in_turn(row, key)])
 
 
 def _no_tag(case: Case, book: TagBook, row: TagRow, key: str, why: str, p: str) -> Finding:
@@ -559,5 +581,5 @@ RULE = Rule(
     slug="tag_code",
     needs={"handlings": ("ring", "tag")},
     check=check,
-    heeds=together(RINGINGS, TAG_BOOK),
+    heeds=together(RINGINGS, TAG_BOOK, EARLIER),
 )
