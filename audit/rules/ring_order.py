@@ -228,6 +228,9 @@ def _unknown_in_brood(
     meant, typed = str(rings.ring[bird.rows[0]]), str(rings.ring[i])
     slip = rings.slip(meant, typed, two=True)
     shared = _shared_tag(marks, i, bird)
+    if rings.grown[i] and not slip and not shared:
+        # a box has two parents, and a mate may bear any ring
+        return None, ""
     by = f"{CLAUSES[slip]} from {meant}" if slip else f"this is rather {meant}"
     tag = f" and has the tag {shared}" if shared else ""
     message = f"No bird of this brood got ring {typed}: {by}, which is missing from this visit{tag}."
