@@ -242,11 +242,14 @@ class Ringings:
 
         Nothing tells what such a ring has to look like but its form.
         """
-        grown = np.array(
+        strange = (self.event == "") & self.grown & ~self.at_home
+        return np.asarray((self.event == "re-encountered") | strange, dtype=bool)
+
+    @cached_property
+    def grown(self) -> NDArray[np.bool_]:
+        """Rows whose age code is that of a full-grown bird."""
+        return np.array(
             [bool(code) and code.upper() not in self.pullus_codes for code in self.age], dtype=bool
-        )
-        return np.asarray(
-            (self.event == "re-encountered") | ((self.event == "") & grown & ~self.at_home), dtype=bool
         )
 
     @cached_property
