@@ -123,12 +123,27 @@ class Download:
                 return found
         return []
 
+    def unclaimed(self, book: TagBook, day: str, key: str) -> float:
+        """Share of the tags read on a day that belong to no row of it, but for one that is in question."""
+        own = self._roles.get((day, key)) == "no_row"
+        return book.beliefs["unclaimed"].after(self._strays - own, max(len(self._roles) - 1, 0))
+
+    @cached_property
+    def _roles(self) -> Mapping[tuple[str, str], str]:
+        return {(read.day, read.key): read.role for read in self.reads if read.day and read.role in _TOLD}
+
+    @cached_property
+    def _strays(self) -> int:
+        return sum(role == "no_row" for role in self._roles.values())
+
     def free_for(self, row: TagRow, key: str) -> float:
         """Return the probability that a read of the day of a row is not that of another one with a slip."""
         label, odds = self._slips.get((row.day, key), ("", 0.0))
         return 1.0 if label in ("", row.label) else 1 / (1 + odds)
 
 
+#: Roles that say whose tag it is, or that nobody has it.
+_TOLD = frozenset({"bird", "slip", "no_row"})
 #: How well a read stands where a row does.
 _ELSEWHERE, _IN_VISIT, _IN_PLACE = 0, 1, 2
 
@@ -308,11 +323,13 @@ def _paired(
         return []
     limits = case.declared.rules["reader"].limits
     odds = [float(limits[name].value) for name in ("odds_elsewhere", "odds_in_visit", "odds_in_place")]
+    # where hardly any row lacks a tag, an empty cell does by mistake
+    empty = max(math.log((len(book.rows) + 1) / (sum(not row.tag for row in book.aside.values()) + 1)), 0.0)
     chance_of_any = math.log(float(limits["any_code"].value))
     gain = np.zeros((len(rows), len(free)))
     for i, row in enumerate(rows):
         for j, (key, _) in enumerate(free):
-            text = book.channel.log_chance(row.tag, book.printed(key)) - chance_of_any if row.tag else 0.0
+            text = book.channel.log_chance(row.tag, book.printed(key)) - chance_of_any if row.tag else empty
             gain[i, j] = text + math.log(odds[day.place_of(row, key)])
     one, other = linear_sum_assignment(np.maximum(gain, 0.0), maximize=True)
     return [

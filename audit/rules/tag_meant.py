@@ -78,8 +78,11 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
     noisy = text != typed
     priors, known_by = _priors(case, book, row, text)
     weights = {}
+    # whoever writes another tag by mistake writes one that is like those of the season
+    other = case.share("codes.unknown") * book.tree.chance(row.tag, but=row.tag) if sound else 0.0
     for key, prior in priors.items():
         weight = prior * _chance(case, book, text, book.printed(key), noisy=noisy)
+        weight += prior * other if known_by[key] == "read" else 0.0
         if weight > 0:
             weights[key] = weight
     wrong = sum(weights.values())
@@ -88,9 +91,8 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
         right = (1 - rate) * _unbacked(book, row)
         download = download_of(case)
         # a tag that was read must be on a bird: unless it is this or another one, the sheet lacks it
-        surplus = 1 / book.unclaimed - 1
         wrong += sum(
-            weight * surplus * download.free_for(row, key)
+            weight * (1 / download.unclaimed(book, row.day, key) - 1) * download.free_for(row, key)
             for key, weight in weights.items()
             if known_by[key] == "read"
         )
