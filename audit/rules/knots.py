@@ -16,7 +16,9 @@ from audit.rules.marks import chance_of_ring, numbers_like
 from audit.rules.rings_again import is_new_of_string, said_ringed_again, taken_off
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
+
+    from numpy.typing import NDArray
 
     from audit.rules.case import Case
     from audit.rules.ringings import Ringings
@@ -25,6 +27,11 @@ if TYPE_CHECKING:
 __all__ = ["UNKNOWN", "Account", "Change", "Field", "Knot", "Renewal", "Weigher", "knots_of"]
 
 Field = Literal["ring", "tag"]
+
+#: Signs of the two forms in which tags are compared.
+_DECIMALS, _HEX = len("528140000795552"), len("0110ABCDEF")
+#: Numbers of 15 digits are below this power of two.
+_POWERS = 64
 
 #: A value that stands nowhere in the season: what was meant is not known.
 UNKNOWN = ""
@@ -165,6 +172,53 @@ class Weigher:
                 found[ring].append(i)
         return found
 
+    # --- tags that were fitted together
+
+    @cached_property
+    def _fitted_at(self) -> Mapping[tuple[str, str], Mapping[str, int]]:
+        """Tags fitted at each visit, as numbers."""
+        found: dict[tuple[str, str], dict[str, int]] = defaultdict(dict)
+        for row in self.book.rows:
+            number = _number(row.key)
+            if number is not None and row.day and row.box and self.book.fitted(row):
+                found[row.visit][row.key] = number
+        return found
+
+    @cached_property
+    def _apart(self) -> tuple[float, NDArray[np.float64]] | None:
+        """Within which distance of the middle of their visit most tags lie; density beyond, by powers of two.
+
+        Densities are beside that within. None where too few tags were fitted together to tell.
+        """
+        gaps = np.array(
+            [
+                abs(number - float(np.median([other for other in numbers if other != number])))
+                for tags in self._fitted_at.values()
+                if len(numbers := sorted(set(tags.values()))) > 1
+                for number in numbers
+            ]
+        )
+        if len(gaps) < self.case.limit("fitted_least"):
+            return None
+        share = float(self.case.limit("fitted_within"))
+        reach = max(float(np.quantile(gaps, share)), 1.0)
+        within = share * len(gaps) / reach
+        powers = np.frexp(gaps[gaps > reach])[1]
+        counts = np.bincount(powers, minlength=_POWERS) + float(self.case.limit("fitted_weight"))
+        return reach, np.asarray(counts / 2.0 ** (np.arange(len(counts)) - 1) / within, dtype=np.float64)
+
+    def _beside(self, key: str, row: TagRow, asked: Collection[str]) -> float:
+        """How likely a tag is among those fitted at one visit, beside the likeliest."""
+        number = _number(key)
+        mates = [other for one, other in self._fitted_at.get(row.visit, {}).items() if one not in asked]
+        if number is None or not mates or self._apart is None or not self.book.fitted(row):
+            return 1.0
+        reach, beyond = self._apart
+        gap = abs(number - float(np.median(mates)))
+        if gap <= reach:
+            return 1.0
+        return min(float(beyond[min(int(np.frexp(gap)[1]), len(beyond) - 1)]), 1.0)
+
     # --- accounts
 
     def accounts(self, knot: Knot) -> list[Account]:
@@ -253,6 +307,11 @@ class Weigher:
             book.gaps_to_mate(key, asked) > case.limit("lone_tag_gaps")
             for key in {key for _, key in state if not key.startswith("?")}
         )
+        seen: set[str] = set()
+        for row, (_, key) in zip(knot.rows, state, strict=True):
+            if key not in seen and not key.startswith("?"):
+                seen.add(key)
+                weight *= max(self._beside(key, row, asked), float(case.limit("fitted_apart")))
         rings = {ring for ring, _ in state if not ring.startswith("?")}
         for ring in sorted(rings - given):
             weight *= self._standing(ring, rings)
@@ -399,6 +458,15 @@ class Weigher:
                     ]
         state = knot.meant(changes)
         return changes if changes and _renewals(knot, state, {change.row for change in changes}) == () else []
+
+
+def _number(key: str) -> int | None:
+    """Return the number of a tag of digits, or of ten hexadecimal ones."""
+    if not key.isascii():
+        return None
+    if key.isdigit() and len(key) == _DECIMALS:
+        return int(key)
+    return int(key, 16) if len(key) == _HEX and all(sign in "0123456789ABCDEF" for sign in key) else None
 
 
 def _ringed_twice(knot: Knot, state: Sequence[tuple[str, str]]) -> int:
