@@ -143,7 +143,8 @@ def _of_form(
 ) -> Finding | None:
     """Say what is wrong with the form of one odd number, if anything is."""
     text, (stem, width) = str(rings.ring[i]), rings.key[i]
-    again = bool(rings.from_elsewhere[i])
+    elsewhere = bool(rings.from_elsewhere[i])
+    again = elsewhere or rings.event[i] == "re-encountered"
     respelled = _respelled(rings, forms, text)
     if rings.key[i] in forms.stems:
         # the digits are in order, so the stem is only written otherwise than on most rings of the series
@@ -162,7 +163,9 @@ def _of_form(
     mend = rings.mend(i, text, least=Fit.TIP, among=expected, two=two)
     close = "" if mend else _near_in_season(rings, forms, i)
     if stem in forms.own and forms.usual.get(stem, width) != width and (stem or not again):
-        if again and not (mend or close):
+        if again and len(stem) == 1 and not (mend or close):
+            return None
+        if elsewhere and not (mend or close):
             return _other_width(case, rings, forms, i)
         n = forms.count[stem, forms.usual[stem]]
         usual = forms.usual[stem]
@@ -171,7 +174,7 @@ def _of_form(
         message = f"Ring {text} has {width} digits{after}, but {told}{_say(mend, close)}."
         return _blame_number(case, rings, i, "digits", message, mend=mend, close=close)
     if not _general(case, str(rings.stem[i]), width):
-        unknown = again or not (rings.event[i] or rings.age[i])
+        unknown = elsewhere or not (rings.event[i] or rings.age[i])
         if unknown and not (mend or close) and _foreign(case, text):
             return None
         message = f"{text} has no form that a ring number has{_say(mend, close)}."
@@ -257,12 +260,9 @@ def _foreign(case: Case, text: str) -> bool:
     )
 
 
-def _other_width(case: Case, rings: Ringings, forms: _Forms, i: int) -> Finding | None:
+def _other_width(case: Case, rings: Ringings, forms: _Forms, i: int) -> Finding:
     """Note that a bird from elsewhere bears a ring of an own prefix, but with more or fewer digits."""
     stem, width = rings.key[i]
-    if len(stem) == 1:
-        # one letter says little
-        return None
     message = (
         f"Ring {rings.ring[i]} has {width} digits after {rings.stem[i]}, where this season's rings have "
         f"{forms.usual[stem]}: right for a ring of an older series or of another scheme, else a digit is "
@@ -277,9 +277,16 @@ def _near_in_season(rings: Ringings, forms: _Forms, i: int) -> str:
         return ""
     text = str(rings.ring[i])
     here = {str(rings.ring[j]) for j in rings.rows_of_box.get(str(rings.box[i]), ())} & forms.rings
-    near = forms.index.near(text)
+    near = [ring for ring in forms.index.near(text) if _may_be(rings, i, ring)]
     among = [ring for ring in near if ring in here] or near
     return among[0] if len(among) == 1 else ""
+
+
+def _may_be(rings: Ringings, i: int, ring: str) -> bool:
+    """Whether the bird of a row may have this ring: a full-grown bird is no nestling of this season."""
+    return not rings.grown[i] or any(
+        rings.grown[j] or not rings.age[j] for j in rings.rows_of_ring.get(bare(ring), ())
+    )
 
 
 def _say(mend: Mend | None, close: str) -> str:

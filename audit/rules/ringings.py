@@ -238,12 +238,13 @@ class Ringings:
 
     @cached_property
     def from_elsewhere(self) -> NDArray[np.bool_]:
-        """Birds that may bear anybody's ring: met again, or full-grown with a ring out of line and no event.
+        """Birds that may bear anybody's ring: no nestlings, and met again, or of no event and out of line.
 
         Nothing tells what such a ring has to look like but its form.
         """
+        again = (self.event == "re-encountered") & (self.grown | (self.age == ""))
         strange = (self.event == "") & self.grown & ~self.at_home
-        return np.asarray((self.event == "re-encountered") | strange, dtype=bool)
+        return np.asarray(again | strange, dtype=bool)
 
     @cached_property
     def grown(self) -> NDArray[np.bool_]:

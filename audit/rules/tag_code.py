@@ -8,7 +8,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from audit.models.iso_code import LARGEST_NATIONAL
+from audit.models.ring_number import bare
 from audit.models.tag_text import TagReading, bits_lost, recognise
 from audit.rules.case import At
 from audit.rules.crossings import next_code
@@ -317,6 +320,7 @@ def _drawn_down(case: Case, book: TagBook, run: Sequence[TagRow]) -> Finding:
 def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterator[Finding | NotRun]:
     """Look for tags that the team cannot have fitted."""
     done: set[str] = set()
+    borne = _borne_before(case, book, rows)
     for row in rows:
         if row.key in book.read or _agreed(book, row):
             continue
@@ -326,6 +330,9 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
         verdict = weigh_tag(case, book, row, sound=True)
         if verdict.p_error < case.limit("blame_from"):
             continue
+        if row.label in borne and verdict.meant[0].known_by == "run":
+            # of another season, tags begin as they like
+            continue
         done.add(row.label)
         if verdict.meant[0].known_by == "read" and unread:
             yield _blame(
@@ -333,7 +340,7 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
             )
         else:
             yield _blame(case, book, row, "one_slip_from_known", "is not in the stock list", verdict=verdict)
-    done |= _borne_before(case, book, rows)
+    done |= borne
     fitted = [row for row in rows if book.fitted(row) and row.label not in done]
     if not book.stock:
         reason = "there is no table 'tag_stock'"
@@ -361,9 +368,14 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
 def _borne_before(case: Case, book: TagBook, rows: Sequence[TagRow]) -> set[str]:
     """Rows of birds that had their tag before this season, or may have: no stock of this season holds it."""
     rings = ringings_of(case)
-    elsewhere = rings.labels[rings.from_elsewhere].tolist()
+    put_on = {bare(str(ring)) for ring in rings.ring[rings.first & (rings.event == "ringed")]}
+    elsewhere = {
+        str(rings.labels[i])
+        for i in np.flatnonzero(rings.from_elsewhere).tolist()
+        if bare(str(rings.ring[i])) not in put_on
+    }
     known = earlier_tags(case, book.habit)
-    return {str(label) for label in elsewhere} | {row.label for row in rows if row.key in known}
+    return elsewhere | {row.label for row in rows if row.key in known}
 
 
 def _agreed(book: TagBook, row: TagRow) -> list[TagRow]:
