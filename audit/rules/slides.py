@@ -190,7 +190,8 @@ def _say(case: Case, slots: Slots, block: _Block, share: float) -> Finding | Non
         suggested = "" if _blank(meant) else meant
         suspects.append(At(slots.labels[i], column.field, suggested, wrong, min(share * sure, wrong)))
     least = case.limit("say_from")
-    if not suspects or max(at.p_error or 0.0 for at in suspects) < least:
+    if len(suspects) <= 1 or max(at.p_error or 0.0 for at in suspects) < least:
+        # one value alone was copied, or is a slip of its own
         return None
     suspects = [at for at in suspects if (at.p_error or 0.0) >= case.limit("blame_from")]
     return case.blame(_OUTCOMES[column.field], suspects, _sentence(slots, block))

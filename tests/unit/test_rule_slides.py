@@ -1,0 +1,227 @@
+"""Columns that slid by a row, and what only looks like it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from typed_season import ask, blamed, typed_season
+
+from audit.checking import check
+from audit.declarations import load_declarations
+from audit.rules import slides
+
+DAY = dt.date(2026, 6, 13)
+SIZES = (4, 5, 6, 5, 4, 6)
+
+shipped = cache(load_declarations)
+
+
+def season_rows():
+    """Six broods, three on each of two days, and all of them again two weeks later, in another order."""
+    rows, number = [], 0
+    for turn, days in ((1, (0, 0, 0, 7, 7, 7)), (2, (14, 14, 14, 21, 21, 21))):
+        clock = {}
+        for brood, (size, day) in enumerate(zip(SIZES, days, strict=True)):
+            birds = list(range(size)) if turn == 1 else [*range(1, size, 2), *range(0, size, 2)]
+            minute = clock.get(day, 540) + 30
+            for bird in birds:
+                minute += 5
+                name = sum(SIZES[:brood]) + bird
+                wing = 150 - 14 * bird + 3 * brood + (70 if turn == 2 else 0)
+                bag = 20 + (name * 7 + turn) % 9
+                net = 300 - 9 * bird + (name * 13) % 11 + 20 * turn
+                rows.append(
+                    {
+                        "date": DAY + dt.timedelta(days=day),
+                        "time": f"{minute // 60:02d}:{minute % 60:02d}",
+                        "box": f"SL-{brood + 1:02d}",
+                        "species": "barn_owl",
+                        "ring": f"SV{1001 + name:05d}",
+                        "tag": f"{999104000000101 + (name * 7919) % 1000}",
+                        "age": "1",
+                        "event": "ringed" if turn == 1 else "re-encountered",
+                        "gross_g": float(net + bag),
+                        "bag_g": float(bag),
+                        "net_g": float(net),
+                        "wing_mm": float(wing),
+                    }
+                )
+                number += 1
+            clock[day] = minute
+    return sorted(rows, key=lambda row: row["date"])
+
+
+def reads_of(rows):
+    return [
+        {
+            "read_at": dt.datetime.combine(row["date"], dt.time.fromisoformat(row["time"]))
+            + dt.timedelta(seconds=40),
+            "tag": row["tag"],
+        }
+        for row in rows
+        if row["tag"]
+    ]
+
+
+def slid(rows, field, first, last, how):
+    """Type a column with a slide over rows `first` to `last`, as `how` says: which way, and what is left."""
+    way, _, left = how.partition(" ")
+    texts = [row[field] for row in rows[first : last + 1]]
+    odd = None if left == "empty" else texts[0 if way == "down" else -1]
+    moved = [odd, *texts[:-1]] if way == "down" else [*texts[1:], odd]
+    return [
+        {**row, field: moved[i - first] if first <= i <= last else row[field]} for i, row in enumerate(rows)
+    ]
+
+
+def told(rows, **tables):
+    return ask(slides.RULE, typed_season(shipped(), handlings=rows, **tables), shipped())
+
+
+def cell(i, field):
+    return (f"handlings!{i + 2}", field)
+
+
+def test_a_clean_season_gives_nothing():
+    rows = season_rows()
+    assert told(rows, tag_reads=reads_of(rows)) == []
+    assert told(rows) == []
+
+
+@pytest.mark.parametrize("how", ["down empty", "down doubled", "up empty", "up doubled"])
+@pytest.mark.parametrize(
+    ("field", "outcome"),
+    [("tag", "tags"), ("ring", "rings"), ("gross_g", "masses"), ("net_g", "masses"), ("bag_g", "masses")],
+)
+def test_a_slide_over_a_page_is_one_finding(field, outcome, how):
+    rows = season_rows()
+    answers = told(slid(rows, field, 2, 12, how), tag_reads=reads_of(rows))
+    assert len(answers) == 1
+    found = blamed(answers)
+    assert {rule for rule, _ in found.values()} == {f"slides.{outcome}"}
+    typed = slid(rows, field, 2, 12, how)
+    wrong = {cell(i, field) for i in range(len(rows)) if typed[i][field] != rows[i][field]}
+    end = cell(12 if how.startswith("down") else 2, field)
+    assert found.keys() - {end} == wrong - {end}
+    for i in range(2, 13):
+        if cell(i, field) in found and cell(i, field) != end:
+            meant = rows[i][field]
+            assert found[cell(i, field)][1] == (meant if isinstance(meant, str) else f"{meant:g}")
+
+
+def test_tags_that_stand_one_row_too_low():
+    rows = season_rows()
+    (finding,) = told(slid(rows, "tag", 2, 12, "down empty"), tag_reads=reads_of(rows))
+    assert finding.message == (
+        "Tags of rows 5 to 14 on 2026-06-13 stand one row too low: the cell of row 4 was left empty, and "
+        f"{rows[12]['tag']} of row 14 is lost."
+    )
+    assert finding.severity == "error"
+    assert min(suspect.p_error for suspect in finding.suspects) > 0.9
+
+
+def test_rings_that_stand_one_row_too_high():
+    rows = season_rows()
+    (finding,) = told(slid(rows, "ring", 2, 12, "up doubled"), tag_reads=reads_of(rows))
+    assert finding.message == (
+        "Rings of rows 4 to 13 on 2026-06-13 stand one row too high: SV01013 stands twice, in rows 13 and "
+        "14, and SV01003 of row 4 is lost."
+    )
+
+
+def test_net_masses_that_stand_one_row_too_low():
+    rows = season_rows()
+    (finding,) = told(slid(rows, "net_g", 2, 12, "down empty"))
+    assert finding.message == (
+        "Net masses of rows 5 to 14 on 2026-06-13 stand one row too low: the cell of row 4 was left empty."
+    )
+
+
+def test_wings_that_stand_one_row_too_low():
+    rows = season_rows()
+    (finding,) = told(slid(rows, "wing_mm", 1, 14, "down empty"))
+    assert finding.rule == "slides.wings"
+    assert finding.message.startswith("Wings of rows ")
+    assert "stand one row too low: the cell of row 3 was left empty" in finding.message
+    typed = slid(rows, "wing_mm", 1, 14, "down empty")
+    wrong = {cell(i, "wing_mm") for i in range(len(rows)) if typed[i]["wing_mm"] != rows[i]["wing_mm"]}
+    # where the broods of a page are alike nothing tells how far the slide went
+    assert len(blamed([finding])) >= len(wrong) / 2
+    assert blamed([finding]).keys() <= wrong
+
+
+def test_no_other_rule_reports_the_same_cells_again():
+    rows = season_rows()
+    typed = slid(rows, "net_g", 2, 12, "down doubled")
+    report = check(typed_season(shipped(), handlings=typed), schemas=shipped())
+    assert [f.rule for f in report.above_notes] == ["slides.masses"]
+
+
+def test_birds_without_a_tag_are_innocent():
+    rows = season_rows()
+    for i in (3, 8, 20):
+        name = rows[i]["ring"]
+        rows = [{**row, "tag": None} if row["ring"] == name else row for row in rows]
+    assert told(rows, tag_reads=reads_of(rows)) == []
+
+
+def test_one_tag_left_out_is_no_slide():
+    rows = season_rows()
+    typed = [{**row, "tag": None if i == 4 else row["tag"]} for i, row in enumerate(rows)]
+    assert told(typed, tag_reads=reads_of(rows)) == []
+
+
+def test_one_value_typed_twice_is_no_slide():
+    rows = season_rows()
+    for field in ("tag", "ring", "net_g", "wing_mm"):
+        typed = [{**row, field: rows[4][field] if i == 5 else row[field]} for i, row in enumerate(rows)]
+        assert told(typed, tag_reads=reads_of(rows)) == []
+
+
+def test_a_reader_used_in_another_order_is_innocent():
+    rows = [{**row, "time": None} for row in season_rows()]
+    reads = reads_of(season_rows())
+    turned = [
+        {**read, "tag": other["tag"]}
+        for read, other in zip(reads, [*reads[1:15:2], *reads[0:15:2], *reads[15:]], strict=True)
+    ]
+    assert told(rows, tag_reads=turned) == []
+
+
+def test_true_gaps_in_the_string_are_innocent():
+    rows = [row for row in season_rows() if row["ring"] not in ("SV01004", "SV01011", "SV01017")]
+    assert told(rows, tag_reads=reads_of(rows)) == []
+
+
+def test_codes_exchanged_within_a_visit_are_left_to_the_rule_on_them():
+    rows = season_rows()
+    typed = [dict(row) for row in rows]
+    typed[5]["tag"], typed[6]["tag"] = rows[6]["tag"], rows[5]["tag"]
+    assert told(typed, tag_reads=reads_of(rows)) == []
+
+
+@given(
+    field=st.sampled_from(["tag", "ring", "net_g", "gross_g"]),
+    first=st.integers(0, 5),
+    length=st.integers(5, 9),
+    how=st.sampled_from(["down empty", "down doubled", "up empty", "up doubled"]),
+)
+@settings(max_examples=25, deadline=None)
+def test_wherever_a_column_slides_only_its_cells_are_blamed(field, first, length, how):
+    rows = season_rows()
+    typed = slid(rows, field, first, first + length, how)
+    found = blamed(told(typed, tag_reads=reads_of(rows)))
+    wrong = {cell(i, field) for i in range(len(rows)) if typed[i][field] != rows[i][field]}
+    assert found.keys() <= wrong
+    assert len(found) >= len(wrong) - 1
+
+
+def test_odd_seasons_do_no_harm():
+    rows = season_rows()[:2]
+    assert told(rows[:1]) == []
+    assert told([{**row, "ring": None, "tag": None, "date": None, "box": None} for row in rows]) == []
+    assert told([{name: row[name] for name in ("date", "box", "ring")} for row in season_rows()]) == []
