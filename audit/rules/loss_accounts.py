@@ -14,7 +14,7 @@ from audit.models.ring_number import bare, join_ring, split_ring
 from audit.rules.ringings import Fit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -141,10 +141,10 @@ class Losses:
         home = 1.0 if rings.at_home[i] else limit("p_stray")
         on = home * self._in_order(i, loss.ring)
         odd = self._odd(loss, i)
-        for meant, at in self._passed_over(loss):
+        for meant, at, tip in self._unused(loss):
             chance = math.exp(self.channel.log_chance(loss.ring, meant))
             p = rate * chance * on * self._day_fits(loss, at, i) * self._by_chance(odd, meant, on=False)
-            yield Account("loss", p, (), meant)
+            yield Account("loss", p * limit("p_tip") if tip else p, (), meant)
         yield Account(
             "loss",
             rate * limit("p_no_reason_loss") * on * limit("p_day") ** (1 / 2) * self._by_chance(odd, ""),
@@ -155,7 +155,7 @@ class Losses:
         near = [e.ring for e in self.rings.expected(i) if self.rings.slip(e.ring, loss.ring)]
         end = [ring for _, ring in self._counted(loss, i)[-1:]]
         met = frozenset(ring for ring in (*near, *end) if self._met_by_chance(ring) < 1)
-        passed = {ring for ring, _ in self._passed_over(loss)}
+        passed = {ring for ring, _, tip in self._unused(loss) if not tip}
         passed |= {ring for ring in end if self._is_gap(ring)}
         return met, frozenset(passed)
 
@@ -200,30 +200,57 @@ class Losses:
         stem = rings.own[key]
         return [(j, join_ring(stem, int(rings.serial[j]) + 1, key[1])) for j in run]
 
-    def _passed_over(self, loss: Loss) -> Iterator[tuple[str, tuple[Key, int]]]:
-        """Rings on no bird, one slip from the loss, with used ones above and below within reach."""
-        for key, serials in self._gaps.items():
-            for serial in serials.tolist():
-                ring = join_ring(self.rings.own[key], serial, key[1])
-                if self.rings.slip(ring, loss.ring):
-                    yield ring, (key, serial)
+    def _unused(self, loss: Loss) -> Iterator[tuple[str, tuple[Key, int], bool]]:
+        """Rings on no bird, one slip from the loss: passed over, or else at the tip of those in use."""
+        for table, tip in ((self._gaps, False), (self._tips, True)):
+            for key, serials in table.items():
+                for serial in serials.tolist():
+                    ring = join_ring(self.rings.own[key], serial, key[1])
+                    if self.rings.slip(ring, loss.ring):
+                        yield ring, (key, serial), tip
 
     @cached_property
     def _gaps(self) -> Mapping[Key, NDArray[np.int64]]:
         """Serial numbers passed over, by series."""
-        rings = self.rings
         found = {}
-        for key in sorted(rings.running):
-            used = sorted({serial for at, serial in rings.used if at == key})
-            if not used:
-                continue
-            numbers = np.array(used, dtype=np.int64)
-            steps = np.diff(numbers)
-            short = np.flatnonzero((steps > 1) & (steps <= rings.reach))
-            inside = [n for k in short.tolist() for n in range(used[k] + 1, used[k + 1])]
-            gone = {serial for at, serial in rings.lost if at == key}
-            found[key] = np.array([n for n in inside if n not in gone], dtype=np.int64)
+        for key, used in self._used.items():
+            steps = np.diff(used)
+            short = np.flatnonzero((steps > 1) & (steps <= self.rings.reach)).tolist()
+            inside = [n for k in short for n in range(int(used[k]) + 1, int(used[k + 1]))]
+            found[key] = self._left(key, inside)
         return found
+
+    @cached_property
+    def _tips(self) -> Mapping[Key, NDArray[np.int64]]:
+        """Serial numbers just above and below runs of rings in use, by series."""
+        found = {}
+        for key, used in self._used.items():
+            far = np.diff(used) > self.rings.reach
+            above = used[np.concatenate((far, [True]))] + 1
+            below = used[np.concatenate(([True], far))] - 1
+            found[key] = self._left(key, [*above.tolist(), *below.tolist()])
+        return found
+
+    @cached_property
+    def _used(self) -> Mapping[Key, NDArray[np.int64]]:
+        """Serial numbers put on, rising, by series in use."""
+        rings = self.rings
+        return {
+            key: np.unique(rings.serial[rings.of_series[key]])
+            for key in sorted(rings.running)
+            if key in rings.of_series
+        }
+
+    def _left(self, key: Key, serials: Sequence[int]) -> NDArray[np.int64]:
+        """Those of some numbers that are not among the losses and may have been issued."""
+        rings = self.rings
+        told = any(string.key == key for string in rings.stock)
+        kept = [
+            n
+            for n in serials
+            if n >= 0 and (key, n) not in rings.lost and (not told or rings.issued_at((key, n)))
+        ]
+        return np.array(kept, dtype=np.int64)
 
     def _day_fits(self, loss: Loss, at: tuple[Key, int], i: int) -> float:
         """How well the day of the loss goes with the days on which the rings around a number were put on."""

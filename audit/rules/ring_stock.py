@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.ring_number import CLAUSES, join_ring
+from audit.models.ring_number import CLAUSES, bare, join_ring
+from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
 from audit.rules.heeded import RINGINGS, together
 from audit.rules.loss_accounts import losses_of
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
 
 __all__ = ["RULE"]
 
+#: Slips that keep the number of digits.
+_SAME_LENGTH = ("changed", "exchanged")
+
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Compare the rings used with the strings issued and the rings lost."""
@@ -40,7 +44,8 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     told = rings.first & (rings.serial >= 0) & (rings.event != "re-encountered")
     rows = np.flatnonzero(told).tolist()
     holder = {i: _string_of(rings, rings.key[i], int(rings.serial[i])) for i in rows}
-    from_stock = sum(string is not None for string in holder.values())
+    explained = _explained(case, rings)
+    from_stock = sum(string is not None or i in explained for i, string in holder.items())
     if from_stock < case.limit("share_from_stock") * len(rows):
         yield case.not_run(
             "not_issued",
@@ -48,7 +53,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         )
     else:
         for i in rows:
-            if holder[i] is None and rings.event[i] == "ringed":
+            if holder[i] is None and rings.event[i] == "ringed" and i not in explained:
                 yield _not_issued(case, rings, i)
     yield from _before_issue(case, rings, holder)
     yield from _other_ringer(case, rings, holder)
@@ -61,15 +66,144 @@ def _string_of(rings: Ringings, key: Key, serial: int) -> IssuedString | None:
 def _strings(case: Case, rings: Ringings) -> Iterator[Finding]:
     for string in rings.stock:
         if string.fault:
-            half = [At(string.label, name) for name in ("first", "last")]
-            yield case.blame("string_fault", half, f"This string {string.fault}.")
+            yield _fault(case, rings, string)
             continue
-        length = string.last - string.first + 1
-        usual = rings.string_length
-        if length > usual and length % usual:
-            # a shorter one may be what is left of a string, a multiple may be several strings in one row
-            message = f"The string {string} has {length} rings; strings have {usual}."
-            yield case.blame("string_length", [At(string.label, "last")], message)
+        yield from _length(case, rings, string)
+
+
+def _fault(case: Case, rings: Ringings, string: IssuedString) -> Finding:
+    meant = _usual_ends(string, rings.string_length)
+    fitting = {name: ring for name, ring in meant.items() if _needed(case, rings, string, name)}
+    if len(fitting) == 1:
+        ((name, ring),) = fitting.items()
+        message = (
+            f"This string {string.fault}: with {ring} as its {name} ring it would have the rings put on."
+        )
+        suspects = [At(string.label, name, _as_written(case, string, name, ring), case.limit("p_end"))]
+        return case.blame("string_fault", suspects, message)
+    half = [At(string.label, name) for name in ("first", "last")]
+    return case.blame("string_fault", half, f"This string {string.fault}.")
+
+
+def _needed(case: Case, rings: Ringings, string: IssuedString, name: str) -> bool:
+    """Whether rings were put on that a faulty string would have if one of its ends were another."""
+    low, high = _spans(string, rings.string_length)[name]
+    least: int = case.limit("outside_least")
+    return len(_without_string(rings, string.key, low, high)) >= least
+
+
+def _spans(string: IssuedString, usual: int) -> dict[str, tuple[int, int]]:
+    """First and last number of a string of the usual length that keeps one of its ends."""
+    return {
+        "first": (string.last - usual + 1, string.last),
+        "last": (string.first, string.first + usual - 1),
+    }
+
+
+def _length(case: Case, rings: Ringings, string: IssuedString) -> Iterator[Finding]:
+    """Ask about a string that is longer than usual, or shorter while the rest was put on too."""
+    length, usual = string.last - string.first + 1, rings.string_length
+    meant = _usual_ends(string, usual)
+    if length < usual:
+        # a part is innocent as long as nobody puts the other one on
+        yield from _rest_in_use(case, rings, string, meant)
+        return
+    # a multiple may be several strings in one row
+    if length == usual or not length % usual:
+        return
+    # an end that would cut rings off that were put on is right as it stands
+    cut = {
+        "first": (string.first, string.last - usual),
+        "last": (string.first + usual, string.last),
+    }
+    meant = {name: ring for name, ring in meant.items() if not _used_in(rings, string.key, *cut[name])}
+    message = f"The string {string} has {length} rings; strings have {usual}"
+    if not meant:
+        yield case.blame("string_length", [At(string.label, "last")], f"{message}.")
+        return
+    share = case.limit("p_end") / len(meant)
+    clause = " or ".join(f"the {name} one is one slip away from {ring}" for name, ring in meant.items())
+    suspects = [
+        At(string.label, name, _as_written(case, string, name, ring), share, share)
+        for name, ring in meant.items()
+    ]
+    yield case.blame("string_end", suspects, f"{message}, and {clause}.")
+
+
+def _explained(case: Case, rings: Ringings) -> frozenset[int]:
+    """Rows whose rings would be in a string but for a slip in one of its ends."""
+    found: set[int] = set()
+    for string in rings.stock:
+        if string.fault:
+            for span in _spans(string, rings.string_length).values():
+                found.update(_without_string(rings, string.key, *span))
+        elif string.last - string.first + 1 < rings.string_length:
+            for name in _usual_ends(string, rings.string_length):
+                used = _without_string(rings, string.key, *_rest(string, rings.string_length)[name])
+                found.update(used if len(used) >= case.limit("outside_least") else ())
+    return frozenset(found)
+
+
+def _rest(string: IssuedString, usual: int) -> dict[str, tuple[int, int]]:
+    """First and last number that a short string lacks, below and above it."""
+    return {
+        "first": (string.last - usual + 1, string.first - 1),
+        "last": (string.last + 1, string.first + usual - 1),
+    }
+
+
+def _usual_ends(string: IssuedString, usual: int) -> dict[str, str]:
+    """Find ends one slip away with which a string has the usual number of rings."""
+    ends = {
+        "first": (string.first, string.last - usual + 1),
+        "last": (string.last, string.first + usual - 1),
+    }
+    found = {}
+    for name, (typed, serial) in ends.items():
+        ring = join_ring(string.stem, max(serial, 0), string.width)
+        if serial >= 0 and one_slip_apart(ring, join_ring(string.stem, typed, string.width)) in _SAME_LENGTH:
+            found[name] = ring
+    return found
+
+
+def _rest_in_use(
+    case: Case, rings: Ringings, string: IssuedString, meant: dict[str, str]
+) -> Iterator[Finding]:
+    usual = rings.string_length
+    rest = _rest(string, usual)
+    for name, ring in meant.items():
+        used = _without_string(rings, string.key, *rest[name])
+        if len(used) < case.limit("outside_least"):
+            continue
+        message = (
+            f"{len(used)} rings from {rings.ring[used[0]]} to {rings.ring[used[-1]]} were put on and are in "
+            f"no string: with {ring} as its {name} ring the string {string} would have {usual}."
+        )
+        p = case.limit("p_end")
+        suspects = [At(string.label, name, _as_written(case, string, name, ring), p, p)]
+        witnesses = [(str(rings.labels[i]), "ring") for i in dict.fromkeys((used[0], used[-1]))]
+        yield case.blame("string_end", suspects, message, witnesses)
+
+
+def _as_written(case: Case, string: IssuedString, name: str, ring: str) -> str:
+    """Write an end as the table does: the prefix may have a column of its own."""
+    typed = bare(str(case.frame("ring_stock").loc[string.label, name]))
+    return ring if typed.startswith(bare(string.stem)) else ring[-string.width :]
+
+
+def _used_in(rings: Ringings, key: Key, low: int, high: int) -> list[int]:
+    """Rows of rings between two numbers that were put on, by number."""
+    rows = rings.of_series.get(key)
+    if rows is None:
+        return []
+    inside = rows[(rings.serial[rows] >= low) & (rings.serial[rows] <= high)]
+    return [int(i) for i in inside[np.argsort(rings.serial[inside], kind="stable")]]
+
+
+def _without_string(rings: Ringings, key: Key, low: int, high: int) -> list[int]:
+    """Rows of rings between two numbers that were put on and are in no string, by number."""
+    rising = _used_in(rings, key, low, high)
+    return [i for i in rising if not rings.issued_at((key, int(rings.serial[i])))]
 
 
 def _overlaps(case: Case, rings: Ringings) -> Iterator[Finding]:
@@ -143,9 +277,12 @@ def _lost(case: Case, rings: Ringings) -> Iterator[Finding]:
                 f"Ring {loss.ring} was {loss.fate} on {_iso(loss.day)}, before its string was issued "
                 f"on {string.issued.date().isoformat()}."
             )
-            half = case.limit("p_even")
-            suspects = [At(loss.label, "date", "", half), At(string.label, "issued", "", half)]
-            yield case.blame("loss_before_issue", suspects, message)
+            used = _used_in(rings, string.key, string.first, string.last)
+            if any(rings.visit[i] >= 0 and rings.day[i] < _day(string.issued) for i in used):
+                # then the day of issue is asked about
+                continue
+            witnesses = [(string.label, "issued")]
+            yield case.blame("loss_before_issue", [At(loss.label, "date")], message, witnesses)
 
 
 def _lost_twice(case: Case, losses: Losses) -> Iterator[Finding]:
