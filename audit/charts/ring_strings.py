@@ -15,7 +15,10 @@ from audit.charts.palette import FATES, GRID, QUIET, TONES
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-__all__ = ["MOST_LINES", "Piece", "Strip", "Words", "chart"]
+__all__ = ["MOST_LINES", "Drawing", "Piece", "Strip", "Words", "chart"]
+
+#: What is drawn, for those who only pass it on.
+Drawing = alt.LayerChart
 
 #: Lines of cells that are drawn; how many more there are is said.
 MOST_LINES = 60

@@ -22,8 +22,7 @@ from audit.handover.wording import counted
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    import altair as alt
-
+    from audit.charts.ring_strings import Drawing
     from audit.rules.ledger import RingLedger, Worn
     from audit.rules.tag_ledger import TagLedger
 
@@ -124,7 +123,7 @@ def _met(worn: Worn) -> tuple[str, ...]:
     return (worn.ring, worn.day, worn.box, worn.species.replace("_", " "), f"{worn.sheet} row {worn.row}")
 
 
-def _picture(chart: alt.LayerChart | None, name: str) -> Iterator[str]:
+def _picture(chart: Drawing | None, name: str) -> Iterator[str]:
     if chart is None:
         return
     from audit.charts.still import description_of, still

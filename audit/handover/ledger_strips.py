@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import altair as alt
-
+    from audit.charts.ring_strings import Drawing
     from audit.rules.ledger import RingLedger
     from audit.rules.tag_ledger import TagLedger
 
 __all__ = ["rings_chart", "tags_chart"]
 
 
-def rings_chart(ledger: RingLedger, *, most_lines: int | None = None) -> alt.LayerChart | None:
+def rings_chart(ledger: RingLedger, *, most_lines: int | None = None) -> Drawing | None:
     """Draw each string; None where no string was issued."""
     from audit.charts.ring_strings import MOST_LINES, Piece, Strip, Words, chart
 
@@ -38,7 +37,7 @@ def rings_chart(ledger: RingLedger, *, most_lines: int | None = None) -> alt.Lay
     return chart(strips, words, most_lines=most_lines or MOST_LINES)
 
 
-def tags_chart(ledger: TagLedger, *, most_lines: int | None = None) -> alt.LayerChart | None:
+def tags_chart(ledger: TagLedger, *, most_lines: int | None = None) -> Drawing | None:
     """Draw each batch of tags in the order of their numbers; None where there is no list of tags."""
     from audit.charts.ring_strings import MOST_LINES, Piece, Strip, Words, chart
 
