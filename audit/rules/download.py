@@ -83,6 +83,7 @@ class Download:
     _anchors: Mapping[str, _Day]
     _order_least: float
     _slips: Mapping[tuple[str, str], tuple[str, float]]
+    _left: Mapping[str, Sequence[TagRow]]
 
     @cached_property
     def of_row(self) -> Mapping[str, StoredRead]:
@@ -135,6 +136,17 @@ class Download:
     @cached_property
     def _strays(self) -> int:
         return sum(role == "no_row" for role in self._roles.values())
+
+    def rivals(self, row: TagRow, key: str) -> int:
+        """Count the other rows without a read of their own where a tag was read as near to them."""
+        day = self._anchors.get(row.day)
+        if day is None:
+            return 0
+        near = day.place_of(row, key)
+        return sum(
+            other.label != row.label and day.place_of(other, key) >= near
+            for other in self._left.get(row.day, ())
+        )
 
     def free_for(self, row: TagRow, key: str) -> float:
         """Return the probability that a read of the day of a row is not that of another one with a slip."""
@@ -204,7 +216,7 @@ class _Reads:
 def _lay_out(case: Case) -> Download:
     book = open_tag_book(case)
     if not case.season.has("tag_reads", "tag"):
-        return Download((), (), {}, 1.0, {})
+        return Download((), (), {}, 1.0, {}, {})
     shown, true = _moments(case)
     reads = _in_order(case, book, true)
     by_day: dict[str, list[int]] = defaultdict(list)
@@ -215,6 +227,7 @@ def _lay_out(case: Case) -> Download:
     for row in sorted((*book.rows, *book.aside.values()), key=lambda row: row.place):
         rows_of[row.day].append(row)
     unread: list[TagRow] = []
+    left_of: dict[str, list[TagRow]] = {}
     anchors: dict[str, _Day] = {}
     slips: dict[tuple[str, str], tuple[str, float]] = {}
     for day, places in by_day.items():
@@ -230,6 +243,7 @@ def _lay_out(case: Case) -> Download:
         paired = {row.label for row in met.values()}
         anchors[day] = _day(first, list(met.items()))
         left = [row for row in own if row.label not in paired]
+        left_of[day] = left
         free = [(key, i) for key, i in first.items() if key not in met]
         for row, i, odds in _paired(case, book, anchors[day], left, free):
             reads.role[i], reads.row[i] = "slip", row.label
@@ -239,7 +253,7 @@ def _lay_out(case: Case) -> Download:
     _follow(reads)
     least = float(case.declared.rules["reader"].limits["order_least"].value)
     made = tuple(_made(case, reads, shown, true))
-    return Download(made, tuple(row.label for row in unread), anchors, least, slips)
+    return Download(made, tuple(row.label for row in unread), anchors, least, slips, left_of)
 
 
 def _moments(case: Case) -> tuple[list[str], list[str]]:

@@ -78,23 +78,28 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
     noisy = text != typed
     priors, known_by = _priors(case, book, row, text)
     weights = {}
+    waiting = book.waiting(row)
     # whoever writes another tag by mistake writes one that is like those of the season
     other = case.share("codes.unknown") * book.tree.chance(row.tag, but=row.tag) if sound else 0.0
     for key, prior in priors.items():
         weight = prior * _chance(case, book, text, book.printed(key), noisy=noisy)
-        weight += prior * other if known_by[key] == "read" else 0.0
+        if other and key in waiting:
+            weight += prior * other / (1 + download_of(case).rivals(row, key))
         if weight > 0:
             weights[key] = weight
     wrong = sum(weights.values())
     if sound:
         rate = case.share("rates.tag")
         right = (1 - rate) * _unbacked(book, row)
+        if any(known_by[key] == "bird" and key in waiting for key in priors):
+            # it would have had two tags, and the one read would be nobody's
+            right *= 1 - case.limit("keeps_tag")
         download = download_of(case)
         # a tag that was read must be on a bird: unless it is this or another one, the sheet lacks it
         wrong += sum(
             weight * (1 / download.unclaimed(book, row.day, key) - 1) * download.free_for(row, key)
             for key, weight in weights.items()
-            if known_by[key] == "read"
+            if key in waiting
         )
         wrong *= rate
         p_error = wrong / (wrong + right) if wrong else 0.0
