@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from audit.charts.still import description_of, still
+from audit.charts.still import description_of, still_image
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Sequence
@@ -96,5 +96,5 @@ class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
             bundle["text/plain"] = self.shown.picture.otherwise if self.shown else self._otherwise
             return bundle
         bundle["text/plain"] = description_of(chart)
-        bundle["text/html"] = f"<figure>{still(chart)}</figure>{self.shown.below}"
+        bundle["text/html"] = f"<figure>{still_image(chart)}</figure>{self.shown.below}"
         return bundle

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from audit.charts.still import description_of, still
+from audit.charts.still import description_of, still, still_image
 
 if TYPE_CHECKING:
     import altair as alt
@@ -46,5 +46,6 @@ class Living:
         shown = live._repr_mimebundle_()
         bundle: dict[str, Any] = dict((shown[0] if isinstance(shown, tuple) else shown) or {})
         bundle["image/svg+xml"] = still(self.chart)
+        bundle["text/html"] = still_image(self.chart)
         bundle["text/plain"] = description_of(self.chart)
         return bundle

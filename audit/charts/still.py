@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import html
 import re
 from typing import TYPE_CHECKING
@@ -9,7 +10,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import altair as alt
 
-__all__ = ["description_of", "still"]
+__all__ = ["description_of", "still", "still_image"]
+
+_PLACES = re.compile(r' (d|transform)="([^"]*)"')
+_LONG = re.compile(r"(\.[0-9]{2})[0-9]+")
 
 
 def still(chart: alt.LayerChart, name: str = "chart") -> str:
@@ -27,8 +31,25 @@ def still(chart: alt.LayerChart, name: str = "chart") -> str:
     svg = str(vl_convert.vegalite_to_svg(chart.to_dict(), vl_version=version))
     svg = re.sub(r'\bid="([A-Za-z_]+[0-9]+)"', rf'id="{name}-\1"', svg)
     svg = re.sub(r"url\(#([A-Za-z_]+[0-9]+)\)", rf"url(#{name}-\1)", svg)
+    svg = _PLACES.sub(_shorter, svg)
     label = html.escape(description_of(chart))
     return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+
+
+def _shorter(places: re.Match[str]) -> str:
+    """Cut places to hundredths of a pixel: a seventh of a picture is digits that nobody sees."""
+    cut = _LONG.sub(r"\1", places[2])
+    return f' {places[1]}="{cut}"'
+
+
+def still_image(chart: alt.LayerChart) -> str:
+    """Draw a chart as an HTML image that holds its picture, for a page that takes no SVG as it is.
+
+    A notebook that comes from elsewhere is such a page.
+    """
+    picture = base64.b64encode(still(chart).encode()).decode()
+    label = html.escape(description_of(chart))
+    return f'<img alt="{label}" style="max-width:100%" src="data:image/svg+xml;base64,{picture}">'
 
 
 def description_of(chart: alt.LayerChart) -> str:

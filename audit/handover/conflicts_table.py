@@ -21,6 +21,8 @@ NO_CONFLICT = "No ring was met again with another tag, and no tag on another rin
 
 #: Lines shown.
 _MOST = 200
+#: A notebook sets cells to the right, and one that comes from elsewhere leaves style sheets out.
+_LEFT = 'style="text-align:left"'
 _HEADS = ("box", "parted", "earlier", "later", "what is said")
 
 
@@ -28,11 +30,11 @@ def conflicts_table(links: Sequence[Link]) -> str:
     """Return the table, for use in another page: safe HTML with its own look."""
     if not links:
         return f"<p>{safe(NO_CONFLICT)}</p>"
-    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
+    heads = "".join(f'<th scope="col" {_LEFT}>{head}</th>' for head in _HEADS)
     body = "\n".join(_line(link) for link in links[:_MOST])
     more = f"<p>{_more(links)}</p>" if len(links) > _MOST else ""
     return piece(
-        f'<div style="overflow-x:auto"><table class="told"><caption>{_opening(links)}</caption>'
+        f'<div style="overflow-x:auto"><table><caption>{_opening(links)}</caption>'
         f"<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div>{more}"
     )
 
@@ -63,11 +65,10 @@ def _more(links: Sequence[Link]) -> str:
 def _line(link: Link) -> str:
     severity = link.severity
     word = f'<b class="{severity}">{TONES[severity].word}</b> ' if severity else ""
-    return (
-        f'<tr><th scope="row" style="white-space:nowrap">{safe(_box(link.later))}</th>'
-        f"<td>{safe(_what(link))}</td><td>{safe(_where(link.earlier, link))}</td>"
-        f"<td>{safe(_where(link.later, link))}</td><td>{word}{safe(_said(link))}</td></tr>"
-    )
+    box = f'<th scope="row" style="text-align:left;white-space:nowrap">{safe(_box(link.later))}</th>'
+    told = (safe(_what(link)), safe(_where(link.earlier, link)), safe(_where(link.later, link)))
+    cells = "".join(f"<td {_LEFT}>{text}</td>" for text in (*told, f"{word}{safe(_said(link))}"))
+    return f"<tr>{box}{cells}</tr>"
 
 
 def _box(meeting: Meeting) -> str:

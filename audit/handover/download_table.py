@@ -18,15 +18,17 @@ if TYPE_CHECKING:
 
 __all__ = ["download_table", "download_text"]
 
+#: A notebook sets cells to the right, and one that comes from elsewhere leaves style sheets out.
+_LEFT = "text-align:left"
 _HEADS = ("row", "box", "ring", "tag as typed", "tag as read", "at", "")
 
 
 def download_table(beside: Beside) -> str:
     """Return the table, for use in another page: safe HTML with its own look."""
     body = "\n".join(_lines(beside))
-    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
+    heads = "".join(f'<th scope="col" style="{_LEFT}">{head}</th>' for head in _HEADS)
     return piece(
-        f'<div style="overflow-x:auto"><table class="told"><caption>{safe(_opening(beside))}</caption>'
+        f'<div style="overflow-x:auto"><table><caption>{safe(_opening(beside))}</caption>'
         f"<thead><tr>{heads}</tr></thead>\n<tbody>{body}</tbody></table></div>"
     )
 
@@ -62,17 +64,19 @@ def _in_order(beside: Beside) -> Iterator[tuple[TypedTag | None, ReadTag | None]
 def _lines(beside: Beside) -> Iterator[str]:
     for row, read in _in_order(beside):
         typed_marks, read_marks = _marks(row, read)
-        cells = [
-            f'<th scope="row">{split_label(row.label)[1] if row else ""}</th>',
-            f'<td style="white-space:nowrap">{safe(row.box) if row else ""}</td>',
-            f"<td>{safe(row.ring) if row else ''}</td>",
-            f"<td>{_code(row.tag, typed_marks) if row else ''}</td>",
-            f"<td>{_code(read.tag, read_marks) if read else ''}</td>",
-            f"<td>{safe(read.clock) if read else ''}</td>",
-        ]
+        row_number = split_label(row.label)[1] if row else ""
         severity = row.severity if row else None
         word = f'<b class="{severity}">{tone_of(row).word}</b> ' if row and severity else ""
-        yield f'<tr>{"".join(cells)}<td style="white-space:normal">{word}{safe(_says(row, read))}</td></tr>'
+        cells = (
+            (safe(row.box) if row else "", f"{_LEFT};white-space:nowrap"),
+            (safe(row.ring) if row else "", _LEFT),
+            (_code(row.tag, typed_marks) if row else "", _LEFT),
+            (_code(read.tag, read_marks) if read else "", _LEFT),
+            (safe(read.clock) if read else "", _LEFT),
+            (f"{word}{safe(_says(row, read))}", _LEFT),
+        )
+        told = "".join(f'<td style="{style}">{text}</td>' for text, style in cells)
+        yield f'<tr><th scope="row" style="{_LEFT}">{row_number}</th>{told}</tr>'
 
 
 def _marks(row: TypedTag | None, read: ReadTag | None) -> tuple[AbstractSet[int], AbstractSet[int]]:

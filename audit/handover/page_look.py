@@ -67,12 +67,8 @@ a{{color:inherit;text-decoration:none}}
 
 
 def piece(body: str) -> str:
-    """Return safe HTML as a piece for use in another page, with this look.
-
-    A notebook sets the cells of a table to the right, so that the left has to be asked for more strongly.
-    """
-    left = "table.told td,table.told th{text-align:left}"
-    return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}{left}}}</style>\n{body}</div>'
+    """Return safe HTML as a piece for use in another page, with this look."""
+    return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style>\n{body}</div>'
 
 
 def whole_page(title: str, body: str, style: str = "") -> str:

@@ -57,7 +57,7 @@ def test_what_is_chosen_stands_still_too(season, report, declared):
     desk.choice.value = "SL-01"
     bundle = desk._repr_mimebundle_()
     assert WIDGET in bundle
-    assert "Box SL-01" in bundle["text/html"]
+    assert "Life lines of box SL-01" in bundle["text/html"]
     assert bundle["text/plain"].startswith("Life lines of box SL-01")
 
 
