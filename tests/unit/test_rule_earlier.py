@@ -274,6 +274,64 @@ def test_rings_and_tags_that_were_on_birds():
     assert earlier_rings(bare_case) == earlier_tags(bare_case) == frozenset()
 
 
+SCENES = {
+    "date": [now(1, age="6")],
+    "box": [now(1, ring="SV01801", tag=None)],
+    "species": [now(1, species="common_kestrel")],
+    "ring": [now(1, age="6")],
+    "tag": [now(1, ring="SV01801")],
+    "age": [now(1, age="6")],
+    "event": [now(1, ring="SV01801", tag=None)],
+    "sex": [now(1, age="6", sex="F")],
+    "wing_mm": [now(1, age="6", wing_mm=250.0)],
+}
+
+
+@pytest.mark.parametrize("field", sorted(SCENES))
+def test_every_earlier_column_matters(field):
+    early = [then(n, tag=None if n > 1 else TAGS[n]) for n in range(2, 17)]
+    early.append(then(1, age="4" if field in ("sex", "wing_mm") else "1", sex="M", wing_mm=290.0))
+    if field in ("box", "event"):
+        early[-1]["tag"] = None
+    without = [{key: value for key, value in row.items() if key != field} for row in early]
+    if field == "event":
+        without = [{**row, "event": "re-encountered"} for row in early]
+    # the date and the ring are needed; mix them up instead
+    if field in ("date", "ring"):
+        turned = [*early[1:], early[0]]
+        without = [{**row, field: other[field]} for row, other in zip(early, turned, strict=True)]
+        without = [{**row, "date": "2020-06-10"} for row in early] if field == "date" else without
+
+    def told(rows):
+        found = findings(season_of(*SCENES[field], earlier=rows))
+        return [
+            (finding.message, [(s.cell.label, s.suggested, s.p_error) for s in finding.suspects])
+            for finding in found
+        ]
+
+    assert told(early) != told(without)
+
+
+def test_no_other_column_of_either_season_matters():
+    extra = {"ring_leg": "R", "tag_leg": "L", "net_g": 350.0, "ringer": "AB", "remarks": "all well"}
+    rows = [now(1, ring="SV01801"), now(2, age="6"), now(3, event="ringed"), now(4, tag="999000999999999")]
+    early = [then(n) for n in range(1, 17)]
+    answers = [
+        [(finding.message, [s.p_error for s in finding.suspects]) for finding in findings(season)]
+        for season in (
+            season_of(*rows, earlier=early),
+            season_of(*rows, earlier=[{**row, **extra} for row in early]),
+        )
+    ]
+    assert len(answers[0]) > 3
+    assert answers[0] == answers[1]
+    assert heeded_of_earlier() == {"date", "box", "species", "ring", "tag", "age", "event", "sex", "wing_mm"}
+
+
+def heeded_of_earlier():
+    return set(RULE.heeds["earlier"])
+
+
 def test_accounts_are_weighed_by_bayes():
     # 3 : 1 : 1
     verdict = weigh([Account(3.0, "ring", "A"), Account(1.0, "ring", "B"), Account(1.0, why="nothing")])

@@ -10,6 +10,7 @@ import pytest
 from dirty_seasons import declared, dirty_season, spoilt
 
 from audit.rules import RULES
+from audit.rules.earlier_birds import EARLIER
 from audit.rules.heeded import BIRDS, BOX_VISITS, RINGINGS, TAG_BOOK, WEIGHINGS, together
 from audit.rules.layouts import Layouts
 from audit.rules.round import Answered, ask, ask_all
@@ -54,6 +55,12 @@ OPTIONAL = {
     ("ring_stock", "ring_stock", "issued"): "rings used before they were issued",
     ("ring_stock", "ring_stock", "issued_to"): "rings of another ringer",
     ("tag_leg", "handlings", "ring_leg"): "tag and ring on one leg",
+    # these seasons have no earlier ones: see the tests of the rule on earlier seasons
+    **{
+        (slug, "earlier", field): "what a bird was in an earlier season"
+        for slug in ("earlier", "tag_code")
+        for field in EARLIER["earlier"]
+    },
 }
 
 
