@@ -15,7 +15,7 @@ from audit.handover.ledger_words import (
     tag_heads,
     tag_rows,
 )
-from audit.handover.page_look import whole_page
+from audit.handover.page_look import piece, whole_page
 from audit.handover.page_rows import safe
 from audit.handover.wording import counted
 
@@ -67,7 +67,7 @@ def ledger_tables(season: str, rings: RingLedger, tags: TagLedger) -> str:
         *(_table("Tags by batch", tag_heads(), list(tag_rows(tags))) if tags.lines else ()),
         *_questions(questions(rings, tags)),
     )
-    return "\n".join(parts)
+    return piece("\n".join(parts))
 
 
 def _questions(asked: Sequence[str]) -> Iterator[str]:

@@ -8,14 +8,17 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from audit.models.tag_text import comparable, complete
+import numpy as np
+
+from audit.models.tag_text import comparable
 from audit.rules.case import Case
 from audit.rules.ledger import meant_instead
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
+from audit.rules.tag_keys import keys_of, texts_of
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping
 
     from audit.declarations import Declarations
     from audit.findings import Report
@@ -123,37 +126,102 @@ def lay_tag_ledger(season: Season, declared: Declarations, report: Report | None
     season, declared, report
         As in `audit.rules.ledger.lay_ledger`.
     """
+    has = season.has("tag_stock", "tag"), season.has("tag_reads", "tag")
     if not season.has("handlings"):
-        return TagLedger((), (), season.has("tag_stock", "tag"), season.has("tag_reads", "tag"))
-    book = open_tag_book(Case(season, declared, declared.rules["tag_code"]))
+        return TagLedger((), (), *has)
+    case = Case(season, declared, declared.rules["tag_code"])
+    book = open_tag_book(case)
     rows = _by_key(book.rows)
+    before = _by_key(_earlier(season, book))
     least = float(declared.settings["ledger.p_likely"].value)
     meant = meant_instead(report, "tag", least) if report else {}
-    typed_rows = (*book.rows, *(row for row in book.aside.values() if row.label in meant))
-    likely = (
-        _by_key(
-            [
-                replace(row, key=comparable(meant[row.label], book.habit)) if row.label in meant else row
-                for row in typed_rows
-            ]
-        )
-        if meant
-        else rows
-    )
+    likely = rows
+    if meant:
+        aside = (row for row in book.aside.values() if row.label in meant)
+        rekeyed = [
+            replace(row, key=comparable(meant[row.label], book.habit)) if row.label in meant else row
+            for row in (*book.rows, *aside)
+        ]
+        likely = _by_key(rekeyed)
     read = _first_reads(book)
     entries = sorted(_stock(season))
-    keys = _keys(book, [tag for tag, _ in entries])
+    keys = _keys(case, [tag for tag, _ in entries])
     times = Counter(keys)
+    told = _Told(book, rows, likely, before, read)
     lines = tuple(
-        _line(book, tag, batch, key, (rows, likely), read, times[key])
-        for (tag, batch), key in zip(entries, keys, strict=True)
+        told.line(tag, batch, key, times[key]) for (tag, batch), key in zip(entries, keys, strict=True)
     )
     elsewhere = sorted({*rows, *read} - set(keys))
-    others = tuple(_line(book, book.printed(key), "", key, (rows, likely), read, 1) for key in elsewhere)
+    others = tuple(told.line(book.printed(key), "", key, 1) for key in elsewhere)
     order = sorted(range(len(lines)), key=lambda i: (lines[i].batch, lines[i].tag))
-    return TagLedger(
-        tuple(lines[i] for i in order), others, season.has("tag_stock", "tag"), season.has("tag_reads", "tag")
-    )
+    return TagLedger(tuple(lines[i] for i in order), others, *has)
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What the tables tell of each tag, by its key."""
+
+    book: TagBook
+    rows: Mapping[str, list[TagRow]]
+    likely: Mapping[str, list[TagRow]]
+    before: Mapping[str, list[TagRow]]
+    read: Mapping[str, str]
+
+    def line(self, tag: str, batch: str, key: str, times: int) -> TagLine:
+        """Tell one tag, which stands so many times in the stock."""
+        on, earlier = self.rows.get(key, []), self.before.get(key, [])
+        fate, likely = self._fate(key, self.rows), self._fate(key, self.likely)
+        first = next(iter((*earlier, *on)), None)
+        rings = sorted({row.ring for row in on if row.ring})
+        said = []
+        if earlier:
+            said.append("fitted before this season")
+        if len(rings) > 1:
+            said.append(f"on {len(rings)} rings: {', '.join(rings)}")
+        if times > 1:
+            said.append(f"stands {times} times in the stock")
+        if likely is not fate:
+            said.append(f"by the findings probably {likely}")
+        return TagLine(
+            tag,
+            batch,
+            fate,
+            likely,
+            first.ring if first else "",
+            first.day if first else "",
+            first.box if first else "",
+            first.label if first else "",
+            self.read.get(key, ""),
+            "; ".join(said),
+            conflict=len(rings) > 1 or times > 1,
+            fitted=not earlier and first is not None and self.book.fitted(first),
+        )
+
+    def _fate(self, key: str, rows: Mapping[str, list[TagRow]]) -> TagFate:
+        if key in rows or key in self.before:
+            return TagFate.ON_A_BIRD
+        return TagFate.READ_ONLY if key in self.read else TagFate.IN_HAND
+
+
+def _earlier(season: Season, book: TagBook) -> Iterator[TagRow]:
+    """Rows of earlier seasons that have a tag."""
+    if not season.has("earlier", "tag"):
+        return
+    frame = season.frame("earlier")
+    columns = [texts_of(frame, name) for name in ("tag", "ring", "box")]
+    days = np.datetime_as_string(frame["date"].to_numpy(dtype="datetime64[D]")).tolist()
+    for label, tag, ring, box, day in zip(frame.index, *columns, days, strict=True):
+        yield TagRow(
+            label=str(label),
+            place=-1,
+            tag=tag,
+            key=comparable(tag, book.habit) if tag else "",
+            ring=ring,
+            day="" if day == "NaT" else day,
+            box=box,
+            event="re-encountered",
+            remarks="",
+        )
 
 
 def _by_key(rows: Iterable[TagRow]) -> dict[str, list[TagRow]]:
@@ -182,57 +250,9 @@ def _stock(season: Season) -> Iterator[tuple[str, str]]:
             yield tag, batch if isinstance(batch, str) else ""
 
 
-def _keys(book: TagBook, texts: Sequence[str]) -> list[str]:
+def _keys(case: Case, texts: list[str]) -> list[str]:
     """Keys of the tags in stock, as the book knows them."""
-    known: dict[str, str] = {}
-    for text in dict.fromkeys(texts):
-        tried = (comparable(text, book.habit), comparable(text), text)
-        known[text] = next((key for key in tried if key in book.stock), "")
-    short = [text for text, key in known.items() if not key]
-    if short:
-        known |= {text: comparable(text, book.habit) for text in short}
-        known |= complete(short, book.stock, book.habit)
-    return [known[text] for text in texts]
-
-
-def _line(
-    book: TagBook,
-    tag: str,
-    batch: str,
-    key: str,
-    rows: tuple[Mapping[str, list[TagRow]], Mapping[str, list[TagRow]]],
-    read: Mapping[str, str],
-    times: int,
-) -> TagLine:
-    typed, likely = rows
-    fate, later = _fate(key, typed, read), _fate(key, likely, read)
-    on = typed.get(key, [])
-    first = on[0] if on else None
-    rings = sorted({row.ring for row in on if row.ring})
-    said = []
-    if len(rings) > 1:
-        said.append(f"on {len(rings)} rings: {', '.join(rings)}")
-    if times > 1:
-        said.append(f"stands {times} times in the stock")
-    if later is not fate:
-        said.append(f"by the findings probably {later}")
-    return TagLine(
-        tag,
-        batch,
-        fate,
-        later,
-        first.ring if first else "",
-        first.day if first else "",
-        first.box if first else "",
-        first.label if first else "",
-        read.get(key, ""),
-        "; ".join(said),
-        len(rings) > 1 or times > 1,
-        first is not None and book.fitted(first),
-    )
-
-
-def _fate(key: str, rows: Mapping[str, list[TagRow]], read: Mapping[str, str]) -> TagFate:
-    if key in rows:
-        return TagFate.ON_A_BIRD
-    return TagFate.READ_ONLY if key in read else TagFate.IN_HAND
+    tags = texts_of(case.frame("handlings"), "tag")
+    reads = texts_of(case.frame("tag_reads"), "tag") if case.season.has("tag_reads", "tag") else []
+    _, (_, known, _) = keys_of(case, tags, texts, reads)
+    return [known.get(text, text) for text in texts]

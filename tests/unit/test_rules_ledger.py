@@ -348,3 +348,25 @@ def test_each_tag_has_the_fate_that_the_tables_tell() -> None:
         ("99", "on a bird", True)
     ]
     assert {batch: sum(ledger.counts(batch).values()) for batch in ledger.by_batch} == {"B1": 3, "B2": 2}
+
+
+def test_a_tag_of_an_earlier_season_is_on_its_bird() -> None:
+    old = {"date": dt.date(2025, 6, 1), "box": "SL-07", "ring": "SV00931", "tag": "999000000000011"}
+    row = {"date": SPRING, "box": "SL-01", "ring": "SV01031", "tag": "999000000000012", "event": "ringed"}
+    stock = [{"tag": f"9990000000000{n}"} for n in (11, 12)]
+    first, second = tags(handlings=[row], earlier=[old], tag_stock=stock).lines
+    assert (first.fate, first.ring, first.date) == (TagFate.ON_A_BIRD, "SV00931", "2025-06-01")
+    assert first.remark == "fitted before this season"
+    assert (second.fate, second.fitted) == (TagFate.ON_A_BIRD, True)
+
+
+def test_the_likely_fate_of_a_tag() -> None:
+    tables = invented_season(13)
+    row = tables["handlings"][30]
+    tag = row["tag"]
+    tables["handlings"][30] = {**row, "tag": f"{tag[:-4]}{(int(tag[-4]) + 5) % 10}{tag[-3:]}"}
+    season = typed_season(DECLARED, **tables)
+    ledger = lay_tag_ledger(season, DECLARED, check(season, schemas=DECLARED))
+    line = next(line for line in ledger.lines if line.tag == tag)
+    assert line.fate in (TagFate.READ_ONLY, TagFate.IN_HAND)
+    assert line.likely is TagFate.ON_A_BIRD
