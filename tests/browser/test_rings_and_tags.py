@@ -6,7 +6,9 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import nbformat
 import pytest
+from nbclient import NotebookClient
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -85,3 +87,27 @@ def test_another_box_and_another_visit_are_chosen(
     assert [one for one in complaints if "favicon" not in one] == []
     assert page.locator(".jp-mod-error, [data-mime-type='application/vnd.jupyter.stderr']").count() == 0
     assert (lab.folder / "checked" / "ring-ledger.csv").exists()
+
+
+def test_a_notebook_from_elsewhere_shows_its_pictures(
+    open_notebook: Callable[[str], Sheet], lab: Lab, tmp_path: Path
+) -> None:
+    """Saved without widgets and not trusted, as one that came by mail: nothing was run in this browser."""
+    notebook = nbformat.read(lab.folder / NAME, as_version=4)
+    where = {"metadata": {"path": str(lab.folder)}}
+    NotebookClient(notebook, timeout=120, store_widget_state=False, resources=where).execute()
+    nbformat.write(notebook, lab.folder / "from_elsewhere.ipynb")
+    sheet = open_notebook("from_elsewhere.ipynb")
+    page = sheet.page
+    images = page.locator(".jp-OutputArea-output img")
+    images.nth(3).wait_for(timeout=60_000)
+    words = [image.get_attribute("alt") or "" for image in images.all()]
+    assert [word.partition(" ")[0] for word in words] == ["Life", "Rows", "What", "What"]
+    shots = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
+    for number, image in enumerate(images.all()):
+        image.scroll_into_view_if_needed()
+        assert image.evaluate("node => node.complete && node.naturalWidth") > 100
+        page.screenshot(path=shots / f"from_elsewhere_{number}.png")
+    assert "tag as typed" in page.locator(".jp-Notebook").inner_text()
+    assert page.locator(".vega-embed").count() == 0
+    assert sheet.strangers == []
