@@ -50,6 +50,8 @@ OPTIONAL = {
     ("digits", "handlings", "scribe"): "who wrote, where no ringer is named",
     ("growth", "handlings", "hatch_date"): "an age by the day of hatching",
     ("reader", "tag_reads", "reader"): "readers whose clocks differ",
+    ("ring_order", "ring_losses", "date"): "rings taken off a bird after it had them",
+    ("tag_twice", "ring_losses", "date"): "rings taken off a bird after it had them",
     ("ring_stock", "ring_losses", "fate"): "what became of a lost ring, for the sentence",
     ("ring_stock", "ring_losses", "date"): "rings used before they were lost",
     ("ring_stock", "ring_stock", "issued"): "rings used before they were issued",
