@@ -334,13 +334,15 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
             # of another season, tags begin as they like
             continue
         done.add(row.label)
-        if verdict.meant[0].known_by == "read" and unread:
+        if verdict.meant[0].key in book.waiting(row):
             yield _blame(
                 case, book, row, "one_slip_from_read", "is not in the download of the reader", verdict=verdict
             )
         else:
-            yield _blame(case, book, row, "one_slip_from_known", "is not in the stock list", verdict=verdict)
-    done |= borne
+            lacking = (
+                "is not in the stock list" if book.stock and row.key not in book.stock else "was not read"
+            )
+            yield _blame(case, book, row, "one_slip_from_known", lacking, verdict=verdict)
     fitted = [row for row in rows if book.fitted(row) and row.label not in done]
     if not book.stock:
         reason = "there is no table 'tag_stock'"
@@ -514,7 +516,8 @@ def _known(book: TagBook, row: TagRow, meant: MeantTag) -> str:
     if meant.known_by == "bird":
         others = book.rows_of_ring[row.ring]
         day = next(other.day for other in others if other.key == meant.key)
-        return f"is this bird's tag on {day}"
+        read = " and was read that day" if meant.key in book.waiting(row) else ""
+        return f"is this bird's tag on {day}{read}"
     if meant.known_by == "read":
         return "was read that day and stands on no other row"
     if meant.known_by == "run":
