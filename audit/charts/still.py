@@ -5,13 +5,15 @@ from __future__ import annotations
 import base64
 import html
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import altair as alt
 
 __all__ = ["description_of", "still", "still_image"]
 
+#: Signs that no XML may hold (XML 1.0, production 2): a picture with one would not be shown.
+_NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _PLACES = re.compile(r' (d|transform)="([^"]*)"')
 _LONG = re.compile(r"(\.[0-9]{2})[0-9]+")
 
@@ -28,12 +30,21 @@ def still(chart: alt.LayerChart, name: str = "chart") -> str:
     from altair import SCHEMA_VERSION
 
     version = ".".join(SCHEMA_VERSION.removeprefix("v").split(".")[:2])
-    svg = str(vl_convert.vegalite_to_svg(chart.to_dict(), vl_version=version))
+    svg = str(vl_convert.vegalite_to_svg(_shown(chart.to_dict()), vl_version=version))
     svg = re.sub(r'\bid="([A-Za-z_]+[0-9]+)"', rf'id="{name}-\1"', svg)
     svg = re.sub(r"url\(#([A-Za-z_]+[0-9]+)\)", rf"url(#{name}-\1)", svg)
     svg = _PLACES.sub(_shorter, svg)
     label = html.escape(description_of(chart))
     return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+
+
+def _shown(part: Any) -> Any:  # noqa: ANN401 - any part of a specification
+    """Put the replacement sign for signs that cannot be shown: the drawing program ends at a NUL, and all."""
+    if isinstance(part, str):
+        return _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", part)
+    if isinstance(part, dict):
+        return {key: _shown(value) for key, value in part.items()}
+    return [_shown(value) for value in part] if isinstance(part, list) else part
 
 
 def _shorter(places: re.Match[str]) -> str:

@@ -84,6 +84,18 @@ def test_a_tag_not_written_is_no_conflict():
     assert conflicts(season, EMPTY) == ()
 
 
+def test_a_bird_without_a_tag_has_a_line_of_its_ring_alone():
+    season = season_of([met(0, 1, tag=""), met(1, 1, tag="")])
+    assert links_of(season) == [("alone", "SV01001", "SV01001")]
+
+
+def test_a_tag_typed_twice_at_a_later_visit_jumps_to_the_other_ring_only():
+    season = season_of([met(0, 1), met(0, 2), met(1, 1), met(1, 2, tag=1)])
+    jumps = [link for link in links_of(season) if link[0] == "jump"]
+    # inside the visit and from the one before
+    assert jumps == [("jump", "SV01001", "SV01002")] * 2
+
+
 def test_the_same_tag_written_another_way_is_the_same_tag():
     # the worked example of tests/reference/iso_tag_vectors.csv, first line
     written = [met(0, 1) | {"tag": "528140000795552"}, met(1, 1) | {"tag": "210.2098B29BA0"}]

@@ -44,6 +44,14 @@ def test_places_are_cut_to_hundredths_and_words_are_not() -> None:
     assert not re.search(r'transform="[^"]*\.[0-9]{3}', svg)
 
 
+def test_signs_that_no_xml_may_hold_do_not_break_the_picture() -> None:
+    chart = alt.layer(
+        alt.Chart(alt.InlineData([{"x": 0, "t": "a\x1fb\x00c"}])).mark_text().encode(x="x:Q", text="t:N")
+    )
+    words = " ".join(etree.fromstring(still(chart).encode()).itertext())
+    assert "a\N{REPLACEMENT CHARACTER}b" in words
+
+
 def test_nothing_to_draw_is_said() -> None:
     assert Living(None, "No wing was measured.")._repr_mimebundle_() == {
         "text/plain": "No wing was measured."
