@@ -77,36 +77,33 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
     text = _NOISE.sub("", typed) if book.bare else typed
     noisy = text != typed
     priors, known_by = _priors(case, book, row, text)
-    weights = {}
-    waiting = book.waiting(row)
-    # whoever writes another tag by mistake writes one that is like those of the season
-    other = case.share("codes.unknown") * book.tree.chance(row.tag, but=row.tag) if sound else 0.0
-    for key, prior in priors.items():
-        weight = prior * _chance(case, book, text, book.printed(key), noisy=noisy)
-        if other and key in waiting:
-            weight += prior * other / (1 + download_of(case).rivals(row, key))
-        if weight > 0:
-            weights[key] = weight
-    wrong = sum(weights.values())
+    weights = {
+        key: prior * _chance(case, book, text, book.printed(key), noisy=noisy)
+        for key, prior in priors.items()
+    }
     if sound:
         rate = case.share("rates.tag")
         right = (1 - rate) * _unbacked(book, row)
-        if any(known_by[key] == "bird" and key in waiting for key in priors):
+        waiting = priors.keys() & book.waiting(row)
+        if any(known_by[key] == "bird" for key in waiting):
             # it would have had two tags, and the one read would be nobody's
             right *= 1 - case.limit("keeps_tag")
-        download = download_of(case)
-        # a tag that was read must be on a bird: unless it is this or another one, the sheet lacks it
-        wrong += sum(
-            weight * (1 / download.unclaimed(book, row.day, key) - 1) * download.free_for(row, key)
-            for key, weight in weights.items()
-            if key in waiting
-        )
-        wrong *= rate
+        # whoever writes another tag by mistake writes one that is like those of the season
+        other = case.share("codes.unknown") * book.tree.chance(row.tag, but=row.tag)
+        for key in sorted(waiting):
+            download = download_of(case)
+            # a tag that was read must be on a bird: unless it is this or another one, the sheet lacks it
+            surplus = 1 / download.unclaimed(book, row.day, key) - 1
+            needed = 1 + surplus * download.free_for(row, key)
+            weights[key] = (weights[key] + priors[key] * other) * needed
+            # or the same is true of another row beside it
+            right += rate * priors[key] * other * needed * download.rivals(row, key)
+        wrong = rate * sum(weights.values())
         p_error = wrong / (wrong + right) if wrong else 0.0
     else:
         p_error = 1.0
     total = sum(weights.values())
-    meant = [MeantTag(key, known_by[key], p_error * w / total) for key, w in weights.items()]
+    meant = [MeantTag(key, known_by[key], p_error * w / total) for key, w in weights.items() if w > 0]
     return TagVerdict(p_error, tuple(sorted(meant, key=lambda one: (-one.p, one.key))))
 
 
@@ -136,13 +133,14 @@ def _priors(
         in_turn = case.limit("read_in_turn")
         share_out(near, left * book.read_share * in_turn, "read")
         share_out(waiting, left * book.read_share * (1 - in_turn if near else 1.0), "read")
-        for key in waiting:
-            priors[key] *= max(download.free_for(row, key), case.limit("read_of_other"))
         left *= 1 - book.read_share
     free = [key for key in book.near_known(text, two=True) if key != row.key and book.unused(key, row.ring)]
     if book.stock or book.read:
         share_out(free, left * book.known_share, "known", len(book.known))
         left *= 1 - book.known_share
+    for key in waiting:
+        if key not in own:
+            priors[key] *= download_of(case).free_for(row, key)
     if not any(_near(book, text, key) for key in priors):
         for key in _alike(case, book, row, text):
             priors[key] = priors.get(key, 0.0) + left * book.tree.chance(book.printed(key), but=row.tag)
