@@ -14,6 +14,7 @@ from audit.models.ring_number import bare, join_ring, split_ring
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
 from audit.rules.heeded import RINGINGS, together
+from audit.rules.pages import exchanged_broods, misplaced_pages
 from audit.rules.ringings import Ringings, ringings_of
 from audit.rules.rule import Rule
 from audit.rules.sheet_order import NO_DAY, Block, blocks_of
@@ -45,6 +46,9 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     blocks = blocks_of(frame)
     for rows, finding in _among_others(case, blocks, rings, blamed):
         blamed.update(rows)
+        yield finding
+    for page, finding in _pages(case, blocks, rings, blamed):
+        blamed.update(page)
         yield finding
     yield from _strays(case, rings, blamed)
     yield from _brood_elsewhere(case, blocks, rings, blamed)
@@ -219,6 +223,30 @@ def _among_others(
         )
 
 
+def _pages(
+    case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]
+) -> Iterator[tuple[tuple[int, ...], Finding]]:
+    """Whole visits under another box: two that were exchanged, and one whose own visit has no bird."""
+    for pairs in exchanged_broods(case, blocks, rings, blamed):
+        suspects = []
+        for pair in pairs:
+            one, other = pair.boxes
+            suspects += [At(str(rings.labels[i]), "box", other, pair.p, pair.p) for i in pair.first]
+            suspects += [At(str(rings.labels[i]), "box", one, pair.p, pair.p) for i in pair.second]
+        one, other = sorted(pairs[0].boxes)
+        days = " or on ".join(str(_date(pair.day)) for pair in pairs)
+        message = f"The broods of boxes {one} and {other} stand under each other's box on {days}."
+        rows = tuple(i for pair in pairs for i in (*pair.first, *pair.second))
+        yield rows, case.blame("exchanged", suspects, message)
+    for page in misplaced_pages(case, blocks, rings, blamed):
+        suspects = [At(str(rings.labels[i]), "box", page.meant, page.p, page.p) for i in page.rows]
+        message = (
+            f"No visit to box {page.box} is listed on {_date(page.day)}, but one to box {page.meant},"
+            f" of which no bird is written: the {len(page.rows)} rows probably belong there."
+        )
+        yield page.rows, case.blame("page", suspects, message)
+
+
 def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
     """Single rows whose box was probably that of the visit next to them, or else their date."""
     limits = stray_limits(case)
@@ -289,7 +317,9 @@ def _brood_elsewhere(case: Case, blocks: list[Block], rings: Ringings, blamed: s
         if not strange:
             continue
         boxes = {str(rings.box[origin]) for _, origin in strange}
-        whole = len(strange) == len(block.rows) > 1 and len(boxes) == 1
+        # a full-grown bird of the visit was perhaps met nowhere else
+        young = [i for i in block.rows if rings.ring[i] and pulli[i]]
+        whole = len(strange) == len(young) > 1 and len(boxes) == 1
         if not whole:
             for i, origin in strange:
                 message = (
@@ -323,8 +353,14 @@ def _wrong_visit(
         here = _room(case, rings, (block.box, block.day), birds)
         there = _room(case, rings, (other, int(rings.day[origins[0]])), birds)
     message = f"All {len(strange)} birds of this visit to box {block.box} were ringed in box {other}"
-    again = [str(rings.labels[i]) for i, _ in strange]
-    first = [str(rings.labels[i]) for i in origins]
+    again = [str(rings.labels[i]) for i in block.rows]
+    page = rings.rows_of_visit.get(int(rings.visit[origins[0]]), origins)
+    beside = [j for j in page if rings.age[j] not in ("", "1") or not rings.ring[j]]
+    # what was written on the page beside the brood belongs with it
+    first = [
+        str(rings.labels[i])
+        for i in sorted({*origins, *(beside if set(page) <= {*origins, *beside} else ())})
+    ]
     if there > here:
         witnesses = [(label, "box") for label in first]
         return case.blame(
@@ -377,5 +413,5 @@ RULE = Rule(
     "boxes",
     {"handlings": ("box", "date", "ring")},
     check,
-    heeds=together(RINGINGS, STRAYS, {"boxes": ("box", "since", "until")}),
+    heeds=together(RINGINGS, STRAYS, {"boxes": ("box", "since", "until"), "visits": ("time", "alive")}),
 )

@@ -154,3 +154,75 @@ def test_two_visits_to_two_boxes_that_nothing_tells_apart_share_the_blame() -> N
 def test_a_table_of_boxes_without_a_single_label() -> None:
     boxes = [{"box": None, "since": None, "until": None, "capacity": 11}]
     assert findings(handlings=broods(3), boxes=boxes) == []
+
+
+def visits_of(rows: list[dict], **times: str) -> list[dict]:
+    places = list(dict.fromkeys((row["date"], row["box"]) for row in rows))
+    count = {place: sum((row["date"], row["box"]) == place for row in rows) for place in places}
+    return [
+        {"date": day, "box": box, "alive": count[day, box], "time": times.get(box.replace("-", ""))}
+        for day, box in places
+    ]
+
+
+def test_a_page_under_another_box_is_told_by_the_table_of_visits() -> None:
+    rows = broods(*SIZES, 4, 5, 3, 4, 5, 3)
+    typed = change(rows, *range(7, 12), box="SL-18")
+    (finding,) = findings(handlings=typed, boxes=BOXES, visits=visits_of(rows))
+    assert blamed([finding]) == {(f"handlings!{row}", "box"): ("boxes.page", "SL-03") for row in range(9, 14)}
+    assert finding.message == (
+        "No visit to box SL-18 is listed on 2026-06-03, but one to box SL-03, of which no bird is written: "
+        "the 5 rows probably belong there."
+    )
+    # where no bird is written for two visits of the day, and nothing else tells, none is named
+    other = {"date": rows[7]["date"], "box": "SL-20", "alive": 5}
+    assert findings(handlings=typed, boxes=BOXES, visits=[*visits_of(rows), other]) == []
+
+
+def test_a_box_that_was_visited_but_had_nothing_to_ring_is_innocent() -> None:
+    rows = broods(*SIZES, 4, 5, 3, 4, 5, 3)
+    more = [{"date": rows[7]["date"], "box": "SL-18", "alive": 2}]
+    assert findings(handlings=rows, boxes=BOXES, visits=[*visits_of(rows), *more]) == []
+    listed = [visit for visit in visits_of(rows) if visit["box"] != "SL-03"]
+    assert findings(handlings=rows, boxes=BOXES, visits=listed) == []
+
+
+def on_one_day(rows: list[dict]) -> list[dict]:
+    """Visit the third and the fourth brood on one day."""
+    return [{**row, "date": dt.date(2026, 6, 4) if row["box"] == "SL-03" else row["date"]} for row in rows]
+
+
+def test_two_broods_of_one_day_under_each_others_box_are_one_finding() -> None:
+    rows = on_one_day(broods(*SIZES))
+    later = seen_again(rows)
+    later = [{**row, "date": row["date"] + dt.timedelta(days=row["box"] == "SL-04")} for row in later]
+    third = [i for i, row in enumerate(rows) if row["box"] == "SL-03"]
+    fourth = [i for i, row in enumerate(rows) if row["box"] == "SL-04"]
+    typed = change(change(rows, *third, box="SL-04"), *fourth, box="SL-03")
+    (finding,) = findings(handlings=[*typed, *later], boxes=BOXES)
+    found = blamed([finding])
+    assert found == {
+        (f"handlings!{i + 2}", "box"): ("boxes.exchanged", rows[i]["box"]) for i in third + fourth
+    }
+    assert (
+        finding.message == "The broods of boxes SL-03 and SL-04 stand under each other's box on 2026-06-04."
+    )
+    assert min(suspect.p_error for suspect in finding.suspects) > 0.9
+    assert findings(handlings=[*rows, *later], boxes=BOXES) == []
+
+
+def test_where_both_visits_to_two_boxes_fell_on_the_same_days_both_are_named() -> None:
+    rows = on_one_day(broods(*SIZES))
+    later = seen_again(rows)
+    swap = {"SL-03": "SL-04", "SL-04": "SL-03"}
+    typed = [{**row, "box": swap.get(row["box"], row["box"])} for row in rows]
+    (finding,) = findings(handlings=[*typed, *later], boxes=BOXES)
+    assert finding.message == (
+        "The broods of boxes SL-03 and SL-04 stand under each other's box on 2026-06-04 or on 2026-06-18."
+    )
+    assert max(suspect.p_error for suspect in finding.suspects) < 0.6
+
+
+def test_a_bird_without_a_ring_has_no_home() -> None:
+    rows = [{**row, "ring": None} for row in broods(3, 3)]
+    assert findings(handlings=[*rows, *seen_again(broods(3, 3))], boxes=BOXES) == []
