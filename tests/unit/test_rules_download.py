@@ -13,6 +13,7 @@ import pytest
 from typed_season import ask, blamed, typed_season
 
 from audit.declarations import load_declarations
+from audit.rules import dates, times
 from audit.rules.tag_code import RULE
 
 START = dt.datetime(2026, 6, 1, 9, 30)
@@ -150,3 +151,46 @@ def test_a_sheet_sorted_by_ring_is_told_by_the_visit():
     mixed = sorted(rows, key=lambda row: (row["ring"][-1], row["ring"]))
     cells, _ = told(mixed, stored)
     assert list(cells.values()) == [("tag_code.one_slip_from_read", meant)]
+
+
+# the other rules that ask when a tag was read
+
+
+def asked(rule, rows, stored):
+    handlings = [{name: value for name, value in row.items() if name != "at"} for row in rows]
+    return blamed(ask(rule, typed_season(shipped(), handlings=handlings, tag_reads=stored), shipped()))
+
+
+def winter_until(stored, n):
+    """Let the clock be an hour behind until somebody sets it."""
+    return [
+        {**read, "read_at": read["read_at"] - dt.timedelta(hours=1)} if i < n else read
+        for i, read in enumerate(stored)
+    ]
+
+
+def test_a_time_is_told_by_a_clock_that_was_set_half_way():
+    rows = visits()
+    stored = reads(rows)
+    place = 83
+    # the last bird of its day: no step back shows it
+    assert rows[place]["date"] != rows[place + 1]["date"]
+    meant = rows[place]["time"]
+    rows[place]["time"] = f"{int(meant[:2]) + 5}{meant[2:]}"
+    expected = {(f"handlings!{place + 2}", "time"): ("times.reader", meant)}
+    assert asked(times.RULE, rows, stored) == expected
+    assert asked(times.RULE, rows, winter_until(stored, 60)) == expected
+
+
+def test_a_date_is_told_by_a_clock_that_was_days_off():
+    rows = visits()
+    stored = reads(rows)
+    # the box was not visited on that day: the rows around say nothing that the reader does not
+    for row in rows[44:48]:
+        row["date"] = dt.date(2026, 7, 4)
+    right = asked(dates.RULE, rows, stored)
+    assert {cell: meant for cell, (_, meant) in right.items()} == {
+        (f"handlings!{i + 2}", "date"): "2026-06-04" for i in range(44, 48)
+    }
+    off = [{**read, "read_at": read["read_at"] - dt.timedelta(days=200)} for read in stored]
+    assert asked(dates.RULE, rows, off) == right
