@@ -14,6 +14,7 @@ __all__ = ["description_of", "still", "still_image"]
 
 #: Signs that no XML may hold (XML 1.0, production 2): a picture with one would not be shown.
 _NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_ESCAPED = re.compile(r"\\u00(?:0[0-8bcef]|1[0-9a-f])|\\ufff[ef]")
 _PLACES = re.compile(r' (d|transform)="([^"]*)"')
 _LONG = re.compile(r"(\.[0-9]{2})[0-9]+")
 
@@ -43,7 +44,11 @@ def _shown(part: Any) -> Any:  # noqa: ANN401 - any part of a specification
     if isinstance(part, str):
         return _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", part)
     if isinstance(part, dict):
-        return {key: _shown(value) for key, value in part.items()}
+        shown = {key: _shown(value) for key, value in part.items()}
+        if isinstance(shown.get("labelExpr"), str):
+            # texts written inside an expression, where such signs are escaped
+            shown["labelExpr"] = _ESCAPED.sub("\N{REPLACEMENT CHARACTER}", shown["labelExpr"])
+        return shown
     return [_shown(value) for value in part] if isinstance(part, list) else part
 
 
@@ -65,4 +70,5 @@ def still_image(chart: alt.LayerChart) -> str:
 
 def description_of(chart: alt.LayerChart) -> str:
     """Say in words what a chart shows."""
-    return chart.description if isinstance(chart.description, str) else ""
+    said = chart.description if isinstance(chart.description, str) else ""
+    return _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", said)

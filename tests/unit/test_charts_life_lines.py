@@ -7,7 +7,7 @@ from lxml import etree
 from marked_examples import found
 from typed_season import typed_season
 
-from audit.charts import life_lines
+from audit.charts import life_lines, ring_order
 from audit.charts.box_lives import boxes_by_doubt, conflicts, lives_of_box
 from audit.charts.life_lines import shortened
 from audit.charts.still import still
@@ -291,6 +291,15 @@ def test_odd_codes_are_drawn(declared):
     assert [one.box for one in boxes_by_doubt(season, EMPTY)] == ["²", ""]
     for one in boxes_by_doubt(season, EMPTY):
         still(life_lines.chart(season, declared, EMPTY, one.box))
+
+
+def test_signs_that_cannot_be_shown_do_not_end_the_drawing(declared):
+    """The drawing program would take the whole process with it."""
+    rows = [met(visit, bird, box="S\x00", ring=f"R\x00{bird}") for visit in (0, 1) for bird in (1, 2)]
+    season = season_of(rows)
+    for chart in (life_lines.chart(season, declared, EMPTY), ring_order.chart(season, declared, EMPTY)):
+        words = " ".join(etree.fromstring(still(chart).encode()).itertext())
+        assert "R\N{REPLACEMENT CHARACTER}1" in words
 
 
 def test_a_still_picture_says_all_in_words(declared):
