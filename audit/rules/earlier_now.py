@@ -124,7 +124,9 @@ class Again:
     def visits(self, ring: str) -> int:
         """At how many visits of this season a ring was met, without separators."""
         rows = self.rows_of.get(ring, ())
-        return len({int(self.rings.visit[i]) if self.rings.visit[i] >= 0 else -2 - i for i in rows})
+        known = {int(self.rings.visit[i]) for i in rows if self.rings.visit[i] >= 0}
+        # a row without day or box is a visit of its own
+        return len(known) + sum(1 for i in rows if self.rings.visit[i] < 0)
 
     def elsewhere(self, i: int, ring: str) -> list[int]:
         """Rows of a ring at other visits of this season."""
