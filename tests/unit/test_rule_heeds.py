@@ -39,6 +39,7 @@ OPTIONAL = {
     ("boxes", "boxes", "since"): "visits before a box was hung",
     ("boxes", "boxes", "until"): "visits after a box was taken down",
     ("boxes", "handlings", "time"): "how soon a row follows one of the visit next to it",
+    ("boxes", "visits", "time"): "of which of two visits of a day a page is",
     ("brood", "boxes", "capacity"): "more young than a box holds",
     ("brood", "visits", "eggs"): "young where there were eggs just now",
     ("brood", "handlings", "condition"): "dead young are no longer counted",
