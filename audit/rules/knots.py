@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from statistics import median
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -192,11 +193,12 @@ class Weigher:
         """
         gaps = np.array(
             [
-                abs(number - float(np.median([other for other in numbers if other != number])))
+                abs(number - median([other for other in numbers if other != number]))
                 for tags in self._fitted_at.values()
                 if len(numbers := sorted(set(tags.values()))) > 1
                 for number in numbers
-            ]
+            ],
+            dtype=np.float64,
         )
         if len(gaps) < self.case.limit("fitted_least"):
             return None
@@ -214,7 +216,7 @@ class Weigher:
         if number is None or not mates or self._apart is None or not self.book.fitted(row):
             return 1.0
         reach, beyond = self._apart
-        gap = abs(number - float(np.median(mates)))
+        gap = abs(number - median(mates))
         if gap <= reach:
             return 1.0
         return min(float(beyond[min(int(np.frexp(gap)[1]), len(beyond) - 1)]), 1.0)
@@ -308,8 +310,10 @@ class Weigher:
             for key in {key for _, key in state if not key.startswith("?")}
         )
         seen: set[str] = set()
-        for row, (_, key) in zip(knot.rows, state, strict=True):
-            if key not in seen and not key.startswith("?"):
+        for row, (_, meant) in zip(knot.rows, state, strict=True):
+            # where a tag that nobody knows was meant, it stands as well or badly as the one typed
+            key = row.key if meant.startswith("?") else meant
+            if key not in seen and key not in book.known:
                 seen.add(key)
                 weight *= max(self._beside(key, row, asked), float(case.limit("fitted_apart")))
         rings = {ring for ring, _ in state if not ring.startswith("?")}

@@ -76,8 +76,9 @@ class Wings:
 
     Attributes
     ----------
-    day, wing : ndarray
-        By row; days since 1970 and mm, missing where unknown.
+    day, wing, age, full : ndarray
+        By row: days since 1970, mm, the age in days at which a wing has that length, and the length of a
+        full-grown one; missing where unknown, or where nothing can be foretold.
     curves : sequence of Curve or None
         Growth of the wing by row, where the species has such a curve.
     own, brood, tail : float
@@ -87,6 +88,8 @@ class Wings:
 
     day: Floats
     wing: Floats
+    age: Floats
+    full: Floats
     curves: Sequence[Curve | None]
     own: float
     brood: float
@@ -115,9 +118,22 @@ class Wings:
             for slug, one in case.declared.species.items()
             if (curve := one.curves.get("wing_mm")) is not None and curve.recession is None
         }
+        kinds = np.array([slug or "" for slug in slugs], dtype=object)
+        age, full = np.full(n, np.nan), np.full(n, np.nan)
+        for slug, curve in curve_of.items():
+            here = np.flatnonzero(kinds == slug)
+            if curve is None or not len(here):
+                continue
+            full[here] = float(growth.mean(curve, curve.last_day))
+            # what is as long as a full-grown wing has no age
+            short = here[(wing[here] > 0) & (wing[here] < full[here])]
+            age[short] = growth.age_of(curve, wing[short])
+            age[short[age[short] >= curve.last_day]] = np.nan
         return cls(
             day,
             wing,
+            age,
+            full,
             [curve_of.get(slug or "") for slug in slugs],
             *(float(limits[f"wing_{name}"].value) for name in ("own", "brood", "tail")),
         )
@@ -127,22 +143,16 @@ class Wings:
 
         Missing where either is unknown or nothing can be foretold.
         """
-        curve = self.curves[row]
-        one, two = self.wing[row], self.wing[other]
-        gap = self.day[row] - self.day[other]
-        if curve is None or curve is not self.curves[other] or not np.isfinite([one, two, gap]).all():
+        curve, gap = self.curves[row], float(self.day[row] - self.day[other])
+        if curve is None or curve is not self.curves[other] or math.isnan(gap) or not gap:
             return math.nan
-        full = float(growth.mean(curve, curve.last_day))
-        # what is as long as a full-grown wing has no age
-        if not 0 < one < full or not 0 < two < full or not gap:
+        if math.isnan(self.age[row]) or math.isnan(self.age[other]):
             return math.nan
-        late = max(float(growth.age_of(curve, one)), float(growth.age_of(curve, two)))
-        if late >= curve.last_day:
-            return math.nan
-        age = float(growth.age_of(curve, two)) + gap
+        age = float(self.age[other]) + gap
         if age < 0:
             return -1.0
-        return float(one - growth.mean(curve, min(age, curve.last_day))) / full
+        grown = float(growth.mean(curve, min(age, curve.last_day)))
+        return (float(self.wing[row]) - grown) / float(self.full[row])
 
     def log_fit(self, off: float, usual: float) -> float:
         """Log of how much likelier a distance is for one and the same bird than for any two of a brood.

@@ -149,6 +149,7 @@ def _out_of_turn(rings: Ringings, settled: set[int]) -> Iterator[tuple[int, str]
 def _strange_in_brood(case: Case, rings: Ringings, mended: Mapping[int, str]) -> Iterator[int]:
     """Later encounters of a ring that is strange to its box, where no remark and no history tells why."""
     doubted = _doubted_texts(case)
+    remarked = _remarked(case)
     for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
         same = rings.rows_of_ring[bare(rings.ring[i])]
         if rings.visit[i] < 0 or any(rings.box[j] == rings.box[i] and j != i for j in same):
@@ -166,7 +167,7 @@ def _strange_in_brood(case: Case, rings: Ringings, mended: Mapping[int, str]) ->
             # an old bird may breed in another box than that of its ringing
             continue
         label = str(rings.labels[i])
-        if said_moved(case, [label]) or said_ringed_again(case, [label]):
+        if label in remarked and (said_moved(case, [label]) or said_ringed_again(case, [label])):
             continue
         if is_new_of_string(rings, i):
             # a ring of this day's string is a new one, whatever the event says
@@ -249,6 +250,14 @@ def _shared_tag(marks: Marks, i: int, bird: Bird) -> str:
     ):
         return ""
     return marks.book.printed(here.key)
+
+
+def _remarked(case: Case) -> frozenset[str]:
+    """Find the handlings with a remark."""
+    if not case.season.has("handlings", "remarks"):
+        return frozenset()
+    remarks = case.frame("handlings")["remarks"]
+    return frozenset(str(label) for label in remarks.index[remarks.notna()])
 
 
 def _doubted_texts(case: Case) -> list[str]:

@@ -17,19 +17,32 @@ if TYPE_CHECKING:
 
 __all__ = ["LOSSES", "is_new_of_string", "said_ringed_again", "taken_off"]
 
+_REMARKS: Mapping[str, tuple[str, ...]] = {"handlings": ("remarks",)}
+
 #: What tells that a ring was taken off a bird.
 LOSSES: Mapping[str, tuple[str, ...]] = {"ring_losses": ("ring", "date")}
 
 
 def said_ringed_again(case: Case, labels: Sequence[str]) -> bool:
     """Whether the remark of any of these handlings says that the bird got another ring."""
+    return not _said(case).isdisjoint(labels)
+
+
+def _said(case: Case) -> frozenset[str]:
+    """Find the handlings whose remark says that the bird got another ring."""
+    return case.lay_out(_find_said, _REMARKS)
+
+
+def _find_said(case: Case) -> frozenset[str]:
     if not case.season.has("handlings", "remarks"):
-        return False
+        return frozenset()
     listed = case.declared.rules["ring_order"].limits["ringed_again_words"].value
     words = "|".join(re.escape(str(word)) for word in listed)
     says_so = re.compile(rf"\b(?:{words})", re.IGNORECASE)
-    remarks = case.frame("handlings").loc[list(labels), "remarks"].dropna()
-    return any(says_so.search(remark) for remark in remarks)
+    remarks = case.frame("handlings")["remarks"].dropna()
+    return frozenset(
+        str(label) for label, text in zip(remarks.index, remarks, strict=True) if says_so.search(str(text))
+    )
 
 
 def taken_off(case: Case, ring: str, last: str) -> bool:

@@ -87,6 +87,7 @@ def season_of(ask: Ask) -> Made:
             "boxes": BOXES,
             "occupied": 0.85,
             "species": {"barn_owl": 1.0},
+            "prefix": {"barn_owl": "VW", **mixed.prefix},
             "years": 1,
             "tags": 1.0,
             "tagged_late": 0.0,
