@@ -32,7 +32,7 @@ __all__ = ["RULE", "check"]
 
 _MINUTE, _HOUR = (int(np.timedelta64(1, unit) / np.timedelta64(1, "s")) for unit in ("m", "h"))
 _DAY = int(DAY_S)
-_PPM = 1e-6
+_PPM = float(np.timedelta64(1, "us") / np.timedelta64(1, "s"))
 
 _GUESS = {
     "hour": "daylight saving?",

@@ -40,8 +40,8 @@ _HEX = re.compile(r"[0-9A-F]{10}")
 _SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 _DECIMALS = "0123456789"
 _HEX_BASE = 16
-#: Twelve digits follow the country or maker.
-_OF_COUNTRY = 10**12
+#: Digits of the country or maker.
+_PREFIX = len("999")
 
 #: Number of digits of the purely decimal ways of writing.
 _DIGIT_LENGTHS = {
@@ -508,7 +508,7 @@ def of_test_range(case: Case, key: str) -> bool:
     """Whether a key is of the range of tags that test readers."""
     if not _DECIMAL.fullmatch(key):
         return False
-    return case.declared.tags.prefix_class(int(key) // _OF_COUNTRY) == "test"
+    return case.declared.tags.prefix_class(int(key[:_PREFIX])) == "test"
 
 
 def _tests(
