@@ -75,6 +75,18 @@ def test_a_bird_first_ringed_among_its_nest_mates_was_not_seen_again() -> None:
     assert blamed(answers) == {("handlings!7", "event"): ("ring_twice.never_ringed", "ringed")}
 
 
+def test_a_bird_met_before_may_get_a_ring_of_this_day() -> None:
+    # 01036 is met again on the day of the next brood and gets a ring of its string
+    rows = [{**row, "tag": f"99900000000{row['ring'][2:]}9"[:15]} for row in broods(3, 5, 4)]
+    again = {**rows[5], "date": rows[8]["date"], "event": "re-encountered", "ring": "SV01043"}
+    joined = [*rows, again, {**rows[8], "box": rows[5]["box"], "ring": "SV01044", "tag": None}]
+    silent = [{**row, "tag": None} for row in joined]
+    assert ("handlings!14", "event") in blamed(ask(RULE, typed_season(handlings=silent)))
+    assert blamed(ask(RULE, typed_season(handlings=joined))) == {}
+    told = change(silent, 12, remarks="worn, new ring")
+    assert blamed(ask(RULE, typed_season(handlings=told))) == {}
+
+
 def test_events_exchanged_between_two_visits() -> None:
     rows = broods(3, 5, 4)
     rows += seen_again(rows)
