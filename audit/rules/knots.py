@@ -31,8 +31,9 @@ Field = Literal["ring", "tag"]
 
 #: Signs of the two forms in which tags are compared.
 _DECIMALS, _HEX = len("528140000795552"), len("0110ABCDEF")
+_SIGNS = "0123456789ABCDEF"
 #: Numbers of 15 digits are below this power of two.
-_POWERS = 64
+_POWERS = np.iinfo(np.int64).bits
 
 #: A value that stands nowhere in the season: what was meant is not known.
 UNKNOWN = ""
@@ -268,7 +269,7 @@ class Weigher:
         if self.worn(row, before):
             # it is said: any ring will do
             return float(limit("ringed_again_remarked"))
-        again = limit("ringed_again_later" if row.day[:4] != before.day[:4] else "ringed_again")
+        again = limit("ringed_again_later" if _year(row) != _year(before) else "ringed_again")
         places = self._place_of_ring.get(state[renewal.row][0], ())
         if any(is_new_of_string(self.rings, i) for i in places):
             return float(again * limit("next_of_string"))
@@ -464,13 +465,17 @@ class Weigher:
         return changes if changes and _renewals(knot, state, {change.row for change in changes}) == () else []
 
 
+def _year(row: TagRow) -> str:
+    return row.day.partition("-")[0]
+
+
 def _number(key: str) -> int | None:
     """Return the number of a tag of digits, or of ten hexadecimal ones."""
     if not key.isascii():
         return None
     if key.isdigit() and len(key) == _DECIMALS:
         return int(key)
-    return int(key, 16) if len(key) == _HEX and all(sign in "0123456789ABCDEF" for sign in key) else None
+    return int(key, len(_SIGNS)) if len(key) == _HEX and all(sign in _SIGNS for sign in key) else None
 
 
 def _ringed_twice(knot: Knot, state: Sequence[tuple[str, str]]) -> int:

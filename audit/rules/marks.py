@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
+from string import digits
+from sys import float_info
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,9 +31,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = ["WINGS", "Bird", "Marks", "Met", "Wings", "chance_of_ring", "numbers_like"]
-
-#: Nobody's rings have more digits.
-_DIGITS_MOST = 9
 
 #: What the wings of `Wings` are read from.
 WINGS: Mapping[str, tuple[str, ...]] = {"handlings": ("date", "species", "wing_mm")}
@@ -177,7 +176,8 @@ def _log_normal(value: float, sd: float) -> float:
 
 def numbers_like(ring: str) -> float:
     """How many numbers of the form of a ring there are, about: half of all with as many digits."""
-    return float(10 ** min(max(len(split_ring(ring)[1]), 1), _DIGITS_MOST)) / 2
+    long = min(max(len(split_ring(ring)[1]), 1), float_info.dig)
+    return float(len(digits) ** long) / 2
 
 
 def chance_of_ring(channel: Channel, typed: str, meant: str, above: str | None = None) -> float:
@@ -259,9 +259,15 @@ class Marks:
         return [
             Bird(tuple(sorted(members)), ring)
             for ring, members in sorted(found.items())
-            # a ring that is itself out of line is no sibling's
-            if ring in here or all(rings.at_home[j] or not rings.first[j] for j in members)
+            if ring in here or self._told(members)
         ]
+
+    def _told(self, members: Sequence[int]) -> bool:
+        """Whether the ring of a bird is sure: put on in line, or met often, or on a full-grown bird."""
+        rings = self.rings
+        if any(rings.first[j] and not rings.at_home[j] for j in members):
+            return False
+        return len(members) > 1 or any(rings.first[j] or rings.grown[j] for j in members)
 
     def _usual_off(self, rows: Sequence[int], birds: Sequence[Bird]) -> float:
         """By how much wings miss the curve where ring and ring agree: the median."""
