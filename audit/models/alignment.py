@@ -73,8 +73,9 @@ def best_blocks(gain: Floats, opens: Floats, closes: Floats) -> tuple[Floats, In
     """
     if not gain.size:
         return np.zeros(0), np.zeros(0, dtype=np.int64)
-    # cells that cannot be in a block end every run: a large number, since infinities do not subtract
-    bound = 1 / np.finfo(np.float64).eps
+    # a cell that cannot be in a block costs more than all others gain: infinities do not subtract, and larger
+    # numbers would drown the gains in their rounding
+    bound = 1 + float(sum(np.abs(one[np.isfinite(one)]).sum() for one in (gain, opens)))
     total = np.cumsum(np.clip(gain, -bound, bound))
     before = np.r_[0.0, total[:-1]] - np.clip(opens, -bound, bound)
     lowest = np.minimum.accumulate(before)

@@ -71,6 +71,15 @@ def test_the_best_run_is_that_of_all_runs_tried(column):
         assert tried[begins[end]] == pytest.approx(max(tried))
 
 
+def test_many_cells_that_cannot_move_do_not_drown_the_others():
+    gain = np.full(20_000, -np.inf)
+    gain[15_000:15_014] = 9.3
+    none = np.zeros(gain.size)
+    score, begins = best_blocks(gain, none, none)
+    assert score.max() == pytest.approx(14 * 9.3)
+    assert begins[score.argmax()] == 15_000
+
+
 def test_one_gap_opens_and_one_closes():
     # the worked case of affine gaps: a long gap costs no more than a short one, so that it is one event
     n = 12
