@@ -223,6 +223,9 @@ def _unknown_in_brood(
     bird, p = met.of(i)
     if bird is None or p < case.limit("who_from") or mended.keys() & set(bird.rows):
         return None, ""
+    if _beside_its_brood(rings, i, bird):
+        # it may be the first visit where the rings stand wrong
+        return None, ""
     last = max(str(np.datetime64(int(rings.day[j]), "D")) for j in bird.rows)
     if taken_off(case, bird.ring, last):
         return None, ""
@@ -238,6 +241,17 @@ def _unknown_in_brood(
     witnesses = [(str(rings.labels[j]), "ring") for j in bird.rows]
     at = At(str(rings.labels[i]), "ring", meant, p, p)
     return case.blame("unknown_in_brood", [at], message, witnesses), meant
+
+
+def _beside_its_brood(rings: Ringings, i: int, bird: Bird) -> bool:
+    """Whether a ring that nobody put on comes right beside one put on when its bird was ringed."""
+    at = (rings.key[i], int(rings.serial[i]))
+    if at in rings.used or at in rings.lost:
+        return False
+    ringed = {int(rings.visit[j]) for j in bird.rows if rings.first[j]}
+    return any(
+        int(rings.visit[k]) in ringed for step in (-1, 1) for k in rings.used.get((at[0], at[1] + step), ())
+    )
 
 
 def _shared_tag(marks: Marks, i: int, bird: Bird) -> str:

@@ -136,6 +136,13 @@ def test_a_first_ring_out_of_line_is_told_by_the_ring_met_later() -> None:
     )
 
 
+def test_a_ring_right_beside_its_brood_may_have_been_left_out_at_the_first_visit() -> None:
+    # 01043 comes after the last brood and is on no bird: as likely the first visit is wrong
+    rows = broods(3, 5, 4)
+    rows += change(seen_again(rows), 11, ring="SV01043")
+    assert blamed(ask(RULE, typed_season(handlings=rows))) == {}
+
+
 @pytest.mark.parametrize("remark", ["re-ringed, old one worn", "Ring ersetzt", "nouvelle bague"])
 def test_a_bird_with_another_ring_and_a_remark_is_no_slip(remark: str) -> None:
     rows = broods(3, 5, 4)
