@@ -87,6 +87,17 @@ class _Table:
     timed: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two visits of one day that may be exchanged; the other days that say so, and whether times do."""
+
+    one: Block
+    other: Block
+    day: int
+    days: frozenset[int]
+    by_time: bool
+
+
 def misplaced_pages(
     case: Case, blocks: list[Block], rings: Ringings, blamed: set[int]
 ) -> Iterator[Misplaced]:
@@ -224,7 +235,7 @@ def exchanged_broods(
     for block in blocks:
         if parts[block.box, block.day] == 1 and blamed.isdisjoint(block.rows):
             by_day[block.day].append(block)
-    found = []
+    pairs: dict[frozenset[str], list[_Pair]] = defaultdict(list)
     for day, here in sorted(by_day.items()):
         homes = {block.box: _homes(block, rings) for block in here}
         for k, one in enumerate(here):
@@ -232,18 +243,17 @@ def exchanged_broods(
                 days = _crossed(case, one, other, homes)
                 by_time = _told_by_time(case, (one, other), table, minutes, rings)
                 if (days or by_time > 0) and by_time >= 0 and _no_home(one, other, homes, days):
-                    found.append((one, other, day, days, by_time > 0))
-    pairs: dict[frozenset[str], list[tuple[Block, Block, int, frozenset[int], bool]]] = defaultdict(list)
-    for one, other, day, days, by_time in found:
-        pairs[frozenset((one.box, other.box))].append((one, other, day, days, by_time))
+                    pair = _Pair(one, other, day, days, by_time > 0)
+                    pairs[frozenset((one.box, other.box))].append(pair)
     for several in pairs.values():
         # the same two boxes at another visit of both: unless times tell, either may be the one
-        left = [one for one in several if one[4]] or several
+        left = [pair for pair in several if pair.by_time] or several
         # times may also be crossed in the table of visits
-        p = case.limit("page_by_time") if left[0][4] and not left[0][3] else case.limit("p_most") / len(left)
+        only_times = left[0].by_time and not left[0].days
+        p = case.limit("page_by_time") if only_times else case.limit("p_most") / len(left)
         yield tuple(
-            Exchange(one.rows, other.rows, (one.box, other.box), day, float(p))
-            for one, other, day, _, _ in left
+            Exchange(pair.one.rows, pair.other.rows, (pair.one.box, pair.other.box), pair.day, float(p))
+            for pair in left
         )
 
 
