@@ -243,7 +243,9 @@ class Ringings:
         Nothing tells what such a ring has to look like but its form.
         """
         again = (self.event == "re-encountered") & (self.grown | (self.age == ""))
-        strange = (self.event == "") & self.grown & ~self.at_home
+        untold = (self.event == "") & self.grown
+        # where full-grown birds are the ones that get rings, one out of line got one, too
+        strange = untold & ~self.at_home & (self.at_home[untold].sum() * 2 <= untold.sum())
         return np.asarray(again | strange, dtype=bool)
 
     @cached_property

@@ -343,7 +343,7 @@ def _against_known(case: Case, book: TagBook, rows: Sequence[TagRow]) -> Iterato
                 "is not in the stock list" if book.stock and row.key not in book.stock else "was not read"
             )
             yield _blame(case, book, row, "one_slip_from_known", lacking, verdict=verdict)
-    fitted = [row for row in rows if book.fitted(row) and row.label not in done]
+    fitted = [row for row in rows if book.fitted(row) and row.label not in done | borne]
     if not book.stock:
         reason = "there is no table 'tag_stock'"
         yield case.not_run("not_in_stock", reason)
