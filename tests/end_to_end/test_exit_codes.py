@@ -112,16 +112,16 @@ def test_witnesses_are_in_the_json_and_never_lines_of_the_csv(check, tmp_path):
 def test_every_line_tells_the_cell_as_it_stands_in_the_file(check, tmp_path):
     season = slipped()
     told = check(write_season(season, tmp_path))
-    fields = list(season["handlings"][0])
     assert {(line["row"], line["field"]) for line in told.above_notes} >= {
         (str(index + 2), field) for index, field, _ in SLIPS
     }
     for line in told.lines:
         row = season[line["sheet"]][int(line["row"]) - 2]
+        fields = list(row)
         assert line["column"] == line["field"]
         assert line["cell"] == f"{'ABCDEFGHIJKLMNOPQRSTUVWXYZ'[fields.index(line['field'])]}{line['row']}"
-        assert (line["box"], line["ring"]) == (row["box"], row["ring"])
-        assert line["date"] == row["date"].isoformat()
+        assert (line["box"], line["ring"]) == (row.get("box", ""), row.get("ring", ""))
+        assert line["date"] == (row["date"].isoformat() if "date" in row else "")
 
 
 def test_python_and_the_command_line_say_the_same(check, tmp_path):

@@ -63,6 +63,10 @@ def test_the_readme_shows_only_commands_that_are_understood(tmp_path, monkeypatc
     shown = examples(README)
     assert len(shown) >= 4
     path = three_birds(tmp_path, "season.xlsx")
+    for name in ("2026.xlsx", "2025.xlsx"):
+        three_birds(tmp_path, name)
+    (tmp_path / "2024.csv").write_text("date,box,ring\n2024-06-06,SL-09,SV00901\n", encoding="utf-8")
+    (tmp_path / "reader.csv").write_text("read_at,tag\n2026-06-06 10:00,528140000795552\n", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     (tmp_path / "ours").mkdir()
     (tmp_path / "ours" / "season.yaml").write_text("window: {first_month: {value: 3}}\n", encoding="utf-8")
