@@ -34,8 +34,8 @@ if TYPE_CHECKING:
 
 __all__ = ["code_columns"]
 
-#: Codes met on other days, by the code that they stand with.
-Met = dict[str, dict[str, set[int]]]
+#: Rows in which codes stand together, by the one and by the other.
+Met = dict[str, dict[str, list[int]]]
 
 
 def code_columns(case: Case, slots: Slots, rings: Ringings, book: TagBook | None) -> Iterator[SlidColumn]:
@@ -73,21 +73,26 @@ class _Sheet:
 
     @cached_property
     def met(self) -> tuple[Met, Met, Met]:
-        """Tags by ring, rings by tag, and boxes by ring, with the days on which they stand together."""
+        """Tags by ring, rings by tag, and boxes by ring, with the rows in which they stand together."""
         tags: Met = defaultdict(dict)
         rings: Met = defaultdict(dict)
         boxes: Met = defaultdict(dict)
-        for i, (ring, tag, day) in enumerate(zip(self.ring, self.tag, self.days, strict=True)):
+        for i, (ring, tag) in enumerate(zip(self.ring, self.tag, strict=True)):
             if ring and tag:
-                tags[ring].setdefault(tag, set()).add(day)
-                rings[tag].setdefault(ring, set()).add(day)
+                tags[ring].setdefault(tag, []).append(i)
+                rings[tag].setdefault(ring, []).append(i)
             if ring and self.rings.box[i] and self.rings.age[i] in ("", "1"):
-                boxes[ring].setdefault(str(self.rings.box[i]), set()).add(day)
+                boxes[ring].setdefault(str(self.rings.box[i]), []).append(i)
         return tags, rings, boxes
 
-    @staticmethod
-    def _elsewhen(met: Met, code: str, day: int) -> list[str]:
-        return [other for other, days in met.get(code, {}).items() if len(days) > 1 or day not in days]
+    def _elsewhen(self, met: Met, code: str, day: int, moved: range = range(0)) -> dict[str, list[int]]:
+        """Find what a code stands with on other days, and where; rows that would move too tell nothing."""
+        found = {}
+        for other, rows in met.get(code, {}).items():
+            where = [row for row in rows if self.days[row] != day and row not in moved]
+            if where:
+                found[other] = where
+        return found
 
     # how a code goes with a row
 
@@ -110,14 +115,13 @@ class _Sheet:
         found = {i: self._lost(i, field) for i in np.flatnonzero(near).tolist()}
         lost = np.zeros(n)
         lost[list(found)] = [log for log, _ in found.values()]
-        twice = math.log(self.case.share(f"rates.{field}") * self.case.share("habits.copied"))
         opens, closes = with_ends(
             self.case,
             self.slots,
             empty=empty,
             same=same,
             missing=missing,
-            doubled=np.full(n, twice),
+            doubled=self._doubled(field, same),
             lost=lost,
         )
         return SlidColumn(
@@ -153,20 +157,59 @@ class _Sheet:
         }
         return np.log(np.array([share[kind] for kind in kinds], dtype=np.float64))
 
-    def _pair(self, ring: str, tag: str, day: int) -> float | None:
-        """Log ratio of a ring and a tag standing together, by other days; None where none tell."""
-        tags, rings, _ = self.met
-        of_ring, of_tag = tags.get(ring), rings.get(tag)
-        if of_ring and of_tag and len(of_ring) == len(of_tag) == 1 and tag in of_ring:
-            # nothing else is known of either
-            return self._log["pair_holds"] if len(of_ring[tag]) > 1 or day not in of_ring[tag] else None
-        others_of_ring = self._elsewhen(tags, ring, day) if ring else []
-        others_of_tag = self._elsewhen(rings, tag, day) if tag else []
-        if not others_of_ring and not others_of_tag:
+    def _doubled(self, field: str, same: Flags) -> Floats:
+        """Log probability that a cell repeats the one above: a sheet may go from bird to bird."""
+        weight = self.case.limit("habit_weight")
+        usual = self.case.share(f"rates.{field}") * self.case.share("habits.copied")
+        other_day = np.zeros(len(same), dtype=bool)
+        other_day[1:] = np.diff(self.slots.day) != 0
+        share: Floats = np.full(len(same), usual)
+        of = int(other_day.sum())
+        if of:
+            # the one in question is no habit
+            held = max(int((same & other_day).sum()) - 1, 0)
+            share[other_day] = (held + weight * usual) / (of - 1 + weight)
+        log: Floats = np.log(share)
+        return log
+
+    def _pair(self, i: int, j: int, field: str) -> float | None:
+        """Log ratio of a code standing in a row, by other days; None where none tell.
+
+        Rows beside it are of one slide with it: where it moves they hold what would have moved into them, and
+        where it stays a slip among them is not to be counted in each.
+        """
+        ring, tag = (self.ring[j], self.tag[i]) if field == "tag" else (self.ring[i], self.tag[j])
+        if not ring and not tag:
             return None
-        if tag in others_of_ring:
+        day, offset, reach = self.days[j], j - i, self._beside
+        beside = range(max(min(i, j) - reach, 0), min(max(i, j) + reach + 1, len(self.days)))
+        moved = beside if offset else range(0)
+        of_ring = self._elsewhen(self.met[0], ring, day, moved)
+        of_tag = self._elsewhen(self.met[1], tag, day, moved)
+        if tag in of_ring or (offset and self._beside_too(i, j, field, beside)):
             return self._log["pair_holds"]
-        return self._log["pair_broken"]
+        against = [row for rows in (*of_ring.values(), *of_tag.values()) for row in rows]
+        if not against:
+            return None
+        shared = all(row in beside for row in against)
+        return self._log["pair_broken"] * (1 / 2 if shared else 1)
+
+    def _beside_too(self, i: int, j: int, field: str, beside: range) -> bool:
+        """Whether a row beside holds the same ring and tag on another day once it has moved too."""
+        offset = j - i
+        codes, others = (self.tag, self.ring) if field == "tag" else (self.ring, self.tag)
+        return any(
+            row != i
+            and codes[row] == codes[i]
+            and row + offset in beside
+            and others[row + offset] == others[j]
+            and self.days[row + offset] != self.days[j]
+            for row in beside
+        )
+
+    @cached_property
+    def _beside(self) -> int:
+        return int(self.case.limit("beside"))
 
     @cached_property
     def _log(self) -> Mapping[str, float]:
@@ -185,23 +228,23 @@ class _Sheet:
         }
 
     def _tag_fits(self, i: int, j: int, missing: Floats) -> float:
-        tag, ring, day = self.tag[i], self.ring[j], self.days[j]
+        tag, ring = self.tag[i], self.ring[j]
         if not tag:
-            known = ring and self._elsewhen(self.met[0], ring, day)
+            known = ring and self._elsewhen(self.met[0], ring, self.days[j])
             return self._log["missing"] if known else float(missing[j])
         log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
-        return log + (self._pair(ring, tag, day) or 0.0) + self._on_time(i, j)
+        return log + (self._pair(i, j, "tag") or 0.0) + self._on_time(i, j)
 
     def _ring_fits(self, i: int, j: int, missing: Floats) -> float:
         ring, tag, day = self.ring[i], self.tag[j], self.days[j]
         if not ring:
             return float(missing[j])
         log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
-        pair = self._pair(ring, tag, day) if tag else None
+        pair = self._pair(i, j, "ring") if tag else None
         if pair is not None:
             log += pair
         else:
-            boxes = self._elsewhen(self.met[2], ring, day)
+            boxes = self._elsewhen(self.met[2], ring, day, range(i, i + 1))
             if boxes and self.rings.age[j] in ("", "1"):
                 log += self._log["box_holds" if str(self.rings.box[j]) in boxes else "box_broken"]
         event = self.rings.event[j]
@@ -337,17 +380,19 @@ class _Sheet:
         book, day = self.book, self.days[i]
         if book is None:
             return 0.0, ""
-        known = self._elsewhen(self.met[0], self.ring[i], day) if self.ring[i] else []
+        known = list(self._elsewhen(self.met[0], self.ring[i], day)) if self.ring[i] else []
         log, code = 0.0, ""
         if len(known) == 1:
+            # standing nowhere it may have been mistyped here as well
             typed = known[0] in self._typed_on["tag", day]
-            log += math.log(self.case.limit("known_typed" if typed else "known_lost"))
+            log += math.log(self.case.limit("known_typed")) if typed else 0.0
             code = "" if typed else known[0]
         iso = str(np.datetime64(day, "D")) if day != NO_DAY else ""
         if iso and book.read_on.get(iso):
             waiting = [key for key in sorted(book.read_but_not_typed(iso)) if self._in_its_place(i, iso, key)]
             if waiting:
-                log += math.log(book.read_share / book.unclaimed)
+                if (iso, self.tag[i]) in book.read_place:
+                    log += math.log(book.read_share / book.unclaimed)
                 code = code or (waiting[0] if len(waiting) == 1 else "")
             elif self.tag[i]:
                 log += math.log(max(1 - book.read_share, book.unclaimed) / (1 - book.unclaimed))
@@ -371,10 +416,10 @@ class _Sheet:
 
     def _lost_ring(self, i: int) -> tuple[float, str]:
         rings, day = self.rings, self.days[i]
-        tags = self._elsewhen(self.met[1], self.tag[i], day) if self.tag[i] else []
+        tags = list(self._elsewhen(self.met[1], self.tag[i], day)) if self.tag[i] else []
         if len(tags) == 1:
             typed = tags[0] in self._typed_on["ring", day]
-            log = math.log(self.case.limit("known_typed" if typed else "known_lost"))
+            log = math.log(self.case.limit("known_typed")) if typed else 0.0
             return log, "" if typed else rings.written.get(tags[0], tags[0])
         if rings.event[i] == "re-encountered" or not rings.first[i] or rings.serial[i] < 0:
             return 0.0, ""

@@ -101,6 +101,11 @@ class _Block:
         """Probability that a cell belongs where this block says."""
         return float(self.alignment.moved[cell - self.start, OFFSETS.index(self.offset)])
 
+    def speaking(self, gain: float) -> int:
+        """Count the moved cells each of which goes better where it belongs, by such a log ratio."""
+        rows, k = slice(self.first, self.last + 1), OFFSETS.index(self.offset)
+        return int((self.column.fits[rows, k] - self.column.stays[rows] >= gain).sum())
+
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find the columns that stand beside the wrong rows for a while."""
@@ -172,6 +177,9 @@ def _say(case: Case, slots: Slots, block: _Block, share: float) -> Finding | Non
     ends = (min(block.first, odd), max(block.last, odd))
     if not block.trace and slots.visit[ends[0]] == slots.visit[ends[1]]:
         # codes of one visit that changed places are asked about elsewhere
+        return None
+    if block.speaking(math.log(case.limit("speaks_from"))) < case.limit("speaking_least"):
+        # a slip, beside a cell that is empty or repeated, looks like a slide too
         return None
     moved = range(block.first, block.last + 1)
     texts = column.texts
