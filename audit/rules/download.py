@@ -137,6 +137,10 @@ class Download:
     def _strays(self) -> int:
         return sum(role == "no_row" for role in self._roles.values())
 
+    def without_read(self, day: str) -> Sequence[TagRow]:
+        """Return the rows of a day without a read of their own, in sheet order, those without a tag too."""
+        return self._left.get(day, ())
+
     def rivals(self, row: TagRow, key: str) -> int:
         """Count the other rows without a read of their own where a tag was read as near to them."""
         day = self._anchors.get(row.day)
@@ -145,7 +149,7 @@ class Download:
         near = day.place_of(row, key)
         return sum(
             other.label != row.label and day.place_of(other, key) >= near
-            for other in self._left.get(row.day, ())
+            for other in self.without_read(row.day)
         )
 
     def free_for(self, row: TagRow, key: str) -> float:

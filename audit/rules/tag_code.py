@@ -533,7 +533,6 @@ def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
     if not any(waiting.values()):
         return
     turns: dict[str, list[str]] = {}
-    unread = [row for row in book.rows if row.key not in book.read_on.get(row.day, frozenset())]
     for row in empty:
         own = {other.key for other in book.rows_of_ring.get(row.ring, ())} & waiting[row.label]
         if len(own) == 1:
@@ -541,11 +540,12 @@ def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
             yield _no_tag(case, book, row, key, "is this bird's tag at another visit", "p_fix_own_read")
             continue
         turns[row.label] = [key for key in _in_turn(case, book, row) if book.unused(key)]
-    # a tag that is typed wrong nearby has as good a claim
-    others = [row for row in book.aside.values() if row.label not in turns] + unread
     claims = Counter((row.day, key) for row in empty for key in turns.get(row.label, ()))
-    claimed = {day for day, _ in claims}
-    claims.update((row.day, key) for row in others if row.day in claimed for key in _in_turn(case, book, row))
+    # a row nearby whose tag is typed wrong, be it as that of the row above, has as good a claim
+    for day in sorted({day for day, _ in claims}):
+        for row in download_of(case).without_read(day):
+            if row.label not in turns:
+                claims.update((day, key) for key in _in_turn(case, book, row))
     for row in empty:
         keys = turns.get(row.label, [])
         if len(keys) == 1 and claims[row.day, keys[0]] == 1 and row.ring:

@@ -117,6 +117,15 @@ def test_two_rows_without_a_read_and_one_read_on_no_row_blame_none():
     assert told(rows, stored)[0] == {}
 
 
+def test_the_read_of_a_row_with_the_tag_from_above_is_not_that_of_a_bird_without_one():
+    """The last bird of a box got the tag of the row above, the last bird of the next box has none."""
+    rows = visits()
+    stored = reads(rows)
+    del stored[43]
+    rows[39]["tag"], rows[43]["tag"], rows[43]["event"] = rows[38]["tag"], None, "re-encountered"
+    assert ("handlings!45", "tag") not in told(rows, stored)[0]
+
+
 def test_a_tag_left_out_at_both_visits_of_a_bird():
     rows = visits(again=True)
     stored = reads(rows)
