@@ -103,6 +103,7 @@ class _Sheet:
         likes = self._tag_fits if field == "tag" else self._ring_fits
         missing = self._missing(field, codes)
         stays = np.array([likes(i, i, missing) for i in range(n)], dtype=np.float64)
+        stays = self._once_each(stays)
         empty = np.array([not code for code in codes], dtype=bool)
         same = np.zeros(n, dtype=bool)
         same[1:] = [bool(code) and code == above for above, code in pairwise(codes)]
@@ -157,6 +158,29 @@ class _Sheet:
         }
         return np.log(np.array([share[kind] for kind in kinds], dtype=np.float64))
 
+    def _slipped(self, log: float) -> float:
+        """Log likelihood of a cell that may also hold a slip, which breaks all that it goes with at once."""
+        slip = self._log["pair_broken"]
+        return max(log, slip)
+
+    def _once_each(self, stays: Floats) -> Floats:
+        """Share the cost of one slip among the rows of a bird, one below the other, which it all spoils."""
+        group: dict[int, int] = {}
+        last: dict[tuple[str, str], int] = {}
+        for i in np.flatnonzero(stays < self._log["odd"]).tolist():
+            names = [(name, code) for name, code in (("ring", self.ring[i]), ("tag", self.tag[i])) if code]
+            above = [last[name] for name in names if i - last.get(name, -len(stays)) <= self._beside]
+            group[i] = group[above[0]] if above else i
+            last.update(dict.fromkeys(names, i))
+        found = stays.copy()
+        worst: dict[int, float] = {}
+        size = Counter(group.values())
+        for i, root in group.items():
+            worst[root] = min(worst.get(root, 0.0), float(stays[i]))
+        for i, root in group.items():
+            found[i] = worst[root] / size[root]
+        return found
+
     def _doubled(self, field: str, same: Flags) -> Floats:
         """Log probability that a cell repeats the one above: a sheet may go from bird to bird."""
         weight = self.case.limit("habit_weight")
@@ -175,8 +199,7 @@ class _Sheet:
     def _pair(self, i: int, j: int, field: str) -> float | None:
         """Log ratio of a code standing in a row, by other days; None where none tell.
 
-        Rows beside it are of one slide with it: where it moves they hold what would have moved into them, and
-        where it stays a slip among them is not to be counted in each.
+        Rows beside it are of one slide with it: where it moves they hold what would have moved into them.
         """
         ring, tag = (self.ring[j], self.tag[i]) if field == "tag" else (self.ring[i], self.tag[j])
         if not ring and not tag:
@@ -186,26 +209,33 @@ class _Sheet:
         moved = beside if offset else range(0)
         of_ring = self._elsewhen(self.met[0], ring, day, moved)
         of_tag = self._elsewhen(self.met[1], tag, day, moved)
-        if tag in of_ring or (offset and self._beside_too(i, j, field, beside)):
+        if tag in of_ring:
             return self._log["pair_holds"]
-        against = [row for rows in (*of_ring.values(), *of_tag.values()) for row in rows]
-        if not against:
+        if offset:
+            goes, against = self._beside_too(i, j, field, beside)
+            if goes:
+                return self._log["pair_holds"]
+            if against and not of_ring and not of_tag:
+                # beyond the ends of a slide the rows beside it have not moved
+                of_ring = self._elsewhen(self.met[0], ring, day, range(min(i, j), max(i, j) + 1))
+                of_tag = self._elsewhen(self.met[1], tag, day, range(min(i, j), max(i, j) + 1))
+        if not of_ring and not of_tag:
             return None
-        shared = all(row in beside for row in against)
-        return self._log["pair_broken"] * (1 / 2 if shared else 1)
+        return self._log["pair_broken"]
 
-    def _beside_too(self, i: int, j: int, field: str, beside: range) -> bool:
-        """Whether a row beside holds the same ring and tag on another day once it has moved too."""
+    def _beside_too(self, i: int, j: int, field: str, beside: range) -> tuple[bool, bool]:
+        """Whether rows beside it, once they have moved too, go with a moved cell, or are against it."""
         offset = j - i
         codes, others = (self.tag, self.ring) if field == "tag" else (self.ring, self.tag)
-        return any(
-            row != i
-            and codes[row] == codes[i]
-            and row + offset in beside
-            and others[row + offset] == others[j]
-            and self.days[row + offset] != self.days[j]
-            for row in beside
-        )
+        goes = against = False
+        for row in beside:
+            if row == i or row + offset not in beside or self.days[row + offset] == self.days[j]:
+                continue
+            code, other = codes[row], others[row + offset]
+            same, same_other = code == codes[i], other == others[j]
+            goes |= same and same_other
+            against |= bool(code and other) and same != same_other
+        return goes, against
 
     @cached_property
     def _beside(self) -> int:
@@ -233,7 +263,7 @@ class _Sheet:
             known = ring and self._elsewhen(self.met[0], ring, self.days[j])
             return self._log["missing"] if known else float(missing[j])
         log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
-        return log + (self._pair(i, j, "tag") or 0.0) + self._on_time(i, j)
+        return self._slipped(log + (self._pair(i, j, "tag") or 0.0) + self._on_time(i, j))
 
     def _ring_fits(self, i: int, j: int, missing: Floats) -> float:
         ring, tag, day = self.ring[i], self.tag[j], self.days[j]
@@ -253,7 +283,7 @@ class _Sheet:
         kind = (str(self.rings.age[j]), self.species[j])
         if self.series.get(kind) not in (None, self.rings.key[i]):
             log += self._log["series_broken"]
-        return log
+        return self._slipped(log)
 
     def _is_new(self, i: int) -> bool:
         """Whether a ring stands on the string beside one of its day, and on no bird before."""
