@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from audit.models.matching import settle
+from audit.rules.download import download_of
 from audit.rules.marks import chance_of_ring, numbers_like
 from audit.rules.rings_again import is_new_of_string, said_ringed_again, taken_off
 
@@ -367,10 +368,14 @@ class Weigher:
         foreign = self._foreign(
             copied=self.copied(row, "tag"), here=row.key in here, shared=len(book.rings_of[row.key]) > 1
         )
+        download = download_of(case)
+        near = download.nearest(row, waiting, [key for key in waiting if book.in_turn(row, key)])
+        in_turn = float(case.limit("read_in_turn")) if near else 0.0
         changes = []
         for key in sorted(meant):
             # Which tag of another bird was copied says nothing about the tag that was meant.
-            among = 1.0 if key in own else 1.0 / max(1, len(waiting))
+            among = (1.0 - in_turn) / max(1, len(waiting)) + (in_turn / len(near) if key in near else 0.0)
+            among = 1.0 if key in own else among
             chance = self._slip(book.printed(key), row.tag) + foreign * among
             changes.append(Change(i, "tag", key, wrong * chance))
         changes.append(Change(i, "tag", UNKNOWN, wrong * (foreign or case.limit("elsewhere"))))

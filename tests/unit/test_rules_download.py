@@ -13,7 +13,7 @@ import pytest
 from typed_season import ask, blamed, typed_season
 
 from audit.declarations import load_declarations
-from audit.rules import dates, times
+from audit.rules import dates, tag_twice, times
 from audit.rules.tag_code import RULE
 
 START = dt.datetime(2026, 6, 1, 9, 30)
@@ -60,9 +60,9 @@ def reads(rows):
     return [{"read_at": row["at"] + dt.timedelta(seconds=80), "tag": row["tag"]} for row in rows]
 
 
-def told(rows, stored):
+def told(rows, stored, rule=RULE):
     handlings = [{name: value for name, value in row.items() if name != "at"} for row in rows]
-    answers = ask(RULE, typed_season(shipped(), handlings=handlings, tag_reads=stored), shipped())
+    answers = ask(rule, typed_season(shipped(), handlings=handlings, tag_reads=stored), shipped())
     return blamed(answers), [one.message for one in answers if hasattr(one, "message")]
 
 
@@ -124,6 +124,16 @@ def test_the_read_of_a_row_with_the_tag_from_above_is_not_that_of_a_bird_without
     del stored[43]
     rows[39]["tag"], rows[43]["tag"], rows[43]["event"] = rows[38]["tag"], None, "re-encountered"
     assert ("handlings!45", "tag") not in told(rows, stored)[0]
+
+
+def test_the_tag_from_above_stands_for_the_one_read_at_its_place():
+    """Two reads stand on no row that day; the one at the place of the row is meant, the other is far away."""
+    rows = visits()
+    stored = reads(rows)
+    meant, rows[38]["tag"] = rows[38]["tag"], rows[37]["tag"]
+    rows[46]["tag"] = None
+    cells, _ = told(rows, stored, tag_twice.RULE)
+    assert cells == {("handlings!40", "tag"): ("tag_twice.on_two_rings", meant)}
 
 
 def test_a_tag_left_out_at_both_visits_of_a_bird():
