@@ -343,6 +343,7 @@ class _Sheet:
         accounts: list[tuple[Crossing | None, float]] = [(None, nothing)]
         accounts += [(None, nothing + other) for other in self._rows_reordered(group, share)]
         bare_contradictions = _contradictions(state.values(), outside)
+        accounts += [(None, chance + weight(changed)) for changed, chance in self._slips_among(state)]
         for visit in group:
             for crossing, prior in self._crossings_of(visit):
                 changed = {**state, visit: _put_back(self.visits[visit], crossing)}
@@ -411,6 +412,39 @@ class _Sheet:
                 fit = math.log(self.limit("fit_beside")) if expected.fit == Fit.BESIDE else 0.0
                 bonus = -fewer * math.log(self.limit("ring_skipped"))
                 yield Crossing(visit, "ring", ((row.place, meant),), "slipped"), rate + chance + fit + bonus
+
+    def _slips_among(
+        self, state: Mapping[int, tuple[_Row, ...]]
+    ) -> Iterator[tuple[dict[int, tuple[_Row, ...]], float]]:
+        """Visits after one slip, or two in different rows, is put right, with their log chances.
+
+        Such slips are for other rules to name; here they stand beside the crossings that may look like them.
+        """
+        fields: tuple[Field, ...] = ("ring", "tag")
+        by_ring, by_tag = self.pairs
+        single: list[tuple[int, Crossing, float]] = []
+        for visit, rows in state.items():
+            for above, row in zip((None, *rows[:-1]), rows, strict=True):
+                if not self._odd(row):
+                    continue
+                for field in fields:
+                    typed, copied = _code(row, field), _code(above, field) if above else None
+                    known = by_ring[row.ring] if field == "tag" else by_tag[row.tag]
+                    for meant in sorted(known):
+                        chance = self.channel.log_chance(typed, meant, above=copied)
+                        if known[meant] - {visit} and math.isfinite(chance):
+                            mended = Crossing(visit, field, ((row.place, meant),), "slipped")
+                            rate = math.log(self.case.share(f"rates.{field}"))
+                            single.append((row.place, mended, rate + chance))
+        for _, one, chance in single:
+            yield {**state, one.visit: _put_back(state[one.visit], one)}, chance
+        single.sort(key=lambda slip: -slip[2])
+        for (at, one, first), (other_at, other, second) in combinations(
+            single[: int(self.limit("slips_most"))], 2
+        ):
+            if at != other_at:
+                changed = {**state, one.visit: _put_back(state[one.visit], one)}
+                yield {**changed, other.visit: _put_back(changed[other.visit], other)}, first + second
 
     def _gaps(self, rows: Sequence[_Row]) -> int:
         """Count the unused numbers between the rings of a visit."""
@@ -498,10 +532,14 @@ class _Sheet:
             for k in range(start + 1, end):
                 known = by_ring[held[k].ring] if field == "tag" else by_tag[held[k].tag]
                 elsewhere = [code for code, where in known.items() if where - {visit}]
-                if len(elsewhere) == 1:
+                if len(elsewhere) == 1 and (field == "tag" or self._of_a_string(elsewhere[0])):
                     way[k] = elsewhere[0]
             if way != codes and len(set(way)) == len(way):
                 yield tuple(way)
+
+    def _of_a_string(self, ring: str) -> bool:
+        """Whether a ring stands beside another on its string: one that came from nowhere was not meant."""
+        return any(near in self.rings.used for near in self.neighbours(ring))
 
     def _by_pairs(self, visit: int, held: Sequence[_Row], field: Field) -> tuple[str, ...]:
         """Codes as the other visits have them; what is left over goes where there is room, in order."""
