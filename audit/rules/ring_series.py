@@ -175,9 +175,14 @@ def _of_form(
         return _blame_number(case, rings, i, "digits", message, mend=mend, close=close)
     if not _general(case, str(rings.stem[i]), width):
         unknown = elsewhere or not (rings.event[i] or rings.age[i])
-        if unknown and not (mend or close) and _foreign(case, text):
+        own = _own_but_for_one(forms, text)
+        if unknown and not (mend or close or own) and _foreign(case, text):
             return None
         message = f"{text} has no form that a ring number has{_say(mend, close)}."
+        if unknown and not (mend or close) and own:
+            # another scheme may have such numbers, so it is less sure
+            at = At(str(rings.labels[i]), "ring", p_error=case.limit("p_form_elsewhere"))
+            return case.blame("form", [at], message)
         return _blame_number(case, rings, i, "form", message, mend=mend, close=close)
     rare = forms.count[rings.key[i]] <= case.limit("stray_most")
     if rare and not again and mend and (mend.expected.fit > Fit.TIP or mend.kind == "prefix"):
@@ -257,6 +262,20 @@ def _foreign(case: Case, text: str) -> bool:
         and len(signs) <= case.limit("foreign_most")
         and sum(sign.isdigit() for sign in signs) >= case.limit("foreign_digits_least")
         and len(text) - len(signs) <= case.limit("foreign_separators_most")
+    )
+
+
+def _own_but_for_one(forms: _Forms, text: str) -> bool:
+    """Whether a number is one of an own series but for one sign that is no digit.
+
+    A single letter is the prefix of too many series to tell.
+    """
+    return any(
+        len(stem) > 1
+        and bare(text).startswith(stem)
+        and len(serial := bare(text)[len(stem) :]) == width
+        and sum(not sign.isdigit() for sign in serial) == 1
+        for stem, width in forms.stems
     )
 
 

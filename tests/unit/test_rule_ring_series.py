@@ -51,6 +51,26 @@ def test_a_number_off_form_is_found_and_mended(typed: str, outcome: str, meant: 
     assert blamed(ask(RULE, season)) == {("handlings!7", "ring"): (f"ring_series.{outcome}", meant)}
 
 
+def met_again(ring: str, **extra: object) -> list[dict]:
+    """Add a full-grown bird with a ring that was put on in an earlier year."""
+    rows = broods(3, 5, 4)
+    return [*rows, {**rows[-1], "ring": ring, "event": "re-encountered", "age": "6", **extra}]
+
+
+@pytest.mark.parametrize("typed", ["SV002T2", "SV00A22"])
+def test_an_old_ring_of_an_own_series_with_a_letter_in_it_is_found(typed: str) -> None:
+    answers = ask(RULE, typed_season(handlings=met_again(typed)))
+    assert blamed(answers) == {("handlings!14", "ring"): ("ring_series.form", "")}
+    # another scheme may have the same letters, so this is less sure than of a bird ringed here
+    assert answers[0].suspects[0].p_error == pytest.approx(0.9)
+
+
+@pytest.mark.parametrize("ring", ["SV0222", "SV000222", "SVA0B22", "GA1T345", "GA1234", "SV00222"])
+def test_a_ring_that_may_be_from_elsewhere_is_let_be(ring: str) -> None:
+    answers = ask(RULE, typed_season(handlings=met_again(ring)))
+    assert {one.rule for one in answers if isinstance(one, Finding)} <= {"ring_series.other_width"}
+
+
 def test_ring_and_tag_in_each_others_column() -> None:
     rows = broods(3, 5, 4)
     rows[5] = {**rows[5], "ring": "999104000000113", "tag": rows[5]["ring"]}
