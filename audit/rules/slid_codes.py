@@ -103,8 +103,8 @@ class _Sheet:
         likes = self._tag_fits if field == "tag" else self._ring_fits
         missing = self._missing(field, codes)
         stays = np.array([likes(i, i, missing) for i in range(n)], dtype=np.float64)
-        stays = self._once_each(stays)
         empty = np.array([not code for code in codes], dtype=bool)
+        stays = self._once_each(stays, ~empty)
         same = np.zeros(n, dtype=bool)
         same[1:] = [bool(code) and code == above for above, code in pairwise(codes)]
         # a slide leaves an odd cell behind, or cells that do not go with their rows
@@ -160,18 +160,19 @@ class _Sheet:
 
     def _slipped(self, log: float) -> float:
         """Log likelihood of a cell that may also hold a slip, which breaks all that it goes with at once."""
-        slip = self._log["pair_broken"]
-        return max(log, slip)
+        return max(log, self._log["pair_broken"])
 
-    def _once_each(self, stays: Floats) -> Floats:
+    def _once_each(self, stays: Floats, written: Flags) -> Floats:
         """Share the cost of one slip among the rows of a bird, one below the other, which it all spoils."""
         group: dict[int, int] = {}
-        last: dict[tuple[str, str], int] = {}
-        for i in np.flatnonzero(stays < self._log["odd"]).tolist():
+        roots: dict[tuple[str, str], int] = {}
+        for i in np.flatnonzero(written & (stays < self._log["odd"])).tolist():
             names = [(name, code) for name, code in (("ring", self.ring[i]), ("tag", self.tag[i])) if code]
-            above = [last[name] for name in names if i - last.get(name, -len(stays)) <= self._beside]
-            group[i] = group[above[0]] if above else i
-            last.update(dict.fromkeys(names, i))
+            # no further than from its first row: else a whole slide would be one slip
+            near = [roots[name] for name in names if i - roots.get(name, -len(stays)) <= self._beside]
+            group[i] = near[0] if near else i
+            if not near:
+                roots.update(dict.fromkeys(names, i))
         found = stays.copy()
         worst: dict[int, float] = {}
         size = Counter(group.values())
@@ -204,8 +205,8 @@ class _Sheet:
         ring, tag = (self.ring[j], self.tag[i]) if field == "tag" else (self.ring[i], self.tag[j])
         if not ring and not tag:
             return None
-        day, offset, reach = self.days[j], j - i, self._beside
-        beside = range(max(min(i, j) - reach, 0), min(max(i, j) + reach + 1, len(self.days)))
+        day, offset = self.days[j], j - i
+        beside = self._around(i, j)
         moved = beside if offset else range(0)
         of_ring = self._elsewhen(self.met[0], ring, day, moved)
         of_tag = self._elsewhen(self.met[1], tag, day, moved)
@@ -278,29 +279,39 @@ class _Sheet:
             if boxes and self.rings.age[j] in ("", "1"):
                 log += self._log["box_holds" if str(self.rings.box[j]) in boxes else "box_broken"]
         event = self.rings.event[j]
-        if event and (event == "ringed") != self._is_new(i):
+        if event and (event == "ringed") != self._is_new(i, j):
             log += self._log["event_broken"]
         kind = (str(self.rings.age[j]), self.species[j])
         if self.series.get(kind) not in (None, self.rings.key[i]):
             log += self._log["series_broken"]
         return self._slipped(log)
 
-    def _is_new(self, i: int) -> bool:
-        """Whether a ring stands on the string beside one of its day, and on no bird before."""
-        day = self.days[i]
-        if min(self.days_of_ring[self.ring[i]]) < day:
-            return False
+    def _is_new(self, i: int, j: int) -> bool:
+        """Whether a ring in a row stands on the string beside one of its day, and on no bird before."""
+        beside, n = self._around(i, j), len(self.days)
+        for row in self.rows_of_ring[self.ring[i]]:
+            stands = row + j - i if row in beside else row
+            if row != i and 0 <= stands < n and self.days[stands] < self.days[j]:
+                return False
         key, number, reach = self.rings.key[i], int(self.rings.serial[i]), self.rings.reach
+        # its neighbours on the string may have moved with it
+        days = {self.days[i], self.days[j]}
         return any(
-            step and day in self.numbers.get((key, number + step), ()) for step in range(-reach, reach + 1)
+            step and not days.isdisjoint(self.numbers.get((key, number + step), ()))
+            for step in range(-reach, reach + 1)
         )
 
+    def _around(self, i: int, j: int) -> range:
+        """Rows beside two, which would probably move too."""
+        reach = self._beside
+        return range(max(min(i, j) - reach, 0), min(max(i, j) + reach + 1, len(self.days)))
+
     @cached_property
-    def days_of_ring(self) -> Mapping[str, set[int]]:
-        """Days on which each ring stands in the sheet."""
-        found: dict[str, set[int]] = defaultdict(set)
-        for ring, day in zip(self.ring, self.days, strict=True):
-            found[ring].add(day)
+    def rows_of_ring(self) -> Mapping[str, list[int]]:
+        """Rows in which each ring stands."""
+        found: dict[str, list[int]] = defaultdict(list)
+        for i, ring in enumerate(self.ring):
+            found[ring].append(i)
         return found
 
     @cached_property

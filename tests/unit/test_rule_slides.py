@@ -225,3 +225,57 @@ def test_odd_seasons_do_no_harm():
     assert told(rows[:1]) == []
     assert told([{**row, "ring": None, "tag": None, "date": None, "box": None} for row in rows]) == []
     assert told([{name: row[name] for name in ("date", "box", "ring")} for row in season_rows()]) == []
+
+
+def by_bird(rows):
+    """Sort a sheet so that the visits of each bird stand one below the other."""
+    return sorted(rows, key=lambda row: (row["ring"], row["date"]))
+
+
+def mistyped(rows, i, field, at=-3):
+    """Type one digit of a code wrongly."""
+    code = rows[i][field]
+    digit = str((int(code[at]) + 5) % 10)
+    typed = code[:at] + digit + code[at + 1 :]
+    return [{**row, field: typed} if k == i else row for k, row in enumerate(rows)]
+
+
+@pytest.mark.parametrize("field", ["tag", "ring"])
+def test_a_mistyped_code_in_a_sheet_by_birds_is_no_slide(field):
+    rows = by_bird(season_rows())
+    for i in range(8, 24):
+        assert told(mistyped(rows, i, field), tag_reads=reads_of(rows)) == []
+        assert told(mistyped(rows, i, field)) == []
+
+
+@pytest.mark.parametrize("lost", ["down", "up"])
+def test_a_mistyped_tag_beside_an_empty_cell_is_no_slide(lost):
+    rows = season_rows()
+    for i in range(3, 13):
+        typed = mistyped(rows, i, "tag")
+        empty = i - 1 if lost == "down" else i + 1
+        typed = [{**row, "tag": None} if k == empty else row for k, row in enumerate(typed)]
+        assert told(typed, tag_reads=reads_of(rows)) == []
+        assert told(typed) == []
+
+
+def test_several_slips_in_a_sheet_by_birds_are_no_slide():
+    rows = by_bird(season_rows())
+    typed = rows
+    for i, field in ((9, "tag"), (12, "ring"), (14, "tag"), (19, "tag")):
+        typed = mistyped(typed, i, field)
+    assert told(typed, tag_reads=reads_of(rows)) == []
+    assert told(typed) == []
+
+
+@pytest.mark.parametrize("field", ["tag", "ring"])
+@pytest.mark.parametrize("how", ["down empty", "up empty"])
+def test_a_slide_in_a_sheet_by_birds_is_found_still(field, how):
+    rows = by_bird(season_rows())
+    typed = slid(rows, field, 8, 19, how)
+    found = blamed(told(typed))
+    wrong = {cell(i, field) for i in range(len(rows)) if typed[i][field] != rows[i][field]}
+    # of the last bird either visit may have been pushed out
+    end = cell(19 if how.startswith("down") else 8, field)
+    assert found.keys() - {end} <= wrong
+    assert len(found) >= len(wrong) - 2
