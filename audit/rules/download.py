@@ -124,6 +124,12 @@ class Download:
                 return found
         return []
 
+    def nearness(self, row: TagRow, key: str) -> int:
+        """Return how near to a row a tag was read on its day, in steps; more is nearer."""
+        day = self._anchors.get(row.day)
+        step = _ELSEWHERE if day is None else day.place_of(row, key)
+        return step if self._keeps_order else min(step, _IN_VISIT)
+
     def unclaimed(self, book: TagBook, day: str, key: str) -> float:
         """Share of the tags read on a day that belong to no row of it, but for one that is in question."""
         own = self._roles.get((day, key)) == "no_row"

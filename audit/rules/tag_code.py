@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -540,17 +540,28 @@ def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
             yield _no_tag(case, book, row, key, "is this bird's tag at another visit", "p_fix_own_read")
             continue
         turns[row.label] = [key for key in _in_turn(case, book, row) if book.unused(key)]
-    claims = Counter((row.day, key) for row in empty for key in turns.get(row.label, ()))
+    claims: dict[tuple[str, str], list[tuple[int, str]]] = defaultdict(list)
+    download = download_of(case)
+    for row in empty:
+        for key in turns.get(row.label, ()):
+            claims[row.day, key].append((download.nearness(row, key), row.label))
     # a row nearby whose tag is typed wrong, be it as that of the row above, has as good a claim
     for day in sorted({day for day, _ in claims}):
-        for row in download_of(case).without_read(day):
+        for row in download.without_read(day):
             if row.label not in turns:
-                claims.update((day, key) for key in _in_turn(case, book, row))
+                for key in _in_turn(case, book, row):
+                    claims[day, key].append((download.nearness(row, key), row.label))
     for row in empty:
         keys = turns.get(row.label, [])
-        if len(keys) == 1 and claims[row.day, keys[0]] == 1 and row.ring:
+        if len(keys) == 1 and row.ring and _has_best_claim(claims[row.day, keys[0]], row.label):
             between = "stands on no row and was read between those of the rows around it"
             yield _no_tag(case, book, row, keys[0], between, "p_fix_in_turn")
+
+
+def _has_best_claim(claims: Sequence[tuple[int, str]], label: str) -> bool:
+    """Whether a read stands nearer to a row than to any other."""
+    best = max(near for near, _ in claims)
+    return [other for near, other in claims if near == best] == [label]
 
 
 def _in_turn(case: Case, book: TagBook, row: TagRow) -> list[str]:

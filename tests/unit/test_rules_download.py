@@ -126,6 +126,16 @@ def test_the_read_of_a_row_with_the_tag_from_above_is_not_that_of_a_bird_without
     assert ("handlings!45", "tag") not in told(rows, stored)[0]
 
 
+def test_a_tag_left_out_beside_a_bird_that_has_none():
+    """A nestling and, last of the visit, an old bird have no tag; the read stands at the nestling's place."""
+    rows = visits()
+    stored = reads(rows)
+    del stored[43]
+    meant, rows[41]["tag"] = rows[41]["tag"], None
+    rows[43] |= {"tag": None, "event": "re-encountered"}
+    assert told(rows, stored)[0] == {("handlings!43", "tag"): ("tag_code.left_out", meant)}
+
+
 def test_the_tag_from_above_stands_for_the_one_read_at_its_place():
     """Two reads stand on no row that day; the one at the place of the row is meant, the other is far away."""
     rows = visits()
