@@ -102,7 +102,9 @@ class _Sheet:
         codes = self.tag if field == "tag" else self.ring
         likes = self._tag_fits if field == "tag" else self._ring_fits
         missing = self._missing(field, codes)
-        stays = np.array([likes(i, i, missing) for i in range(n)], dtype=np.float64)
+        written = np.log1p(-np.minimum(np.exp(missing), self._log["most"]))
+        log = list(zip(missing.tolist(), written.tolist(), strict=True))
+        stays = np.array([likes(i, i, log[i]) for i in range(n)], dtype=np.float64)
         empty = np.array([not code for code in codes], dtype=bool)
         stays = self._once_each(stays, ~empty)
         same = np.zeros(n, dtype=bool)
@@ -112,7 +114,7 @@ class _Sheet:
         fits = np.full((n, len(OFFSETS)), -np.inf)
         for k, offset in enumerate(OFFSETS):
             for i in np.flatnonzero(self.slots.follows(offset) & near).tolist():
-                fits[i, k] = likes(i, i + offset, missing)
+                fits[i, k] = likes(i, i + offset, log[i + offset])
         found = {i: self._lost(i, field) for i in np.flatnonzero(near).tolist()}
         lost = np.zeros(n)
         lost[list(found)] = [log for log, _ in found.values()]
@@ -206,10 +208,15 @@ class _Sheet:
         if not ring and not tag:
             return None
         day, offset = self.days[j], j - i
-        beside = self._around(i, j)
-        moved = beside if offset else range(0)
-        of_ring = self._elsewhen(self.met[0], ring, day, moved)
-        of_tag = self._elsewhen(self.met[1], tag, day, moved)
+        if not offset and len(with_ring := self.met[0].get(ring, {})) == 1 == len(self.met[1].get(tag, {})):
+            # nothing else is known of either
+            ((known, rows),) = with_ring.items()
+            if known == tag:
+                again = any(self.days[row] != day for row in rows)
+                return self._log["pair_holds"] if again else None
+        beside = self._around(i, j) if offset else range(0)
+        of_ring = self._elsewhen(self.met[0], ring, day, beside)
+        of_tag = self._elsewhen(self.met[1], tag, day, beside)
         if tag in of_ring:
             return self._log["pair_holds"]
         if offset:
@@ -258,19 +265,19 @@ class _Sheet:
             "width": width,
         }
 
-    def _tag_fits(self, i: int, j: int, missing: Floats) -> float:
+    def _tag_fits(self, i: int, j: int, blank: tuple[float, float]) -> float:
         tag, ring = self.tag[i], self.ring[j]
         if not tag:
             known = ring and self._elsewhen(self.met[0], ring, self.days[j])
-            return self._log["missing"] if known else float(missing[j])
-        log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
+            return self._log["missing"] if known else blank[0]
+        log = blank[1]
         return self._slipped(log + (self._pair(i, j, "tag") or 0.0) + self._on_time(i, j))
 
-    def _ring_fits(self, i: int, j: int, missing: Floats) -> float:
+    def _ring_fits(self, i: int, j: int, blank: tuple[float, float]) -> float:
         ring, tag, day = self.ring[i], self.tag[j], self.days[j]
         if not ring:
-            return float(missing[j])
-        log = math.log1p(-min(math.exp(missing[j]), self._log["most"]))
+            return blank[0]
+        log = blank[1]
         pair = self._pair(i, j, "ring") if tag else None
         if pair is not None:
             log += pair
@@ -288,7 +295,7 @@ class _Sheet:
 
     def _is_new(self, i: int, j: int) -> bool:
         """Whether a ring in a row stands on the string beside one of its day, and on no bird before."""
-        beside, n = self._around(i, j), len(self.days)
+        beside, n = self._around(i, j) if i != j else range(0), len(self.days)
         for row in self.rows_of_ring[self.ring[i]]:
             stands = row + j - i if row in beside else row
             if row != i and 0 <= stands < n and self.days[stands] < self.days[j]:
@@ -296,10 +303,11 @@ class _Sheet:
         key, number, reach = self.rings.key[i], int(self.rings.serial[i]), self.rings.reach
         # its neighbours on the string may have moved with it
         days = {self.days[i], self.days[j]}
-        return any(
-            step and not days.isdisjoint(self.numbers.get((key, number + step), ()))
-            for step in range(-reach, reach + 1)
-        )
+        for step in range(1, reach + 1):
+            for near in (number - step, number + step):
+                if not days.isdisjoint(self.numbers.get((key, near), ())):
+                    return True
+        return False
 
     def _around(self, i: int, j: int) -> range:
         """Rows beside two, which would probably move too."""
