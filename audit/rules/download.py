@@ -143,6 +143,10 @@ class Download:
     def _strays(self) -> int:
         return sum(role == "no_row" for role in self._roles.values())
 
+    def has_row(self, day: str, key: str) -> bool:
+        """Whether a tag read on a day stands on a row of it, be that row in doubt."""
+        return self._roles.get((day, key)) == "bird"
+
     def without_read(self, day: str) -> Sequence[TagRow]:
         """Return the rows of a day without a read of their own, in sheet order, those without a tag too."""
         return self._left.get(day, ())

@@ -533,15 +533,16 @@ def _left_out(case: Case, book: TagBook) -> Iterator[Finding]:
     if not any(waiting.values()):
         return
     turns: dict[str, list[str]] = {}
+    download = download_of(case)
     for row in empty:
         own = {other.key for other in book.rows_of_ring.get(row.ring, ())} & waiting[row.label]
         if len(own) == 1:
             key = own.pop()
             yield _no_tag(case, book, row, key, "is this bird's tag at another visit", "p_fix_own_read")
             continue
-        turns[row.label] = [key for key in _in_turn(case, book, row) if book.unused(key)]
+        near = _in_turn(case, book, row)
+        turns[row.label] = [key for key in near if book.unused(key) and not download.has_row(row.day, key)]
     claims: dict[tuple[str, str], list[tuple[int, str]]] = defaultdict(list)
-    download = download_of(case)
     for row in empty:
         for key in turns.get(row.label, ()):
             claims[row.day, key].append((download.nearness(row, key), row.label))

@@ -136,6 +136,17 @@ def test_a_tag_left_out_beside_a_bird_that_has_none():
     assert told(rows, stored)[0] == {("handlings!43", "tag"): ("tag_code.left_out", meant)}
 
 
+def test_the_read_of_a_tag_in_doubt_is_not_that_of_a_bird_without_one():
+    """The intake has read a letter as a digit, so the tag is in doubt, but it has its row."""
+    rows = visits()
+    stored = reads(rows)
+    del stored[43]
+    rows[43] |= {"tag": None, "event": "re-encountered"}
+    handlings = [{name: value for name, value in row.items() if name != "at"} for row in rows]
+    season = typed_season(shipped(), handlings=handlings, tag_reads=stored)
+    assert blamed(ask(RULE, season, shipped(), frozenset({("handlings!43", "tag")}))) == {}
+
+
 def test_the_tag_from_above_stands_for_the_one_read_at_its_place():
     """Two reads stand on no row that day; the one at the place of the row is meant, the other is far away."""
     rows = visits()
