@@ -5,9 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from functools import cache
 
+import numpy as np
 import pytest
+from benchmarks import pairing
+from benchmarks.planting import apply
+from benchmarks.trials import read_typed
 from typed_season import ask, blamed, typed_season
 
+from audit.checking import check
 from audit.declarations import load_declarations
 from audit.rules import ring_order, tag_code, tag_twice
 
@@ -164,3 +169,36 @@ def test_an_old_bird_of_the_same_series_is_no_slide_without_events():
     bare = [{name: value for name, value in row.items() if name != "event"} for row in rows]
     for rule in (ring_order.RULE, tag_twice.RULE):
         assert [a for a in told(rule, bare, tag_reads=reads_of(bare)) if a.severity != "note"] == []
+
+
+def twice(rows):
+    """Meet every brood again a fortnight later, the last bird first."""
+    later, start = [], 0
+    for size in BROODS:
+        first = start + size - 1
+        order = [first, *range(start, start + 2), *range(first - 1, start + 1, -1)]
+        later += [
+            {**rows[i], "date": rows[i]["date"] + dt.timedelta(days=14), "event": "re-encountered"}
+            for i in order
+        ]
+        start += size
+    return [*rows, *later]
+
+
+@pytest.mark.parametrize("typed", ["SV31006", "SV01906", "SV001006", "SV83921"])
+def test_a_ring_that_slipped_at_the_first_visit_is_no_cell_drawn_down_at_the_second(typed):
+    rows = twice(season_rows())
+    slipped = [{**row, "ring": typed} if i == 5 else row for i, row in enumerate(rows)]
+    answers = [a for a in told(ring_order.RULE, slipped) if a.severity != "note"]
+    assert not any(a.rule == "ring_order.rings_counted" for a in answers)
+
+
+def test_among_many_slips_no_ring_is_taken_for_drawn_down_that_was_not():
+    # a ring that slipped at the first visit, and the second bird met right after the first at the second
+    asked = pairing.Ask(3, "first", 2, "neither")
+    made = pairing.season_of(asked)
+    slips = pairing.plant(made.tables["handlings"], np.random.default_rng([3, 2, True, 41]))
+    wrong = {(f"handlings!{c.row + 2}", c.field) for slip in slips for c in slip.cells}
+    report = check(read_typed(made, apply(made.tables["handlings"], slips)), schemas=shipped())
+    counted = [f for f in report.findings if f.rule == "ring_order.rings_counted"]
+    assert blamed(counted).keys() <= wrong
