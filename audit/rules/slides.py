@@ -178,7 +178,9 @@ def _say(case: Case, slots: Slots, block: _Block, share: float) -> Finding | Non
     if not block.trace and slots.visit[ends[0]] == slots.visit[ends[1]]:
         # codes of one visit that changed places are asked about elsewhere
         return None
-    if block.speaking(math.log(case.limit("speaks_from"))) < case.limit("speaking_least"):
+    both_ends = block.trace and column.lost.get(block.end) and block.last > block.first
+    alone = block.speaking(math.log(case.limit("speaks_from"))) < case.limit("speaking_least")
+    if alone and not both_ends:
         # a slip, beside a cell that is empty or repeated, looks like a slide too
         return None
     moved = range(block.first, block.last + 1)
