@@ -124,7 +124,7 @@ def test_decimal_slips_are_found_and_mended(row: int, field: str, typed: str, me
 def test_measures_that_slid_by_a_row_are_found_as_one_slip() -> None:
     data = hawks()
     assert (data.wing_mm[331], data.net_g[331]) == (data.wing_mm[332], data.net_g[332]) == (368, 1244)
-    (slide,) = [finding for finding in report().above_notes if finding.rule == "slides.wings"]
+    (slide,) = [finding for finding in report().above_notes if finding.rule == "slid_wings.page"]
     assert [suspect.cell.row - 2 for suspect in slide.suspects] == list(SLID)
     meant = {suspect.cell.row - 2: suspect.suggested for suspect in slide.suspects}
     assert [meant[row] for row in SLID[1:]] == [f"{wing:g}" for wing in data.wing_mm[316 + 1 : 331]]
