@@ -32,6 +32,10 @@ _NAMES = {
 }
 
 
+#: Columns whose values may have changed places within a visit.
+_CODES = ("tag", "ring")
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """What a block comes to: the cells to blame, and the sentence.
@@ -178,8 +182,13 @@ def say(case: Case, slots: Slots, columns: Sequence[SlidColumn]) -> Iterator[Sai
 def _say(case: Case, slots: Slots, block: Block, share: float) -> Said | None:
     column, offset, odd = block.column, block.offset, block.odd
     ends = (min(block.first, odd), max(block.last, odd))
-    if not block.trace and slots.visit[ends[0]] == slots.visit[ends[1]]:
-        # codes of one visit that changed places are asked about elsewhere
+    written = [i for i in range(ends[0], ends[1] + 1) if not _blank(column.texts[i])]
+    one_visit = slots.visit[written[0]] == slots.visit[written[-1]]
+    whole = len(written) == ends[1] - ends[0] + 1
+    beyond = slots.visit[ends[0]] != slots.visit[ends[1]] and not column.lost.get(block.end)
+    beyond &= column.field in _CODES
+    if one_visit and (beyond or (whole and not block.trace)):
+        # codes of one visit that changed places are asked about elsewhere, also beside a bird without one
         return None
     both_ends = block.trace and column.lost.get(block.end) and block.last > block.first
     alone = block.speaking(math.log(case.limit("speaks_from"))) < case.limit("speaking_least")

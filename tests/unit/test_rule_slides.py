@@ -206,3 +206,22 @@ def test_a_slide_in_a_sheet_by_birds_is_found_still(field, how):
     end = cell(19 if how.startswith("down") else 8, field)
     assert found.keys() - {end} <= wrong
     assert len(found) >= len(wrong) - 2
+
+
+@pytest.mark.parametrize("lone", [3, 9])
+@pytest.mark.parametrize("way", [1, -1])
+def test_tags_turned_round_within_a_visit_beside_a_bird_without_one_are_left_to_the_rule_on_them(lone, way):
+    rows = season_rows()
+    bare = rows[lone]["ring"]
+    rows = [{**row, "tag": None} if row["ring"] == bare else row for row in rows]
+    reads = reads_of(rows)
+    tags = [row["tag"] for row in rows[4:9]]
+    turned = [*tags[way:], *tags[:way]]
+    typed = [{**row, "tag": turned[i - 4]} if 4 <= i <= 8 else row for i, row in enumerate(rows)]
+    assert told(typed, tag_reads=reads) == []
+    report = check(typed_season(shipped(), handlings=typed, tag_reads=reads), schemas=shipped())
+    (finding,) = report.above_notes
+    assert finding.rule == "tag_twice.slid"
+    assert {suspect.cell.row: suspect.suggested for suspect in finding.suspects} == {
+        i + 2: rows[i]["tag"] for i in range(4, 9)
+    }
