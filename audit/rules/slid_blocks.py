@@ -17,6 +17,8 @@ from audit.rules.slid_column import OFFSETS
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from numpy.typing import NDArray
+
     from audit.rules.case import Case
     from audit.rules.slid_column import SlidColumn, Slots
 
@@ -109,10 +111,10 @@ class Block:
         """Probability that a cell belongs where this block says."""
         return float(self.alignment.moved[cell - self.start, OFFSETS.index(self.offset)])
 
-    def speaking(self, gain: float) -> int:
-        """Count the moved cells each of which goes better where it belongs, by such a log ratio."""
+    def speaking(self, gain: float) -> NDArray[np.int64]:
+        """Name the moved cells each of which goes better where it belongs, by such a log ratio."""
         rows, k = slice(self.first, self.last + 1), OFFSETS.index(self.offset)
-        return int((self.column.fits[rows, k] - self.column.stays[rows] >= gain).sum())
+        return self.first + np.flatnonzero(self.column.fits[rows, k] - self.column.stays[rows] >= gain)
 
 
 def blocks_of(case: Case, column: SlidColumn) -> Iterator[Block]:
@@ -190,8 +192,12 @@ def _say(case: Case, slots: Slots, block: Block, share: float) -> Said | None:
     if one_visit and (beyond or (whole and not block.trace)):
         # codes of one visit that changed places are asked about elsewhere, also beside a bird without one
         return None
+    speaking = block.speaking(math.log(case.limit("speaks_from")))
+    if column.field in _CODES and not block.trace and len(set(slots.visit[speaking].tolist())) <= 1:
+        # a slide without a trace shows in more than one visit, or it is their own matter too
+        return None
     both_ends = block.trace and column.lost.get(block.end) and block.last > block.first
-    alone = block.speaking(math.log(case.limit("speaks_from"))) < case.limit("speaking_least")
+    alone = len(speaking) < case.limit("speaking_least")
     if alone and not both_ends:
         # a slip, beside a cell that is empty or repeated, looks like a slide too
         return None
