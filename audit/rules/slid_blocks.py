@@ -185,6 +185,8 @@ def _say(case: Case, slots: Slots, block: Block, share: float) -> Said | None:
     column, offset, odd = block.column, block.offset, block.odd
     ends = (min(block.first, odd), max(block.last, odd))
     written = [i for i in range(ends[0], ends[1] + 1) if not _blank(column.texts[i])]
+    if not written:
+        return None
     one_visit = slots.visit[written[0]] == slots.visit[written[-1]]
     whole = len(written) == ends[1] - ends[0] + 1
     beyond = slots.visit[ends[0]] != slots.visit[ends[1]] and not column.lost.get(block.end)
