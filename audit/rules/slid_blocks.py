@@ -198,7 +198,9 @@ def _say(case: Case, slots: Slots, block: Block, share: float) -> Said | None:
     if column.field in _CODES and not block.trace and len(set(slots.visit[speaking].tolist())) <= 1:
         # a slide without a trace shows in more than one visit, or it is their own matter too
         return None
-    both_ends = block.trace and column.lost.get(block.end) and block.last > block.first
+    # over more than one day its cells would speak, too
+    both_ends = bool(block.trace and column.lost.get(block.end)) and block.last > block.first
+    both_ends &= bool(slots.day[block.first] == slots.day[block.last])
     alone = len(speaking) < case.limit("speaking_least")
     if alone and not both_ends:
         # a slip, beside a cell that is empty or repeated, looks like a slide too
