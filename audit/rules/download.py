@@ -7,6 +7,7 @@ stands, in the order of the sheet on one side and of the reader on the other, an
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
@@ -197,18 +198,24 @@ class _Day:
         place = self.at.get(key)
         if place is None:
             return _ELSEWHERE
-        before = next((box for at, box in reversed(self.read_visit) if at < place), None)
-        after = next((box for at, box in self.read_visit if at > place), None)
+        reads = self.read_visit
+        low = bisect_left(reads, place, key=_first)
+        high = bisect_right(reads, place, lo=low, key=_first)
+        before = reads[low - 1][1] if low else None
+        after = reads[high][1] if high < len(reads) else None
         own = self.rows.get(row.box)
         if not own:
             # nothing of its box was read: between two others, or at either end
             return _IN_VISIT if before != after or before is None else _ELSEWHERE
         if row.box not in (before, after):
             return _ELSEWHERE
-        above = [read for at, read in own if at < row.place]
-        below = [read for at, read in own if at > row.place]
-        fits = (not above or above[-1] < place) and (not below or place < below[0])
+        low, high = bisect_left(own, row.place, key=_first), bisect_right(own, row.place, key=_first)
+        fits = (not low or own[low - 1][1] < place) and (high == len(own) or place < own[high][1])
         return _IN_PLACE if fits else _IN_VISIT
+
+
+def _first(pair: tuple[int, object]) -> int:
+    return pair[0]
 
 
 def download_of(case: Case) -> Download:
@@ -333,6 +340,14 @@ def _day(first: Mapping[str, int], met: Sequence[tuple[str, TagRow]]) -> _Day:
     return _Day(first, tuple(by_read), rows)
 
 
+def _far_apart(typed: str, printed: str) -> bool:
+    """Whether no slip of the hand lies between two numbers, told without weighing it."""
+    if len(typed) != len(printed) or not typed.isdigit() or typed.endswith("00"):
+        return False
+    apart = sum(one != other for one, other in zip(typed, printed, strict=True))
+    return apart > 2  # noqa: PLR2004 - signs of one slip
+
+
 def _paired(
     case: Case,
     book: TagBook,
@@ -355,9 +370,12 @@ def _paired(
     empty = max(math.log((len(book.rows) + 1) / (sum(not row.tag for row in book.aside.values()) + 1)), 0.0)
     chance_of_any = math.log(float(limits["any_code"].value))
     gain = np.zeros((len(rows), len(free)))
+    printed = [book.printed(key) for key, _ in free]
     for i, row in enumerate(rows):
         for j, (key, _) in enumerate(free):
-            text = book.channel.log_chance(row.tag, book.printed(key)) - chance_of_any if row.tag else empty
+            if row.tag and _far_apart(row.tag, printed[j]):
+                continue
+            text = book.channel.log_chance(row.tag, printed[j]) - chance_of_any if row.tag else empty
             gain[i, j] = text + math.log(odds[day.place_of(row, key)])
     one, other = linear_sum_assignment(np.maximum(gain, 0.0), maximize=True)
     return [

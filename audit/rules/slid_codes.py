@@ -171,7 +171,7 @@ class _Sheet:
         for i in np.flatnonzero(written & (stays < self._log["odd"])).tolist():
             names = [(name, code) for name, code in (("ring", self.ring[i]), ("tag", self.tag[i])) if code]
             # no further than from its first row: else a whole slide would be one slip
-            near = [roots[name] for name in names if i - roots.get(name, -len(stays)) <= self._beside]
+            near = [roots[name] for name in names if name in roots and i - roots[name] <= self._beside]
             group[i] = near[0] if near else i
             if not near:
                 roots.update(dict.fromkeys(names, i))
