@@ -222,8 +222,10 @@ def _say(case: Case, slots: Slots, block: Block, share: float) -> Said | None:
         suggested = "" if _blank(meant) else meant
         suspects.append(At(slots.labels[i], column.field, suggested, wrong, min(share * sure, wrong)))
     least = case.limit("say_from")
-    if len(suspects) <= 1 or max(at.p_error or 0.0 for at in suspects) < least:
-        # one value alone was copied, or is a slip of its own
+    # a value that stands twice was likelier copied by itself than with just one more
+    few = 2 if block.trace == "doubled" else 1
+    if len(suspects) <= few or max(at.p_error or 0.0 for at in suspects) < least:
+        # left to the rules on single cells
         return None
     suspects = [at for at in suspects if (at.p_error or 0.0) >= case.limit("blame_from")]
     return Said(column.field, suspects, _sentence(slots, block))
