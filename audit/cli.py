@@ -14,6 +14,9 @@ from audit.refusal import Refusal
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from audit.declarations import Declarations
+    from audit.season import Season
+
 __all__ = ["main"]
 
 FOUND_NOTHING, FOUND_SOMETHING, REFUSED = 0, 1, 2
@@ -139,22 +142,15 @@ def _add_outputs(parser: argparse.ArgumentParser) -> None:
 
 
 def _check(asked: argparse.Namespace) -> int:
-    from audit.checking import check, read_season
+    from audit.checking import check
     from audit.declarations import load_declarations
     from audit.handover.folder import write_outputs
     from audit.handover.summary import summary_text
 
     declared = load_declarations(asked.schemas)
-    season = read_season(
-        asked.season,
-        schemas=declared,
-        mapping=asked.mapping,
-        reads=asked.reads,
-        detections=asked.detections,
-        earlier=asked.earlier,
-    )
+    season = _season(asked, declared)
     report = check(season, schemas=declared)
-    also_read = (asked.reads, asked.detections, asked.mapping, *asked.earlier)
+    also_read = _inputs(asked)[1:]
     written = write_outputs(season, report, declared, asked.season, asked.out, also_read=also_read)
     _say("\n".join([summary_text(report), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
@@ -191,43 +187,49 @@ def _rules(asked: argparse.Namespace) -> int:
 def _power(asked: argparse.Namespace) -> int:
     import numpy as np
 
-    from audit.checking import check, read_season
+    from audit.checking import check
     from audit.declarations import load_declarations
     from audit.practice.power import measure_power
     from audit.practice.power_files import write_power
     from audit.practice.power_text import power_text
 
     declared = load_declarations(asked.schemas)
-    inputs = (asked.season, asked.reads, asked.detections, asked.mapping, *asked.earlier)
-    season = read_season(
-        asked.season,
-        schemas=declared,
-        mapping=asked.mapping,
-        reads=asked.reads,
-        detections=asked.detections,
-        earlier=asked.earlier,
-    )
+    season = _season(asked, declared)
     rng = np.random.default_rng(asked.seed)
     power = measure_power(
         season, declared, lambda planted: check(planted, schemas=declared), rng, each=asked.each
     )
     lines = [power_text(power)]
     if asked.out is not None:
-        lines += ["\nWritten:", *(f"  {path}" for path in write_power(power, asked.out, inputs=inputs))]
+        lines += [
+            "\nWritten:",
+            *(f"  {path}" for path in write_power(power, asked.out, inputs=_inputs(asked))),
+        ]
     _say("\n".join(lines))
     return FOUND_NOTHING
 
 
 def _ledger(asked: argparse.Namespace) -> int:
-    from audit.checking import check, read_season
+    from audit.checking import check
     from audit.declarations import load_declarations
     from audit.handover.ledger_files import write_ledger
     from audit.handover.ledger_text import ledger_text
     from audit.showing import ledger
 
     declared = load_declarations(asked.schemas)
-    inputs = (asked.season, asked.reads, asked.detections, asked.mapping, *asked.earlier)
-    season = read_season(
+    season = _season(asked, declared)
+    told = ledger(season, check(season, schemas=declared), schemas=declared)
+    ledgers = told.season, told.ring_ledger, told.tag_ledger
+    written = write_ledger(*ledgers, asked.out, inputs=_inputs(asked))
+    _say("\n".join([ledger_text(*ledgers), "\nWritten:", *(f"  {path}" for path in written)]))
+    return FOUND_NOTHING
+
+
+def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
+    """Read the season with all that was named beside it."""
+    from audit.checking import read_season
+
+    return read_season(
         asked.season,
         schemas=declared,
         mapping=asked.mapping,
@@ -235,11 +237,11 @@ def _ledger(asked: argparse.Namespace) -> int:
         detections=asked.detections,
         earlier=asked.earlier,
     )
-    told = ledger(season, check(season, schemas=declared), schemas=declared)
-    ledgers = told.season, told.ring_ledger, told.tag_ledger
-    written = write_ledger(*ledgers, asked.out, inputs=inputs)
-    _say("\n".join([ledger_text(*ledgers), "\nWritten:", *(f"  {path}" for path in written)]))
-    return FOUND_NOTHING
+
+
+def _inputs(asked: argparse.Namespace) -> tuple[Path | None, ...]:
+    """Name the files that no result may replace."""
+    return (asked.season, asked.reads, asked.detections, asked.mapping, *asked.earlier)
 
 
 def _say(text: str) -> None:
