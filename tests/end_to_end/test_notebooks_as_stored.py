@@ -1,0 +1,26 @@
+"""Notebooks as they are committed: short, without outputs, and with the cautions first."""
+
+from __future__ import annotations
+
+import nbformat
+import pytest
+from executed_notebook import NOTEBOOKS
+
+MOST_LINES = 7
+MOST_CELLS = {"1_check_a_season.ipynb": 11, "2_rings_and_tags.ipynb": 16}
+
+
+def test_every_notebook_is_looked_at():
+    assert {path.name for path in NOTEBOOKS.glob("*.ipynb")} == MOST_CELLS.keys()
+
+
+@pytest.mark.parametrize("name", MOST_CELLS)
+def test_it_is_committed_without_outputs_and_short(name):
+    notebook = nbformat.read(NOTEBOOKS / name, as_version=4)
+    nbformat.validate(notebook)
+    assert len(notebook.cells) <= MOST_CELLS[name]
+    for cell in notebook.cells:
+        assert cell.get("outputs", []) == []
+        assert len(cell.source.splitlines()) <= MOST_LINES
+    assert "widgets" not in notebook.metadata
+    assert "licence" in notebook.cells[0].source
