@@ -9,18 +9,18 @@ from audit.charts.box_lives import boxes_by_doubt
 from audit.charts.desk import PictureDesk, Shown
 from audit.charts.living import Living
 from audit.checking import declarations_of
-from audit.handover.download_table import download_table
-from audit.handover.download_visits import NO_DOWNLOAD, download_visits
-from audit.handover.wording import counted
 from audit.intake import propose_mapping
 from audit.intake.desk import HeaderDesk, SeasonPicker
 from audit.refusal import SeasonRefusal
+from audit.review.download_table import download_table
+from audit.review.download_visits import NO_DOWNLOAD, download_visits
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from audit.charts.box_lives import BoxDoubt
     from audit.declarations import Declarations
     from audit.findings import Report
-    from audit.handover.download_visits import VisitDoubt
+    from audit.review.download_visits import VisitDoubt
     from audit.season import Season
 
 __all__ = ["download_desk", "header_desk", "life_line_desk", "pick_season"]

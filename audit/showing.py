@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import declarations_of
-from audit.handover.download_table import download_table, download_text
-from audit.handover.download_visits import NO_DOWNLOAD, download_visits
 from audit.handover.folder import write_outputs
 from audit.handover.page import findings_text
-from audit.handover.wording import counted
+from audit.review.download_table import download_table, download_text
+from audit.review.download_visits import NO_DOWNLOAD, download_visits
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
-from audit.handover.page_look import piece
-from audit.handover.page_rows import safe
-from audit.handover.wording import counted
+from audit.review.page_look import piece
+from audit.review.typed_rows import safe
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

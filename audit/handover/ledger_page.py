@@ -15,9 +15,9 @@ from audit.handover.ledger_words import (
     tag_heads,
     tag_rows,
 )
-from audit.handover.page_look import piece, whole_page
-from audit.handover.page_rows import safe
-from audit.handover.wording import counted
+from audit.review.page_look import piece, whole_page
+from audit.review.typed_rows import safe
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

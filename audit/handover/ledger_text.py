@@ -14,7 +14,7 @@ from audit.handover.ledger_words import (
     tag_heads,
     tag_rows,
 )
-from audit.handover.wording import counted
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.handover.wording import counted
+from audit.review.wording import counted
 from audit.rules.fates import FATES, Fate
 from audit.rules.tag_ledger import TagFate
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
-from audit.handover.page_look import piece, whole_page
-from audit.handover.page_rows import TypedRows, safe
-from audit.handover.wording import address, chance, counted, headline, rows_read
+from audit.review.page_look import piece, whole_page
+from audit.review.typed_rows import TypedRows, safe
+from audit.review.wording import address, chance, counted, headline, rows_read
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from audit.findings import SEVERITIES
-from audit.handover.wording import address, headline, rows_read, suggestion
+from audit.review.wording import address, headline, rows_read, suggestion
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

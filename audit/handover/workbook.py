@@ -25,8 +25,8 @@ from audit.handover.findings_sheet import findings_sheet
 from audit.handover.package import Package, parse, serialise
 from audit.handover.sheet_cells import SheetCells, split_address
 from audit.handover.typed_texts import texts_of_season, texts_of_source
-from audit.handover.wording import chance
 from audit.refusal import SeasonRefusal
+from audit.review.wording import chance
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import BAND, GRID, LINE
-from audit.handover.page_look import whole_page
-from audit.handover.page_rows import safe
 from audit.practice.power_words import (
     CAUTION,
     column,
@@ -17,6 +15,8 @@ from audit.practice.power_words import (
     seldom,
     total,
 )
+from audit.review.page_look import whole_page
+from audit.review.typed_rows import safe
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.handover.wording import counted
 from audit.practice.interval import wilson
 from audit.practice.power import Tally
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

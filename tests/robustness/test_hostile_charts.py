@@ -13,8 +13,8 @@ from audit.charts.box_lives import boxes_by_doubt, conflicts
 from audit.charts.still import still
 from audit.checking import check
 from audit.handover.conflicts_table import conflicts_table, conflicts_text
-from audit.handover.download_table import download_table, download_text
-from audit.handover.download_visits import download_visits
+from audit.review.download_table import download_table, download_text
+from audit.review.download_visits import download_visits
 
 TABLES = ("handlings", "earlier", "tag_reads", "tag_stock")
 

@@ -9,7 +9,7 @@ from typed_season import typed_season
 from audit.charts.desk import PictureDesk
 from audit.desk import download_desk, life_line_desk
 from audit.findings import Report
-from audit.handover.download_visits import NO_DOWNLOAD
+from audit.review.download_visits import NO_DOWNLOAD
 
 WIDGET = "application/vnd.jupyter.widget-view+json"
 

@@ -9,7 +9,7 @@ from lxml import etree
 from audit.charts import download
 from audit.charts.download_lines import Beside, ReadTag, TypedTag, differing, levels
 from audit.charts.still import still
-from audit.handover.download_table import download_table, download_text
+from audit.review.download_table import download_table, download_text
 
 RINGS = ("SV01001", "SV01002", "SV01003")
 TAGS = ("999104190066801", "999104190066802", "999104190066803")

@@ -12,7 +12,7 @@ from marked_examples import cell_at, found, small_report, small_season
 
 from audit.findings import Finding, Report, Suspect
 from audit.handover.summary import summary_text
-from audit.handover.wording import chance
+from audit.review.wording import chance
 
 
 @pytest.fixture

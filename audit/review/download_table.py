@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from audit.charts.download import NO_READ, NO_ROW, NO_TAG, counts_of, tone_of
 from audit.charts.download_lines import differing, levels
-from audit.handover.page_look import piece
-from audit.handover.page_rows import safe
+from audit.review.page_look import piece
+from audit.review.typed_rows import safe
 from audit.season import split_label
 
 if TYPE_CHECKING:

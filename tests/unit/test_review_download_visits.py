@@ -9,7 +9,7 @@ from typed_season import typed_season
 
 from audit.findings import Report
 from audit.handover.conflicts_table import NO_CONFLICT, conflicts_table, conflicts_text
-from audit.handover.download_visits import download_visits
+from audit.review.download_visits import download_visits
 
 EMPTY = Report("none", ())
 NINE = dt.datetime(2026, 6, 13, 9, 0)

@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.charts.download_lines import Beside, ReadTag, TypedTag
 from audit.findings import SEVERITIES
-from audit.handover.wording import counted
+from audit.review.wording import counted
 from audit.rules.case import Case
 from audit.rules.download import download_of
 from audit.rules.tag_book import open_tag_book
