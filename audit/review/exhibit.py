@@ -1,4 +1,4 @@
-"""What lies on the desk for one finding: the rows as typed, what other sheets say, what may have been meant."""
+"""What lies on the desk for one finding: the rows as typed, other sheets, what may have been meant."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ class Exhibit:
     choices : tuple of Choice
         One for each suspect cell.
     together : bool
-        Whether all suspect cells are wrong together (two tags exchanged), so that the suggestions are accepted
+        Whether all suspect cells are wrong together (two tags exchanged): the suggestions are accepted
         as one; else one of them is wrong and the person says which.
     excerpts : tuple of Excerpt
         The sheet itself first, then what other sheets say.
