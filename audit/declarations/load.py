@@ -36,6 +36,7 @@ _FORMS = {
     "explain": "settings",
     "practice": "settings",
     "ledger": "settings",
+    "review": "settings",
     "slips": "slips",
 }
 
@@ -43,7 +44,7 @@ _FORMS = {
 _OPEN_FOLDERS = ("species",)
 
 #: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
-_SETTLED = ("rules", "season", "explain", "practice", "ledger")
+_SETTLED = ("rules", "season", "explain", "practice", "ledger", "review")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,8 @@ class Declarations:
     Attributes
     ----------
     settings : mapping of str to Limit
-        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml`` and ``ledger.yaml``
-        under dotted keys such as ``season.window.first_month``.
+        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml`` and
+        ``review.yaml`` under dotted keys such as ``season.window.first_month``.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -171,7 +172,7 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         slips=slips_from(documents["slips"]),
         settings={
             f"{name}.{key}": limit
-            for name in ("season", "reading", "explain", "practice", "ledger")
+            for name in ("season", "reading", "explain", "practice", "ledger", "review")
             if name in documents
             for key, limit in limits_in(documents[name].tree)
         },
