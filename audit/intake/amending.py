@@ -1,4 +1,4 @@
-"""One cell of a season typed anew, and read as the file would have been."""
+"""Cells of a season typed anew, and read as the file would have been."""
 
 from __future__ import annotations
 
@@ -14,11 +14,16 @@ from audit.refusal import SeasonRefusal
 from audit.season import split_label
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
     from audit.declarations import Declarations
-    from audit.declarations.tables import FieldDeclaration
+    from audit.intake.values import ColumnRead
     from audit.season import Column, Reading, Season, Table
 
-__all__ = ["amend"]
+__all__ = ["Edit", "amend", "amend_all"]
+
+#: Row label, column and the text to be typed there, as in `amend`.
+Edit = tuple[str, str, str]
 
 
 def amend(season: Season, declared: Declarations, label: str, field: str, typed: str) -> Season:
@@ -53,30 +58,65 @@ def amend(season: Season, declared: Declarations, label: str, field: str, typed:
     >>> float(again.frame("handlings").at["handlings!2", "wing_mm"]), again.readings[0].kind
     (205.0, 'unit_converted')
     """
-    table, sheet = _table_of(season, label)
-    column = table.columns.get((sheet, field))
-    if column is None:
-        _refuse_column(season, table, sheet, field)
-    rows = _rows_of(table, sheet)
-    texts = table.typed[field].iloc[rows].to_list()
-    texts[table.typed.index.get_loc(label) - rows.start] = typed
-    declaration = next((one for one in declared.tables[table.name].fields if one.name == field), None)
-    if declaration is None or field not in table.frame.columns:
-        changed = replace(table, typed=_with_column(table.typed, field, pd.Series(texts, dtype="str"), rows))
-        return replace(season, tables={**season.tables, table.name: changed})
-    return _read_again(season, declared, table, sheet, column, declaration, texts, rows)
+    return amend_all(season, declared, [(label, field, typed)])
+
+
+def amend_all(season: Season, declared: Declarations, edits: Iterable[Edit]) -> Season:
+    """Return a season in which several cells hold other texts; each column is read again only once.
+
+    Parameters
+    ----------
+    season : Season
+        Not changed; all but the columns of these cells is shared with the new season.
+    edits : iterable of (label, field, typed)
+        Each as in `amend`; the season is that of `amend` with one after the other. Of two for one cell the
+        later holds.
+
+    Raises
+    ------
+    SeasonRefusal
+        The season has no such row, or its sheet no such column: of the first edit of which this is so.
+    """
+    tables = dict(season.tables)
+    readings: dict[tuple[str, str], tuple[Reading, ...]] = {}
+    for (name, sheet, field), texts in _by_column(season, edits).items():
+        table = tables[name]
+        rows = _rows_of(table, sheet)
+        column = table.typed[field].iloc[rows].to_list()
+        for label, typed in texts.items():
+            column[table.typed.index.get_loc(label) - rows.start] = typed
+        read = _read_again(declared, table, table.columns[sheet, field], field, column, rows)
+        if read is None:
+            typed_anew = _with_column(table.typed, field, pd.Series(column, dtype="str"), rows)
+            tables[name] = replace(table, typed=typed_anew)
+            continue
+        tables[name] = replace(
+            table,
+            frame=_with_column(table.frame, field, read.values, rows),
+            typed=_with_column(table.typed, field, read.typed, rows),
+        )
+        readings[sheet, field] = read.readings
+    return replace(season, tables=tables, readings=_with_readings(season, readings))
+
+
+def _by_column(season: Season, edits: Iterable[Edit]) -> dict[tuple[str, str, str], dict[str, str]]:
+    """Table, sheet and column -> row label -> text: the last one of each cell."""
+    columns: dict[tuple[str, str, str], dict[str, str]] = {}
+    for label, field, typed in edits:
+        table, sheet = _table_of(season, label)
+        if (sheet, field) not in table.columns:
+            _refuse_column(season, table, sheet, field)
+        columns.setdefault((table.name, sheet, field), {})[label] = typed
+    return columns
 
 
 def _read_again(
-    season: Season,
-    declared: Declarations,
-    table: Table,
-    sheet: str,
-    column: Column,
-    field: FieldDeclaration,
-    texts: list[str],
-    rows: slice,
-) -> Season:
+    declared: Declarations, table: Table, column: Column, name: str, texts: list[str], rows: slice
+) -> ColumnRead | None:
+    """Read one column of a sheet; None where it is one of the team's own, of which only texts are kept."""
+    field = next((one for one in declared.tables[table.name].fields if one.name == name), None)
+    if field is None or name not in table.frame.columns:
+        return None
     written = column.written
     stored = written.cells if written is not None else ()
     if len(stored) != len(texts):
@@ -85,23 +125,13 @@ def _read_again(
         cell if cell.text == text else RawCell(text, text) if text else EMPTY
         for cell, text in zip(stored, texts, strict=True)
     ]
-    read = read_column(
+    return read_column(
         cells,
         table.frame.index[rows].to_list(),
         field,
         declared,
         scale=written.scale if written is not None else 1.0,
         year=written.year if written is not None else None,
-    )
-    changed = replace(
-        table,
-        frame=_with_column(table.frame, field.name, read.values, rows),
-        typed=_with_column(table.typed, field.name, read.typed, rows),
-    )
-    return replace(
-        season,
-        tables={**season.tables, table.name: changed},
-        readings=_with_readings(season, (sheet, field.name), read.readings),
     )
 
 
@@ -148,12 +178,15 @@ def _with_column(frame: pd.DataFrame, field: str, values: pd.Series, rows: slice
 
 
 def _with_readings(
-    season: Season, place: tuple[str, str], readings: tuple[Reading, ...]
+    season: Season, columns: Mapping[tuple[str, str], tuple[Reading, ...]]
 ) -> tuple[Reading, ...]:
-    """Put the readings of one column in the place of its former ones, in the order of the file."""
+    """Put the readings of some columns in the place of their former ones, in the order of the file."""
+    if not columns:
+        return season.readings
     order = [key for table in season.tables.values() for key in table.columns]
     parts: dict[tuple[str, str], list[Reading]] = {key: [] for key in order}
     for reading in season.readings:
         parts.setdefault((split_label(reading.label)[0], reading.field), []).append(reading)
-    parts[place] = list(readings)
+    for place, readings in columns.items():
+        parts[place] = list(readings)
     return tuple(reading for part in parts.values() for reading in part)

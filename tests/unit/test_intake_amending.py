@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from audit.checking import read_season
 from audit.declarations import load_declarations
-from audit.intake.amending import amend
+from audit.intake import amending
+from audit.intake.amending import amend, amend_all
+from audit.intake.values import read_column
 from audit.refusal import Refusal
 
 declared = cache(load_declarations)
@@ -211,3 +213,47 @@ def test_a_column_that_is_not_there():
     with pytest.raises(Refusal, match=r"There is no column 'hatch_date' in sheet 'handlings'") as refused:
         amend(read(SHEET), declared(), "handlings!2", "hatch_date", "1")
     assert "'net_g'" in refused.value.cure
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["Ringing May", "Ringing June"]),
+            st.integers(0, 5),
+            st.sampled_from(sorted(FIELDS)),
+            st.sampled_from(["", "7", '"', "4.5.2026", "13/4/2026", "0,4 kg", "?"]),
+        ),
+        max_size=12,
+    )
+)
+@settings(max_examples=25, deadline=None)
+def test_all_at_once_is_one_after_the_other(edits):
+    june = SHEET | {"Ring": [f"SV0200{row}" for row in range(6)]}
+    sheets = {"Ringing May": SHEET, "Ringing June": june}
+    season = read_season(
+        {name: pd.DataFrame(sheet, dtype="str") for name, sheet in sheets.items()}, schemas=declared()
+    )
+    each = [(f"{sheet}!{row + 2}", field, text) for sheet, row, field, text in edits]
+    one_by_one = season
+    for edit in each:
+        one_by_one = amend(one_by_one, declared(), *edit)
+    same(amend_all(season, declared(), each), one_by_one)
+
+
+def test_the_first_edit_that_has_no_place_is_refused():
+    edits = [("handlings!2", "net_g", "1"), ("handlings!99", "net_g", "1"), ("handlings!2", "moon", "1")]
+    with pytest.raises(Refusal, match=r"There is no row 'handlings!99'"):
+        amend_all(read(SHEET), declared(), edits)
+
+
+def test_each_column_is_read_once(monkeypatch):
+    read_fields = []
+
+    def counting(cells, labels, field, *args, **kwargs):
+        read_fields.append(field.name)
+        return read_column(cells, labels, field, *args, **kwargs)
+
+    monkeypatch.setattr(amending, "read_column", counting)
+    edits = [(f"handlings!{row}", field, "1") for field in ("net_g", "age") for row in range(2, 8)]
+    amend_all(read(SHEET), declared(), edits)
+    assert read_fields == ["net_g", "age"]
