@@ -37,6 +37,7 @@ _FORMS = {
     "practice": "settings",
     "ledger": "settings",
     "review": "settings",
+    "double_entry": "settings",
     "slips": "slips",
 }
 
@@ -44,7 +45,7 @@ _FORMS = {
 _OPEN_FOLDERS = ("species",)
 
 #: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
-_SETTLED = ("rules", "season", "explain", "practice", "ledger", "review")
+_SETTLED = ("rules", "season", "explain", "practice", "ledger", "review", "double_entry")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +55,8 @@ class Declarations:
     Attributes
     ----------
     settings : mapping of str to Limit
-        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml`` and
-        ``review.yaml`` under dotted keys such as ``season.window.first_month``.
+        Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml``,
+        ``review.yaml`` and ``double_entry.yaml`` under dotted keys such as ``season.window.first_month``.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -172,7 +173,7 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         slips=slips_from(documents["slips"]),
         settings={
             f"{name}.{key}": limit
-            for name in ("season", "reading", "explain", "practice", "ledger", "review")
+            for name in ("season", "reading", "explain", "practice", "ledger", "review", "double_entry")
             if name in documents
             for key, limit in limits_in(documents[name].tree)
         },
