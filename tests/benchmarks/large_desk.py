@@ -33,7 +33,7 @@ _FINDINGS_OF_ONE = 1.05
 
 
 def large_season(declared: Declarations, handlings: int = 20_000, findings: int = 2_000) -> Season:
-    """Make a season of so many handlings, with slips that give about so many findings; ten seconds at 20,000."""
+    """Make a season of so many handlings, with slips enough for so many findings: in ten seconds."""
     rows = invented_season(7, large_style(round(handlings * 1.2)))
     rows["handlings"] = rows["handlings"][:handlings]
     season = read_season(
@@ -59,8 +59,8 @@ def main(handlings: int = 20_000, findings: int = 2_000) -> None:
     checked = check_closely(season, schemas=declared)
     print(
         f"{handlings} handlings, {len(checked.report.findings)} findings: made in {made - start:.1f} s, "
-        f"checked in {time.perf_counter() - made:.1f} s; most memory {before:.0f} MB when made, {_peak():.0f} MB "
-        "when checked"
+        f"checked in {time.perf_counter() - made:.1f} s; most memory {before:.0f} MB when made, "
+        f"{_peak():.0f} MB when checked"
     )
 
 
