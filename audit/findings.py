@@ -105,12 +105,17 @@ class Suspect:
         Probability, 0 to 1, that the cell is wrong.
     p_fix : float or None
         Probability that `suggested` is the true value; None without a suggestion.
+    others : tuple of (str, float)
+        Further values that may have been meant, likeliest first, each with the probability that it is the
+        true one. Neither `suggested` nor the text as typed is among them; with `p_fix` they make no more
+        than `p_error`.
     """
 
     cell: Cell
     suggested: str = ""
     p_error: float = 0.5
     p_fix: float | None = None
+    others: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from audit.findings import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from audit.findings import Severity
@@ -71,12 +72,15 @@ def found(
     p_error: float = 0.9,
     p_fix: float | None = 0.8,
     witnesses: list[tuple[str, str]] | None = None,
+    others: Sequence[tuple[str, float]] = (),
 ) -> Finding:
     return Finding(
         rule,
         severity,
         tuple(
-            Suspect(season.cell(label, field), suggested, p_error, p_fix if suggested else None)
+            Suspect(
+                season.cell(label, field), suggested, p_error, p_fix if suggested else None, tuple(others)
+            )
             for label, field, suggested in at
         ),
         message,
@@ -104,6 +108,7 @@ def small_report(season: Season) -> Report:
             "SV01060 stands between SV01005 and the end of the string: SV01006 would be next.",
             p_error=0.7,
             p_fix=0.6,
+            others=[("SV01061", 0.06)],
             witnesses=[("handlings!6", "ring")],
         ),
         found(

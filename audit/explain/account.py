@@ -124,17 +124,26 @@ class Posterior:
         among : iterable of frozenset of str, optional
             Only accounts that make just these sets of cells wrong choose the value.
         """
-        chosen = None if among is None else set(among)
-        chances: dict[object, float] = {}
-        offered: dict[object, float] = {}
-        for account, share in zip(self.accounts, self.shares, strict=True):
-            for name, value in account.meant:
-                if name != field or value is None:
-                    continue
-                chances[value] = chances.get(value, 0.0) + float(share)
-                if chosen is None or account.wrong in chosen:
-                    offered[value] = offered.get(value, 0.0) + float(share)
+        offered = self.values(field, among)
         if not offered:
             return None, 0.0
         best = max(offered, key=lambda value: (offered[value], str(value)))
-        return best, min(1.0, chances[best])
+        return best, min(1.0, self.values(field)[best])
+
+    def values(self, field: str, among: Iterable[frozenset[str]] | None = None) -> dict[object, float]:
+        """Give all values that may be meant in a cell with their probabilities, in the order of the accounts.
+
+        Parameters
+        ----------
+        among : iterable of frozenset of str, optional
+            Only accounts that make just these sets of cells wrong count.
+        """
+        chosen = None if among is None else set(among)
+        chances: dict[object, float] = {}
+        for account, share in zip(self.accounts, self.shares, strict=True):
+            if chosen is not None and account.wrong not in chosen:
+                continue
+            for name, value in account.meant:
+                if name == field and value is not None:
+                    chances[value] = chances.get(value, 0.0) + float(share)
+        return chances

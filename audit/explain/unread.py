@@ -20,6 +20,7 @@ from audit.explain.unread_sheet import Tables
 from audit.explain.unread_writing import Writing, of_dates, of_numbers, of_times, of_words
 from audit.intake.answer import quoted
 from audit.models.misstruck import Struck
+from audit.rules.others import others_of
 from audit.rules.typing_hand import hand_of
 
 if TYPE_CHECKING:
@@ -83,13 +84,14 @@ def mend_unread(season: Season, declared: Declarations, findings: Iterable[Findi
 
 @dataclass(frozen=True, slots=True)
 class _Meant:
-    """The likeliest value, its probability, why, and by which slip."""
+    """The likeliest value, its probability, why, and by which slip; and all others with theirs."""
 
     value: str
     chance: float
     why: str
     struck: Struck | None
     noun: str
+    others: tuple[tuple[str, float], ...]
 
 
 class _Reader:
@@ -123,10 +125,10 @@ class _Reader:
         if meant is None:
             return finding
         if meant.chance < self._setting("suggest_from"):
-            return replace(
-                finding, suspects=(replace(suspect, suggested="", p_fix=None),), message=f"{_head(finding)}."
-            )
-        mended = replace(suspect, suggested=meant.value, p_fix=meant.chance)
+            bare = replace(suspect, suggested="", p_fix=None, others=self._others(suspect, meant, ""))
+            return replace(finding, suspects=(bare,), message=f"{_head(finding)}.")
+        others = self._others(suspect, meant, meant.value)
+        mended = replace(suspect, suggested=meant.value, p_fix=meant.chance, others=others)
         return replace(finding, suspects=(mended,), message=self._sentence(finding, suspect, meant))
 
     def _meant(self, suspect: Suspect) -> _Meant | None:
@@ -152,7 +154,24 @@ class _Reader:
         best = int(np.argmax(log))
         sure = float(np.exp(log[best])) * float(self._setting("surest"))
         struck = self._struck(typed, belief.plain[best], writing)
-        return _Meant(belief.plain[best], sure, belief.because(best), struck, belief.noun)
+        # one more than can be named, since what is typed may be among them
+        first = np.argsort(-log, kind="stable")[: int(self._declared("most")) + 2]
+        told = np.exp(log[first]) * float(self._setting("surest"))
+        others = tuple((belief.plain[int(k)], float(p)) for k, p in zip(first, told, strict=True))
+        return _Meant(belief.plain[best], sure, belief.because(best), struck, belief.noun, others)
+
+    def _declared(self, name: str) -> float:
+        return float(self.declared.settings[f"explain.others.{name}"].value)
+
+    def _others(self, suspect: Suspect, meant: _Meant, suggested: str) -> tuple[tuple[str, float], ...]:
+        return others_of(
+            meant.others,
+            suggested=suggested,
+            typed=suspect.cell.observed,
+            room=suspect.p_error - (meant.chance if suggested else 0.0),
+            least=self._declared("least_chance"),
+            most=int(self._declared("most")),
+        )
 
     def _holds(self, table: str, label: str) -> bool:
         sheet = self.tables.sheet(table)

@@ -107,7 +107,14 @@ def _at(around: Surroundings, row: int, posterior: Posterior, field: str, among:
     value, p_fix = posterior.likeliest(field, among)
     least = around.weigher.setting("explain.say.suggest_from") * posterior.wrong(field)
     suggested = "" if value is None or p_fix < least else plain_text(value)
-    return At(around.labels[row], field, suggested, posterior.wrong(field), p_fix if suggested else None)
+    return At(
+        around.labels[row],
+        field,
+        suggested,
+        posterior.wrong(field),
+        p_fix if suggested else None,
+        list(posterior.values(field).items()),
+    )
 
 
 def _blame(around: Surroundings, row: int, suspects: list[At], said: Said) -> Finding:

@@ -109,6 +109,7 @@ def _suspect_tree(suspect: Suspect) -> dict[str, object]:
         "suggested": suspect.suggested,
         "p_error": round(suspect.p_error, 4),
         "p_fix": None if suspect.p_fix is None else round(suspect.p_fix, 4),
+        "others": [{"value": value, "p": round(p, 4)} for value, p in suspect.others],
     }
 
 

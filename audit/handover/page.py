@@ -210,6 +210,7 @@ def _suspect(finding: Finding, suspect: Suspect) -> str:
     if suspect.suggested:
         sure = "" if suspect.p_fix is None else f" (chance {chance(suspect.p_fix)})"
         said.append(f"suggested <strong>{safe(suspect.suggested)}</strong>{sure}")
+        said.extend(f"or {safe(value)} ({chance(p)})" for value, p in suspect.others)
     return ", ".join(said)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Concatenate, TypeVar
 
 from audit.findings import Finding, NotRun, Suspect
 from audit.rules.layouts import Layouts
+from audit.rules.others import others_of
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.declarations.questions import RuleDeclaration
+    from audit.findings import Cell
     from audit.rules.heeded import Columns
     from audit.season import Season
 
@@ -29,7 +31,8 @@ Layout = TypeVar("Layout")
 class At:
     """A blamed cell by label and column, with the value that was probably meant.
 
-    `p_error` and `p_fix` override the declared probabilities of the outcome.
+    `p_error` and `p_fix` override the declared probabilities of the outcome. `others` are values that may
+    have been meant instead, with their probabilities, in any order; those worth naming are chosen later.
     """
 
     label: str
@@ -37,6 +40,7 @@ class At:
     suggested: object = ""
     p_error: float | None = None
     p_fix: float | None = None
+    others: Sequence[tuple[object, float]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,22 +146,29 @@ class Case:
         declared = self.rule.outcomes[outcome]
         made = []
         for at in suspects:
+            cell = self.season.cell(at.label, at.field)
             suggested = plain_text(at.suggested)
+            p_error = declared.p_error if at.p_error is None else at.p_error
             p_fix = at.p_fix if at.p_fix is not None else declared.p_fix
-            made.append(
-                Suspect(
-                    cell=self.season.cell(at.label, at.field),
-                    suggested=suggested,
-                    p_error=declared.p_error if at.p_error is None else at.p_error,
-                    p_fix=p_fix if suggested else None,
-                )
-            )
+            p_fix = p_fix if suggested else None
+            others = self._others(at, cell, suggested, p_error - (p_fix or 0.0)) if at.others else ()
+            made.append(Suspect(cell, suggested, p_error, p_fix, others))
         return Finding(
             rule=declared.slug,
             severity=declared.severity,
             suspects=tuple(made),
             message=message,
             witnesses=tuple(self.season.cell(label, field) for label, field in witnesses),
+        )
+
+    def _others(self, at: At, cell: Cell, suggested: str, room: float) -> tuple[tuple[str, float], ...]:
+        return others_of(
+            at.others,
+            suggested=suggested,
+            typed=cell.observed,
+            room=room,
+            least=self.setting("explain.others.least_chance"),
+            most=self.setting("explain.others.most"),
         )
 
     def not_run(self, outcome: str, reason: str) -> NotRun:

@@ -669,14 +669,18 @@ def blame_crossing(case: Case, rings: Ringings, book: TagBook | None, verdict: V
     """Blame the cells of one crossing together, and those of another that is as likely."""
     first = verdict.likely[0][0]
     written = rings.written
+
+    def shown(field: Field, code: str) -> str:
+        return written.get(code, code) if field == "ring" else book.printed(code) if book else code
+
     suspects: dict[tuple[int, Field], At] = {}
+    others: dict[tuple[int, Field], list[tuple[object, float]]] = defaultdict(list)
     for crossing, p in verdict.likely:
         for place, code in crossing.meant:
-            shown = (
-                written.get(code, code) if crossing.field == "ring" else book.printed(code) if book else code
-            )
+            meant = shown(crossing.field, code)
+            others[place, crossing.field].append((meant, p))
             suspects.setdefault(
-                (place, crossing.field), At(str(rings.labels[place]), crossing.field, shown, p, p)
+                (place, crossing.field), At(str(rings.labels[place]), crossing.field, meant, p, p)
             )
     p_of = {
         cell: sum(
@@ -689,7 +693,7 @@ def blame_crossing(case: Case, rings: Ringings, book: TagBook | None, verdict: V
     return case.blame(
         outcome,
         [
-            At(at.label, at.field, at.suggested, min(p_of[cell], 1.0), at.p_fix)
+            At(at.label, at.field, at.suggested, min(p_of[cell], 1.0), at.p_fix, others[cell])
             for cell, at in suspects.items()
         ],
         _says(rings, verdict),

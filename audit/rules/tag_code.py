@@ -449,6 +449,7 @@ def _unlike_batch(case: Case, book: TagBook, fitted: Sequence[TagRow]) -> Iterat
                     book.printed(best.key) if named else "",
                     verdict.p_error,
                     best.p,
+                    _others(book, verdict.meant),
                 )
             ],
             f"Tag {row.tag} begins with {beginning}, but {len(inside)} of {len(tags)} tags fitted this "
@@ -502,9 +503,22 @@ def _blame(
         because = f"; {mended} is probably meant"
     return case.blame(
         outcome,
-        [At(row.label, "tag", suggested=suggested, p_error=p_error, p_fix=probability)],
+        [
+            At(
+                row.label,
+                "tag",
+                suggested=suggested,
+                p_error=p_error,
+                p_fix=probability,
+                others=_others(book, meant),
+            )
+        ],
         f"Tag {row.tag} {clause}{because}.",
     )
+
+
+def _others(book: TagBook, meant: Sequence[MeantTag]) -> list[tuple[object, float]]:
+    return [(book.printed(other.key), other.p) for other in meant]
 
 
 def _rivals(case: Case, meant: Sequence[MeantTag]) -> int:

@@ -111,9 +111,16 @@ def _blame(weigher: Weigher, knot: Knot, accounts: Sequence[Account], total: flo
     suspects = []
     for i, field in cells:
         meant, p_fix = max(wrong[i, field].items(), key=lambda item: item[1])
-        shown = book.printed(meant) if meant and field == "tag" else meant
+        shown = {code: book.printed(code) if code and field == "tag" else code for code in wrong[i, field]}
         suspects.append(
-            At(knot.rows[i].label, field, suggested=shown, p_error=min(chances[i, field], 1.0), p_fix=p_fix)
+            At(
+                knot.rows[i].label,
+                field,
+                suggested=shown[meant],
+                p_error=min(chances[i, field], 1.0),
+                p_fix=p_fix,
+                others=[(shown[code], p) for code, p in wrong[i, field].items()],
+            )
         )
     outcome = _outcome(knot)
     first, field = cells[0]

@@ -48,6 +48,25 @@ def test_bayes_by_hand():
     assert told.by_cells()[0][0] == {"net_g"}
 
 
+def test_all_values_of_a_cell_share_what_speaks_against_it():
+    told = posterior(
+        (NOTHING, {}, 1),
+        ("keyed", {"net_g": 373.0}, 4),
+        ("carried", {"gross_g": 395.0, "net_g": 373.0}, 1),
+        ("keyed", {"net_g": 379.0}, 1),
+        ("unknown", {"net_g": None}, 1),
+    )
+    values = told.values("net_g")
+    assert values == {373.0: pytest.approx(5 / 8), 379.0: pytest.approx(1 / 8)}
+    # nobody knows the value in the rest
+    assert told.wrong("net_g") - sum(values.values()) == pytest.approx(1 / 8)
+    assert told.values("net_g", {frozenset({"net_g"})}) == {
+        373.0: pytest.approx(1 / 2),
+        379.0: pytest.approx(1 / 8),
+    }
+    assert told.values("wing_mm") == {}
+
+
 def test_two_ways_to_the_same_value_add_up():
     told = posterior(
         (NOTHING, {}, 1),

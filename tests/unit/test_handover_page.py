@@ -70,6 +70,7 @@ def test_findings_stand_by_box_and_day_with_their_neighbours(page):
     assert [cell.text_content().strip() for cell in first.xpath(".//td[@class='w']")] == ["395", "22"]
     assert "the bag was not subtracted" in first.text_content()
     assert "suggested 373 (chance 99 %)" in first.text_content()
+    assert "suggested SV01006 (chance 60 %), or SV01061 (6 %)" in page.text_content()
     assert {d.get("open") is not None for d in boxes} == {True}
 
 
