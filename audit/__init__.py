@@ -12,6 +12,7 @@ from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.checking import check, read_season
+    from audit.comparing import double_entry
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "check",
     "conflicts",
     "contents",
+    "double_entry",
     "ledger",
     "pictures",
     "read_season",
@@ -34,6 +36,7 @@ __version__ = "0.1.0"
 #: Where each verb of the front door stands: they are fetched when first used, since they load pandas.
 _VERBS = {
     "check": "audit.checking",
+    "double_entry": "audit.comparing",
     "read_season": "audit.checking",
     "conflicts": "audit.showing",
     "contents": "audit.showing",

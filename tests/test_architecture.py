@@ -36,7 +36,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("practice",),
     ("archive",),
     ("checking", "demo"),
-    ("showing", "desk"),
+    ("showing", "desk", "comparing"),
     # the package itself offers what stands in checking
     ("__init__",),
     ("cli",),

@@ -25,9 +25,8 @@ ASSUMED: tuple[str, ...] = (
     "The two finders did not know of each other's finds.",
     "Each error was as easy to find as any other.",
     "Everything counted as a find was really an error.",
-    "Errors that stood on the field sheet already, and errors that both people typed alike because both misread "
-    "the same hand, are found by no comparison of typings and are not in this number.",
-    "Where the finders find the same easy errors, the true number is larger.",
+    "Where both find the same easy errors, the true number is larger.",
+    "Errors of the field sheet itself, and what both people misread alike, are in no such number.",
 )
 
 #: Every number of missed errors is weighed up to here, beyond in steps of about a hundredth.
@@ -108,7 +107,7 @@ def missed(first_only: int, second_only: int, both: int, level: float = 0.95) ->
     --------
     >>> found = missed(5, 10, 5)
     >>> round(found.estimate, 1), found.low, found.high, found.found
-    (8.3, 2.0, 35.0, 20)
+    (8.3, 2.0, 41.0, 20)
     """
     if min(first_only, second_only, both) < 0:
         raise ValueError("Counts of errors are not below nought.")
@@ -147,24 +146,21 @@ def sentence(told: Missed) -> str:
     Examples
     --------
     >>> sentence(missed(5, 10, 5))
-    '20 errors were found; about 8 more were missed by both (95 % interval 2 to 35).'
-    >>> sentence(missed(0, 0, 12))
-    '12 errors were found, all by both; none is estimated to be missed by both (95 % interval 0 to 1).'
+    '20 errors were found; about 8 more were missed by both (95 % interval 2 to 41).'
+    >>> sentence(missed(2, 1, 40))
+    '43 errors were found; less than one more was missed by both (95 % interval 0 to 1).'
     """
-    percent = f"{round(told.level * 100)} % interval"
-    errors = "1 error was" if told.found == 1 else f"{told.found:,} errors were"
     if not told.found:
-        return "No error was found, so nothing can be said about errors that both missed."
-    if told.is_open:
-        return (
-            f"{errors} found, none by both: this tells only that {told.low:,.0f} or more others were missed by "
-            "both, and sets no upper end."
-        )
-    interval = f"({percent} {told.low:,.0f} to {told.high:,.0f})"
+        return "No error was found, so nothing can be said of errors that both missed."
+    errors = "1 error was" if told.found == 1 else f"{told.found:,} errors were"
     about = round(told.estimate)
-    if not told.estimate:
-        one_sided = "all by both" if told.found else ""
-        return f"{errors} found, {one_sided}; none is estimated to be missed by both {interval}."
-    if not about:
-        return f"{errors} found; less than one more was missed by both {interval}."
-    return f"{errors} found; about {about:,} more {'was' if about == 1 else 'were'} missed by both {interval}."
+    if told.is_open:
+        least = f"{told.low:,.0f} or more others were missed by both" if told.low else "others may be missed"
+        perhaps = f", perhaps {about:,}" if about > told.low else ""
+        return f"{errors} found, none by both: {least}{perhaps}, and nothing sets an upper end."
+    interval = f"({round(told.level * 100)} % interval {told.low:,.0f} to {told.high:,.0f})"
+    if about:
+        more = f"about {about:,} more {'was' if about == 1 else 'were'}"
+    else:
+        more = "less than one more was" if told.estimate else "by the estimate none was"
+    return f"{errors} found; {more} missed by both {interval}."

@@ -1,6 +1,7 @@
-"""Rows of two copies of one list, paired one to one: what was copied in order, what was moved, what is alone.
+"""Rows of two copies of one list, paired one to one: in order, moved, or alone.
 
-Each column is a sequence of whole numbers, one for each distinct value in either copy, 0 where nothing stands.
+Each column is a sequence of whole numbers, one for each distinct value in either copy, 0 where nothing
+stands.
 Two rows score by each column: agreeing on a rare value speaks for them, a differing cell against them.
 """
 
@@ -9,7 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import Counter
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,8 +49,8 @@ class Costs:
     missing : float
         Probability that a row stands in one copy only.
     in_order, moved : float
-        Least log likelihood ratio, one row against two unrelated ones, of a pair in the order of both copies, and
-        of one that stands elsewhere.
+        Least log likelihood ratio, one row against two unrelated ones, of a pair in the order of both copies,
+        and of one that stands elsewhere.
     most : float
         The most that one agreeing column may add.
     """
@@ -114,7 +115,7 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
     found |= {int(i): int(j) for i, j in sure[scores >= costs.moved] if int(i) not in found}
     taken = set(found.values())
     edges = [(-1, -1), *chain, (n, m)]
-    for (i, j), (i_end, j_end) in zip(edges, edges[1:], strict=False):
+    for (i, j), (i_end, j_end) in pairwise(edges):
         rows = np.array([k for k in range(i + 1, i_end) if k not in found], dtype=np.int64)
         others = np.array([k for k in range(j + 1, j_end) if k not in taken], dtype=np.int64)
         if len(rows) and len(others):
@@ -180,7 +181,7 @@ def _repeats(column: Ints) -> float:
 
 
 def _sure_pairs(first: Sequence[Ints], second: Sequence[Ints]) -> dict[int, int]:
-    """Pair rows that agree on what no other row of either copy has, by most such columns or pairs of columns."""
+    """Pair rows that agree on what no other row has, by most such columns or pairs of columns."""
     telling = sorted(range(len(first)), key=lambda k: -len(np.unique(first[k])))[:_TELLING]
     votes: Counter[tuple[int, int]] = Counter()
     for chosen in (*((k,) for k in telling), *combinations(telling, 2)):
@@ -205,7 +206,7 @@ def _sure_pairs(first: Sequence[Ints], second: Sequence[Ints]) -> dict[int, int]
 
 
 def _joined(first: Sequence[Ints], second: Sequence[Ints]) -> tuple[Ints, Ints]:
-    """Number the values of some columns together; minus one where any of them is empty."""
+    """Give the values of some columns one number together; minus one where any of them is empty."""
     n = len(first[0])
     codes = np.zeros(n + len(second[0]), dtype=np.int64)
     empty = np.zeros(len(codes), dtype=bool)

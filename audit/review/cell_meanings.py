@@ -142,9 +142,7 @@ def _folded(text: str) -> str:
     return _BLANKS.sub(" ", unicodedata.normalize("NFKC", text)).strip().rstrip(".;,").casefold()
 
 
-def _tag_keys(
-    first: Season, second: Season, declared: Declarations
-) -> tuple[dict[str, str], dict[str, str]]:
+def _tag_keys(first: Season, second: Season, declared: Declarations) -> tuple[dict[str, str], dict[str, str]]:
     """Give the tags of both typings one key each, however either writes them."""
     case = Case(first, declared, declared.rules["tag_code"])
     one, other = (texts_of(season.frame("handlings"), "tag") for season in (first, second))
