@@ -3,70 +3,41 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from threading import Lock
 from typing import TYPE_CHECKING
 
+from audit.review.evidence_boxes import box_sheets, meant_visits, visit_sheets
+from audit.review.evidence_lives import life_sheets
+from audit.review.evidence_rings import ring_sheets
+from audit.review.evidence_tags import read_sheets, tag_stock_sheets
+from audit.review.excerpts import Excerpt, Line
+from audit.review.matter import Candidate, Matter, candidates
+from audit.review.own_sheet import own_sheets
+from audit.review.shelves import Shelves
+from audit.review.together import wrong_together
+
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
     from audit.checked import Checked
     from audit.findings import Cell, Finding
+    from audit.season import Season
 
-__all__ = ["Candidate", "Choice", "Excerpt", "Exhibit", "Line", "exhibit"]
+__all__ = ["Candidate", "Choice", "Excerpt", "Exhibit", "Line", "exhibit", "shelves_of"]
 
+#: Rows of one table that led to a finding and stand in no other excerpt.
+_MOST_WITNESSES = 60
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One row of an excerpt.
-
-    Attributes
-    ----------
-    label : str
-        Row label; empty for a line that is no row of the season.
-    place : str
-        What stands at its head: the spreadsheet row, or file and row of an earlier season.
-    texts : tuple of str
-        One for each column of the excerpt, as typed.
-    """
-
-    label: str
-    place: str
-    texts: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Excerpt:
-    """Some rows of one sheet.
-
-    Attributes
-    ----------
-    title : str
-        What these rows are, such as ``Ringing 2026 as typed`` or ``What the hand reader read that day``.
-    kind : str
-        ``own`` for the sheet of the suspects, else the table that it is of, such as ``tag_reads``.
-    fields, heads : tuple of str
-        Canonical column and header as typed of each column.
-    lines : tuple of Line
-        In sheet order, or in time.
-    suspects, witnesses : frozenset of (label, field)
-        Cells to mark; a cell is never both.
-    left_out : int
-        Rows that would belong here and are not shown.
-    """
-
-    title: str
-    kind: str
-    fields: tuple[str, ...]
-    heads: tuple[str, ...]
-    lines: tuple[Line, ...]
-    suspects: frozenset[tuple[str, str]] = frozenset()
-    witnesses: frozenset[tuple[str, str]] = frozenset()
-    left_out: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """One value that may have been meant, and the probability that it was; None where nobody can tell."""
-
-    text: str
-    p: float | None
+#: In the order in which a person would turn to them.
+_SHEETS: tuple[Callable[[Matter], Iterable[Excerpt | None]], ...] = (
+    read_sheets,
+    tag_stock_sheets,
+    ring_sheets,
+    life_sheets,
+    meant_visits,
+    visit_sheets,
+    box_sheets,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +81,92 @@ class Exhibit:
     excerpts: tuple[Excerpt, ...]
 
 
-def exhibit(checked: Checked, finding: Finding) -> Exhibit:
-    """Lay out all that a person needs to decide one finding."""
-    raise NotImplementedError
+class _Slot:
+    """The shelves that were used last, and no others: an older season is let go."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._last: Shelves | None = None
+
+    def of(self, checked: Checked) -> Shelves:
+        with self._lock:
+            last = self._last
+            if last is None or last.season is not checked.season or last.declared is not checked.declared:
+                last = self._last = Shelves(checked.season, checked.declared, last)
+            return last
+
+
+_slot = _Slot()
+
+
+def shelves_of(checked: Checked) -> Shelves:
+    """Return the sheets of a season laid out for looking things up; those used last are kept, no others.
+
+    Call ``shelves_of(checked).prepare()`` in the background after a season was checked again, and the next
+    exhibit need not wait.
+    """
+    return _slot.of(checked)
+
+
+def exhibit(checked: Checked, finding: Finding, *, as_typed: Season | None = None) -> Exhibit:
+    """Lay out all that a person needs to decide one finding.
+
+    Parameters
+    ----------
+    checked : Checked
+        The season as it stands now, with what was accepted so far.
+    finding : Finding
+        Of the report of this season.
+    as_typed : Season, optional
+        The season as it stands in the file: cells that differ are named in ``Excerpt.amended``.
+
+    Returns
+    -------
+    Exhibit
+        Rows that the season has not are left out.
+    """
+    matter = Matter.of(shelves_of(checked), finding, as_typed)
+    own = tuple(own_sheets(matter))
+    others = tuple(one for sheets in _SHEETS for one in sheets(matter) if one is not None)
+    return Exhibit(
+        finding,
+        tuple(_choices(checked.season, matter)),
+        wrong_together(finding, checked.declared),
+        (*own, *others, *_witnesses(matter, (*own, *others))),
+    )
+
+
+def _choices(season: Season, matter: Matter) -> Iterator[Choice]:
+    for suspect in matter.finding.suspects:
+        known = matter.shelves.row(suspect.cell.label) is not None
+        cell = season.cell(suspect.cell.label, suspect.cell.field) if known else suspect.cell
+        yield Choice(cell, suspect.p_error, candidates(suspect))
+
+
+def _witnesses(matter: Matter, shown: Iterable[Excerpt]) -> Iterator[Excerpt]:
+    """Cut out what led to the finding and stands in no excerpt yet."""
+    left = matter.marks.witnesses - {cell for one in shown for cell in one.witnesses}
+    by_table: dict[str, set[int]] = {}
+    for label, _ in left:
+        row = matter.shelves.row(label)
+        if row is not None:
+            by_table.setdefault(matter.shelves.season.table_of(label), set()).add(row)
+    for table in sorted(by_table):
+        cut = matter.cut(
+            table, sorted(by_table[table]), f"{_NAMES.get(table, table)} that tell", most=_MOST_WITNESSES
+        )
+        if cut is not None:
+            yield cut
+
+
+_NAMES = {
+    "handlings": "Other birds",
+    "earlier": "Earlier seasons",
+    "visits": "Visits",
+    "boxes": "Boxes",
+    "ring_stock": "Strings of rings",
+    "ring_losses": "Lost rings",
+    "tag_stock": "Tags in stock",
+    "tag_reads": "Reads of the hand reader",
+    "detections": "Reads at the boxes",
+}
