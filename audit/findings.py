@@ -6,10 +6,12 @@ import hashlib
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from html import escape
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
+
+from audit.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 __all__ = [
     "COLUMNS",
@@ -180,6 +182,8 @@ class Report:
         Slugs of the rules that ran.
     sources : tuple of str
         Folders that the declarations came from.
+    opener : callable or None
+        Opens the desk; given by whoever audited the season and still has it at hand.
     """
 
     season: str
@@ -189,6 +193,28 @@ class Report:
     rows_read: tuple[tuple[str, int], ...] = ()
     rules_run: tuple[str, ...] = ()
     sources: tuple[str, ...] = field(default=(), compare=False)
+    opener: Callable[..., Any] | None = field(default=None, compare=False)
+
+    def desk(self, **settings: Any) -> Any:  # noqa: ANN401 - a widget of a library that this layer may not know
+        """Open the desk in a notebook: the findings one after the other, to be decided.
+
+        Parameters
+        ----------
+        **settings
+            As for `audit.review.opening.open_desk`: ``who``, ``log``, ``also``.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            The report was read or made by hand, so that the rows are not at hand.
+        """
+        if self.opener is None:
+            raise Refusal(
+                "This report stands alone: the season it is about is not at hand.",
+                where=f"report of {self.season}",
+                cure="Read the season and check it: audit.check(audit.read_season(...)).desk().",
+            )
+        return self.opener(self, **settings)
 
     def rows(self) -> list[dict[str, object]]:
         """One dictionary per suspect cell of each finding, keys as in `COLUMNS`."""
