@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from threading import Lock
 from typing import TYPE_CHECKING
 
 from audit.review.evidence_boxes import box_sheets, meant_visits, visit_sheets
@@ -13,7 +12,7 @@ from audit.review.evidence_tags import read_sheets, tag_stock_sheets
 from audit.review.excerpts import Excerpt, Line
 from audit.review.matter import Candidate, Matter, candidates
 from audit.review.own_sheet import own_sheets
-from audit.review.shelves import Shelves
+from audit.review.shelves import shelves_of
 from audit.review.together import wrong_together
 
 if TYPE_CHECKING:
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from audit.findings import Cell, Finding
     from audit.season import Season
 
-__all__ = ["Candidate", "Choice", "Excerpt", "Exhibit", "Line", "exhibit", "shelves_of"]
+__all__ = ["Candidate", "Choice", "Excerpt", "Exhibit", "Line", "exhibit"]
 
 #: Rows of one table that led to a finding and stand in no other excerpt.
 _MOST_WITNESSES = 60
@@ -81,33 +80,6 @@ class Exhibit:
     excerpts: tuple[Excerpt, ...]
 
 
-class _Slot:
-    """The shelves that were used last, and no others: an older season is let go."""
-
-    def __init__(self) -> None:
-        self._lock = Lock()
-        self._last: Shelves | None = None
-
-    def of(self, checked: Checked) -> Shelves:
-        with self._lock:
-            last = self._last
-            if last is None or last.season is not checked.season or last.declared is not checked.declared:
-                last = self._last = Shelves(checked.season, checked.declared, last)
-            return last
-
-
-_slot = _Slot()
-
-
-def shelves_of(checked: Checked) -> Shelves:
-    """Return the sheets of a season laid out for looking things up; those used last are kept, no others.
-
-    Call ``shelves_of(checked).prepare()`` in the background after a season was checked again, and the next
-    exhibit need not wait.
-    """
-    return _slot.of(checked)
-
-
 def exhibit(checked: Checked, finding: Finding, *, as_typed: Season | None = None) -> Exhibit:
     """Lay out all that a person needs to decide one finding.
 
@@ -125,7 +97,7 @@ def exhibit(checked: Checked, finding: Finding, *, as_typed: Season | None = Non
     Exhibit
         Rows that the season has not are left out.
     """
-    matter = Matter.of(shelves_of(checked), finding, as_typed)
+    matter = Matter.of(shelves_of(checked.season, checked.declared), finding, as_typed)
     own = tuple(own_sheets(matter))
     others = tuple(one for sheets in _SHEETS for one in sheets(matter) if one is not None)
     return Exhibit(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import defaultdict
 from dataclasses import dataclass
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -28,9 +29,8 @@ if TYPE_CHECKING:
     from audit.rules.stock import IssuedString
     from audit.season import Season
 
-__all__ = ["Reads", "Shelves"]
+__all__ = ["Reads", "Shelves", "shelves_of"]
 
-_TAGS: Columns = {"handlings": ("tag",), "tag_stock": ("tag",), "tag_reads": ("tag",), "earlier": ("tag",)}
 _STRINGS: Columns = {"ring_stock": ("prefix", "first", "last", "issued_to", "issued")}
 
 
@@ -56,12 +56,11 @@ class Reads:
 
 
 @dataclass(frozen=True, slots=True)
-class _Keys:
-    """Tags by one key each: the usual way of writing, and the rows of each key by table."""
+class _Writing:
+    """How the tags of a season are written: the usual way, and the key of each text that was met."""
 
     habit: str | None
-    of_text: Mapping[str, Mapping[str, str]]
-    rows: Mapping[str, Mapping[str, tuple[int, ...]]]
+    key_of: Mapping[str, str]
 
 
 class Shelves:
@@ -198,30 +197,34 @@ class Shelves:
         rows = (self.row(one.label) for one in found)
         return tuple(row for row in rows if row is not None)
 
+    def holds(self, ring: str) -> bool:
+        """Whether a string in stock holds a ring."""
+        stem, digits = split_ring(ring)
+        return bool(digits) and any(
+            one.holds((bare(stem), len(digits)), int(digits)) for one in self.strings()
+        )
+
     # tags
 
     def key(self, tag: str) -> str:
         """Give the one key of a tag, however it is written."""
-        keys = self._keys()
-        for texts in keys.of_text.values():
-            if tag in texts:
-                return texts[tag]
-        return comparable(tag, keys.habit) if tag else ""
+        if not tag:
+            return ""
+        writing = self._writing()
+        return writing.key_of.get(tag) or comparable(tag, writing.habit)
 
     def of_tag(self, table: str, tag: str) -> tuple[int, ...]:
         """Rows of a table with a tag, however written, in sheet order."""
         if not self.has(table, "tag"):
             return ()
-        return self._keys().rows[table].get(self.key(tag), ()) if tag else ()
+        return self._rows_by_tag(table).get(self.key(tag), ()) if tag else ()
 
     def tags_near(self, tag: str) -> tuple[int, ...]:
         """Rows of the tag stock next to a tag that is not in it: just below and just above."""
         filed: Sequence[tuple[str, int]] = self._get(
             "tags in order",
-            lambda: sorted(
-                (key, rows[0]) for key, rows in self._keys().rows.get("tag_stock", {}).items() if key
-            ),
-            _TAGS,
+            lambda: sorted((key, rows[0]) for key, rows in self._rows_by_tag("tag_stock").items() if key),
+            {"tag_stock": ("tag",)},
         )
         key = self.key(tag)
         at = bisect_left(filed, (key, 0))
@@ -242,7 +245,7 @@ class Shelves:
             ["" if text == "NaT" else text for text in np.datetime_as_string(moments).tolist()]
             for moments in (stored, true)
         )
-        key_of, texts = self._keys().of_text["tag_reads"], texts_of(frame, "tag")
+        texts = texts_of(frame, "tag")
         rows = [i for i in clocks.order.tolist() if texts[i]]
         on: dict[str, list[int]] = defaultdict(list)
         for place, i in enumerate(rows):
@@ -250,28 +253,33 @@ class Shelves:
                 on[told[i].partition("T")[0]].append(place)
         return Reads(
             tuple(rows),
-            tuple(key_of[texts[i]] for i in rows),
+            tuple(self.key(texts[i]) for i in rows),
             tuple(shown[i] for i in rows),
             tuple(told[i] for i in rows),
             {day: tuple(places) for day, places in on.items()},
         )
 
-    def _keys(self) -> _Keys:
-        made: _Keys = self._get("keys", self._lay_out_keys, _TAGS)
+    def _writing(self) -> _Writing:
+        """How tags are written: learnt once, since one cell more or less teaches nothing new."""
+        made: _Writing = self._get("writing", self._learn_writing, {})
         return made
 
-    def _lay_out_keys(self) -> _Keys:
-        texts = {
-            table: texts_of(self.season.frame(table), "tag") if self.has(table, "tag") else []
-            for table in ("handlings", "tag_stock", "tag_reads", "earlier")
-        }
-        habit, found = keys_of(self._case(), texts["handlings"], texts["tag_stock"], texts["tag_reads"])
-        of_text = dict(zip(texts, (*found, {}), strict=True))
-        of_text["earlier"] = {text: comparable(text, habit) for text in set(texts["earlier"]) if text}
-        rows = {
-            table: _filed(of_text[table].get(text, "") for text in column) for table, column in texts.items()
-        }
-        return _Keys(habit, of_text, rows)
+    def _learn_writing(self) -> _Writing:
+        texts = [
+            self._texts(table, "tag") if self.has(table, "tag") else []
+            for table in ("handlings", "tag_stock", "tag_reads")
+        ]
+        habit, keys = keys_of(self._case(), *texts)
+        # a short print may be completed otherwise in another table
+        return _Writing(habit, {text: key for of_text in keys for text, key in of_text.items()})
+
+    def _rows_by_tag(self, table: str) -> Mapping[str, tuple[int, ...]]:
+        made: Mapping[str, tuple[int, ...]] = self._get(
+            ("tag", table),
+            lambda: _filed(self.key(text) for text in self._texts(table, "tag")),
+            {table: ("tag",)},
+        )
+        return made
 
     # laying out
 
@@ -327,3 +335,30 @@ def _kept(season: Season, declared: Declarations, before: Shelves | None) -> Lay
             if not same:
                 differing.add((name, str(field)))
     return before._layouts.without(differing)  # noqa: SLF001 - of its own kind
+
+
+class _Slot:
+    """The shelves that were used last, and no others: an older season is let go."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._last: Shelves | None = None
+
+    def of(self, season: Season, declared: Declarations) -> Shelves:
+        with self._lock:
+            last = self._last
+            if last is None or last.season is not season or last.declared is not declared:
+                last = self._last = Shelves(season, declared, last)
+            return last
+
+
+_slot = _Slot()
+
+
+def shelves_of(season: Season, declared: Declarations) -> Shelves:
+    """Return the sheets of a season laid out for looking things up; those used last are kept, no others.
+
+    Call ``shelves_of(season, declared).prepare()`` in the background after a season was checked again, and
+    the next exhibit need not wait.
+    """
+    return _slot.of(season, declared)

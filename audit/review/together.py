@@ -24,8 +24,8 @@ def wrong_together(finding: Finding, declared: Declarations) -> bool:
     Returns
     -------
     bool
-        True for a single cell, and where every one of several cells is surely wrong. A cell among them may have
-        no suggestion, such as the last one of a column that slid: it is left as it stands and looked up.
+        True for a single cell, and where every one of several cells is surely wrong. A cell among them may
+        have no suggestion, such as the last one of a column that slid: it is left as it stands.
 
     Notes
     -----
