@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import uuid
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
-__all__ = ["VERBS", "DecidedCell", "Decision", "Verb"]
+__all__ = ["VERBS", "DecidedCell", "Decision", "Verb", "decide", "text_of", "undo_of"]
 
 Verb = Literal["accept", "amend", "keep", "ask", "undo"]
 
@@ -35,6 +37,17 @@ class DecidedCell:
         found again.
     twin : int
         Which of several rows with the same texts, in sheet order, counted from 1.
+    table : str
+        Canonical table of the sheet, empty where it is not known.
+    empty : tuple of str
+        Columns of the sheet in which the row held nothing.
+    twins : int
+        How many rows of the sheet held the same texts, this one included.
+    alike : int
+        How many rows already read as this one will when the text is in its place.
+    nearest : int or None
+        In how many columns the most similar of all other rows of the table differed, 0 for a row of another
+        sheet with the same texts; None where that is not known, or the row is the only one.
     """
 
     sheet: str
@@ -44,6 +57,11 @@ class DecidedCell:
     instead: str | None
     as_typed: Mapping[str, str]
     twin: int = 1
+    table: str = ""
+    empty: tuple[str, ...] = ()
+    twins: int = 1
+    alike: int = 0
+    nearest: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +102,45 @@ class Decision:
     asked: str = ""
     replaces: tuple[str, ...] = field(default=())
     undoes: str = ""
+
+
+def decide(
+    who: str,
+    verb: Verb,
+    cells: Iterable[DecidedCell] = (),
+    *,
+    reason: str = "",
+    findings: Iterable[str] = (),
+    rules: Iterable[str] = (),
+    asked: str = "",
+    replaces: Iterable[str] = (),
+) -> Decision:
+    """Make a decision of now, with an identity of its own."""
+    return Decision(
+        identity=uuid.uuid4().hex,
+        at=_now(),
+        who=who,
+        verb=verb,
+        cells=tuple(cells),
+        reason=reason,
+        findings=tuple(findings),
+        rules=tuple(rules),
+        asked=asked,
+        replaces=tuple(replaces),
+    )
+
+
+def undo_of(decision: Decision, who: str, *, reason: str = "") -> Decision:
+    """Make what takes a decision back; of an ``undo``, what brings back the decision that it took back."""
+    return Decision(uuid.uuid4().hex, _now(), who, "undo", reason=reason, undoes=decision.identity)
+
+
+def text_of(decision: Decision, cell: DecidedCell) -> str | None:
+    """Say what one of its cells shall hold; None where that is a question."""
+    if decision.verb == "ask":
+        return None
+    return cell.observed if decision.verb == "keep" or cell.instead is None else cell.instead
+
+
+def _now() -> str:
+    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
