@@ -31,7 +31,8 @@ class DecidedCell:
     observed : str
         The text as typed in the file, never an amended one.
     instead : str or None
-        The text that takes its place, empty for a cell to be emptied; None where it stays as typed.
+        The text that takes its place, empty for a cell to be emptied; None where it stays as typed. A
+        cell that is kept after it was amended holds the amended text.
     as_typed : mapping of str to str
         Texts of the whole row as typed in the file, by canonical column, empty ones left out: how the row is
         found again.
@@ -139,7 +140,7 @@ def text_of(decision: Decision, cell: DecidedCell) -> str | None:
     """Say what one of its cells shall hold; None where that is a question."""
     if decision.verb == "ask":
         return None
-    return cell.observed if decision.verb == "keep" or cell.instead is None else cell.instead
+    return cell.observed if cell.instead is None else cell.instead
 
 
 def _now() -> str:
