@@ -11,11 +11,12 @@ from audit.findings import Report, identify, sort_findings
 from audit.refusal import SeasonRefusal
 from audit.review.differences import Differences, Found
 from audit.review.exhibit import Excerpt, Line
-from audit.review.typing_rows import PairedTable, paired_tables
+from audit.review.typing_rows import HAND_TYPED, PairedTable, paired_tables
+from audit.review.wording import counted
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from audit.declarations import Declarations
     from audit.findings import Finding
@@ -138,7 +139,15 @@ def compare(
     report = Report(
         season=first.name,
         findings=grouped,
-        notices=differences.notices(tables),
+        notices=tuple(
+            _notices(
+                (first, second),
+                names,
+                tables,
+                differences,
+                float(declared.settings["double_entry.show.copy_share"].value),
+            )
+        ),
         rows_read=tuple((table.table, len(table.first_labels)) for table in tables),
         rules_run=("double_entry",),
         sources=tuple(str(source) for source in declared.sources),
@@ -197,52 +206,42 @@ def second_typing(double: DoubleEntry, finding: Finding) -> Excerpt | None:
 
 
 def _by_slip(findings: Sequence[Finding], found: Mapping[str, Found]) -> tuple[Finding, ...]:
-    """Let differences share a group that one slip explains: texts exchanged or slid.
-
-    Two differences belong together where a text of the one stands, in the other typing, in the cell of the
-    other: in the same column some rows off, or in the same row in a column of the same kind.
-    """
-    leader = {one.identity: one.identity for one in findings}
-
-    def find(name: str) -> str:
-        while leader[name] != name:
-            leader[name] = leader[leader[name]]
-            name = leader[name]
-        return name
-
-    for one, other in _partners([found[one.identity] for one in findings]):
-        names = sorted((find(one.finding.identity), find(other.finding.identity)))
-        leader[names[1]] = names[0]
-    return tuple(replace(one, group=find(one.identity)) for one in findings)
+    """Let differences that one slip explains share a group, which bears the first name of its members."""
+    members: dict[str, list[str]] = {}
+    for one in findings:
+        members.setdefault(found[one.identity].slip or one.identity, []).append(one.identity)
+    group = {name: min(names) for names in members.values() for name in names}
+    return tuple(replace(one, group=group[one.identity]) for one in findings)
 
 
-#: Rows of the first typing within which a text may have slid.
-_SLID = 2
-
-
-def _partners(found: Sequence[Found]) -> list[tuple[Found, Found]]:
-    cells = [one for one in found if one.of_cells and one.texts[0] and one.texts[1]]
-    by_row: dict[str, list[Found]] = {}
-    by_column: dict[str, list[Found]] = {}
-    for one in cells:
-        by_row.setdefault(one.finding.suspects[0].cell.label, []).append(one)
-        by_column.setdefault(one.field, []).append(one)
-    pairs = []
-    for row in by_row.values():
-        pairs += [
-            (a, b)
-            for k, a in enumerate(row)
-            for b in row[k + 1 :]
-            if a.texts[0] == b.texts[1] and a.texts[1] == b.texts[0]
-        ]
-    for column in by_column.values():
-        # a word of few, such as a leg, agrees with its neighbours by chance
-        for k, a in enumerate(column):
-            for b in column[k + 1 : k + 1 + _SLID]:
-                near = abs(a.place - b.place) <= _SLID and a.table == b.table
-                if near and a.telling and (a.texts[0] == b.texts[1] or a.texts[1] == b.texts[0]):
-                    pairs.append((a, b))
-    return pairs
+def _notices(
+    seasons: tuple[Season, Season],
+    names: tuple[str, str],
+    tables: Sequence[PairedTable],
+    differences: Differences,
+    least_share: float,
+) -> Iterator[str]:
+    """Say what was not compared, and what a person should know of the rows."""
+    for season, rest, name in zip(seasons, seasons[::-1], names, strict=True):
+        for kind in HAND_TYPED:
+            if kind in season.tables and kind not in rest.tables:
+                yield f"Only {name} has the table {kind}: it was not compared."
+    for table in tables:
+        for fields, name in zip((table.only_first, table.only_second), names, strict=True):
+            if fields:
+                column = "column" if len(fields) == 1 else "columns"
+                yield f"{table.table}: only {name} has the {column} {', '.join(fields)}: not compared."
+        yield from differences.written_throughout(table)
+        if table.rows.moved:
+            rows = counted(len(table.rows.moved), "row")
+            verb = "stands" if len(table.rows.moved) == 1 else "stand"
+            yield f"{table.table}: {rows} of {names[0]} {verb} in another order in {names[1]}."
+        fewer = min(len(table.first_labels), len(table.second_labels))
+        if len(table.rows.pairs) < least_share * fewer:
+            yield (
+                f"{table.table}: only {len(table.rows.pairs):,} of {counted(fewer, 'row')} stand in both: "
+                "are these typings of the same sheets?"
+            )
 
 
 def _refuse_one_file(first: Season, second: Season) -> None:
