@@ -6,8 +6,8 @@ from collections import Counter, deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from audit.models.interval import Share, wilson
 from audit.practice.blind_spots import blind_spots
-from audit.practice.interval import Share, wilson
 from audit.practice.kinds import ways_of
 from audit.practice.planting import Planter, deed_of
 from audit.season import split_label

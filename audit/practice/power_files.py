@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from audit.practice.interval import Share
+    from audit.models.interval import Share
     from audit.practice.power import Power
 
 __all__ = ["COLUMNS", "write_power"]

@@ -21,7 +21,7 @@ from audit.review.typed_rows import safe
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from audit.practice.interval import Share
+    from audit.models.interval import Share
     from audit.practice.power import Power, Tally
 
 __all__ = ["power_page"]

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.practice.interval import wilson
+from audit.models.interval import wilson
 from audit.practice.power import Tally
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from audit.practice.interval import Share
+    from audit.models.interval import Share
     from audit.practice.power import Power
 
 __all__ = ["CAUTION", "column", "lacking", "opening", "percent", "roomless", "seldom", "total"]
@@ -30,7 +30,7 @@ def percent(share: Share) -> str:
 
     Examples
     --------
-    >>> from audit.practice.interval import wilson
+    >>> from audit.models.interval import wilson
     >>> percent(wilson(9, 10, 0.95))
     '90 % (60-98)'
     """

@@ -17,8 +17,8 @@ from typed_season import typed_season
 from audit.checking import check
 from audit.declarations import load_declarations
 from audit.findings import Finding, Report, Suspect
+from audit.models.interval import wilson
 from audit.practice.blind_spots import blind_spots
-from audit.practice.interval import wilson
 from audit.practice.kinds import ways_of
 from audit.practice.power import Power, Tally, measure_power
 from audit.practice.power_files import COLUMNS, write_power

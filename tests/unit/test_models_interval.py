@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from audit.practice.interval import wilson
+from audit.models.interval import wilson
 
 
 @pytest.mark.parametrize(
