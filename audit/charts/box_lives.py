@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
@@ -12,14 +12,26 @@ from audit.findings import SEVERITIES
 from audit.models.tag_text import comparable
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     import pandas as pd
 
     from audit.findings import Finding, Report, Severity
     from audit.season import Season
 
-__all__ = ["AGAIN", "BoxDoubt", "BoxLives", "Link", "Meeting", "boxes_by_doubt", "conflicts", "lives_of_box"]
+__all__ = [
+    "AGAIN",
+    "BoxDoubt",
+    "BoxLives",
+    "Link",
+    "Meeting",
+    "Meetings",
+    "boxes_by_doubt",
+    "conflicts",
+    "lives_of_box",
+    "meetings_in",
+    "natural",
+]
 
 #: What a mark on a life line is about: a wrong date or box puts a meeting where it does not belong.
 FIELDS = ("ring", "tag", "date", "box")
@@ -169,7 +181,7 @@ class BoxDoubt:
 
 def boxes_by_doubt(season: Season, report: Report) -> tuple[BoxDoubt, ...]:
     """List the boxes, the most doubtful first, then in the order of their names."""
-    met = _meetings(season, report)
+    met = _meetings(season, _told(report))
     inside: dict[str, list[Meeting]] = defaultdict(list)
     for meeting in met:
         if not meeting.past:
@@ -189,7 +201,7 @@ def boxes_by_doubt(season: Season, report: Report) -> tuple[BoxDoubt, ...]:
         for box, of_box in inside.items()
     ]
     return tuple(
-        sorted(found, key=lambda one: (-(one.marked + one.jumps), not one.box, _natural(one.box), one.box))
+        sorted(found, key=lambda one: (-(one.marked + one.jumps), not one.box, natural(one.box), one.box))
     )
 
 
@@ -201,19 +213,27 @@ def conflicts(season: Season, report: Report) -> tuple[Link, ...]:
     tuple of Link
         Of the kinds ``parted`` and ``jump``, by box, then by the days and places of the two meetings.
     """
-    met = _meetings(season, report)
+    met = _meetings(season, _told(report))
     when = {meeting.visit: " ".join(meeting.visit) for meeting in met}
     links = (*_same_ring(met, when), *_jumps(met, when))
 
     def key(link: Link) -> tuple[object, ...]:
         later, earlier = link.later, link.earlier
-        return _natural(later.box), later.box, later.day, later.place, earlier.day, earlier.place, link.kind
+        return natural(later.box), later.box, later.day, later.place, earlier.day, earlier.place, link.kind
 
     asked = (link for link in links if link.kind in ("parted", "jump") and not link.later.past)
     return tuple(sorted(asked, key=key))
 
 
-def lives_of_box(season: Season, report: Report, box: str, most_visits: int = 8) -> BoxLives:
+def lives_of_box(
+    season: Season,
+    report: Report,
+    box: str,
+    most_visits: int = 8,
+    *,
+    among: Meetings | None = None,
+    first: Collection[str] = (),
+) -> BoxLives:
     """Follow every ring and every tag of one box through the season, other boxes and years included.
 
     Parameters
@@ -222,22 +242,64 @@ def lives_of_box(season: Season, report: Report, box: str, most_visits: int = 8)
         Name of the box as it was read; empty for rows without one.
     most_visits : int
         Visits shown; of more than these, those with an error or a suspect come first.
+    among : Meetings, optional
+        All meetings of the season, where they were laid out before.
+    first : collection of str
+        Labels of rows whose visits are shown whatever else is.
     """
-    every = _meetings(season, report)
-    inside = [meeting for meeting in every if meeting.box == box and not meeting.past]
-    rings = {meeting.ring for meeting in inside} - {""}
-    tags = {meeting.tag for meeting in inside} - {""}
-    met = [m for m in every if (m.box == box and not m.past) or m.ring in rings or m.tag in tags]
-    shown = _chosen(met, box, most_visits)
+    among = meetings_in(season) if among is None else among
+    told = _told(report)
+    found = (among.every[place] for place in sorted(among.around(box)))
+    met = [replace(meeting, told=told.get(meeting.label)) for meeting in found]
+    shown = _chosen(met, box, most_visits, first)
     kept = tuple(meeting for meeting in met if meeting.visit in shown)
     when = {visit: " ".join(visit) for visit in shown}
     links = (*_same_ring(kept, when), *_jumps(kept, when))
     return BoxLives(box, shown, _in_rows(kept, links), kept, links, len(met) - len(kept))
 
 
-def _meetings(season: Season, report: Report) -> list[Meeting]:
+@dataclass(frozen=True, slots=True)
+class Meetings:
+    """All handlings with a date and a ring or a tag, and where those of a box, a ring, a tag stand.
+
+    Attributes
+    ----------
+    every : tuple of Meeting
+        By day and place in the sheet; nothing of the report is in them.
+    of_box, of_ring, of_tag : mapping of str to list of int
+        Places in `every`; earlier seasons belong to no box.
+    """
+
+    every: tuple[Meeting, ...]
+    of_box: Mapping[str, list[int]]
+    of_ring: Mapping[str, list[int]]
+    of_tag: Mapping[str, list[int]]
+
+    def around(self, box: str) -> set[int]:
+        """Places of all meetings in a box, and of all others that share a ring or a tag with one."""
+        inside = self.of_box.get(box, [])
+        found = set(inside)
+        for place in inside:
+            meeting = self.every[place]
+            found.update(self.of_ring.get(meeting.ring, ()) if meeting.ring else ())
+            found.update(self.of_tag.get(meeting.tag, ()) if meeting.tag else ())
+        return found
+
+
+def meetings_in(season: Season) -> Meetings:
+    """Lay out all meetings of a season, earlier ones included."""
+    every = tuple(_meetings(season, {}))
+    of_box, of_ring, of_tag = (defaultdict(list) for _ in range(3))
+    for place, meeting in enumerate(every):
+        if not meeting.past:
+            of_box[meeting.box].append(place)
+        of_ring[meeting.ring].append(place)
+        of_tag[meeting.tag].append(place)
+    return Meetings(every, of_box, of_ring, of_tag)
+
+
+def _meetings(season: Season, told: Mapping[str, Told]) -> list[Meeting]:
     """List all handlings with a date and a ring or a tag, by day and place in the sheet."""
-    told = _told(report)
     made = [
         meeting
         for table in ("earlier", "handlings")
@@ -286,12 +348,22 @@ def _told(report: Report) -> dict[str, Told]:
     return told
 
 
-def _chosen(met: Sequence[Meeting], box: str, most: int) -> tuple[tuple[str, str], ...]:
+def _chosen(
+    met: Sequence[Meeting], box: str, most: int, wanted: Collection[str]
+) -> tuple[tuple[str, str], ...]:
+    needed = {meeting.visit for meeting in met if meeting.label in wanted}
     doubtful = {m.visit for m in met if m.told and m.told.severity != "note"}
     visits = sorted({meeting.visit for meeting in met})
     now = {meeting.visit for meeting in met if not meeting.past}
     first = sorted(
-        visits, key=lambda visit: (visit not in doubtful, visit not in now, visit[1] != box, visit)
+        visits,
+        key=lambda visit: (
+            visit not in needed,
+            visit not in doubtful,
+            visit not in now,
+            visit[1] != box,
+            visit,
+        ),
     )
     return tuple(sorted(first[:most]))
 
@@ -358,7 +430,7 @@ def _in_rows(met: Sequence[Meeting], links: Iterable[Link]) -> tuple[str, ...]:
     return tuple(sorted(first, key=key))
 
 
-def _natural(text: str) -> list[tuple[int, str]]:
+def natural(text: str) -> list[tuple[int, str]]:
     """Let SL-9 stand before SL-10; figures are compared by length first, so that no number is too long."""
     pieces = re.findall(r"[0-9]+|[^0-9]+", text)
     return [

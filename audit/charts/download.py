@@ -9,16 +9,18 @@ import altair as alt
 from audit.charts.download_lines import differing, levels
 from audit.charts.layers import dressed
 from audit.charts.palette import INK, PAPER, PLAIN, QUIET, TONES
+from audit.charts.picture import BY_KEYBOARD, Picture
+from audit.charts.records import CHOSEN, chosen_param, picked_param
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
     from collections.abc import Set as AbstractSet
 
     from audit.charts.download_lines import Beside, ReadTag, TypedTag
     from audit.charts.palette import Tone
 
-__all__ = ["NO_READ", "NO_ROW", "NO_TAG", "chart", "counts_of", "tone_of"]
+__all__ = ["NO_READ", "NO_ROW", "NO_TAG", "chart", "counts_of", "picture", "tone_of"]
 
 #: What stands beside a row or a read that is alone.
 NO_READ, NO_ROW, NO_TAG = "not read", "on no row", "no tag"
@@ -50,13 +52,51 @@ _STYLES: Mapping[str, Mapping[str, Any]] = {
 Spot = dict[str, Any]
 
 
-def chart(beside: Beside) -> alt.LayerChart | None:
+def picture(beside: Beside, blamed: Collection[str]) -> Picture | None:
+    """Draw the same as a picture of one finding: rows of the sheet can be picked, and one is lit up.
+
+    Parameters
+    ----------
+    blamed : collection of str
+        Labels of the rows that the finding blames, the one to light up first.
+
+    Returns
+    -------
+    Picture or None
+        None where there is neither row nor read.
+    """
+    met = {beside.rows[row].label for row, _ in levels(beside)[:_MOST_LEVELS] if row is not None}
+    lit = next((label for label in blamed if label in met), "")
+    drawn = chart(beside, lit)
+    if drawn is None:
+        return None
+    told = []
+    for row, read in sorted(beside.pairs.items()):
+        typed, stored = beside.rows[row], beside.reads[read]
+        if typed.tag != stored.tag or typed.label in blamed:
+            where = f"row {split_label(typed.label)[1]}"
+            told.append(f"{where}: {typed.tag or NO_TAG}, read {stored.tag} at {stored.clock}")
+    paired = set(beside.pairs)
+    alone = [row for place, row in enumerate(beside.rows) if place not in paired and row.label in blamed]
+    told += [f"row {split_label(row.label)[1]}: {row.tag or NO_TAG}, {NO_READ}" for row in alone]
+    said = " ".join([str(drawn.description), *([f"{'; '.join(told)}."] if told else []), BY_KEYBOARD])
+    drawn.description = said
+    return Picture(drawn, frozenset(met), _question(beside), said)
+
+
+def _question(beside: Beside) -> str:
+    return f"Do the tags agree with the reader? {beside.name}"
+
+
+def chart(beside: Beside, lit: str | None = None) -> alt.LayerChart | None:
     """Draw the rows of the sheet in the order typed beside the reads in the order of time.
 
     Parameters
     ----------
     beside : Beside
         Rows, reads, and which belong together.
+    lit : str, optional
+        Label of the row that is lit up; with one, even an empty one, rows can be picked.
 
     Returns
     -------
@@ -95,11 +135,12 @@ def chart(beside: Beside) -> alt.LayerChart | None:
     room = (len(shown) + 1 / 2, -1 / 2)
     drawn = dressed(
         [
+            *(_row_layers(beside, at_row, room, lit) if lit is not None else ()),
             *_link_layers(links, room),
             *_text_layers(texts, room),
             *_point_layers([_point(beside.rows[row], level) for row, level in at_row.items()], room),
         ],
-        f"Do the tags agree with the reader? {beside.name}",
+        _question(beside),
         below,
         f"Rows of {beside.name} beside the reads of the hand reader: {counts}.",
         _WIDTH,
@@ -214,6 +255,30 @@ def _x(of: str = "x") -> alt.X:
 
 def _y(room: tuple[float, float]) -> alt.Y:
     return alt.Y("y:Q", scale=alt.Scale(domain=list(room), nice=False, zero=False))
+
+
+def _row_layers(
+    beside: Beside, at_row: Mapping[int, int], room: tuple[float, float], lit: str
+) -> Iterator[alt.Chart]:
+    """Lay a field below each row, which catches the mouse, and a frame around the one that is lit up."""
+    half = 1 / 2
+    fields = [
+        {"label": beside.rows[row].label, "y": level - half, "y2": level + half}
+        for row, level in at_row.items()
+    ]
+    base = alt.Chart(alt.InlineData(values=fields)).encode(
+        _y(room), x=alt.value(0), x2=alt.value(_TAG_END + 4), y2=alt.Y2("y2:Q")
+    )
+    yield (
+        base.mark_rect(fill=PAPER, stroke=INK, strokeWidth=1.5, aria=False)
+        .transform_filter(f"datum.label === {CHOSEN}")
+        .add_params(chosen_param(lit))
+    )
+    yield (
+        base.mark_rect(opacity=0, aria=False, cursor="pointer")
+        .properties(name="records")
+        .add_params(picked_param())
+    )
 
 
 def _link_layers(links: Sequence[Spot], room: tuple[float, float]) -> list[alt.Chart]:

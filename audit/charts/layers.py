@@ -15,10 +15,12 @@ if TYPE_CHECKING:
 
     from audit.charts.marked import Point, Points
 
-__all__ = ["Axis", "crowd_layer", "dressed", "marked_layer", "plain_layer", "subtitle"]
+__all__ = ["Axis", "counts_layer", "crowd_layer", "dressed", "marked_layer", "plain_layer", "subtitle"]
 
 _FONT = "Helvetica, Arial, sans-serif"
 _HEIGHT = 300
+#: Channels that each layer scales by itself.
+_OWN: Mapping[str, Any] = dict.fromkeys(("color", "shape", "fill", "stroke", "size"), "independent")
 _TIP = {"row": "where", "box": "box", "date": "date", "ring": "ring"}
 
 
@@ -36,7 +38,7 @@ class Axis:
 
     def holds(self, value: float) -> bool:
         """Whether a value lies in the range."""
-        return self.room[0] <= value <= self.room[1]
+        return min(self.room) <= value <= max(self.room)
 
     def x(self, of: str = "x") -> alt.X:
         """Encode a field along this axis."""
@@ -63,15 +65,19 @@ def plain_layer(plain: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 0.
 
 def crowd_layer(plain: Sequence[Point], x: Axis, y: Axis, cells: tuple[int, int] = (60, 36)) -> alt.Chart:
     """Many points as counts in a grid."""
-    counted = counted_cells(plain, x.room, y.room, cells)
+    return counts_layer(counted_cells(plain, x.room, y.room, cells), x, y)
+
+
+def counts_layer(counted: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 1.0) -> alt.Chart:
+    """Cells of a grid, darker where more birds are."""
     layer: alt.Chart = (
-        alt.Chart(alt.InlineData(values=counted))
-        .mark_rect(aria=False)
+        alt.Chart(alt.InlineData(values=list(counted)))
+        .mark_rect(aria=False, opacity=opacity)
         .encode(
             x.x(),
             y.y(),
-            x2="x2:Q",
-            y2="y2:Q",
+            x2=alt.X2("x2:Q"),
+            y2=alt.Y2("y2:Q"),
             color=alt.Color(
                 "n:Q",
                 title="birds",
@@ -130,20 +136,22 @@ def dressed(
     height: int = _HEIGHT,
 ) -> alt.LayerChart:
     """Lay layers over one another under a title that asks the chart's question; `below` may be lines."""
-    drawn: alt.LayerChart = (
-        alt.layer(*layers)
-        .resolve_scale(color="independent", shape="independent")
-        .properties(
-            title=alt.TitleParams(
-                title, subtitle=below if isinstance(below, str) else list(below), anchor="start", offset=10
-            ),
-            width=width,
-            height=height,
-            description=description,
-        )
-        .configure(font=_FONT, background=PAPER)
-        .configure_view(stroke=GRID)
-        .configure_axis(
+    shown = alt.TitleParams(
+        title, subtitle=below if isinstance(below, str) else list(below), anchor="start", offset=10
+    )
+    # each call copies the chart with all its layers, so there are few
+    drawn: alt.LayerChart = alt.layer(
+        *layers,
+        title=shown,
+        width=width,
+        height=height,
+        description=description,
+        resolve=alt.Resolve(scale=alt.ScaleResolveMap(**_OWN)),
+    ).configure(
+        font=_FONT,
+        background=PAPER,
+        view=alt.ViewConfig(stroke=GRID),
+        axis=alt.AxisConfig(
             gridColor=GRID,
             gridOpacity=0.6,
             domainColor=QUIET,
@@ -151,8 +159,10 @@ def dressed(
             labelColor=QUIET,
             titleColor=INK,
             titleFontWeight="normal",
-        )
-        .configure_title(color=INK, fontSize=14, fontWeight="bold", subtitleColor=QUIET, subtitleFontSize=11)
-        .configure_legend(labelColor=INK, titleColor=QUIET, titleFontWeight="normal", symbolSize=90)
+        ),
+        title=alt.TitleConfig(
+            color=INK, fontSize=14, fontWeight="bold", subtitleColor=QUIET, subtitleFontSize=11
+        ),
+        legend=alt.LegendConfig(labelColor=INK, titleColor=QUIET, titleFontWeight="normal", symbolSize=90),
     )
     return drawn

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections import Counter, defaultdict
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import altair as alt
@@ -12,16 +13,18 @@ import altair as alt
 from audit.charts.box_lives import boxes_by_doubt, lives_of_box
 from audit.charts.layers import Axis, dressed
 from audit.charts.palette import INK, PAPER, PLAIN, QUIET, TONES
+from audit.charts.picture import BY_KEYBOARD, Picture
+from audit.charts.records import chosen_param, lit_layer, picked_param
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from audit.charts.box_lives import BoxLives, Kind, Link, Meeting
     from audit.declarations import Declarations
     from audit.findings import Report, Severity
     from audit.season import Season
 
-__all__ = ["chart", "shortened"]
+__all__ = ["chart", "picture", "shortened"]
 
 _WIDTH = 560
 _STEP = 44
@@ -83,7 +86,56 @@ def chart(
     return _drawn(lives) if lives.meetings else None
 
 
-def _drawn(lives: BoxLives) -> alt.LayerChart:
+def picture(lives: BoxLives, blamed: Collection[str]) -> Picture | None:
+    """Draw the same as a picture of one finding: records can be picked, and one is lit up.
+
+    Parameters
+    ----------
+    blamed : collection of str
+        Labels of the rows that the finding blames, the one to light up first.
+
+    Returns
+    -------
+    Picture or None
+        None where the box has no meetings.
+    """
+    if not lives.meetings:
+        return None
+    wanted = {meeting.life for meeting in lives.meetings if meeting.label in blamed}
+    ordered = tuple(sorted(lives.lives, key=lambda life: life not in wanted))[:_MOST_LIVES]
+    kept = tuple(life for life in lives.lives if life in ordered)
+    # the bird that it is about is drawn, however many there are
+    rest = tuple(life for life in lives.lives if life not in ordered)
+    met = {meeting.label for meeting in lives.meetings if meeting.life in kept}
+    lit = next((label for label in blamed if label in met), "")
+    drawn = _drawn(replace(lives, lives=(*kept, *rest)), lit)
+    name = _name(lives)
+    told = [
+        f"{meeting.day}, row {meeting.label.rpartition('!')[2]}: ring {meeting.ring or 'none'}, "
+        f"tag {meeting.shown or 'none'}{_meant(meeting)}"
+        for meeting in lives.meetings
+        if meeting.life in wanted
+    ]
+    said = f"{drawn.description} {'; '.join(told)}. {BY_KEYBOARD}"
+    drawn.description = said
+    return Picture(drawn, frozenset(met), _question(name), said)
+
+
+def _meant(meeting: Meeting) -> str:
+    suggested = meeting.told.suggested if meeting.told else {}
+    return "".join(f", suggested {field} {text}" for field, text in suggested.items())
+
+
+def _name(lives: BoxLives) -> str:
+    return f"box {lives.box}" if lives.box else "rows without a box"
+
+
+def _question(name: str) -> str:
+    return f"Did ring and tag stay together? {name[0].upper()}{name[1:]}"
+
+
+def _drawn(lives: BoxLives, lit: str | None = None) -> alt.LayerChart:
+    """Draw lives; with a label to light up, records can be picked as well."""
     shown = lives.lives[:_MOST_LIVES]
     rows = {life: place for place, life in enumerate(shown, 1)}
     met = [meeting for meeting in lives.meetings if meeting.life in rows]
@@ -91,14 +143,21 @@ def _drawn(lives: BoxLives) -> alt.LayerChart:
     spots = _spots(met, lives.visits, rows)
     x, y = _axes(lives, met, shown)
     jumps = [link for link in links if link.kind == "jump"]
+    points = [_point(meeting, spots) for meeting in met]
+    pickable = lit is not None
     layers = [
         *_line_layers([_line(link, spots) for link in links], x, y),
-        _point_layer([_point(meeting, spots) for meeting in met], x, y),
+        *(
+            [lit_layer(alt.InlineData(values=points), x, y).add_params(chosen_param(lit or ""))]
+            if pickable
+            else []
+        ),
+        _point_layer(points, x, y, pickable=pickable),
         *_text_layers(_words(jumps, spots), x, y, 0, _WORD_SIZE, "bold"),
         *_text_layers(_tags(met, spots), x, y, _ABOVE, _LABEL_SIZE),
         *_text_layers([*_suggestions(met, spots), *_remarks(links, spots)], x, y, _UNDER, _WORD_SIZE),
     ]
-    name = f"box {lives.box}" if lives.box else "rows without a box"
+    name = _name(lives)
     told = Counter(meeting.told.severity for meeting in met if meeting.told)
     counts = (
         f"{_counted(len(shown), 'bird')}, {_counted(len(lives.visits), 'visit')}; "
@@ -114,7 +173,7 @@ def _drawn(lives: BoxLives) -> alt.LayerChart:
         below.append(f"{_counted(lives.left_out, 'handling')} at further visits not drawn")
     return dressed(
         layers,
-        f"Did ring and tag stay together? {name[0].upper()}{name[1:]}",
+        _question(name),
         below,
         f"Life lines of {name}: {counts}.",
         _WIDTH,
@@ -249,10 +308,11 @@ def _point(meeting: Meeting, spots: Mapping[str, tuple[float, float]]) -> Row:
         "severity": _look(severity),
         "remark": meeting.remark,
         "message": " ".join(meeting.told.messages) if meeting.told else "",
+        "label": meeting.label,
     }
 
 
-def _point_layer(points: Sequence[Row], x: Axis, y: Axis) -> alt.Chart:
+def _point_layer(points: Sequence[Row], x: Axis, y: Axis, *, pickable: bool) -> alt.Chart:
     present = {point["severity"] for point in points}
     looks = [(tone.word, tone.shape, tone.mark) for tone in TONES.values()]
     looks = [look for look in [*looks, (_QUIET_WORD, _QUIET_SHAPE, PLAIN)] if look[0] in present]
@@ -288,7 +348,7 @@ def _point_layer(points: Sequence[Row], x: Axis, y: Axis) -> alt.Chart:
             ],
         )
     )
-    return layer
+    return layer.add_params(picked_param()).properties(name="records") if pickable else layer
 
 
 def _words(jumps: Sequence[Link], spots: Mapping[str, tuple[float, float]]) -> list[Row]:

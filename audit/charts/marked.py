@@ -20,7 +20,16 @@ if TYPE_CHECKING:
     from audit.findings import Finding, Report
     from audit.season import Season
 
-__all__ = ["MOST_MARKED", "MOST_POINTS", "Point", "Points", "counted_cells", "points", "room"]
+__all__ = [
+    "MOST_MARKED",
+    "MOST_POINTS",
+    "Point",
+    "Points",
+    "counted_cells",
+    "counted_pairs",
+    "points",
+    "room",
+]
 
 #: Above this number of rows a chart shows counts instead of points.
 MOST_POINTS = 1500
@@ -118,15 +127,26 @@ def room(
 def counted_cells(
     plain: Sequence[Point], x_room: tuple[float, float], y_room: tuple[float, float], cells: tuple[int, int]
 ) -> list[Point]:
-    """Count points in a grid of cells.
+    """Count points in a grid of cells, as `counted_pairs` does."""
+    x: NDArray[np.float64] = np.array([point["x"] for point in plain])
+    y: NDArray[np.float64] = np.array([point["y"] for point in plain])
+    return counted_pairs(x, y, x_room, y_room, cells)
+
+
+def counted_pairs(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    x_room: tuple[float, float],
+    y_room: tuple[float, float],
+    cells: tuple[int, int],
+) -> list[Point]:
+    """Count pairs of numbers in a grid of cells; those beyond it are left out.
 
     Returns
     -------
     list of dict
         ``x``, ``x2``, ``y``, ``y2`` and ``n`` of each cell that holds a point.
     """
-    x: NDArray[np.float64] = np.array([point["x"] for point in plain])
-    y: NDArray[np.float64] = np.array([point["y"] for point in plain])
     counts, x_edges, y_edges = np.histogram2d(x, y, bins=cells, range=(x_room, y_room))
     return [
         {

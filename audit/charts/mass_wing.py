@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["chart", "species_present"]
+__all__ = ["band_layers", "chart", "expected_band", "species_present"]
 
 _FIELDS = ("net_g", "gross_g", "bag_g", "wing_mm")
 _STEPS = 80
@@ -81,7 +81,7 @@ def chart(
         mass, wing = mass[of_species], wing[of_species]
     shown = points(season, report, wing, mass, _FIELDS)
     one = declared.species.get(species) if species else None
-    band = _band(one)
+    band = expected_band(one)
     sound = shown.plain or shown.marked
     x_room = room([point["x"] for point in sound])
     near = [row for row in band if x_room is not None and x_room[0] <= row["x"] <= x_room[1]]
@@ -93,7 +93,7 @@ def chart(
     crowded = len(shown.plain) > most_points
     layers = [(crowd_layer if crowded else plain_layer)(shown.plain, x, y)]
     if near:
-        bands, centre = _band_layers(near, x, y)
+        bands, centre = band_layers(near, x, y)
         layers = [*bands, *layers, centre]
     layers.append(marked_layer(shown.marked, x, y))
     name = one.english if one else "all birds"
@@ -111,7 +111,8 @@ def chart(
     return dressed(layers, "Does each mass go with its wing?", below, description, 640)
 
 
-def _band(one: Species | None) -> list[dict[str, float]]:
+def expected_band(one: Species | None) -> list[dict[str, float]]:
+    """Mass of a nestling of each wing: ``x`` mm, ``y`` g, and one and two standard deviations."""
     if one is None or not {"mass_g", "wing_mm"} <= set(one.curves):
         return []
     wing, mass = one.curves["wing_mm"], one.curves["mass_g"]
@@ -133,7 +134,8 @@ def _band(one: Species | None) -> list[dict[str, float]]:
     ]
 
 
-def _band_layers(band: list[dict[str, float]], x: Axis, y: Axis) -> tuple[list[alt.Chart], alt.Chart]:
+def band_layers(band: list[dict[str, float]], x: Axis, y: Axis) -> tuple[list[alt.Chart], alt.Chart]:
+    """Draw a band of one and two standard deviations, and the line in its middle."""
     base = alt.Chart(alt.InlineData(values=band)).encode(x.x())
     wide = base.mark_area(color=BAND, opacity=0.45, aria=False).encode(y.y("low2"), y2="high2:Q")
     narrow = base.mark_area(color=BAND, opacity=0.7, aria=False).encode(y.y("low1"), y2="high1:Q")

@@ -24,8 +24,10 @@ __all__ = [
     "PAPER",
     "PLAIN",
     "QUIET",
+    "ROLES",
     "TONES",
     "FateTone",
+    "Role",
     "Tone",
 ]
 
@@ -77,6 +79,46 @@ TONES: Mapping[Severity, Tone] = {
     "error": Tone("ERROR", "#8c1150", "#f2b3cd", "diamond", "medium", "double"),
     "suspect": Tone("SUSPECT", "#b86a00", "#ffe2a6", "triangle-up", "mediumDashed", "wavy"),
     "note": Tone("NOTE", "#1f7391", "#d3e8f1", "square", "dotted", "dotted"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """How a record looks in a picture of one finding, by what it has to do with it.
+
+    Attributes
+    ----------
+    word : str
+        What the legend says.
+    mark : str
+        Colour of the outline, ``#rrggbb``.
+    fill : str
+        Colour inside; that of the paper for a hollow point.
+    shape : str
+        None that a severity has.
+    size : int
+        Area of the point, square pixels.
+    """
+
+    word: str
+    mark: str
+    fill: str
+    shape: str
+    size: int
+
+
+#: Records that a finding does not blame, in the order of a legend.
+ROLES: Mapping[str, Role] = {
+    "again": Role("this bird at other visits", INK, PAPER, "circle", 75),
+    "twin": Role("another row with this ring", INK, PAPER, "circle", 75),
+    "mate": Role("same brood", LINE, LINE, "cross", 60),
+    "handled": Role("bird handled", LINE, LINE, "circle", 38),
+    "other": Role("other birds", PLAIN, PLAIN, "circle", 20),
+    "same_hand": Role("other birds of this ringer", LINE, LINE, "circle", 38),
+    "bag": Role("bag as typed", INK, PAPER, "circle", 75),
+    "sum": Role("gross less net", INK, INK, "stroke", 150),
+    "loss": Role("loss", INK, PAPER, "triangle-down", 75),
+    "visit": Role("visit without a bird", QUIET, PAPER, "cross", 75),
 }
 
 

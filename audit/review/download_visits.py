@@ -13,6 +13,8 @@ from audit.findings import SEVERITIES
 from audit.review.wording import counted
 from audit.rules.case import Case
 from audit.rules.download import download_of
+from audit.rules.heeded import TAG_BOOK
+from audit.rules.layouts import Layouts
 from audit.rules.tag_book import open_tag_book
 from audit.season import split_label
 
@@ -190,8 +192,16 @@ def _lasting(minutes: int) -> str:
     return " ".join([*([f"{hours} h"] if hours else []), *([f"{rest} min"] if rest else [])])
 
 
-def download_visits(season: Season, declared: Declarations, report: Report) -> DownloadVisits:
-    """Lay rows and reads of a season side by side; both are empty where no tags or no download were typed."""
+def download_visits(
+    season: Season, declared: Declarations, report: Report, layouts: Layouts | None = None
+) -> DownloadVisits:
+    """Lay rows and reads of a season side by side; both are empty where no tags or no download were typed.
+
+    Parameters
+    ----------
+    layouts : Layouts, optional
+        Where what was laid out of this season before is kept.
+    """
     told: dict[str, Finding] = {}
     meant: dict[str, str] = {}
     days: dict[str, str] = {}
@@ -207,30 +217,49 @@ def download_visits(season: Season, declared: Declarations, report: Report) -> D
                 told[label] = finding
             if suspect.suggested:
                 meant.setdefault(label, suspect.suggested)
-    case = Case(season, declared, declared.rules["tag_code"])
-    if not season.has("handlings", "tag"):
-        return DownloadVisits({}, {}, open_tag_book(case), told, meant, {}, {})
+    layouts = Layouts() if layouts is None else layouts
+    case = Case(season, declared, declared.rules["tag_code"], layouts=layouts)
+    laid: _Laid = layouts.get(("download visits",), lambda: _lay_out(case), TAG_BOOK)
+    misdated = {
+        (day, row.key): row
+        for label, day in days.items()
+        if (row := laid.by_label.get(label)) is not None and row.key
+    }
+    return DownloadVisits(laid.rows, laid.reads, laid.book, told, meant, laid.typed, misdated)
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """What does not depend on the report."""
+
+    rows: Mapping[str, tuple[TagRow, ...]]
+    reads: Mapping[str, tuple[StoredRead, ...]]
+    book: TagBook
+    typed: Mapping[str, str]
+    by_label: Mapping[str, TagRow]
+
+
+def _lay_out(case: Case) -> _Laid:
+    if not case.season.has("handlings", "tag"):
+        return _Laid({}, {}, open_tag_book(case), {}, {})
     book, download = open_tag_book(case), download_of(case)
     rows: dict[str, list[TagRow]] = defaultdict(list)
-    misdated: dict[tuple[str, str], TagRow] = {}
+    by_label = {}
     for row in sorted((*book.rows, *book.aside.values()), key=lambda row: row.place):
         if row.day:
             rows[row.day].append(row)
-            if row.label in days and row.key:
-                misdated[days[row.label], row.key] = row
+            by_label[row.label] = row
     reads: dict[str, list[StoredRead]] = defaultdict(list)
     for read in download.reads:
         if read.day:
             reads[read.day].append(read)
-    typed = season.tables["handlings"].typed
-    return DownloadVisits(
+    typed = case.season.tables["handlings"].typed
+    return _Laid(
         {day: tuple(of_day) for day, of_day in rows.items()},
         {day: tuple(of_day) for day, of_day in reads.items()},
         book,
-        told,
-        meant,
         dict(zip(map(str, typed.index), typed["tag"].fillna("").tolist(), strict=True))
         if "tag" in typed.columns
         else {},
-        misdated,
+        by_label,
     )
