@@ -1,28 +1,33 @@
-"""A season that was checked, kept so that after one edited cell only what depends on it is asked again."""
+"""A season that was checked, kept so that after edited cells only what depends on them is asked again."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from audit.explain.explaining import Explained, explain_closely
 from audit.explain.neighbourhood import neighbourhood
-from audit.intake.amending import amend
+from audit.intake.amending import amend_all
 from audit.rules.layouts import Layouts
-from audit.rules.round import Answered, ask, ask_all, gathered_of, report_of
+from audit.rules.round import Answered, Stopped, ask, ask_all, gathered_of, report_of, tell
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from audit.declarations import Declarations
     from audit.findings import Finding, Report
+    from audit.intake.amending import Edit
+    from audit.rules.round import Progress
     from audit.rules.rule import Rule
     from audit.season import Season
 
-__all__ = ["Checked", "check_closely", "recheck"]
+__all__ = ["Checked", "Stopped", "check_closely", "recheck", "recheck_all", "teller"]
 
 #: Rules whose columns the weighing of measures heeds, too.
 _WEIGHED = ("tare", "growth")
+#: Where more than this share of rows is edited at once, all measures are weighed again.
+_ANEW = 0.01
 
 Columns = frozenset[tuple[str, str]]
 Cells = frozenset[tuple[str, str]]
@@ -49,70 +54,104 @@ class Checked:
     layouts: Layouts
 
 
-def check_closely(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Checked:
-    """Audit a season, and keep what `recheck` needs."""
+def check_closely(
+    season: Season, declared: Declarations, rules: Sequence[Rule], progress: Progress | None = None
+) -> Checked:
+    """Audit a season, and keep what `recheck` needs.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        As in `recheck_all`.
+    """
     layouts = Layouts()
-    answers = ask_all(season, declared, rules, layouts)
-    explained = explain_closely(season, declared, gathered_of(answers), layouts=layouts)
+    answers = ask_all(season, declared, rules, layouts, progress)
+    explained = explain_closely(
+        season, declared, gathered_of(answers), layouts=layouts, tell=teller(rules, progress)
+    )
     report = report_of(season, declared, explained.gathered)
     return Checked(season, declared, tuple(rules), answers, explained, report, layouts)
 
 
 def recheck(checked: Checked, label: str, field: str, typed: str) -> Checked:
-    """Audit a season again in which one cell holds another text.
+    """Audit a season again in which one cell holds another text: `recheck_all` of one edit."""
+    return recheck_all(checked, [(label, field, typed)])
 
-    A rule keeps its answers where the cell stands in no column that it heeds and where it sees the same cells
+
+def recheck_all(checked: Checked, edits: Sequence[Edit], progress: Progress | None = None) -> Checked:
+    """Audit a season again in which some cells hold other texts; each rule is asked at most once.
+
+    A rule keeps its answers where the cells stand in no column that it heeds and where it sees the same cells
     in doubt; all others are asked again about the whole season, in order, so that their findings are those of
-    a whole check. Measures are weighed again in rows of the same day, box, bird or tag as the edited row,
+    a whole check. Measures are weighed again in rows of the same day, box, bird or tag as an edited row,
     beside it on the sheet, or of which a rule says something else than before, and in the like rows around
     those; of all others in some whose explanation is not settled, those weighed longest ago first. For the
     rest what was weighed before is kept, and with it what the season as a whole had taught until then: its
-    rate of slips, its bags, how its birds grow. One cell moves these a little; a whole check takes it in.
+    rate of slips, its bags, how its birds grow. One cell moves these a little; a whole check takes it in, and
+    so does an audit after edits in more than one row of a hundred.
 
     Parameters
     ----------
     checked : Checked
         Not changed.
-    label, field, typed : str
-        As in `audit.intake.amending.amend`.
+    edits : sequence of (label, field, typed)
+        As in `audit.intake.amending.amend_all`.
+    progress : callable, optional
+        Is told what is asked now, how many questions are answered, and of how many. Where it raises
+        `Stopped`, the audit ends, and nothing has changed.
 
     Raises
     ------
     audit.refusal.SeasonRefusal
         The season has no such row, or its sheet no such column.
     """
-    season = amend(checked.season, checked.declared, label, field, typed)
-    table, rows = _changed_rows(checked.season, season, label, field)
+    season = amend_all(checked.season, checked.declared, edits)
+    edited, rows = _changed(checked.season, season, edits)
     if not rows:
         return checked
-    edited = frozenset({(table, field)})
     layouts = checked.layouts.without(edited)
-    answers = _ask_again(checked, season, edited, rows, layouts)
-    explained = _explain_again(checked, season, edited, rows, answers, layouts)
+    answers = _ask_again(checked, season, edited, rows, layouts, progress)
+    explained = _explain_again(checked, season, edited, rows, answers, layouts, progress)
     report = report_of(season, checked.declared, explained.gathered)
     return replace(
         checked, season=season, answers=answers, explained=explained, report=report, layouts=layouts
     )
 
 
-def _changed_rows(before: Season, after: Season, label: str, field: str) -> tuple[str, frozenset[str]]:
-    """Name the table, and the rows in which text or value is another one: ditto marks below follow."""
-    name = after.table_of(label)
-    one, other = before.tables[name], after.tables[name]
-    differs = one.typed[field].to_numpy(dtype=object) != other.typed[field].to_numpy(dtype=object)
-    if field in other.frame.columns:
-        was, now = one.frame[field], other.frame[field]
-        differs |= ~((was == now).fillna(value=False) | (was.isna() & now.isna())).to_numpy(dtype=bool)
-    return name, frozenset(other.frame.index[differs])
+def teller(rules: Sequence[Rule], progress: Progress | None) -> Callable[[], None]:
+    """Say that all rules are asked, and that what they found is weighed."""
+    return partial(tell, progress, "Which slip accounts for the measures?", len(rules), len(rules) + 1)
+
+
+def _changed(before: Season, after: Season, edits: Sequence[Edit]) -> tuple[Columns, frozenset[str]]:
+    """Name the columns, and the rows in which text or value is another one: ditto marks below follow."""
+    columns: set[tuple[str, str]] = set()
+    rows: set[str] = set()
+    for name, field in {(after.table_of(label), field) for label, field, _ in edits}:
+        one, other = before.tables[name], after.tables[name]
+        differs = one.typed[field].to_numpy(dtype=object) != other.typed[field].to_numpy(dtype=object)
+        if field in other.frame.columns:
+            was, now = one.frame[field], other.frame[field]
+            differs |= ~((was == now).fillna(value=False) | (was.isna() & now.isna())).to_numpy(dtype=bool)
+        if differs.any():
+            columns.add((name, field))
+            rows.update(other.frame.index[differs])
+    return frozenset(columns), frozenset(rows)
 
 
 def _ask_again(
-    checked: Checked, season: Season, edited: Columns, rows: Collection[str], layouts: Layouts
+    checked: Checked,
+    season: Season,
+    edited: Columns,
+    rows: Collection[str],
+    layouts: Layouts,
+    progress: Progress | None,
 ) -> tuple[Answered, ...]:
     answers: list[Answered] = []
     was: Cells = frozenset()
     now: Cells = frozenset()
     for rule, before in zip(checked.rules, checked.answers, strict=True):
+        tell(progress, checked.declared.rules[rule.slug].question, len(answers), len(checked.rules) + 1)
         differing = _columns_of(season, was ^ now)
         if rule.minds(edited | differing):
             answer = ask(rule, season, checked.declared, now, layouts)
@@ -154,6 +193,7 @@ def _explain_again(
     rows: Collection[str],
     answers: Sequence[Answered],
     layouts: Layouts,
+    progress: Progress | None,
 ) -> Explained:
     before = checked.explained
     verdicts = {
@@ -174,7 +214,17 @@ def _explain_again(
     if any(rule.minds(edited) for rule in weighers):
         told_of.update(rows)
     touched = neighbourhood((checked.season, season), told_of) if told_of else frozenset()
-    return explain_closely(season, checked.declared, gathered_of(answers), renewed, touched, layouts)
+    many = len(rows) > _ANEW * sum(len(table.frame) for table in season.tables.values())
+    return explain_closely(
+        season,
+        checked.declared,
+        gathered_of(answers),
+        None if many else renewed,
+        touched,
+        layouts,
+        tell=teller(checked.rules, progress),
+        edits=len(rows),
+    )
 
 
 def _blamed_otherwise(before: Sequence[Answered], after: Sequence[Answered]) -> Cells:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit import checked as checked_season
-from audit.checked import Checked, recheck
+from audit.checked import Checked, Stopped, recheck, recheck_all
 from audit.declarations import Declarations, load_declarations
-from audit.explain import explain
 from audit.intake import read
+from audit.review.opening import open_desk
 from audit.rules import RULES
-from audit.rules.round import gather, report_of
 from audit.season import Season
 
 if TYPE_CHECKING:
@@ -20,9 +21,19 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from audit.findings import Report
+    from audit.rules.round import Progress
     from audit.rules.rule import Rule
 
-__all__ = ["Checked", "check", "check_closely", "declarations_of", "read_season", "recheck"]
+__all__ = [
+    "Checked",
+    "Stopped",
+    "check",
+    "check_closely",
+    "declarations_of",
+    "read_season",
+    "recheck",
+    "recheck_all",
+]
 
 
 def read_season(
@@ -79,6 +90,7 @@ def check(
     *,
     schemas: str | Path | Declarations | None = None,
     rules: Sequence[Rule] = RULES,
+    progress: Progress | None = None,
 ) -> Report:
     """Audit a season.
 
@@ -90,6 +102,9 @@ def check(
         A team's folder of declarations, laid over the shipped ones.
     rules : sequence of Rule
         The rules to ask, in order; pass ``[*RULES, mine]`` to add one.
+    progress : callable, optional
+        Is told what is asked now, how many questions are answered, and of how many. Where it raises
+        `Stopped`, the audit ends there.
 
     Returns
     -------
@@ -99,8 +114,8 @@ def check(
     declared = declarations_of(schemas)
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
-    gathered = gather(season, declared, rules)
-    return report_of(season, declared, explain(season, declared, gathered))
+    checked = checked_season.check_closely(season, declared, rules, progress)
+    return replace(checked.report, opener=partial(open_desk, checked))
 
 
 def check_closely(
@@ -108,12 +123,13 @@ def check_closely(
     *,
     schemas: str | Path | Declarations | None = None,
     rules: Sequence[Rule] = RULES,
+    progress: Progress | None = None,
 ) -> Checked:
-    """Audit a season as `check` does, and keep what is needed to audit it again after one edited cell.
+    """Audit a season as `check` does, and keep what is needed to audit it again after edited cells.
 
     Parameters
     ----------
-    season, schemas, rules
+    season, schemas, rules, progress
         As in `check`.
 
     Returns
@@ -132,7 +148,7 @@ def check_closely(
     declared = declarations_of(schemas)
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
-    return checked_season.check_closely(season, declared, rules)
+    return checked_season.check_closely(season, declared, rules, progress)
 
 
 def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:

@@ -14,11 +14,11 @@ from audit.explain.surroundings import MEASURES, surroundings_of
 from audit.explain.unread import mend_unread
 from audit.explain.verdict import findings_of
 from audit.findings import NotRun
-from audit.rules.round import FAULT
+from audit.rules.round import FAULT, Stopped
 from audit.rules.weighings import MASSES
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
 
     from audit.declarations import Declarations
     from audit.explain.account import Posterior
@@ -70,13 +70,17 @@ class Explained:
     verdicts: Mapping[str, Verdict] = field(default_factory=dict)
 
 
-def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathered:
+def explain(
+    season: Season, declared: Declarations, gathered: Gathered, tell: Callable[[], None] | None = None
+) -> Gathered:
     """Weigh the evidence of all rules together, and say how sure each explanation is.
 
     Parameters
     ----------
     gathered : Gathered
         What the rules found, each on its own.
+    tell : callable, optional
+        As in `explain_closely`.
 
     Returns
     -------
@@ -84,7 +88,7 @@ def explain(season: Season, declared: Declarations, gathered: Gathered) -> Gathe
         The same with the findings about gross, bag, net and wing put in the place of those of the single
         rules; the others keep their cells and suggestions.
     """
-    return explain_closely(season, declared, gathered).gathered
+    return explain_closely(season, declared, gathered, tell=tell).gathered
 
 
 def explain_closely(
@@ -94,6 +98,9 @@ def explain_closely(
     before: Explained | None = None,
     touched: Collection[str] = (),
     layouts: Layouts | None = None,
+    *,
+    tell: Callable[[], None] | None = None,
+    edits: int = 1,
 ) -> Explained:
     """Weigh the evidence, and keep what was weighed.
 
@@ -106,11 +113,17 @@ def explain_closely(
         Labels of the rows to weigh again.
     layouts : Layouts, optional
         What the rules have laid out.
+    tell : callable, optional
+        Called now and then on the way; it may raise `audit.rules.round.Stopped`.
+    edits : int
+        Rows that were edited: the more, the more that are not settled are weighed again.
     """
     not_run = gathered.not_run
     try:
-        explained = _weigh_measures(season, declared, gathered, before, touched, layouts)
+        explained = _weigh_measures(season, declared, gathered, before, touched, layouts, tell, edits)
         mended = mend_unread(season, declared, explained.gathered.findings)
+    except Stopped:
+        raise
     except Exception as fault:  # noqa: BLE001 - what the rules found must not be lost with it
         explained, mended = Explained(gathered), gathered.findings
         not_run = (
@@ -128,6 +141,8 @@ def _weigh_measures(
     before: Explained | None,
     touched: Collection[str],
     layouts: Layouts | None,
+    tell: Callable[[], None] | None,
+    edits: int,
 ) -> Explained:
     """Weigh gross, bag, net and wing of each doubtful handling as a whole."""
     if not set(_WEIGHED) <= set(gathered.rules_run) or not any(
@@ -138,12 +153,13 @@ def _weigh_measures(
     known = {} if before is None else {k: v for k, v in before.verdicts.items() if k not in touched}
     if touched:
         unsettled = [label for label, verdict in known.items() if not verdict.settled]
-        known = {k: v for k, v in known.items() if k not in unsettled[:_AGAIN]}
-        touched = {*touched, *unsettled[:_AGAIN]}
+        again = set(unsettled[: edits * _AGAIN])
+        known = {k: v for k, v in known.items() if k not in again}
+        touched = {*touched, *again}
     verdicts = dict(known)
     if before is None or touched or drafts.keys() - known.keys():
         asked = None if before is None else touched
-        verdicts |= _verdicts(season, declared, gathered, drafts.keys() - known.keys(), asked, layouts)
+        verdicts |= _verdicts(season, declared, gathered, drafts.keys() - known.keys(), asked, layouts, tell)
     explained: list[Finding] = []
     labels = season.frame("handlings").index
     for label in labels[labels.isin(list(verdicts))]:
@@ -196,8 +212,11 @@ def _verdicts(
     drafted: Collection[str],
     asked: Collection[str] | None,
     layouts: Layouts | None,
+    tell: Callable[[], None] | None,
 ) -> dict[str, Verdict]:
     """Weigh the rows that are drafted or worth a look, of all rows or of those that are asked about."""
+    if tell is not None:
+        tell()
     around = surroundings_of(season, declared, _doubted(gathered), layouts)
     look = worth_a_look(around)
     if asked is not None:
@@ -205,6 +224,8 @@ def _verdicts(
     look |= np.array([label in drafted for label in around.labels], dtype=bool)
     verdicts: dict[str, Verdict] = {}
     for row in np.flatnonzero(look):
+        if tell is not None:
+            tell()
         posterior = weigh(around, int(row))
         found = findings_of(around, int(row), posterior)
         verdicts[around.labels[int(row)]] = Verdict(

@@ -10,26 +10,35 @@ from audit.rules.case import Case
 from audit.rules.layouts import Layouts
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from audit.declarations import Declarations
     from audit.rules.rule import Rule
     from audit.season import Season
 
+    #: What is asked now, how many questions are answered, of how many.
+    Progress = Callable[[str, int, int], None]
+
 __all__ = [
     "FAULT",
     "Answered",
     "Gathered",
+    "Stopped",
     "ask",
     "ask_all",
     "gather",
     "gathered_of",
     "make_round",
     "report_of",
+    "tell",
 ]
 
 #: How the reason begins when a rule failed by a fault of the program; no test season may show it.
 FAULT = "the program failed here"
+
+
+class Stopped(Exception):  # noqa: N818 - no error: somebody has no use for the answer any more
+    """Raised by who is told of progress, to end an audit between two questions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,24 +128,44 @@ def ask(
     )
 
 
-def gather(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Gathered:
+def gather(
+    season: Season, declared: Declarations, rules: Sequence[Rule], progress: Progress | None = None
+) -> Gathered:
     """Ask every rule, in order.
 
     Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
     on its neighbours.
     """
-    return gathered_of(ask_all(season, declared, rules, Layouts()))
+    return gathered_of(ask_all(season, declared, rules, Layouts(), progress))
 
 
 def ask_all(
-    season: Season, declared: Declarations, rules: Sequence[Rule], layouts: Layouts
+    season: Season,
+    declared: Declarations,
+    rules: Sequence[Rule],
+    layouts: Layouts,
+    progress: Progress | None = None,
 ) -> tuple[Answered, ...]:
-    """Ask every rule, in order, and keep their answers apart."""
+    """Ask every rule, in order, and keep their answers apart.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Is told before each question what is asked, how many are answered, and of how many: of one more than
+        there are rules, since what they found is weighed after that. It may raise `Stopped`.
+    """
     answers: list[Answered] = []
     for rule in rules:
+        tell(progress, declared.rules[rule.slug].question, len(answers), len(rules) + 1)
         doubted = answers[-1].doubted if answers else frozenset()
         answers.append(ask(rule, season, declared, doubted, layouts))
     return tuple(answers)
+
+
+def tell(progress: Progress | None, asked: str, done: int, number: int) -> None:
+    """Tell who wants to know how far an audit is."""
+    if progress is not None:
+        progress(asked, done, number)
 
 
 def gathered_of(answers: Sequence[Answered]) -> Gathered:

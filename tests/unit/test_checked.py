@@ -8,7 +8,7 @@ import pytest
 from dirty_seasons import declared, dirty_season
 from typed_season import typed_season
 
-from audit.checked import check_closely, recheck
+from audit.checked import Stopped, check_closely, recheck, recheck_all
 from audit.checking import check
 from audit.explain.neighbourhood import neighbourhood
 from audit.refusal import Refusal
@@ -22,6 +22,8 @@ from audit.rules.rule import Rule
 MOST = 0.02
 #: Edits one upon the other in each of the seasons.
 EDITS = 25
+#: Cells edited at once, one lot upon the other.
+AT_ONCE = (2, 17, 5, 40)
 SEASONS = (
     ("first", 31, 14, ""),
     ("first", 32, 20, ""),
@@ -59,6 +61,10 @@ def _slip(text, rng):
         return text[::-1]
     i = rng.choice(digits)
     return text[:i] + rng.choice("0123456789") + text[i + 1 :]
+
+
+def typed_in(season, label, field):
+    return season.tables[season.table_of(label)].typed.at[label, field]
 
 
 def told(finding):
@@ -108,6 +114,46 @@ def test_an_edited_cell_is_seen_as_by_a_whole_check(place):
         weighed = any(rule.minds({(table, field)}) for rule in RULES if rule.slug in ("tare", "growth"))
         near = neighbourhood((before, checked.season), {label}) if weighed else frozenset()
         assert differences(checked.report, whole, near) == [], (label, field, text)
+
+
+@pytest.mark.parametrize("place", range(len(SEASONS)))
+def test_cells_edited_at_once_are_seen_as_by_a_whole_check_and_taken_back(place):
+    first = checked = check_closely(dirty_season(*SEASONS[place]), declared(), RULES)
+    edits = edits_of(checked.season, place + 50)
+    undo = []
+    for number in AT_ONCE:
+        some = [next(edits) for _ in range(number)]
+        undo += [(label, field, typed_in(first.season, label, field)) for label, field, _ in some]
+        checked = recheck_all(checked, some)
+        assert differences(checked.report, check(checked.season, schemas=declared()), ()) == [], some
+    again = recheck_all(checked, undo)
+    assert again.season.readings == first.season.readings
+    assert differences(again.report, first.report, ()) == []
+    assert [answer.findings for answer in again.answers] == [answer.findings for answer in first.answers]
+
+
+def test_an_edit_taken_back_gives_the_former_report():
+    first = check_closely(dirty_season(*SEASONS[1]), declared(), RULES)
+    edits = edits_of(first.season, 3)
+    for _ in range(8):
+        label, field, text = next(edits)
+        there = recheck(first, label, field, text)
+        back = recheck(there, label, field, typed_in(first.season, label, field))
+        assert differences(back.report, first.report, ()) == [], (label, field, text)
+
+
+def test_edits_at_once_are_as_edits_one_after_the_other():
+    checked = check_closely(dirty_season(*SEASONS[0]), declared(), RULES)
+    edits = edits_of(checked.season, 77)
+    some = [next(edits) for _ in range(6)]
+    one_by_one = checked
+    for edit in some:
+        one_by_one = recheck(one_by_one, *edit)
+    at_once = recheck_all(checked, some)
+    assert differences(at_once.report, one_by_one.report, ()) == []
+    assert [answer.findings for answer in at_once.answers] == [
+        answer.findings for answer in one_by_one.answers
+    ]
 
 
 def test_a_whole_check_is_the_same_as_before():
@@ -193,6 +239,54 @@ def test_cells_in_doubt_follow_through_rules_that_are_not_asked():
     checked = recheck(checked, "handlings!2", "ring", "SV2")
     assert asked == ["brood"]
     assert [len(answer.doubted) for answer in checked.answers] == [0, 1, 1, 1]
+
+
+def test_each_rule_is_asked_once_about_many_edits():
+    heeds = {"weekday": ("date",), "tare": ("net_g",), "brood": ("ring",), "digits": ("box",)}
+    asked, rules = asked_rules(heeds, blames="box")
+    checked = closely([row(ring="SV1", net_g=5.0), row(ring="SV2", net_g=4.0)], rules)
+    asked.clear()
+    edits = [("handlings!2", "net_g", "3"), ("handlings!3", "net_g", "3"), ("handlings!2", "ring", "SV3")]
+    checked = recheck_all(checked, edits)
+    assert asked == ["tare", "brood", "digits"]
+    assert len(checked.report.findings) == 2
+    asked.clear()
+    assert recheck_all(checked, []) is checked
+    assert recheck_all(checked, [*edits, ("handlings!2", "ring", "SV9"), edits[2]]) is checked
+    assert asked == []
+
+
+def test_progress_is_told_and_an_audit_can_be_stopped():
+    season = dirty_season(*SEASONS[0])
+    told_of = []
+
+    def note(what, done, number):
+        told_of.append((what, done, number))
+
+    checked = check_closely(season, declared(), RULES, note)
+    number = len(RULES) + 1
+    questions = [declared().rules[rule.slug].question for rule in RULES]
+    weighing = ("Which slip accounts for the measures?", number - 1, number)
+    assert told_of[: number - 1] == [(asked, i, number) for i, asked in enumerate(questions)]
+    assert set(told_of[number - 1 :]) == {weighing}
+    whole = list(told_of)
+    told_of.clear()
+    assert check(season, schemas=declared(), progress=note) == checked.report
+    assert told_of == whole
+
+    label = season.frame("handlings").index[0]
+    again = recheck(checked, label, "net_g", "7")
+    for at in (0, 20, number - 1):
+
+        def stop(_what, done, _number, at=at):
+            if done == at:
+                raise Stopped
+
+        with pytest.raises(Stopped):
+            recheck_all(checked, [(label, "net_g", "7")], stop)
+        with pytest.raises(Stopped):
+            check(season, schemas=declared(), progress=stop)
+        assert recheck(checked, label, "net_g", "7").report == again.report
 
 
 def test_marks_of_the_edited_row_are_shown_as_they_are_now():
