@@ -50,11 +50,11 @@ def of_ring(cell: TypedCell) -> Iterator[Objection]:
         yield Objection(
             "suspect", f"Ring {cell.shown} was put on a bird in an earlier season ({place}): look again."
         )
-    sound = [string for string in shelves.strings() if not string.fault]
+    sound = any(not string.fault for string in shelves.strings())
     if sound and not earlier and not found and not shelves.holds(ring):
         yield Objection(
             "suspect",
-            f"Ring {cell.shown} is in none of the {len(sound)} strings in stock: look again, or mend those.",
+            f"Ring {cell.shown} is in no string of the stock: look again, or mend that list.",
         )
 
 

@@ -113,9 +113,11 @@ def of_declarations(cell: TypedCell) -> Iterator[Objection]:
 def _says(cell: TypedCell, field: FieldDeclaration, check: str) -> str:
     here = f"{cell.shown}{cell.unit}"
     if check == "minimum" and field.minimum is not None:
-        return f"{here} is below {plainly(field.minimum)}{cell.unit}, the least that '{cell.head}' can be: look again."
+        least = f"{plainly(field.minimum)}{cell.unit}"
+        return f"{here} is below {least}, the least that '{cell.head}' can be: look again."
     if check == "maximum" and field.maximum is not None:
-        return f"{here} is above {plainly(field.maximum)}{cell.unit}, the most that '{cell.head}' can be: look again."
+        most = f"{plainly(field.maximum)}{cell.unit}"
+        return f"{here} is above {most}, the most that '{cell.head}' can be: look again."
     if check == "enum":
         words = listed([str(word) for word in (field.allowed or ())][:_LISTED])
         return f"{cell.quoted} is none of {words}: type one of them."
