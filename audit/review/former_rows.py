@@ -114,7 +114,8 @@ def find_rows(twins: Mapping[int, FormerRow], now: RowTexts, renamed: Mapping[st
     found: dict[int, Found] = {}
     claimed: set[int] = set()
     for twin, former in sorted(twins.items()):
-        mended = _Search.of(former, now, renamed).mended(claimed)
+        of_twin = search if former is search.former else _Search.of(former, now, renamed)
+        mended = of_twin.mended(claimed)
         if mended.row is not None:
             claimed.add(mended.row)
             found[twin] = mended
@@ -183,7 +184,8 @@ class _Search:
         """Find a row that differs, of those that no twin has claimed."""
         instead = self.former.instead()
         radius = max(0, min((self.apart - 1) // 2, _MOST_CHANGED))
-        decided = np.array([name in {cell.field for cell in self.former.cells} for name in self.fields])
+        names = {cell.field for cell in self.former.cells}
+        decided = np.array([name in names for name in self.fields], dtype=bool)
         most = max(int(decided.sum()), radius)
         rows, differences = self.now.within(self.columns, self.codes, most)
         unlike = self.now.codes[self.columns[:, None], rows[None, :]] != self.codes[:, None]
@@ -222,7 +224,8 @@ class _Search:
             if len(names) == 1:
                 spare = len(all_rows) - self.former.alike(next(iter(names))) - len(claimed & set(all_rows))
             left = any(name not in names for name in instead)
-            known = self.apart > len(names) or (len(names) == 1 and spare == len(rows))
+            # One changed cell in another row must not make it this one.
+            known = self.apart > len(names) + 1
             if spare <= 0 or (left and (not known or self.one.twins > 1)):
                 doubtful |= bool(rows)
                 continue

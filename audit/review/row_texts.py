@@ -60,13 +60,17 @@ class RowTexts:
     fields: tuple[str, ...]
     codes: np.ndarray
     _code_of: tuple[dict[str, int], ...]
+    _counts: np.ndarray
+    _starts: np.ndarray
     _lines: dict[int, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
 
     def code(self, column: int, text: str) -> int:
         """Code of a text in one column, `NOWHERE` where no row holds it."""
-        return self._code_of[column].get(plain(text), NOWHERE)
+        known = self._code_of[column]
+        code = known.get(text)
+        return known.get(plain(text), NOWHERE) if code is None else code
 
-    def holding(self, column: int, code: int) -> np.ndarray:
+    def _holding(self, column: int, code: int) -> np.ndarray:
         """Numbers of the rows that hold a text, in sheet order."""
         if code == NOWHERE:
             return np.empty(0, dtype=np.intp)
@@ -101,10 +105,8 @@ class RowTexts:
         # A row that differs in fewer columns than are looked up agrees in one of them; rare texts are quick.
         if number > len(columns):
             return np.arange(len(self.labels))
-        lists = sorted(
-            (self.holding(int(column), int(code)) for column, code in zip(columns, codes, strict=True)),
-            key=len,
-        )[:number]
+        rarest = np.argsort(self._counts[self._starts[columns] + codes], kind="stable")[:number]
+        lists = [self._holding(int(columns[at]), int(codes[at])) for at in rarest]
         return lists[0] if number == 1 else np.unique(np.concatenate(lists))
 
 
@@ -127,9 +129,13 @@ def _code(typed: pd.DataFrame) -> RowTexts:
     labels = tuple(map(str, typed.index))
     codes = np.empty((len(typed.columns), len(labels)), dtype=np.int32)
     code_of = []
+    counts = []
     for number in range(len(typed.columns)):
         codes[number], known = _code_column(typed.iloc[:, number])
         code_of.append(known)
+        # Before the counts of a column stands one of nought, for texts that it does not hold.
+        counts += [np.zeros(1, dtype=np.intp), np.bincount(codes[number], minlength=len(known))]
+    starts = np.cumsum([0, *(1 + len(known) for known in code_of)])[:-1] + 1
     return RowTexts(
         labels=labels,
         at={label: number for number, label in enumerate(labels)},
@@ -137,6 +143,8 @@ def _code(typed: pd.DataFrame) -> RowTexts:
         fields=tuple(map(str, typed.columns)),
         codes=codes,
         _code_of=tuple(code_of),
+        _counts=np.concatenate(counts) if counts else np.zeros(0, dtype=np.intp),
+        _starts=starts,
     )
 
 
