@@ -2,6 +2,7 @@
 
 const SPARE = 6; // lines drawn beyond each edge
 const WIDEST = 30; // digits that a column may be wide when nothing else is said
+const STATES = ["conflict", "decided"]; // the widest of the usual words
 const NOTHING = { labels: [], places: [], columns: [], at: new Map() };
 const unpacked = new WeakMap(); // each delivery is unpacked once for all views
 let views = 0;
@@ -115,12 +116,13 @@ class View {
     this.stale = new Set();
     const focused = this.focused();
     const before = this.labelAt(this.active.index);
-    if (stale.has("all")) this.build();
+    if (stale.has("all")) this.build(before);
     if (stale.has("all") || stale.has("texts")) this.name();
     this.follow();
-    if (before !== this.labelAt(this.active.index)) this.since = performance.now();
+    const moved = before !== this.labelAt(this.active.index);
+    if (moved) this.since = performance.now();
     this.paint(stale.has("all") || stale.has("texts"));
-    if (stale.has("all") || stale.has("chosen")) this.reveal(focused);
+    if (moved || stale.has("chosen")) this.reveal(focused);
     if (focused) this.focus();
   }
 
@@ -133,7 +135,7 @@ class View {
   }
 
   // Columns, heads and room, from the beginning.
-  build() {
+  build(before) {
     const model = this.model;
     this.lines = linesOf(model);
     this.whole = model.get("whole_lines");
@@ -157,7 +159,8 @@ class View {
     this.scroll.setAttribute("aria-rowcount", String(count + 1));
     this.scroll.setAttribute("aria-colcount", String(this.columns.length));
     this.scroll.hidden = !count;
-    this.active.index = Math.max(0, Math.min(this.active.index, count - 1));
+    // among other lines the keyboard stands where it stood, if that is still there, else at the top
+    this.active.index = this.lines.at.get(before) ?? 0;
     this.active.column = Math.max(0, Math.min(this.active.column, this.columns.length - 1));
     this.row = 0;
     this.resize();
@@ -188,6 +191,8 @@ class View {
       this.scroll.style.setProperty("--first", `${this.head.firstChild.offsetWidth}px`);
       this.drawn.forEach(({ node }, index) => { node.style.top = `${index * row}px`; });
     }
+    // the lines are as wide as their heads
+    this.body.style.width = `${this.head.offsetWidth}px`;
     this.paint();
     if (first) this.reveal(false);
   }
@@ -197,15 +202,20 @@ class View {
     const { fontSize, fontFamily } = getComputedStyle(this.root);
     pen.font = `${fontSize} ${fontFamily}`;
     const digit = pen.measureText("0").width;
-    const edge = digit * 2.6;
+    const edge = digit * 3;
+    const { model, lines } = this;
+    const marks = Object.entries(model.get("_marks"));
     return this.columns.map((column) => {
       if (column.width) return `${column.width * digit + edge}px`;
-      const texts = column.kind === "place" ? this.lines.places
-        : column.kind === "state" ? ["decided", "conflict"] : this.lines.columns[column.number];
+      const texts = column.kind === "place" ? lines.places
+        : column.kind === "state" ? STATES : lines.columns[column.number];
       let longest = "";
       for (const text of texts) if (text.length > longest.length) longest = text;
+      const empty = marks.some(([label, cells]) => cells[column.key] && !texts[lines.at.get(label)]);
       const wanted = Math.max(
-        pen.measureText(longest.slice(0, 80)).width * 1.06, pen.measureText(column.text).width, digit * 3,
+        // some room for what is bold or slanted, and for texts that are wider than the longest
+        pen.measureText(shown(longest.slice(0, 80))).width * 1.1, pen.measureText(column.text).width,
+        digit * 3, empty ? pen.measureText("(empty)").width : 0,
       );
       const width = Math.ceil(Math.min(wanted, WIDEST * digit) + edge);
       return column.grow ? `minmax(${width}px, 1fr)` : `${width}px`;
@@ -234,6 +244,15 @@ class View {
     if (index < from && index < count) wanted.add(index);
     for (let at = from; at < to; at += 1) wanted.add(at);
     if (index >= to && index < count) wanted.add(index);
+    const before = [...this.drawn].sort(([one], [other]) => one - other);
+    const fresh = [...wanted].filter((at) => !this.drawn.has(at));
+    let number = 0;
+    const after = before.map(([at, line]) => [wanted.has(at) ? at : fresh[number++], line]);
+    if (number === fresh.length && after.every(([at], place) => !place || at > after[place - 1][0])) {
+      // a jump: the same lines in the same order, with other texts
+      this.drawn = new Map(after);
+      for (const at of fresh) this.fill(this.drawn.get(at), at);
+    }
     for (const [at, line] of this.drawn) {
       if (wanted.has(at)) continue;
       line.node.remove();
@@ -263,6 +282,7 @@ class View {
       const role = column.kind === "place" ? "rowheader" : "gridcell";
       const cell = make(`cell ${column.kind ?? column.align}`, role, node);
       cell.append(document.createElement("span"));
+      cell.firstChild.append("");
       cell.tabIndex = -1;
       return cell;
     });
@@ -292,7 +312,8 @@ class View {
       }
       const seen = shown(text) || (words ? "(empty)" : "");
       const told = words.trim().split(/\s+/).join(", ");
-      if (cell.firstChild.textContent !== seen) cell.firstChild.textContent = seen;
+      const written = cell.firstChild.firstChild;
+      if (written.data !== seen) written.data = seen;
       attribute(cell, "data-mark", words);
       attribute(cell, "aria-label",
         words ? `${told}: ${seen}` : place && state && !hasStates ? `${seen}, ${state}` : "");
@@ -325,7 +346,11 @@ class View {
   focus() {
     const cell = this.cell();
     if (!cell) this.scroll.hidden || this.scroll.focus({ preventScroll: true });
-    else if (this.root.getRootNode().activeElement !== cell) cell.focus({ preventScroll: true });
+    else if (this.root.getRootNode().activeElement !== cell) {
+      this.led = true;
+      cell.focus({ preventScroll: true });
+      this.led = false;
+    }
   }
 
   // Brings the active cell into sight: always within the grid, and within the page where the keyboard is here.
@@ -351,6 +376,8 @@ class View {
     const count = this.lines.labels.length;
     if (!count) return;
     this.active.index = Math.max(0, Math.min(index, count - 1));
+    // back at the first column, which is always in sight, the next ones are, too
+    if (column <= 0 && this.active.column > 0) this.scroll.scrollLeft = 0;
     this.active.column = Math.max(0, Math.min(column, this.columns.length - 1));
     const label = this.lines.labels[this.active.index];
     const key = label && !this.whole ? this.columns[this.active.column].key : "";
@@ -377,10 +404,10 @@ class View {
     if (hit && event.button === 0) this.go(hit[0], hit[1]);
   }
 
-  // Coming in by Tab, the cell that is reached is the one chosen.
+  // Coming in by Tab, the cell that is reached is the one chosen; led here by the program, nothing is.
   enter(event) {
     const hit = this.at(event);
-    if (hit && !this.lines.at.has(this.model.get("chosen"))) this.go(hit[0], hit[1]);
+    if (hit && !this.led && !this.lines.at.has(this.model.get("chosen"))) this.go(hit[0], hit[1]);
   }
 
   // The full text of a cell that is cut, and what its mark says.
@@ -423,7 +450,9 @@ class View {
     } else if (moves[name]) {
       event.preventDefault();
       event.stopPropagation();
-      this.go(...moves[name]);
+      const step = name === "ArrowDown" || name === "ArrowUp";
+      if (step && !this.lines.at.has(this.model.get("chosen"))) this.go(index, column);
+      else this.go(...moves[name]);
     } else if (/^Ctrl\+/.test(name) && !/^Ctrl\+[acvxzy]$/.test(name)) {
       // such as saving: this one is the notebook's
       const same = new KeyboardEvent("keydown", {
