@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from audit.intake.amending import amend
@@ -20,8 +21,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Objection", "TypedCell", "typed_cell"]
 
-#: So many rows around a cell tell how codes are written; each is read on its own.
+#: So many rows above and below a cell are read with it, in columns of these kinds.
 _AROUND = 1000
+_CUT = ("code", "date")
 #: Longest value that a sentence shows in full.
 _LONGEST = 40
 
@@ -141,26 +143,30 @@ def _known(value: Any) -> Any:  # noqa: ANN401 - a value of any column
 
 
 def _around(season: Season, table: str, label: str, field: str, declared: Declarations) -> Season:
-    """Cut a long table down to rows near a cell, where its column is one of codes.
+    """Cut a long table down to rows near a cell, where its column is one of codes or days.
 
-    Codes are read one by one; how dates and decimals are written is told by the whole column.
+    Codes are read one by one. How days are written is told by the whole column, so that one row of each
+    text is kept.
     """
     held = season.tables.get(table)
     if held is None or len(held.typed) <= 2 * _AROUND or label not in held.typed.index:
         return season
     key = split_label(label)[0], field
     kind = next((one.kind for one in declared.tables[table].fields if one.name == field), "")
-    if kind != "code" or key not in held.columns or len({sheet for sheet, _ in held.columns}) > 1:
+    if kind not in _CUT or key not in held.columns or len({sheet for sheet, _ in held.columns}) > 1:
         return season
     at = held.typed.index.tolist().index(label)
-    rows = slice(max(0, at - _AROUND), at + _AROUND)
+    kept = (
+        np.zeros(len(held.typed), dtype=bool)
+        if kind == "code"
+        else ~held.typed[field].duplicated().to_numpy()
+    )
+    kept[max(0, at - _AROUND) : at + _AROUND] = True
     column = held.columns[key]
-    if column.written is not None and len(column.written.cells) == len(held.typed):
-        column = replace(column, written=replace(column.written, cells=column.written.cells[rows]))
+    if column.written is not None and len(column.written.cells) == len(kept):
+        cells = tuple(column.written.cells[row] for row in np.flatnonzero(kept).tolist())
+        column = replace(column, written=replace(column.written, cells=cells))
     part = replace(
-        held,
-        frame=held.frame.iloc[rows],
-        typed=held.typed.iloc[rows],
-        columns={**held.columns, key: column},
+        held, frame=held.frame[kept], typed=held.typed[kept], columns={**held.columns, key: column}
     )
     return replace(season, tables={table: part}, readings=())
