@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Hashable
+    from collections.abc import Callable, Collection, Hashable, Iterable
 
     from audit.rules.heeded import Columns
+
+    Cells = frozenset[tuple[str, str]]
 
 __all__ = ["Layouts"]
 
@@ -29,6 +31,9 @@ class Layouts:
 
     def __init__(self) -> None:
         self._made: dict[Hashable, tuple[Any, Columns]] = {}
+        self._heeded: dict[tuple[str, tuple[str, ...]], Columns] = {}
+        self._seen: dict[tuple[int, Cells], tuple[Columns, Cells]] = {}
+        self._same: dict[Cells, Cells] = {}
 
     def get(self, key: Hashable, make: Callable[[], Any], heeds: Columns) -> Any:  # noqa: ANN401 - anything
         """Return what was made under a key, or make it.
@@ -42,12 +47,38 @@ class Layouts:
             self._made[key] = make(), heeds
         return self._made[key][0]
 
+    def all_of(self, table: str, fields: Iterable[str]) -> Columns:
+        """Return all columns of a table: the same object each time."""
+        names = tuple(str(name) for name in fields)
+        return self._heeded.setdefault((table, names), {table: names})
+
+    def seen_in_doubt(self, doubted: Cells, heeds: Columns, table_of: Callable[[str], str]) -> Cells:
+        """Return the cells in doubt that stand in some columns: the same object for the same cells.
+
+        Parameters
+        ----------
+        doubted : frozenset of (label, field)
+            All cells in doubt.
+        heeds : mapping of str to tuple of str
+            Columns, by table.
+        table_of : callable
+            Finds the table of a row.
+        """
+        # by identity, since rules ask for each suspicious row; the columns are kept, so that it stays theirs
+        key = (id(heeds), doubted)
+        known = self._seen.get(key)
+        if known is None:
+            cells = frozenset(cell for cell in doubted if cell[1] in heeds.get(table_of(cell[0]), ()))
+            known = self._seen[key] = heeds, self._same.setdefault(cells, cells)
+        return known[1]
+
     def without(self, edited: Collection[tuple[str, str]]) -> Layouts:
         """Return the memory of a season in which some columns, given as (table, column), were edited."""
         kept = Layouts()
         stays = [
             (key, (made, heeds))
-            for key, (made, heeds) in self._made.items()
+            # a copy, since another thread may be laying out more meanwhile
+            for key, (made, heeds) in tuple(self._made.items())
             if not any(field in heeds.get(table, ()) for table, field in edited)
         ]
         kept._made = dict(stays[-_MOST:])
