@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ def same_box(known: str, typed: str, look_alikes: Mapping[int, str]) -> bool:
     >>> [same_box("SL-01", typed, fold) for typed in ("SL-1", "SL_01", "SL-O1", "SL0L", "SL-11")]
     [True, True, True, True, False]
     """
-    plain, other = (_JOINTS.sub("", label.upper()) for label in (known, typed))
+    plain, other = _plain(known), _plain(typed)
     folded = other.translate(look_alikes)
     if plain.translate(look_alikes) == folded:
         return True
@@ -44,3 +45,9 @@ def same_box(known: str, typed: str, look_alikes: Mapping[int, str]) -> bool:
         return False
     rest = folded[len(front) : len(folded) - len(end)]
     return rest.isascii() and rest.isdigit() and int(rest) == int(number)
+
+
+@cache
+def _plain(label: str) -> str:
+    """Write a label without joints; a season has but some thousand labels, each compared with many."""
+    return _JOINTS.sub("", label.upper())

@@ -24,6 +24,8 @@ from audit.rules.tag_keys import texts_of
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from audit.rules.case import Case
     from audit.rules.tag_book import TagBook, TagRow
 
@@ -185,12 +187,15 @@ class _Day:
         Tag to the place of its first read in the order of the day.
     read_visit : tuple of (int, str)
         Place and box of each anchor, in the order of reading.
+    read_places : tuple of int
+        The places of them alone.
     rows : mapping of str to list of (int, int)
         Box to (place in the sheet, place of the read) of its anchors, in sheet order.
     """
 
     at: Mapping[str, int]
     read_visit: tuple[tuple[int, str], ...]
+    read_places: tuple[int, ...]
     rows: Mapping[str, Sequence[tuple[int, int]]]
 
     def place_of(self, row: TagRow, key: str) -> int:
@@ -199,8 +204,8 @@ class _Day:
         if place is None:
             return _ELSEWHERE
         reads = self.read_visit
-        low = bisect_left(reads, place, key=_first)
-        high = bisect_right(reads, place, lo=low, key=_first)
+        low = bisect_left(self.read_places, place)
+        high = bisect_right(self.read_places, place, lo=low)
         before = reads[low - 1][1] if low else None
         after = reads[high][1] if high < len(reads) else None
         own = self.rows.get(row.box)
@@ -337,15 +342,33 @@ def _day(first: Mapping[str, int], met: Sequence[tuple[str, TagRow]]) -> _Day:
     rows: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for key, row in sorted(met, key=lambda one: one[1].place):
         rows[row.box].append((row.place, first[key]))
-    return _Day(first, tuple(by_read), rows)
+    return _Day(first, tuple(by_read), tuple(place for place, _ in by_read), rows)
 
 
-def _far_apart(typed: str, printed: str) -> bool:
-    """Whether no slip of the hand lies between two numbers, told without weighing it."""
-    if len(typed) != len(printed) or not typed.isdigit() or typed.endswith("00"):
-        return False
-    apart = sum(one != other for one, other in zip(typed, printed, strict=True))
-    return apart > 2  # noqa: PLR2004 - signs of one slip
+def _near(typed: Sequence[str], printed: Sequence[str]) -> list[list[int]]:
+    """Find for each typed number the printed ones, by place, that a slip of the hand may have turned into it.
+
+    Numbers of one length in more than two places of which other digits stand are left out without weighing.
+    """
+    by_length: dict[int, list[int]] = defaultdict(list)
+    for j, code in enumerate(printed):
+        by_length[len(code)].append(j)
+    signs = {length: _signs([printed[j] for j in places]) for length, places in by_length.items()}
+    found = []
+    for text in typed:
+        if text.isdigit() and not text.endswith("00") and len(text) in by_length:
+            places = by_length[len(text)]
+            near = (signs[len(text)] != _signs([text])).sum(axis=1) <= 2  # noqa: PLR2004 - signs of one slip
+            other = [j for length, those in by_length.items() if length != len(text) for j in those]
+            found.append(sorted([*other, *(places[k] for k in np.flatnonzero(near).tolist())]))
+        else:
+            found.append(list(range(len(printed))))
+    return found
+
+
+def _signs(codes: Sequence[str]) -> NDArray[np.uint32]:
+    """Signs of codes of one length, one row each."""
+    return np.array(codes, dtype=np.str_).view(np.uint32).reshape(len(codes), -1)
 
 
 def _paired(
@@ -371,10 +394,10 @@ def _paired(
     chance_of_any = math.log(float(limits["any_code"].value))
     gain = np.zeros((len(rows), len(free)))
     printed = [book.printed(key) for key, _ in free]
-    for i, row in enumerate(rows):
-        for j, (key, _) in enumerate(free):
-            if row.tag and _far_apart(row.tag, printed[j]):
-                continue
+    everywhere = range(len(free))
+    for i, (row, near) in enumerate(zip(rows, _near([row.tag for row in rows], printed), strict=True)):
+        for j in near if row.tag else everywhere:
+            key = free[j][0]
             text = book.channel.log_chance(row.tag, printed[j]) - chance_of_any if row.tag else empty
             gain[i, j] = text + math.log(odds[day.place_of(row, key)])
     one, other = linear_sum_assignment(np.maximum(gain, 0.0), maximize=True)

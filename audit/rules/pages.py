@@ -17,7 +17,7 @@ from audit.rules.sheet_order import blocks_of
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from audit.rules.case import Case
     from audit.rules.ringings import Ringings
@@ -238,13 +238,12 @@ def exchanged_broods(
     pairs: dict[frozenset[str], list[_Pair]] = defaultdict(list)
     for day, here in sorted(by_day.items()):
         homes = {block.box: _homes(block, rings) for block in here}
-        for k, one in enumerate(here):
-            for other in here[k + 1 :]:
-                days = _crossed(case, one, other, homes)
-                by_time = _told_by_time(case, (one, other), table, minutes, rings)
-                if (days or by_time > 0) and by_time >= 0 and _no_home(one, other, homes, days):
-                    pair = _Pair(one, other, day, days, by_time > 0)
-                    pairs[frozenset((one.box, other.box))].append(pair)
+        for one, other in _worth_asking(case, here, homes, table, minutes):
+            days = _crossed(case, one, other, homes)
+            by_time = _told_by_time(case, (one, other), table, minutes, rings)
+            if (days or by_time > 0) and by_time >= 0 and _no_home(one, other, homes, days):
+                pair = _Pair(one, other, day, days, by_time > 0)
+                pairs[frozenset((one.box, other.box))].append(pair)
     for several in pairs.values():
         # the same two boxes at another visit of both: unless times tell, either may be the one
         left = [pair for pair in several if pair.by_time] or several
@@ -255,6 +254,28 @@ def exchanged_broods(
             Exchange(pair.one.rows, pair.other.rows, (pair.one.box, pair.other.box), pair.day, float(p))
             for pair in left
         )
+
+
+def _worth_asking(
+    case: Case,
+    here: Sequence[Block],
+    homes: Mapping[str, tuple[Homes, frozenset[int], int]],
+    table: _Table | None,
+    minutes: Sequence[float],
+) -> Iterator[tuple[Block, Block]]:
+    """Pairs of visits of one day whose birds or whose times point to each other at all."""
+    place = {block.box: k for k, block in enumerate(here)}
+    there = np.zeros((len(here), len(here)), dtype=bool)
+    for k, block in enumerate(here):
+        there[k, [place[box] for box in homes[block.box][0] if box in place]] = True
+    found = there & there.T
+    if table is not None and table.timed:
+        at = np.array([minutes[block.rows[0]] for block in here])
+        listed = np.array([table.minutes.get((block.box, block.day), math.nan) for block in here])
+        near = np.abs(at[:, None] - listed) <= case.limit("stray_soon_min")
+        found |= near & near.T
+    for k, n in np.argwhere(np.triu(found, 1)).tolist():
+        yield here[k], here[n]
 
 
 #: Boxes of the birds of a visit on other days, and those days.

@@ -438,7 +438,7 @@ class _Sheet:
             code = "" if typed else known[0]
         iso = str(np.datetime64(day, "D")) if day != NO_DAY else ""
         if iso and book.read_on.get(iso):
-            waiting = [key for key in sorted(book.read_but_not_typed(iso)) if self._in_its_place(i, iso, key)]
+            waiting = self._read_beside(i, iso)
             if waiting:
                 if (iso, self.tag[i]) in book.read_place:
                     log += math.log(book.read_share / book.unclaimed)
@@ -447,21 +447,32 @@ class _Sheet:
                 log += math.log(max(1 - book.read_share, book.unclaimed) / (1 - book.unclaimed))
         return log, book.printed(code) if code else ""
 
-    def _in_its_place(self, i: int, iso: str, key: str) -> bool:
-        """Whether a tag was read before or after all those of the rows beside a row."""
+    def _read_beside(self, i: int, iso: str) -> list[str]:
+        """Find the tags on no row of a day that were read next to those of the rows beside a row."""
         book = self.book
         if book is None:
-            return False
-        at = book.read_place.get((iso, key))
+            return []
         beside = [
             book.read_place.get((iso, self.tag[j]))
             for j in (i - 1, i, i + 1)
             if 0 <= j < len(self.tag) and self.days[j] == self.days[i] and self.tag[j]
         ]
-        places = [place for place in beside if place is not None]
-        if at is None or not places:
-            return False
-        return min(abs(at - place) for place in places) == 1
+        places = {place for place in beside if place is not None}
+        free = self._free_places.get(iso, {})
+        next_to_one = {at for place in places for at in (place - 1, place + 1)} - places
+        return sorted(free[at] for at in next_to_one if at in free)
+
+    @cached_property
+    def _free_places(self) -> Mapping[str, Mapping[int, str]]:
+        """Tags read on a day that stand on no row of it, by day and by their place among all reads."""
+        found: dict[str, dict[int, str]] = defaultdict(dict)
+        book = self.book
+        if book is None:
+            return found
+        for (iso, key), at in book.read_place.items():
+            if key not in book.keys_on.get(iso, ()):
+                found[iso][at] = key
+        return found
 
     def _lost_ring(self, i: int) -> tuple[float, str]:
         rings, day = self.rings, self.days[i]

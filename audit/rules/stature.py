@@ -450,9 +450,15 @@ class Outlook:
         )
         ages = recorded + sizes.log_company(expected) - np.log(len(sizes.days))
         told = age if heed_age else np.full(len(rows), np.nan)
-        if len(rows) == 1:
-            wing, mass = _once(wing), _once(mass)
-        return log_sum(ages + sizes.log_wing(wing, expected) + sizes.log_mass(mass, expected, told))
+        if len(rows) > 1:
+            return log_sum(ages + sizes.log_wing(wing, expected) + sizes.log_mass(mass, expected, told))
+        # many wings and masses of one bird are put together of few that differ
+        (wings, of_wing), (masses, of_mass) = _distinct(wing), _distinct(mass)
+        by_wing = ages + sizes.log_wing(wings, expected)
+        by_mass = sizes.log_mass(masses, expected, told)
+        pairs, of_pair = np.unique(of_wing * len(masses) + of_mass, return_inverse=True)
+        one, other = np.divmod(pairs, len(masses))
+        return log_sum(by_wing[one] + by_mass[other])[of_pair]
 
     def log_ages(self, rows: NDArray[Any], expected: Expected) -> Floats:
         """Log probability of each age tried, by recorded age and company, shape (k, g)."""
@@ -538,10 +544,10 @@ class Outlook:
         return odds[0] / (1 + sum(odds)), odds[1] / (1 + sum(odds))
 
 
-def _once(values: Floats) -> Floats:
-    """One value, where all are the same: it goes with any number of others."""
-    same = (values == values[0]).all() or np.isnan(values).all()
-    return values[:1] if same else values
+def _distinct(values: Floats) -> tuple[Floats, Ints]:
+    """Return the values that differ, missing ones as one of them, and which of these each is."""
+    some, at = np.unique(values, return_inverse=True)
+    return some, np.asarray(at, dtype=np.int64)
 
 
 def log_any(sizes: Sizes, column: str, value: Floats) -> Floats:
