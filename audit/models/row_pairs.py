@@ -108,7 +108,9 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
     """
     score = _Score(first, second, costs)
     n, m = (len(one[0]) if one else 0 for one in (first, second))
-    sure = np.array(sorted(_sure_pairs(first, second).items()), dtype=np.int64).reshape(-1, 2)
+    sure = _without_crossed(
+        np.array(sorted(_sure_pairs(first, second).items()), dtype=np.int64).reshape(-1, 2)
+    )
     scores = score.pairs(sure[:, 0], sure[:, 1])
     chain = _longest_run([(int(i), int(j)) for i, j in sure[scores >= costs.in_order]])
     found = dict(chain)
@@ -120,6 +122,7 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
         others = np.array([k for k in range(j + 1, j_end) if k not in taken], dtype=np.int64)
         if len(rows) and len(others):
             found |= _aligned(score, rows, others, costs)
+    _fill_in(score, found, n, m, costs)
     in_order = dict(_longest_run(sorted(found.items())))
     rows = np.setdiff1d(np.arange(n), list(found))
     others = np.setdiff1d(np.arange(m), list(found.values()))
@@ -134,6 +137,19 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
         tuple(i for i in range(n) if i not in found),
         tuple(np.setdiff1d(np.arange(m), list(found.values())).tolist()),
     )
+
+
+def _fill_in(score: _Score, found: dict[int, int], n: int, m: int, costs: Costs) -> None:
+    """Pair rows whose neighbours are paired: within a page that was moved as a whole."""
+    taken = set(found.values())
+    for step in (1, -1):
+        for i in range(n)[::step]:
+            j = found.get(i - step, -2 * m) + step
+            if i in found or not 0 <= j < m or j in taken:
+                continue
+            if float(score.pairs(np.array([i]), np.array([j]))[0]) >= costs.in_order:
+                found[i] = j
+                taken.add(j)
 
 
 class _Score:
@@ -203,6 +219,20 @@ def _sure_pairs(first: Sequence[Ints], second: Sequence[Ints]) -> dict[int, int]
         for i, (_, j) in best_of.items()
         if best_for[j][1] == i and ("first", i) not in tied and ("second", j) not in tied
     }
+
+
+def _without_crossed(sure: Ints) -> Ints:
+    """Leave out pairs that cross another one close by.
+
+    Two rows may have changed places, or two of their cells may: the alignment of the stretch decides.
+    """
+    crossed = np.zeros(len(sure), dtype=bool)
+    for apart in range(1, min(_NEAR, len(sure) - 1) + 1):
+        steps = sure[apart:] - sure[:-apart]
+        crossing = (steps[:, 0] <= _NEAR) & (steps[:, 1] < 0) & (steps[:, 1] >= -_NEAR)
+        crossed[apart:] |= crossing
+        crossed[: len(sure) - apart] |= crossing
+    return sure[~crossed]
 
 
 def _joined(first: Sequence[Ints], second: Sequence[Ints]) -> tuple[Ints, Ints]:

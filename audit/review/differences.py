@@ -44,6 +44,8 @@ class Found:
         Cell of the second typing, where the finding is about one cell.
     texts : tuple of two str
         Both as typed; empty for a finding about a whole row.
+    instead : str
+        What the second typing says as it is written in a suggestion: dates as ISO 8601.
     chances : Weighed or None
         How likely each text is right; None where both mean the same, and for a whole row.
     """
@@ -55,6 +57,7 @@ class Found:
     second_label: str = ""
     second_cell: Cell | None = None
     texts: tuple[str, str] = ("", "")
+    instead: str = ""
     chances: Weighed | None = None
 
     @property
@@ -185,10 +188,11 @@ class Differences:
         )
         outcome = self._outcomes[_outcome(one)]
         message = f"{self._both(first, second, texts)}: {self._verdict(texts, weighed, against)}."
-        suspect = _suspect(first, self._instead(other, column, one.other_row), weighed)
+        instead = self._instead(other, column, one.other_row)
+        suspect = _suspect(first, instead, weighed)
         return Found(
             Finding(outcome.slug, outcome.severity, (suspect,), message),
-            *(table.table, one.field, slip, other, second, texts, weighed),
+            *(table.table, one.field, slip, other, second, texts, instead, weighed),
         )
 
     def _instead(self, label: str, column: Meanings, j: int) -> str:

@@ -46,6 +46,7 @@ class DoubleEntry:
         Pairs of rows, and rows that only one typing has.
     audits : tuple of two Report
         What the audit says of each typing on its own.
+    declared : Declarations
     """
 
     first: Season
@@ -55,6 +56,7 @@ class DoubleEntry:
     found: Mapping[str, Found] = field(repr=False)
     tables: tuple[PairedTable, ...] = field(repr=False)
     audits: tuple[Report, Report] = field(repr=False)
+    declared: Declarations = field(repr=False)
 
     @property
     def rows(self) -> tuple[tuple[str, str], ...]:
@@ -153,7 +155,7 @@ def compare(
         sources=tuple(str(source) for source in declared.sources),
     )
     found = {one.identity: replace(found[one.identity], finding=one) for one in grouped}
-    return DoubleEntry(first, second, names, report, found, tables, audits)
+    return DoubleEntry(first, second, names, report, found, tables, audits, declared)
 
 
 def second_typing(double: DoubleEntry, finding: Finding) -> Excerpt | None:

@@ -1,0 +1,135 @@
+"""Rows of two copies, paired."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audit.models.row_pairs import Costs, pair_rows
+
+
+def costs(columns: int) -> Costs:
+    return Costs([0.01] * columns, emptied=0.02, missing=0.005, in_order=-5.0, moved=6.0, most=6.0)
+
+
+def sheet(rows: int, seed: int = 1) -> np.ndarray:
+    """Day, box, ring, tag, three sizes: shape (columns, rows), numbers from 1."""
+    rng = np.random.default_rng(seed)
+    visit = np.sort(rng.integers(0, max(1, rows // 4), rows))
+    return np.stack(
+        [
+            visit // 3 + 1,
+            visit % 40 + 1,
+            np.arange(rows) + 1,
+            rng.permutation(rows) + 1,
+            rng.integers(1, 200, rows),
+            rng.integers(1, 200, rows),
+            rng.integers(1, 40, rows),
+        ]
+    )
+
+
+def pairs(first: np.ndarray, second: np.ndarray):
+    return pair_rows(list(first), list(second), costs(len(first)))
+
+
+def test_two_equal_copies_pair_in_order():
+    rows = sheet(50)
+    found = pairs(rows, rows)
+    assert found.pairs == tuple((i, i) for i in range(50))
+    assert not found.moved
+    assert found.alone_first == found.alone_second == ()
+
+
+def test_a_missing_row_shifts_nothing():
+    rows = sheet(50)
+    found = pairs(rows, np.delete(rows, 20, axis=1))
+    assert found.pairs == tuple((i, i - (i > 20)) for i in range(50) if i != 20)
+    assert found.alone_first == (20,)
+
+
+def test_a_doubled_row_is_alone_once():
+    rows = sheet(50)
+    found = pairs(np.insert(rows, 21, rows[:, 20], axis=1), rows)
+    assert len(found.pairs) == 50
+    assert found.alone_first in ((20,), (21,))
+
+
+def test_a_page_that_was_moved_is_found():
+    rows = sheet(120)
+    order = [*range(30, 60), *range(30), *range(60, 120)]
+    found = pairs(rows, rows[:, order])
+    assert all(order[j] == i for i, j in found.pairs)
+    assert len(found.pairs) == 120
+    assert found.moved == set(range(30)) or found.moved == set(range(30, 60))
+
+
+def test_every_order_is_found_by_content():
+    rows = sheet(80)
+    order = np.random.default_rng(3).permutation(80)
+    found = pairs(rows, rows[:, order])
+    assert len(found.pairs) == 80
+    assert all(order[j] == i for i, j in found.pairs)
+
+
+def test_a_wrong_ring_does_not_part_a_row():
+    rows, other = sheet(50), sheet(50)
+    other[2, 20], other[2, 31] = 900, rows[2, 32]
+    assert pairs(rows, other).pairs == tuple((i, i) for i in range(50))
+
+
+def test_rings_exchanged_between_neighbours_leave_the_rows_in_order():
+    rows, other = sheet(50), sheet(50)
+    other[2, [20, 21]] = other[2, [21, 20]]
+    assert pairs(rows, other).pairs == tuple((i, i) for i in range(50))
+
+
+def test_other_birds_stay_apart():
+    rows = sheet(40)
+    other = rows.copy()
+    # the bird at the same place of the visit is another one in all that is its own
+    other[2:, 20] = [801, 802, 203, 204, 45]
+    found = pairs(rows, other)
+    assert found.alone_first == (20,)
+    assert found.alone_second == (20,)
+
+
+def test_nothing_in_common_pairs_nothing():
+    found = pairs(sheet(10), sheet(10) + 1000)
+    assert found.pairs == ()
+    assert len(found.alone_first) == len(found.alone_second) == 10
+
+
+@pytest.mark.parametrize("shape", [(0, 5), (5, 0), (0, 0), (1, 1), (1, 4)])
+def test_short_sheets_are_fine(shape):
+    rows = sheet(9)
+    found = pairs(rows[:, : shape[0]], rows[:, : shape[1]])
+    assert len(found.pairs) == min(shape)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10_000))
+def test_each_row_is_paired_once_or_alone(seed):
+    rng = np.random.default_rng(seed)
+    first, second = rng.integers(0, 4, (3, 12)), rng.integers(0, 4, (3, 9))
+    found = pairs(first, second)
+    ones, others = [i for i, _ in found.pairs], [j for _, j in found.pairs]
+    assert sorted([*ones, *found.alone_first]) == list(range(12))
+    assert sorted([*others, *found.alone_second]) == list(range(9))
+
+
+def test_five_thousand_rows_take_less_than_two_seconds():
+    rng = np.random.default_rng(4)
+    rows = sheet(5000)
+    other = np.delete(rows, rng.choice(5000, 20, replace=False), axis=1)
+    slips = rng.random(other.shape) < 0.02
+    other[slips] = rng.integers(1, 5000, int(slips.sum()))
+    # processor time, so that other programs do not count
+    start = time.process_time()
+    found = pairs(rows, other)
+    assert time.process_time() - start < 2
+    assert len(found.pairs) > 4960
