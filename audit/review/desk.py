@@ -1,0 +1,481 @@
+"""The desk: findings looked at and decided, one after the other, in a notebook; view only."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from audit.charts.picked import PickedChart
+from audit.review.deciding import Outcome, places_of, refused
+from audit.review.desk_page import desk_page, desk_text, excerpts_html, record_html
+from audit.review.desk_words import (
+    HEADS,
+    SHOWN,
+    counted_states,
+    grid_of,
+    line_of,
+    name_of,
+    needs_reading,
+    objections_html,
+    options_of,
+    sentence,
+    told_html,
+)
+from audit.review.excerpts import Line
+from audit.review.exhibit import exhibit
+from audit.review.grid import Grid
+from audit.review.picture import picture_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from audit.checked import Checked
+    from audit.findings import Finding
+    from audit.review.deciding import Deciding, Place
+    from audit.review.desk_words import Option
+    from audit.review.exhibit import Exhibit
+    from audit.review.grid import Pressed
+    from audit.review.worklist import Item
+
+__all__ = ["Desk"]
+
+_REASONS = ("as in the field notebook", "seen in the hand", "measured twice", "known to the ringer")
+_NOTES = "notes"
+_LIST_ROWS, _SHEET_ROWS = 7, 8
+_PANE = "26em"
+_KEYS = [*"akqnum123456789"]
+_UNDRAWN = "<small>No picture answers this one: the rows are the evidence.</small>"
+_HELP = (
+    "In the lists: arrows move, 1 to 9 choose a value, a accepts it, m goes to another value, k keeps, "
+    "q asks, n goes to the next, u takes back. Tab leaves a list."
+)
+
+
+class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
+    """The worklist above one finding with its evidence, and the ways to decide it.
+
+    Parameters
+    ----------
+    deciding : Deciding
+        What stands and what is left.
+    """
+
+    def __init__(self, deciding: Deciding) -> None:
+        self.deciding = deciding
+        self._items: dict[str, Item] = {}
+        self._item: Item | None = None
+        self._findings: tuple[Finding, ...] = ()
+        self._exhibits: tuple[Exhibit, ...] = ()
+        self._options: tuple[Option, ...] = ()
+        self._places: list[Place] = []
+        self._settling = False
+        self._idle = threading.Event()
+        self._idle.set()
+        self._loop = _running_loop()
+        self._make_list()
+        self._make_evidence()
+        self._make_acts()
+        super().__init__([*self._list_parts(), *self._evidence_parts(), *self._act_parts()])
+        self.add_class("nestproof-desk")
+        self.what.add_class("nestproof-sentence")
+        self.told.add_class("nestproof-told")
+        self._bind()
+        self._list_again()
+        self._audit_again()
+
+    # -- parts ---------------------------------------------------------------------------------------------
+
+    def _make_list(self) -> None:
+        self.who = widgets.Text(
+            value=self.deciding.who,
+            description="Initials",
+            placeholder="who decides",
+            layout=widgets.Layout(width="14em"),
+        )
+        self.shown = widgets.Dropdown(
+            options=[*SHOWN, _NOTES], description="Show", layout=widgets.Layout(width="16em")
+        )
+        self.counted = widgets.HTML()
+        self.undo = _button("Undo", "Take back your last decision (u)")
+        self.progress = widgets.IntProgress(
+            description="Auditing", layout=widgets.Layout(width="100%", visibility="hidden", height="1.4em")
+        )
+        self.list = Grid(
+            caption="What to look at, the greatest expected harm first",
+            place_head="no.",
+            state_head="state",
+            height=_LIST_ROWS,
+            whole_lines=True,
+            otherwise="Nothing is left here.",
+            bound_keys=_KEYS,
+        )
+
+    def _make_evidence(self) -> None:
+        self.what = widgets.HTML(layout=widgets.Layout(min_height="3.4em"))
+        self.about = widgets.Dropdown(description="About", layout=widgets.Layout(width="100%"))
+        self.rows = Grid(
+            caption="Rows as typed", height=_SHEET_ROWS, bound_keys=_KEYS, otherwise="No rows to show."
+        )
+        self.others = widgets.HTML()
+        self.chart = PickedChart()
+        self.undrawn = widgets.HTML()
+
+    def _make_acts(self) -> None:
+        self.values = widgets.RadioButtons(description="Meant", layout=widgets.Layout(width="100%"))
+        self.accept = _button("Accept", "Put the chosen value in its place (a)")
+        self.keep = _button("Keep as it stands", "It is right; say why beside (k)")
+        self.ask = _button("Ask", "Put it on the query sheet (q)")
+        self.next = _button("Next", "Go to the next one to decide (n)")
+        self.reason = widgets.Combobox(
+            options=_REASONS,
+            description="Why",
+            placeholder="why it is right, or what to look up",
+            ensure_option=False,
+            layout=widgets.Layout(width="26em"),
+        )
+        self.cell = widgets.Dropdown(description="Cell", layout=widgets.Layout(width="22em"))
+        self.text = widgets.Text(
+            description="Should be", placeholder="another value", layout=widgets.Layout(width="18em")
+        )
+        self.amend = _button("Amend", "Put the typed value in the place of what stands there (m)")
+        self.sure = widgets.Checkbox(description="I have read this, take it", value=False, indent=False)
+        self.objections = widgets.HTML()
+        self.told = widgets.HTML()
+
+    def _list_parts(self) -> list[widgets.Widget]:
+        return [_row(self.who, self.shown, self.undo, self.counted), self.progress, self.list]
+
+    def _evidence_parts(self) -> list[widgets.Widget]:
+        """Evidence in a pane of one height, so that the buttons below never move away from under the hand."""
+        sheet = widgets.VBox([self.rows, self.others], layout=_pane("3 1 34em"))
+        drawn = widgets.VBox([self.chart.widget, self.undrawn], layout=_pane("2 1 24em"))
+        side_by_side = widgets.HBox([sheet, drawn], layout=widgets.Layout(flex_flow="row wrap", width="100%"))
+        return [self.about, self.what, side_by_side]
+
+    def _act_parts(self) -> list[widgets.Widget]:
+        return [
+            self.values,
+            _row(self.accept, self.keep, self.ask, self.next, self.reason),
+            _row(self.cell, self.text, self.amend, self.sure),
+            self.objections,
+            self.told,
+            widgets.HTML(f"<small>{_HELP}</small>"),
+        ]
+
+    def _bind(self) -> None:
+        self.who.observe(self._named, names="value")
+        self.shown.observe(lambda _: self._list_again(), names="value")
+        self.about.observe(lambda _: self._lay_out(), names="value")
+        self.list.observe(lambda change: self._choose(change["new"]), names="chosen")
+        self.rows.observe(lambda change: self.chart.light(change["new"]), names="chosen")
+        self.rows.observe(lambda change: self._point_at(change["new"]), names="chosen_key")
+        self.chart.on_pick(self._picked)
+        self.text.observe(lambda _: self._object(), names="value")
+        self.cell.observe(lambda _: self._object(), names="value")
+        for button, act in self._acts().values():
+            button.on_click(lambda _, act=act: act())
+        self.list.on_key(self._key)
+        self.rows.on_key(lambda pressed: self._key(replace(pressed, looked_at=True)))
+
+    def _acts(self) -> dict[str, tuple[widgets.Button, Callable[[], None]]]:
+        return {
+            "a": (self.accept, self._accept),
+            "k": (self.keep, self._keep),
+            "q": (self.ask, self._ask),
+            "n": (self.next, self._go_next),
+            "u": (self.undo, self._undo),
+            "m": (self.amend, self._amend),
+        }
+
+    # -- the list ------------------------------------------------------------------------------------------
+
+    def _list_again(self) -> None:
+        """Fill the worklist, and stay with what was looked at where it is still there."""
+        if self.shown.value == _NOTES:
+            items = self.deciding.notes
+        else:
+            wanted = SHOWN[self.shown.value]
+            items = tuple(item for item in self.deciding.items if self.deciding.item_state(item) in wanted)
+        self._items = {item.group: item for item in items}
+        stays = _overlapping(self._item, items) or next(iter(items), None)
+        chosen = "" if stays is None else stays.group
+        lines = [Line(item.group, f"{number:,}", line_of(item)) for number, item in enumerate(items, 1)]
+        self.list.show(HEADS, lines, row_marks=self._states(), chosen=chosen)
+        self.counted.value = counted_states(self.deciding)
+        self._choose(chosen)
+
+    def _states(self) -> dict[str, str]:
+        return {group: self.deciding.item_state(item) for group, item in self._items.items()}
+
+    def _states_again(self) -> None:
+        """Show what was decided in the lines that are there: none of them jumps away under the hand."""
+        before = self.list.row_marks
+        changed = {group: state for group, state in self._states().items() if before.get(group) != state}
+        self.list.change_all({group: {"row_mark": state} for group, state in changed.items()})
+        self.counted.value = counted_states(self.deciding)
+
+    def _choose(self, group: str) -> None:
+        item = self._items.get(group)
+        if self.list.chosen != group:
+            self.list.chosen = group
+        if item is not None and self._item is not None and _is_same(item, self._item):
+            self._item = item
+            return
+        self._item = item
+        findings = () if item is None else item.findings
+        whole = [(f"all {len(findings)} findings of this slip", findings)] if len(findings) > 1 else []
+        self._settling = True
+        self.about.options = [*whole, *((_short(one), (one,)) for one in findings)]
+        self.about.index = 0 if findings else None
+        self._settling = False
+        self._lay_out()
+
+    def _go_next(self) -> None:
+        """Go to the next item below that is open, or else the first."""
+        groups = list(self._items)
+        here = groups.index(self._item.group) + 1 if self._item and self._item.group in self._items else 0
+        for group in (*groups[here:], *groups[:here]):
+            if self.deciding.item_state(self._items[group]) == "open":
+                self._choose(group)
+                return
+        self.told.value = told_html(Outcome("Nothing in this list is left to decide."))
+
+    # -- what lies on the desk -----------------------------------------------------------------------------
+
+    def _lay_out(self) -> None:
+        """Lay out the finding with its evidence; nothing is chosen, nothing is filled in.
+
+        What can be done is cleared first and the sentence changes last: nobody acts on what is not yet seen.
+        """
+        if self._settling:
+            return
+        self._findings = self.about.value or ()
+        self._clear_acts()
+        checked = self.deciding.checked
+        self._exhibits = tuple(
+            exhibit(checked, one, as_typed=self.deciding.as_typed) for one in self._findings
+        )
+        self._show_rows()
+        picture = picture_of(checked, self._findings[0]) if self._findings else None
+        self.chart.show(picture)
+        self.undrawn.value = "" if picture is not None or not self._findings else _UNDRAWN
+        self._offer()
+        self.about.layout.display = "" if len(self.about.options) > 1 else "none"
+        self.what.value = sentence(self._findings)
+
+    def _clear_acts(self) -> None:
+        self._settling = True
+        self._options = ()
+        self.values.options = ()
+        self.cell.options = ()
+        self.text.value = self.reason.value = ""
+        self._settling = False
+        self._object()
+
+    def _offer(self) -> None:
+        """Offer what may have been meant, and the cells that may be typed anew."""
+        self._options = options_of(self._exhibits)
+        suspects = list(dict.fromkeys(place for one in self._findings for place in places_of(one)))
+        rows = dict.fromkeys(label for label, _ in suspects)
+        others = [(label, field) for label in rows for field in self.deciding.fields(label)]
+        self._places = list(dict.fromkeys([*suspects, *others]))
+        self._settling = True
+        self.values.options = [option.said for option in self._options]
+        self.values.index = None
+        self.cell.options = [(self.deciding.name(place), place) for place in self._places]
+        self.cell.value = suspects[0] if len(suspects) == 1 else None
+        self._settling = False
+
+    def _show_rows(self) -> None:
+        excerpts = [one for exhibit in self._exhibits for one in exhibit.excerpts]
+        own = [one for one in excerpts if one.kind == "own"]
+        if own:
+            heads, lines, marks, caption, first = grid_of(own[0], self._findings)
+            self.rows.show(heads, lines, marks=marks, caption=caption, chosen=first[0], chosen_key=first[1])
+        else:
+            self.rows.show([], [], caption="Rows as typed")
+        self.others.value = excerpts_html([*own[1:], *(one for one in excerpts if one.kind != "own")])
+
+    def _picked(self, label: str) -> None:
+        """Go to what is said of the record that was picked in the picture, or else show it."""
+        for group, item in self._items.items():
+            if any(label == where for one in item.findings for where, _ in places_of(one)):
+                self._choose(group)
+                return
+        self.told.value = record_html(self.deciding.checked.season, label)
+
+    def _point_at(self, field: str) -> None:
+        """Let the cell that is chosen among the rows be the one to amend."""
+        place = (self.rows.chosen, field)
+        if place in self._places:
+            self.cell.value = place
+
+    # -- acts ----------------------------------------------------------------------------------------------
+
+    def _accept(self) -> None:
+        option = None if self.values.index is None else self._options[self.values.index]
+        self._done(self.deciding.accept(self._findings, {} if option is None else option.values))
+
+    def _keep(self) -> None:
+        outcome = self.deciding.keep(self._findings, self.reason.value)
+        if not outcome.taken:
+            self.reason.focus()
+        self._done(outcome)
+
+    def _ask(self) -> None:
+        self._done(self.deciding.ask(self._findings, self.reason.value))
+
+    def _amend(self) -> None:
+        if self.cell.value is None or not self.text.value.strip():
+            (self.cell if self.cell.value is None else self.text).focus()
+            self._done(refused("Choose the cell and type what should stand in it."))
+            return
+        place, text, why = self.cell.value, self.text.value, self.reason.value
+        self._done(self.deciding.amend(self._findings, place, text, why, sure=self.sure.value))
+
+    def _undo(self) -> None:
+        outcome = self.deciding.undo()
+        self.told.value = told_html(outcome)
+        if outcome.taken:
+            self._states_again()
+            self._audit_again()
+
+    def _done(self, outcome: Outcome) -> None:
+        """Say what became of an act; once it is in the log, go on to the next."""
+        self.told.value = told_html(outcome)
+        if not outcome.taken:
+            return
+        self._states_again()
+        self._go_next()
+        self.told.value = told_html(outcome)
+        self._audit_again()
+
+    def _object(self) -> None:
+        """Say at once what is wrong with what is being typed."""
+        if self._settling:
+            return
+        place, text = self.cell.value, self.text.value.strip()
+        objected = self.deciding.object_to(place, text) if place is not None and text else ()
+        self._settling = True
+        self.sure.value = False
+        self._settling = False
+        self.sure.layout.display = "" if needs_reading(objected) else "none"
+        self.objections.value = objections_html(objected)
+
+    def _named(self, change: dict[str, Any]) -> None:
+        self.deciding.who = change["new"].strip()
+
+    def _key(self, pressed: Pressed) -> None:
+        key = pressed.key
+        if not pressed.looked_at:
+            self.told.value = told_html(refused("Not done: the line had only just been reached."))
+            return
+        if key.isdigit():
+            if int(key) <= len(self._options):
+                self.values.index = int(key) - 1
+            return
+        if key == "m":
+            self.text.focus()
+            return
+        self._acts()[key][1]()
+
+    # -- the audit follows ---------------------------------------------------------------------------------
+
+    def _audit_again(self) -> None:
+        """Audit what was decided beside the person's work; what was decided meanwhile is audited after it."""
+        if not self._idle.is_set() or not self.deciding.behind:
+            return
+        self._idle.clear()
+        self.progress.layout.visibility = "visible"
+        threading.Thread(target=self._audit, daemon=True).start()
+
+    def _audit(self) -> None:
+        try:
+            audited = self.deciding.audited_again(self._progress)
+        except Exception as fault:  # noqa: BLE001 - the decisions are in the log; the person is told of the fault
+            self._on_main(partial(self._failed, f"{type(fault).__name__}: {fault}"))
+            return
+        self._on_main(partial(self._audited, *audited))
+
+    def _progress(self, asked: str, done: int, of: int) -> None:
+        self._on_main(partial(self._show_progress, asked, done, of))
+
+    def _show_progress(self, asked: str, done: int, of: int) -> None:
+        self.progress.max, self.progress.value = of, done
+        self.progress.description_tooltip = asked
+
+    def _audited(self, checked: Checked, edits: Mapping[Place, str]) -> None:
+        self.deciding.overtake(checked, edits)
+        self.progress.layout.visibility = "hidden"
+        self._list_again()
+        self._idle.set()
+        self._audit_again()
+
+    def _failed(self, fault: str) -> None:
+        said = f"The audit could not be done again ({fault}). Your decisions are in the log."
+        self.told.value = told_html(refused(said))
+        self.progress.layout.visibility = "hidden"
+        self._idle.set()
+
+    def _on_main(self, work: Callable[[], None]) -> None:
+        """Let widgets be changed where the notebook runs, or here where nothing runs."""
+        if self._loop is not None and self._loop.is_running():
+            self._loop.call_soon_threadsafe(work)
+        else:
+            work()
+
+    def wait(self, seconds: float | None = None) -> bool:
+        """Wait until the audit has caught up, for work without a person."""
+        return self._idle.wait(seconds)
+
+    def _repr_mimebundle_(self, **kwargs: object) -> dict[str, Any]:
+        """Carry a page of what is left and what was decided, for a notebook opened without a kernel."""
+        bundle: dict[str, Any] = dict(super()._repr_mimebundle_(**kwargs) or {})
+        bundle["text/plain"] = desk_text(self.deciding)
+        bundle["text/html"] = desk_page(self.deciding)
+        return bundle
+
+
+def _running_loop() -> asyncio.AbstractEventLoop | None:
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
+
+
+def _button(name: str, tip: str) -> widgets.Button:
+    return widgets.Button(description=name, tooltip=tip, layout=widgets.Layout(width="auto"))
+
+
+def _row(*parts: widgets.Widget) -> widgets.HBox:
+    return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap", align_items="center"))
+
+
+def _pane(flex: str) -> widgets.Layout:
+    return widgets.Layout(flex=flex, min_width="0", height=_PANE, overflow="auto", flex_flow="column nowrap")
+
+
+def _short(finding: Finding) -> str:
+    cell = finding.suspects[0].cell
+    return f"{name_of(cell)}: {finding.message}"
+
+
+def _is_same(one: Item, other: Item) -> bool:
+    """Whether two items ask the same of the same cells, though their chances may have moved a little."""
+    return [(f.rule, places_of(f)) for f in one.findings] == [(f.rule, places_of(f)) for f in other.findings]
+
+
+def _overlapping(before: Item | None, items: Sequence[Item]) -> Item | None:
+    """Find the item about the same cells as the one looked at before: it may have another name now."""
+    if before is None:
+        return None
+    places = {place for finding in before.findings for place in places_of(finding)}
+    for item in items:
+        if any(place in places for finding in item.findings for place in places_of(finding)):
+            return item
+    return None
