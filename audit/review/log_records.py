@@ -91,7 +91,7 @@ class Records:
         line = line.removeprefix(_BYTE_ORDER_MARK).strip()
         if not line:
             return ""
-        self.looks_like_log |= line.startswith(MARK) or MARK.startswith(line)
+        self.looks_like_log |= MARK in line or MARK.startswith(line)
         identity, decision, why = _understood(line)
         if not identity:
             return why
