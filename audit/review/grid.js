@@ -31,6 +31,14 @@ function make(kind, role, parent) {
   return node;
 }
 
+// A node that can have the keyboard. The notebook's own shortcuts (insert, delete, move cells) stay out of it: one
+// kind of notebook hears keys before the node does, and asks for this word on the very node; the other kind hears
+// them after it, and is kept out where keys are stopped.
+function reached(node) {
+  node.tabIndex = -1;
+  node.setAttribute("data-lm-suppress-shortcuts", "true");
+}
+
 function attribute(node, name, value) {
   if (value === null || value === "") node.removeAttribute(name);
   else if (node.getAttribute(name) !== value) node.setAttribute(name, value);
@@ -56,12 +64,10 @@ class View {
     this.since = performance.now();
 
     this.root = make("nestproof-grid");
-    // the notebook's own shortcuts (insert, delete, move cells) stay out of here
-    this.root.setAttribute("data-lm-suppress-shortcuts", "true");
     this.title = make("caption", "", this.root);
     this.title.id = `nestproof-grid-${Date.now().toString(36)}-${(views += 1)}`;
     this.scroll = make("scroll", "grid", this.root);
-    this.scroll.tabIndex = -1;
+    reached(this.scroll);
     this.scroll.setAttribute("aria-labelledby", this.title.id);
     this.head = make("head", "row", make("", "rowgroup", this.scroll));
     this.head.parentNode.style.display = "contents";
@@ -69,6 +75,7 @@ class View {
     this.body = make("body", "rowgroup", this.scroll);
     this.none = make("otherwise", "", this.root);
     el.append(this.root);
+    this.stills = [];
 
     this.hear = {
       "change:chosen": () => this.later("chosen"),
@@ -101,6 +108,7 @@ class View {
     for (const [name, act] of Object.entries(this.hear)) this.model.off(name, act);
     this.watch.disconnect();
     this.closed = true;
+    for (const still of this.stills) still.hidden = false;
     this.root.remove();
   }
 
@@ -175,6 +183,7 @@ class View {
   // Widths and heights, as soon as the view stands in a page and the font is known.
   resize() {
     if (this.closed || !this.lines || !this.scroll.clientWidth) return;
+    this.replace();
     const probe = make("line", "", this.body);
     const row = probe.getBoundingClientRect().height;
     probe.remove();
@@ -195,6 +204,13 @@ class View {
     this.body.style.width = `${this.head.offsetWidth}px`;
     this.paint();
     if (first) this.reveal(false);
+  }
+
+  // What the same output holds for readers without a program gives way while the grid lives.
+  replace() {
+    if (this.stills.length) return;
+    this.stills = [...(this.root.closest(".jp-OutputArea")?.querySelectorAll(".nestproof-still") ?? [])];
+    for (const still of this.stills) still.hidden = true;
   }
 
   widths() {
@@ -283,7 +299,7 @@ class View {
       const cell = make(`cell ${column.kind ?? column.align}`, role, node);
       cell.append(document.createElement("span"));
       cell.firstChild.append("");
-      cell.tabIndex = -1;
+      reached(cell);
       return cell;
     });
     return { node, cells };
@@ -333,8 +349,8 @@ class View {
       cells.forEach((cell, number) => {
         const own = this.columns[number].key;
         attribute(cell, "aria-selected", here && key && own === key ? "true" : "");
-        const reached = index === this.active.index && number === this.active.column ? 0 : -1;
-        if (cell.tabIndex !== reached) cell.tabIndex = reached;
+        const stop = index === this.active.index && number === this.active.column ? 0 : -1;
+        if (cell.tabIndex !== stop) cell.tabIndex = stop;
       });
     }
   }

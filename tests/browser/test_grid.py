@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 SETUP = """
+from IPython.display import HTML, display
 from audit.review.exhibit import Line
 from audit.review.grid import Grid, Head
 
@@ -58,6 +59,7 @@ work
 """
 
 ODD = """
+display(HTML(f'<div class="nestproof-still">What can be read without a program</div>'))
 lines = sheet(60)
 texts = list(lines[4].texts)
 texts[0], texts[9] = "<b>bold</b><img src=x onerror=alert(1)>", "a\\x00b\\u202ec\\nd"
@@ -208,9 +210,16 @@ def test_a_line_is_chosen_by_click_and_by_keyboard(opened: Callable[..., Sheet])
     assert here(page) == ["g1501", "0"]
 
 
-def test_the_keys_of_the_notebook_stay_out(opened: Callable[..., Sheet]) -> None:
+@pytest.mark.parametrize("early", [False, True], ids=["heard after the grid", "heard before the grid"])
+def test_the_keys_of_the_notebook_stay_out(opened: Callable[..., Sheet], *, early: bool) -> None:
     sheet = opened("grid_shortcuts.ipynb", WORKLIST)
     page = sheet.page
+    if early:
+        # as Notebook 7 does it: shortcuts are looked up before the key reaches what has the keyboard
+        page.evaluate(
+            """() => document.addEventListener(
+                'keydown', event => { window.jupyterapp.commands.processKeydownEvent(event); }, true)"""
+        )
     notebook = """() => window.jupyterapp.shell.currentWidget.content.model.toJSON()
         .cells.map(cell => [cell.cell_type, cell.source])"""
     before = page.evaluate(notebook)
@@ -339,6 +348,9 @@ def test_marks_are_seen_and_told_and_texts_stay_texts(opened: Callable[..., Shee
     page = sheet.page
     grid = page.get_by_role("grid", name="Ringing 2026 as typed")
     grid.scroll_into_view_if_needed()
+    # the living grid takes the place of what is there for readers without a program
+    still = page.get_by_text("What can be read without a program", exact=True)
+    assert still.is_hidden()
     told = {
         cell.get_attribute("aria-label"): cell.evaluate(
             """node => {
@@ -413,6 +425,8 @@ def test_marks_are_seen_and_told_and_texts_stay_texts(opened: Callable[..., Shee
         "node => [getComputedStyle(node).color, getComputedStyle(node.parentNode).backgroundColor]"
     ) == [rgb(INK), rgb(PAPER)]
     page.screenshot(path=where / "grid_dark.png")
+    do(page, "rows.close()")
+    still.wait_for()
     assert sheet.strangers == []
 
 
