@@ -83,11 +83,17 @@ class Shelves:
     def prepare(self) -> None:
         """Lay out everything that a question could need, before one is asked."""
         self.reads()
-        for table in self.season.tables:
-            self.visits(table)
+        for table in ("handlings", "visits"):
+            self.days_of_box(table, "")
+        for table in ("handlings", "ring_losses", "earlier"):
             self.of_ring(table, "")
-            self.of_tag(table, "")
+        # not the log of the antennas, which is long and seldom asked
+        for table in ("handlings", "earlier", "tag_stock", "tag_reads"):
+            if self.has(table, "tag"):
+                self._rows_by_tag(table)
         self.strings()
+        self.tags_near("")
+        self.boxes_near("")
 
     # cells
 
