@@ -30,6 +30,8 @@ __all__ = ["Costs", "RowPairs", "pair_rows"]
 _TELLING = 8
 #: Rows before and after within which a value is taken to repeat by the order of the sheet.
 _NEAR = 3
+#: Share of pairs that cross their neighbours from which on a copy is in another order.
+_TURNED = 0.5
 #: Rows of a stretch without a sure pair that are laid beside each other off the diagonal.
 _BAND = 64
 #: So many pairs of left over rows are scored at once; beyond, rows stay alone.
@@ -140,11 +142,11 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
 
 
 def _fill_in(score: _Score, found: dict[int, int], n: int, m: int, costs: Costs) -> None:
-    """Pair rows whose neighbours are paired: within a page that was moved as a whole."""
+    """Pair rows whose neighbours are paired: within a page that was moved, or sorted the other way round."""
     taken = set(found.values())
-    for step in (1, -1):
+    for step, other_step in ((1, 1), (-1, -1), (1, -1), (-1, 1)):
         for i in range(n)[::step]:
-            j = found.get(i - step, -2 * m) + step
+            j = found.get(i - step, -2 * m) + other_step
             if i in found or not 0 <= j < m or j in taken:
                 continue
             if float(score.pairs(np.array([i]), np.array([j]))[0]) >= costs.in_order:
@@ -232,7 +234,8 @@ def _without_crossed(sure: Ints) -> Ints:
         crossing = (steps[:, 0] <= _NEAR) & (steps[:, 1] < 0) & (steps[:, 1] >= -_NEAR)
         crossed[apart:] |= crossing
         crossed[: len(sure) - apart] |= crossing
-    return sure[~crossed]
+    # a copy sorted the other way round crosses everywhere
+    return sure if crossed.sum() > _TURNED * len(sure) else sure[~crossed]
 
 
 def _joined(first: Sequence[Ints], second: Sequence[Ints]) -> tuple[Ints, Ints]:

@@ -119,26 +119,24 @@ def test_without_a_shared_find_there_is_no_upper_end(one, other):
     assert math.isfinite(found.estimate)
 
 
+NO_END = "and nothing sets an upper end."
+
+
 @pytest.mark.parametrize(
     ("counts", "said"),
     [
         ((0, 0, 0), "No error was found, so nothing can be said of errors that both missed."),
         (
             (3, 4, 0),
-            "7 errors were found, none by both: 1 or more others were missed by both, perhaps 12, "
-            + "and nothing sets an upper end.",
+            f"7 errors were found, none by both: 1 or more others were missed by both, perhaps 12, {NO_END}",
         ),
-        ((1, 0, 0), "1 error was found, none by both: others may be missed, and nothing sets an upper end."),
+        ((1, 0, 0), f"1 error was found, none by both: others may be missed, {NO_END}"),
+        ((1, 1, 0), f"2 errors were found, none by both: others may be missed, perhaps 1, {NO_END}"),
         ((5, 10, 5), "20 errors were found; about 8 more were missed by both (95 % interval 2 to 41)."),
         ((2, 1, 40), "43 errors were found; less than one more was missed by both (95 % interval 0 to 1)."),
         (
             (0, 0, 12),
             "12 errors were found; by the estimate none was missed by both (95 % interval 0 to 1).",
-        ),
-        (
-            (1, 1, 0),
-            "2 errors were found, none by both: others may be missed, perhaps 1, and nothing sets an "
-            + "upper end.",
         ),
     ],
 )

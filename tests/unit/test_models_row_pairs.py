@@ -68,6 +68,14 @@ def test_a_page_that_was_moved_is_found():
     assert found.moved == set(range(30)) or found.moved == set(range(30, 60))
 
 
+def test_a_copy_sorted_the_other_way_round_is_found():
+    rows = sheet(5000)
+    other = rows[:, ::-1].copy()
+    other[3:6, 2500] = [9001, 9002, 9003]
+    found = pairs(rows, other)
+    assert found.pairs == tuple((i, 4999 - i) for i in range(5000))
+
+
 def test_every_order_is_found_by_content():
     rows = sheet(80)
     order = np.random.default_rng(3).permutation(80)
