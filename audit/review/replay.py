@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from audit.intake.amending import amend_all
@@ -109,6 +109,10 @@ def replay(season: Season, declared: Declarations, decisions: Iterable[Decision]
     place_of |= {id(one.cell): (one.label, one.cell.field) for one in placed.orphans if one.label}
     stands = standing(known.values(), lambda cell: place_of.get(id(cell)) or same_cell(cell))
     live = {(decision.identity, id(cell)) for decision in stands.live for cell in decision.cells}
+
+    def row_of(cell: DecidedCell) -> str:
+        return place_of.get(id(cell), ("", ""))[0]
+
     in_conflict = {decision.identity for conflict in stands.conflicts for decision in conflict.decisions}
     disputed = {place_of.get(id(conflict.cell)) for conflict in stands.conflicts}
     sorts: dict[str, list[Settled]] = {"applied": [], "kept": [], "asked": [], "held": []}
@@ -122,9 +126,9 @@ def replay(season: Season, declared: Declarations, decisions: Iterable[Decision]
     return Replayed(
         season=amend_all(season, declared, edits) if edits else season,
         **{sort: tuple(sorted(some, key=order)) for sort, some in sorts.items()},
-        conflicts=stands.conflicts,
+        conflicts=tuple(replace(one, label=row_of(one.cell)) for one in stands.conflicts),
         orphans=tuple(one for one in placed.orphans if (one.decision.identity, id(one.cell)) in live),
-        answered=stands.answered,
+        answered=tuple(replace(one, label=row_of(one.cell)) for one in stands.answered),
     )
 
 

@@ -40,9 +40,12 @@ class Conflict:
     ----------
     choices : tuple of (Decision, DecidedCell)
         Each decision with the cell as it knew it, by identity. Naming all in ``replaces`` settles it.
+    label : str
+        Row label in the season, where the row was looked for and found.
     """
 
     choices: tuple[tuple[Decision, DecidedCell], ...]
+    label: str = ""
 
     @property
     def decisions(self) -> tuple[Decision, ...]:
@@ -57,11 +60,12 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """A question that was closed by an answer whose author did not know of it."""
+    """A question that was closed by an answer whose author did not know of it; `label` as in `Conflict`."""
 
     question: Decision
     answer: Decision
     cell: DecidedCell
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
