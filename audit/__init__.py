@@ -13,6 +13,7 @@ from audit.refusal import Refusal
 if TYPE_CHECKING:
     from audit.checking import check, read_season
     from audit.comparing import double_entry
+    from audit.querying import query_sheet, read_answers
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
 __all__ = [
@@ -25,6 +26,8 @@ __all__ = [
     "double_entry",
     "ledger",
     "pictures",
+    "query_sheet",
+    "read_answers",
     "read_season",
     "typed_rows",
     "write",
@@ -42,6 +45,8 @@ _VERBS = {
     "contents": "audit.showing",
     "ledger": "audit.showing",
     "pictures": "audit.showing",
+    "query_sheet": "audit.querying",
+    "read_answers": "audit.querying",
     "typed_rows": "audit.showing",
     "write": "audit.showing",
 }

@@ -109,7 +109,54 @@ def _parser() -> argparse.ArgumentParser:
     _add_inputs(ledger)
     _add_outputs(ledger)
     ledger.set_defaults(run=_ledger)
+    _add_query(verbs)
     return parser
+
+
+def _add_query(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    questions = verbs.add_parser(
+        "questions",
+        help="list what must be looked up in the field notebook",
+        description="List the questions of a season in the order of the pages of the field notebook: as a "
+        "page and a PDF to write on, and as a workbook to fill in. The file itself is never changed.",
+        epilog="Example: nestproof questions season.xlsx --out questions. Exit code: 0 written, 2 could not "
+        "be read.",
+    )
+    _add_inputs(questions)
+    _add_outputs(questions)
+    _add_log(questions)
+    questions.add_argument(
+        "--all", action="store_true", help="also the errors and suspects that nobody has asked about"
+    )
+    questions.add_argument(
+        "--suggestions", action="store_true", help="say on a last page what was probably meant"
+    )
+    questions.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")
+    questions.set_defaults(run=_questions)
+
+    answers = verbs.add_parser(
+        "answers",
+        help="take over what was found in the field notebook",
+        description="Read a filled query sheet (.xlsx, .ods or .csv) and add its answers to the decisions. "
+        "A sheet may be read twice: nothing is doubled.",
+        epilog="Example: nestproof answers season.xlsx season.questions.xlsx --who AB. Exit code: 0 all "
+        "taken over, 1 some lines were not, 2 could not be read.",
+    )
+    _add_inputs(answers)
+    answers.add_argument("workbook", type=Path, metavar="WORKBOOK", help="the query sheet, filled in")
+    answers.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    answers.add_argument("--who", default="", metavar="INITIALS", help="who looked up lines that name nobody")
+    _add_log(answers)
+    answers.set_defaults(run=_answers)
+
+
+def _add_log(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--decisions",
+        type=Path,
+        metavar="FILE",
+        help="log of decisions; by default the one beside the season",
+    )
 
 
 def _add_inputs(parser: argparse.ArgumentParser) -> None:
@@ -223,6 +270,41 @@ def _ledger(asked: argparse.Namespace) -> int:
     written = write_ledger(*ledgers, asked.out, inputs=_inputs(asked))
     _say("\n".join([ledger_text(*ledgers), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
+
+
+def _questions(asked: argparse.Namespace) -> int:
+    from audit.declarations import load_declarations
+    from audit.handover.query.sheet import write_query
+    from audit.querying import query_sheet
+    from audit.review.log import DecisionLog, log_path
+
+    declared = load_declarations(asked.schemas)
+    season = _season(asked, declared)
+    path = asked.decisions or log_path(season)
+    sheet = query_sheet(
+        season,
+        DecisionLog.open(path).decisions,
+        unasked=asked.all,
+        suggestions=asked.suggestions,
+        schemas=declared,
+    )
+    written = write_query(sheet, asked.out, (*_inputs(asked), path), paper=asked.paper)
+    _say("\n".join([repr(sheet), "\nWritten:", *(f"  {path}" for path in written)]))
+    return FOUND_NOTHING
+
+
+def _answers(asked: argparse.Namespace) -> int:
+    from audit.declarations import load_declarations
+    from audit.handover.query.answers import answers_text
+    from audit.querying import read_answers
+    from audit.review.log import DecisionLog, log_path
+
+    declared = load_declarations(asked.schemas)
+    season = _season(asked, declared)
+    log = DecisionLog.open(asked.decisions or log_path(season))
+    taken = read_answers(season, asked.workbook, log, who=asked.who, schemas=declared)
+    _say(answers_text(taken))
+    return FOUND_SOMETHING if taken.not_taken or taken.orphans else FOUND_NOTHING
 
 
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
