@@ -27,7 +27,7 @@ _RATES = ("column", "cells compared", "differ", "share", "95 % interval")
 _STYLE = """
 .wide{overflow-x:auto}
 td.text{white-space:pre-wrap;max-width:14rem;overflow-wrap:anywhere}
-td.blank{width:6rem;border-left:1px dotted}
+td.mark{white-space:nowrap}
 """
 
 
@@ -58,8 +58,8 @@ def _parts(double: DoubleEntry, decisions: Sequence[Decision], most: int) -> Ite
     if above:
         yield "<h2>Differences</h2>"
         yield (
-            "<p>Look each up on the field sheet and write down what stands there; do not make one typing "
-            "agree with the other.</p>"
+            "<p>Settle each against the field sheet, even where one text is probably right; do not make one "
+            "typing agree with the other.</p>"
         )
         yield from _table(double, above[:most])
         if len(above) > most:
@@ -89,7 +89,7 @@ def _parts(double: DoubleEntry, decisions: Sequence[Decision], most: int) -> Ite
 
 def _table(double: DoubleEntry, findings: Sequence[Finding]) -> Iterator[str]:
     names = [safe(name) for name in double.names]
-    heads = (*_HEADS, "column", names[0], names[1], "where there", "probably right", "field sheet")
+    heads = (*_HEADS, "column", names[0], names[1], "where there", "probably right")
     yield '<div class="wide"><table><thead><tr>'
     yield "".join(f'<th scope="col">{head}</th>' for head in heads)
     yield "</tr></thead><tbody>"
@@ -101,15 +101,17 @@ def _table(double: DoubleEntry, findings: Sequence[Finding]) -> Iterator[str]:
 def _row(double: DoubleEntry, finding: Finding) -> str:
     suspect = finding.suspects[0]
     cell, found = suspect.cell, double.found[finding.identity]
-    marks = "".join(f"<td>{safe(text)}</td>" for text in (cell.marks.box, cell.marks.date, cell.marks.ring))
+    marks = "".join(
+        f'<td class="mark">{safe(text)}</td>' for text in (cell.marks.box, cell.marks.date, cell.marks.ring)
+    )
     start = f'<tr><th scope="row">{safe(address(suspect))}</th>{marks}'
     if found.chances is None or found.second_cell is None:
-        return f'{start}<td colspan="5">{safe(finding.message)}</td><td class="blank"></td></tr>'
+        return f'{start}<td colspan="5">{safe(finding.message)}</td></tr>'
     texts = "".join(f'<td class="text">{safe(text) or "(empty)"}</td>' for text in found.texts)
     there = f"{found.second_cell.sheet} row {found.second_cell.row}"
     return (
         f"{start}<td>{safe(cell.column or cell.field)}</td>{texts}<td>{safe(there)}</td>"
-        f'<td>{safe(_likelier(double, finding))}</td><td class="blank"></td></tr>'
+        f"<td>{safe(_likelier(double, finding))}</td></tr>"
     )
 
 

@@ -42,17 +42,18 @@ def differences_text(double: DoubleEntry, decisions: Sequence[Decision] = ()) ->
 def opening(double: DoubleEntry) -> str:
     """Count rows and cells in one sentence each."""
     cells, differing = sum(double.compared.values()), len(double.differences)
+    rows, files = len(double.rows), f"{double.names[0]} and {double.names[1]}"
     said = [
-        f"{counted(len(double.rows), 'row')} stand in both {double.names[0]} and {double.names[1]}",
+        f"{counted(rows, 'row')} {'stands' if rows == 1 else 'stand'} in both {files}",
         f"of {counted(cells, 'cell')} compared {differing:,} {'differs' if differing == 1 else 'differ'}",
     ]
     alone = len(double.alone_first), len(double.alone_second)
-    rows = [
+    lone = [
         f"{counted(number, 'row')} in {name} only"
         for number, name in zip(alone, double.names, strict=True)
         if number
     ]
-    return f"{'; '.join([*said, *rows])}."
+    return f"{'; '.join([*said, *lone])}."
 
 
 def rate_rows(double: DoubleEntry, of: Sequence[Rate]) -> list[tuple[str, ...]]:
@@ -126,5 +127,10 @@ def _line(finding: Finding) -> str:
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
     return textwrap.wrap(
-        text, _WIDTH, initial_indent=indent, subsequent_indent=f"{indent}  ", break_long_words=False
+        text,
+        _WIDTH,
+        initial_indent=indent,
+        subsequent_indent=f"{indent}  ",
+        break_long_words=False,
+        break_on_hyphens=False,
     )
