@@ -109,6 +109,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_inputs(ledger)
     _add_outputs(ledger)
     ledger.set_defaults(run=_ledger)
+    _add_compare(verbs)
     _add_query(verbs)
     return parser
 
@@ -157,6 +158,28 @@ def _add_log(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="log of decisions; by default the one beside the season",
     )
+
+
+def _add_compare(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    compare = verbs.add_parser(
+        "compare",
+        help="compare two typings of the same field sheets",
+        description="Compare what two people typed from the same field sheets, cell by cell, by what the "
+        "cells mean. The files themselves are never changed.",
+        epilog="Example: nestproof compare typed-by-ab.xlsx typed-by-mk.csv --out compared. "
+        "Exit code: 0 no difference, 1 differences, 2 could not be read or compared.",
+    )
+    compare.add_argument("first", type=Path, metavar="FIRST", help="the typing whose differences are decided")
+    compare.add_argument("second", type=Path, metavar="SECOND", help="the other typing")
+    compare.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
+    compare.add_argument(
+        "--decisions",
+        type=Path,
+        metavar="FILE",
+        help="log of decisions about the first typing; by default the one beside it",
+    )
+    _add_outputs(compare)
+    compare.set_defaults(run=_compare)
 
 
 def _add_inputs(parser: argparse.ArgumentParser) -> None:
@@ -305,6 +328,27 @@ def _answers(asked: argparse.Namespace) -> int:
     taken = read_answers(season, asked.workbook, log, who=asked.who, schemas=declared)
     _say(answers_text(taken))
     return FOUND_SOMETHING if taken.not_taken or taken.orphans else FOUND_NOTHING
+
+
+def _compare(asked: argparse.Namespace) -> int:
+    from audit.checking import read_season
+    from audit.comparing import double_entry
+    from audit.declarations import load_declarations
+    from audit.handover.differences_files import write_differences
+    from audit.handover.differences_text import differences_text
+    from audit.review.log import DecisionLog, log_path
+
+    declared = load_declarations(asked.schemas)
+    first, second = (
+        read_season(path, schemas=declared, reads=asked.reads) for path in (asked.first, asked.second)
+    )
+    double = double_entry(first, second, schemas=declared)
+    log = asked.decisions or log_path(first)
+    decisions = DecisionLog.open(log).decisions
+    inputs = (asked.first, asked.second, asked.reads, log)
+    written = write_differences(double, asked.out, decisions=decisions, inputs=inputs)
+    _say("\n".join([differences_text(double, decisions), "\nWritten:", *(f"  {path}" for path in written)]))
+    return FOUND_SOMETHING if double.report.above_notes else FOUND_NOTHING
 
 
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
