@@ -79,8 +79,11 @@ def _labels(
             places = [position[label] for label in labels]
             likely = _likely(case, table, rings, day, places)
             known = listed or {other for other in count if count[other] > 1}
-            meant = _meant(box, known, likely, rings) or usual
-            suspects = [At(label, "box", meant) for label in labels]
+            closest = _closest(box, known, likely, rings)
+            meant = closest[0] if len(closest) == 1 else usual
+            outcome = "unknown" if listed else "spelling"
+            others = [] if meant else case.evenly(outcome, closest)
+            suspects = [At(label, "box", meant, others=others) for label in labels]
             if listed:
                 message = f"There is no box {box} in the table of boxes"
                 message += f": {meant} was probably meant." if meant else "."
@@ -88,7 +91,7 @@ def _labels(
                 message = f"No other box is written like {box}; {meant} stands beside it, one slip away."
             else:
                 message = f"Box {box} is written {meant} on {count[meant]} other rows."
-            yield case.blame("unknown" if listed else "spelling", suspects, message), places
+            yield case.blame(outcome, suspects, message), places
 
 
 def _spellings(case: Case, count: Counter[str], rings: Ringings) -> dict[str, str]:
@@ -146,8 +149,8 @@ def _likely(case: Case, table: str, rings: Ringings, day: object, rows: list[int
     return [homes, unmet, around]
 
 
-def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringings) -> str:
-    """Find the one known label where the rows belong by other evidence, or another spelling, or a slip away.
+def _closest(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringings) -> list[str]:
+    """Find the known labels where the rows belong by other evidence, or other spellings, or a slip away.
 
     Where the rows belong tells more than the spelling: SL-3 on a page of SL-43 lost a digit, it is not SL-03.
     """
@@ -157,9 +160,8 @@ def _meant(box: str, known: Iterable[str], likely: list[set[str]], rings: Ringin
     for boxes in likely:
         among = [label for label in near if label in boxes]
         if len(among) == 1:
-            return among[0]
-    closest = spelled or near
-    return closest[0] if len(closest) == 1 else ""
+            return among
+    return spelled or near
 
 
 def _in_place(case: Case, blamed: set[str]) -> Iterator[Finding]:
@@ -263,10 +265,13 @@ def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[Finding]:
             day = _date(place[1])
             p = min(p_cell, case.limit("p_most"))
             p_fix = min(p, stray.p)
-            if place[0] == rings.box[stray.row]:
-                suspects.append(At(label, "date", day, p, p_fix))
+            here = str(rings.box[stray.row])
+            if place[0] == here:
+                days = [(_date(day), share) for (box, day), share in stray.shares.items() if box == here]
+                suspects.append(At(label, "date", day, p, p_fix, days))
             else:
-                suspects.append(At(label, "box", place[0], p, p_fix))
+                boxes = [(box, share) for (box, _), share in stray.shares.items() if box != here]
+                suspects.append(At(label, "box", place[0], p, p_fix, boxes))
             meant.append(f"to box {place[0]} on {day}")
         why = " and ".join(stray.why) or "it stands beside its rows"
         message = (

@@ -80,7 +80,7 @@ class Case:
     def sure(self, table: str) -> pd.DataFrame:
         """Return a copy of a table in which cells already in doubt are missing."""
         frame = self.season.frame(table)
-        heeds: Columns = {table: tuple(str(name) for name in frame.columns)}
+        heeds = self.layouts.all_of(table, frame.columns)
         known: pd.DataFrame = self.layouts.get(
             ("sure", table, self._seen_in_doubt(heeds)), lambda: self._without_doubted(frame), heeds
         )
@@ -104,8 +104,7 @@ class Case:
         return made
 
     def _seen_in_doubt(self, heeds: Columns) -> frozenset[tuple[str, str]]:
-        table_of = self.season.table_of
-        return frozenset(cell for cell in self.doubted if cell[1] in heeds.get(table_of(cell[0]), ()))
+        return self.layouts.seen_in_doubt(self.doubted, heeds, self.season.table_of)
 
     def _without_doubted(self, frame: pd.DataFrame) -> pd.DataFrame:
         by_field: dict[str, list[str]] = defaultdict(list)
@@ -160,6 +159,21 @@ class Case:
             message=message,
             witnesses=tuple(self.season.cell(label, field) for label, field in witnesses),
         )
+
+    def evenly(self, outcome: str, values: Sequence[object]) -> list[tuple[object, float]]:
+        """Share the declared chance of a suggestion among a few values of which none is likelier.
+
+        Parameters
+        ----------
+        outcome : str
+            Key under ``outcomes`` of the rule's declaration.
+        values : sequence
+            What may have been meant; of more than can be named, none is.
+        """
+        chance = self.rule.outcomes[outcome].p_fix
+        if chance is None or len(values) > self.setting("explain.others.most"):
+            return []
+        return [(value, chance / len(values)) for value in values]
 
     def _others(self, at: At, cell: Cell, suggested: str, room: float) -> tuple[tuple[str, float], ...]:
         return others_of(

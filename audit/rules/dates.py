@@ -85,6 +85,12 @@ class _Doubt:
     days: dict[int, int] = field(default_factory=dict)
     unmet: set[int] = field(default_factory=set)
 
+    @property
+    def leading(self) -> list[int]:
+        """Days with the most signs in their favour."""
+        best = max(self.days.values(), default=0)
+        return [day for day, score in self.days.items() if score == best]
+
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find dates that cannot be, or that a single slip would put in their place."""
@@ -383,9 +389,7 @@ def _say(case: Case, doubts: list[_Doubt], labels: list[str]) -> Iterator[tuple[
     """Make one finding of the blocks that one slip explains."""
     pages: dict[tuple[int, str, int | None], list[_Doubt]] = {}
     for doubt in doubts:
-        best = max(doubt.days.values(), default=0)
-        leading = [day for day, score in doubt.days.items() if score == best]
-        meant = leading[0] if len(leading) == 1 else None
+        meant = doubt.leading[0] if len(doubt.leading) == 1 else None
         outcome = _outcome(doubt.reasons, bool(doubt.days), meant is not None)
         if outcome == "no_visit" and meant not in doubt.unmet:
             outcome = "slip"
@@ -400,7 +404,10 @@ def _say(case: Case, doubts: list[_Doubt], labels: list[str]) -> Iterator[tuple[
         why = " and ".join(reasons.values())
         suggested = "" if meant is None else _date(meant)
         p = _probability(case, reasons, outcome)
-        suspects = [At(labels[i], "date", suggested, p, p) for i in rows]
+        suspects = []
+        for doubt in group:
+            others = [] if suggested else case.evenly(outcome, [_date(other) for other in doubt.leading])
+            suspects += [At(labels[i], "date", suggested, p, p, others) for i in doubt.block.rows]
         if outcome == "no_visit" and meant is not None:
             suspects = _of_two_tables(case, suspects, group[0].block, meant)
         message = f"{day} does not fit: {why}"
@@ -470,7 +477,8 @@ def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[tuple[Fin
             f"{typed} does not fit: the row belongs to the visit to box {box} on {_date(day)}{how}: {why}."
         )
         p = min(stray.p_cell, case.limit("p_most"))
-        yield case.blame("slip", [At(label, "date", _date(day), p, stray.p)], message), stray.row
+        others = [(_date(other), share) for (there, other), share in stray.shares.items() if there == box]
+        yield case.blame("slip", [At(label, "date", _date(day), p, stray.p, others)], message), stray.row
 
 
 def _seen_before(
@@ -518,7 +526,8 @@ def _before_ringing(case: Case, rings: Ringings, known: _Known, block: Block, or
     suggested = turned[0] if len(turned) == 1 else ""
     message += f": {suggested} was probably meant." if suggested else "."
     p = case.limit("p_seen")
-    suspects = [At(label, "date", suggested, p) for label in seen]
+    others = [] if suggested else case.evenly("seen_before_ringed", turned)
+    suspects = [At(label, "date", suggested, p, others=others) for label in seen]
     return case.blame("seen_before_ringed", suspects, message, [(label, "date") for label in first])
 
 

@@ -329,7 +329,8 @@ def _pattern(case: Case, fault: _Fault) -> Iterator[Finding]:
         meant = near[0] if len(near) == 1 else ""
         if meant:
             text += f"; {meant} was probably meant"
-        yield case.blame("pattern", [At(label, fault.field.name, meant)], f"{text}.")
+        even = [] if meant else case.evenly("pattern", near)
+        yield case.blame("pattern", [At(label, fault.field.name, meant, others=even)], f"{text}.")
 
 
 # unique

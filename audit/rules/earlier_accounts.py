@@ -56,7 +56,8 @@ class Verdict:
                 continue
             text, p_fix = max(self.meant[field].items(), key=lambda item: (item[1], item[0]))
             told = text and p_fix >= case.limit("mend_from") * p
-            found.append(At(label, field, text if told else "", p, p_fix if told else None))
+            others = list(self.meant[field].items())
+            found.append(At(label, field, text if told else "", p, p_fix if told else None, others))
         return found
 
 

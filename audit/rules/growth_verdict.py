@@ -15,7 +15,7 @@ from audit.rules.species_text import as_written
 from audit.rules.stature import log_sum
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -179,13 +179,13 @@ class _Verdict:
         account, share = self._best(cause)
         mass_field = str(birds.mass_field[row])
 
-        def at(field: str, suggested: object = "") -> At:
+        def at(field: str, suggested: object = "", others: Sequence[tuple[object, float]] = ()) -> At:
             if plain_text(suggested) and share >= self.case.limit("suggest_from"):
-                return At(self.label, field, suggested=suggested, p_error=p_error, p_fix=share)
-            return At(self.label, field, p_error=p_error)
+                return At(self.label, field, suggested, p_error, share, others)
+            return At(self.label, field, p_error=p_error, others=others)
 
         if cause == "wing":
-            return [at("wing_mm", account.meant)]
+            return [at("wing_mm", account.meant, self._others(cause))]
         if cause == "mass":
             return self._mass_cells(mass_field, account, at)
         if cause == "exchanged":
@@ -201,8 +201,17 @@ class _Verdict:
             return [at("box")]
         if cause == "species":
             slug = str(account.meant)
-            return [at("species", as_written(self.case, slug))]
+            others = [(as_written(self.case, str(other)), p) for other, p in self._others(cause)]
+            return [at("species", as_written(self.case, slug), others)]
         return [at("sex", account.meant)]
+
+    def _others(self, cause: str) -> list[tuple[object, float]]:
+        """Give all values that the accounts of a cause name, with their probabilities."""
+        return [
+            (account.meant, float(share))
+            for account, share in zip(self.accounts, self.shares, strict=True)
+            if account.cause == cause and account.meant is not None
+        ]
 
     def _mass_cells(self, mass_field: str, account: Account, at: Any) -> list[At]:  # noqa: ANN401 - a closure
         bag = 0.0

@@ -108,14 +108,15 @@ def _judge_wings(
     named = rows[:1]
     if share[f"wing {rows[0]}"] < _growth_limit(case, "lead") * wrong:
         named = rows[:2]
-    fixes = {row: track.best_fix(row) for row in named}
+    fixes = {row: track.fixes(row) for row in named}
     at = [
         At(
             lives.label(row),
             "wing_mm",
-            suggested=fixes[row][0] if fixes[row][1] >= _growth_limit(case, "suggest_from") else "",
+            suggested=fixes[row][0][0] if fixes[row][0][1] >= _growth_limit(case, "suggest_from") else "",
             p_error=share[f"wing {row}"],
-            p_fix=fixes[row][1],
+            p_fix=fixes[row][0][1],
+            others=[(value, part * share[f"wing {row}"]) for value, part in fixes[row]],
         )
         for row in named
     ]
@@ -295,8 +296,8 @@ class _Track:
             return float(self.case.limit(name))
         return float(self.case.limit("ring_slip"))
 
-    def best_fix(self, row: int) -> tuple[float, float]:
-        """Likeliest value meant at a row, and its share."""
+    def fixes(self, row: int) -> list[tuple[float, float]]:
+        """Values that may be meant at a row, likeliest first, with their shares if this wing is wrong."""
         k = list(self.rows).index(row)
         terms = self._terms()
         rest = sum(
@@ -305,5 +306,6 @@ class _Track:
         )
         slips = self._slips(k, rest)
         meant, _ = self._meant(float(self.lives.birds.wing[row]))
-        best = int(np.argmax(slips[:-1]))
-        return float(meant[best]), float(np.exp(slips[best] - np.logaddexp.reduce(slips)))
+        shares = np.exp(slips - np.logaddexp.reduce(slips))
+        order = np.argsort(-slips[:-1], kind="stable")
+        return [(float(meant[k]), float(shares[k])) for k in order]

@@ -239,15 +239,18 @@ def _overlap(case: Case, one: IssuedString, other: IssuedString) -> Finding:
 def _not_issued(case: Case, rings: Ringings, i: int) -> Finding:
     text = str(rings.ring[i])
     mend = rings.mend(i, text, two=True)
-    suggested = mend.ring if mend else _near_in_stock(rings, text, case.setting("ledger.longest"))
+    near = [] if mend else _near_in_stock(rings, text, case.setting("ledger.longest"))
+    suggested = mend.ring if mend else near[0] if len(near) == 1 else ""
+    others = [] if suggested else case.evenly("not_issued", near)
     away = "two slips" if mend and mend.kind == "two" else "one slip"
     clause = f": {suggested} is {away} away, in stock and on no other bird" if suggested else ""
     message = f"Ring {text} is in none of the {len(rings.stock)} strings issued{clause}."
-    return case.blame("not_issued", [At(str(rings.labels[i]), "ring", suggested)], message)
+    at = At(str(rings.labels[i]), "ring", suggested, others=others)
+    return case.blame("not_issued", [at], message)
 
 
-def _near_in_stock(rings: Ringings, text: str, longest: int) -> str:
-    """Find the only unused ring of the stock that is one slip away."""
+def _near_in_stock(rings: Ringings, text: str, longest: int) -> list[str]:
+    """Find the unused rings of the stock that are one slip away."""
     near: set[str] = set()
     for string in rings.stock:
         if string.fault or string.last - string.first >= longest:
@@ -258,7 +261,7 @@ def _near_in_stock(rings: Ringings, text: str, longest: int) -> str:
             at = (string.key, serial)
             if rings.slip(ring, text) and at not in rings.used and at not in rings.lost:
                 near.add(ring)
-    return near.pop() if len(near) == 1 else ""
+    return sorted(near)
 
 
 def _lost(case: Case, rings: Ringings) -> Iterator[Finding]:
@@ -269,9 +272,11 @@ def _lost(case: Case, rings: Ringings) -> Iterator[Finding]:
     for loss in losses.all if rings.stock else ():
         string = _string_of(rings, *loss.at)
         if string is None:
-            suggested = _near_in_stock(rings, loss.ring, case.setting("ledger.longest"))
+            near = _near_in_stock(rings, loss.ring, case.setting("ledger.longest"))
+            suggested = near[0] if len(near) == 1 else ""
+            others = [] if suggested else case.evenly("loss_not_issued", near)
             message = f"Ring {loss.ring} among the losses is in none of the strings issued."
-            yield case.blame("loss_not_issued", [At(loss.label, "ring", suggested)], message)
+            yield case.blame("loss_not_issued", [At(loss.label, "ring", suggested, others=others)], message)
         elif string.issued is not None and loss.day is not None and loss.day < _day(string.issued):
             message = (
                 f"Ring {loss.ring} was {loss.fate} on {_iso(loss.day)}, before its string was issued "
@@ -322,12 +327,21 @@ def _used_after_loss(case: Case, rings: Ringings, loss: Loss, accounts: Sequence
     line = next((a for a in accounts if a.story == "loss"), None)
     if row and in_row >= case.limit("p_second"):
         clause = _clause(rings, loss, row)
+        told = [(j, meant, a.p) for a in accounts if a.story != "loss" for j, meant in a.meant]
         suspects += [
-            At(str(rings.labels[j]), "ring", meant, min(in_row, most), min(row.p, most))
+            At(
+                str(rings.labels[j]),
+                "ring",
+                meant,
+                min(in_row, most),
+                min(row.p, most),
+                [(other, p) for k, other, p in told if k == j],
+            )
             for j, meant in row.meant
         ]
     if line and in_loss >= case.limit("p_second"):
-        suspects.append(At(loss.label, "ring", line.instead, min(in_loss, most), min(line.p, most)))
+        others = [(a.instead, a.p) for a in accounts if a.story == "loss"]
+        suspects.append(At(loss.label, "ring", line.instead, min(in_loss, most), min(line.p, most), others))
         if len(suspects) > 1:
             meant = line.instead or row.meant[-1][1] if row else line.instead
             clause = f"one of both is wrong{f', and {meant} is on no bird' if meant else ''}"

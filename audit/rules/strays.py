@@ -60,6 +60,8 @@ class Stray:
         Visit meant if it is the other cell.
     why : tuple of str
         What speaks for it, in words.
+    shares : mapping of visit to float
+        Probability of each visit that was weighed.
     """
 
     row: int
@@ -70,6 +72,7 @@ class Stray:
     p_other: float
     other: Visit | None
     why: tuple[str, ...]
+    shares: Mapping[Visit, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +229,7 @@ def _weigh(sheet: _Sheet, rings: Ringings, limits: Mapping[str, float], i: int) 
         p_other=sum(rivals.values()) / total,
         other=max(rivals, key=lambda place: rivals[place]) if rivals else None,
         why=why[best],
+        shares={place: x / total for place, x in odds.items()},
     )
 
 
