@@ -141,3 +141,36 @@ def test_five_thousand_rows_take_less_than_two_seconds():
     found = pairs(rows, other)
     assert time.process_time() - start < 2
     assert len(found.pairs) > 4960
+
+
+# sheets with few columns: day, box, ring and one size
+
+
+def narrow() -> np.ndarray:
+    rows = sheet(60)[[0, 1, 2, 6]]
+    # one brood around row 20
+    rows[:2, 18:24] = rows[:2, [20]]
+    return rows
+
+
+def test_with_few_columns_exchanged_rings_leave_the_rows_in_order():
+    rows, other = narrow(), narrow()
+    other[2, [20, 21]] = other[2, [21, 20]]
+    assert pairs(rows, other).pairs == tuple((i, i) for i in range(60))
+
+
+def test_with_few_columns_a_sibling_stays_apart():
+    rows, other = narrow(), narrow()
+    other[2:, 20] = [801, 803]
+    found = pairs(rows, other)
+    assert (found.alone_first, found.alone_second) == ((20,), (20,))
+
+
+def test_with_few_columns_a_slip_within_a_moved_page_parts_nothing():
+    rows = narrow()
+    order = [*range(30, 60), *range(30)]
+    other = rows[:, order].copy()
+    other[2, order.index(21)] = 801
+    found = pairs(rows, other)
+    assert all(order[j] == i for i, j in found.pairs)
+    assert len(found.pairs) == 60
