@@ -6,14 +6,16 @@ from functools import cache
 
 import numpy as np
 import pytest
+from clean_round import broods
 from hypothesis import given
 from hypothesis import strategies as st
 from invented import Style, invented_season
-from typed_season import typed_season
+from typed_season import ask, typed_season
 
 from audit.checking import check
 from audit.declarations import load_declarations
 from audit.practice.slips import plant
+from audit.rules import boxes as rule_boxes
 from audit.rules.others import others_of
 
 DECLARED = load_declarations()
@@ -115,3 +117,22 @@ def test_others_change_nothing_else(monkeypatch):
     without = check(spoilt(611), schemas=DECLARED)
     assert not any(suspect.others for finding in without.findings for suspect in finding.suspects)
     assert without.rows() == plain.rows()
+
+
+# what a rule that cannot tell names
+
+
+def test_of_two_boxes_one_slip_away_both_are_named():
+    rows = broods(3, 4, 5, 3, 4)
+    rows[9] = {**rows[9], "box": "SL-47"}
+    # without a place in the sheet or a visit that tells, SL-46 and SL-48 are as near
+    listed = [{"box": f"SL-{n:02d}"} for n in (*range(1, 6), 46, 48)]
+    (finding,) = [
+        answer
+        for answer in ask(rule_boxes.RULE, typed_season(handlings=rows, boxes=listed))
+        if getattr(answer, "rule", "") == "boxes.unknown"
+    ]
+    (suspect,) = finding.suspects
+    assert suspect.suggested == ""
+    even = DECLARED.rules["boxes"].outcomes["unknown"].p_fix / 2
+    assert suspect.others == (("SL-46", pytest.approx(even)), ("SL-48", pytest.approx(even)))
