@@ -318,7 +318,7 @@ def _questions(asked: argparse.Namespace) -> int:
 
 def _answers(asked: argparse.Namespace) -> int:
     from audit.declarations import load_declarations
-    from audit.handover.query.answers import answers_text
+    from audit.handover.query.taken import answers_text
     from audit.querying import read_answers
     from audit.review.log import DecisionLog, log_path
 

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.findings import Finding
-    from audit.handover.query.answers import Taken
     from audit.handover.query.sheet import QuerySheet
+    from audit.handover.query.taken import Taken
     from audit.review.decisions import Decision
     from audit.review.log import DecisionLog
     from audit.season import Season

@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from query_files import WRITERS, fill, headings_at, rows_of, write_csv, write_xlsx
 
-from audit.handover.query.answers import answers_text, take_answers
+from audit.handover.query.answers import take_answers
 from audit.handover.query.filled import read_filled
 from audit.handover.query.sheet import make_query
+from audit.handover.query.taken import answers_text
 from audit.handover.query.words import ANSWER, BY_WHOM, IDENTITY, MARKS, NOTHING, REMARK, SAME, UNREADABLE
 from audit.handover.query.workbook import write_workbook
 from audit.refusal import SeasonRefusal

@@ -10,14 +10,15 @@ import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.handover.query.filled import NotTaken
-from audit.handover.query.words import ANSWER, BY_WHOM, NOTHING, SAME, UNREADABLE
+from audit.handover.query.filled import NotTaken, by_place
+from audit.handover.query.meaning import Answer, meaning_of
+from audit.handover.query.taken import Taken
+from audit.handover.query.words import ANSWER
 from audit.intake.amending import amend_all
 from audit.review.decisions import Decision
 from audit.review.objections import objections
 from audit.review.places import decided_cell, place
 from audit.review.questions import CELL, cell_identity, open_questions, stand_now
-from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -25,41 +26,13 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.findings import Finding
     from audit.handover.query.filled import FilledLine
-    from audit.review.decisions import DecidedCell, Verb
+    from audit.review.decisions import DecidedCell
     from audit.season import Season
 
-__all__ = ["Taken", "answers_text", "take_answers"]
+__all__ = ["take_answers"]
 
 _Key = tuple[str, str]
 SOURCE = "field notebook"
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class Taken:
-    """What came of a filled query sheet.
-
-    Attributes
-    ----------
-    decisions : tuple of Decision
-        To be appended to the log, in the order in which the questions were asked.
-    again : int
-        Lines whose answer the log has already.
-    not_taken : tuple of NotTaken
-        Lines that contradict themselves, name nobody, or hold what the declarations refuse.
-    orphans : tuple of NotTaken
-        Lines whose question the log does not know, or whose row is no longer in the season.
-    remarks : tuple of NotTaken
-        Answers that were taken although they are unlikely.
-    """
-
-    decisions: tuple[Decision, ...]
-    again: int
-    not_taken: tuple[NotTaken, ...]
-    orphans: tuple[NotTaken, ...]
-    remarks: tuple[NotTaken, ...] = ()
-
-    def __repr__(self) -> str:
-        return answers_text(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +48,6 @@ class _Asked:
     reason: str
     #: whether somebody asked it; else it is an open finding
     by_decision: bool
-
-
-@dataclass(frozen=True, slots=True)
-class _Answer:
-    verb: Verb
-    instead: str | None
-    line: FilledLine
 
 
 def take_answers(
@@ -112,25 +78,6 @@ def take_answers(
         Who looked up the lines that name nobody.
     """
     return _Reader(season, declared, decisions, tuple(findings), at, who).take(lines)
-
-
-def answers_text(taken: Taken) -> str:
-    """Say in plain words what came of a filled query sheet."""
-    told = [
-        f"{counted(len(taken.decisions), 'answer')} taken over."
-        if taken.decisions
-        else "No new answer was found."
-    ]
-    if taken.again:
-        told.append(f"{counted(taken.again, 'answer')} had been read before; nothing is doubled.")
-    for heading, lines in (
-        ("Not taken over:", taken.not_taken),
-        ("Without a question or a row:", taken.orphans),
-        ("Taken over, but look again:", taken.remarks),
-    ):
-        if lines:
-            told += [heading, *(f"  {line}" for line in lines)]
-    return "\n".join(told)
 
 
 class _Reader:
@@ -194,16 +141,20 @@ class _Reader:
         by_question: dict[str, list[FilledLine]] = {}
         for line in lines:
             by_question.setdefault(line.identity, []).append(line)
-        answers: list[tuple[_Asked, str, _Answer]] = []
+        answers: list[tuple[_Asked, str, Answer]] = []
         for identity, inside in by_question.items():
             asked = self._question(identity, inside)
-            answer = self._answer(asked, inside) if asked else None
-            if asked and answer:
+            if asked is None:
+                continue
+            answer = meaning_of(inside, asked.cell.observed, self._who)
+            if isinstance(answer, Answer):
                 answers.append((asked, identity, answer))
+            else:
+                self._not_taken += answer
         answers.sort(key=lambda one: one[0].order)
         made, again = self._decide(answers)
         not_taken, orphans, remarks = (
-            tuple(sorted(told, key=_by_place)) for told in (self._not_taken, self._orphans, self._remarks)
+            tuple(sorted(told, key=by_place)) for told in (self._not_taken, self._orphans, self._remarks)
         )
         return Taken(tuple(made), again, not_taken, orphans, remarks)
 
@@ -246,62 +197,13 @@ class _Reader:
             by_decision=True,
         )
 
-    def _answer(self, asked: _Asked, lines: Sequence[FilledLine]) -> _Answer | None:
-        """Say what the lines about one question mean, if they mean one thing."""
-        meant: list[_Answer] = []
-        for line in lines:
-            answer = self._meaning(asked, line)
-            if answer is None:
-                return None
-            meant.append(answer)
-        kinds = {(answer.verb, answer.instead) for answer in meant}
-        if len(kinds) > 1:
-            places = ", ".join(line.where for line in lines)
-            self._refuse(
-                lines[0], f"The lines {places} answer one question differently.", "Keep one of them."
-            )
-            return None
-        return meant[0]
-
-    def _meaning(self, asked: _Asked, line: FilledLine) -> _Answer | None:
-        if line.doubts:
-            self._not_taken += line.doubts
-            return None
-        said = [*([f"'{line.says}'"] if line.says else []), *line.marks]
-        if not said:
-            self._refuse(
-                line,
-                "There is a remark, but no answer.",
-                f"Write what the notebook says, or yes under '{UNREADABLE}'.",
-            )
-            return None
-        if len(said) > 1:
-            self._refuse(line, f"The line says both {said[0]} and {said[1]}.", "Leave one of them.")
-            return None
-        if not (line.who or self._who):
-            self._refuse(
-                line,
-                "Nobody is named who looked it up.",
-                f"Write initials under '{BY_WHOM}', or once at the top of the sheet.",
-            )
-            return None
-        if UNREADABLE in line.marks:
-            return _Answer("ask", None, line)
-        text = "" if NOTHING in line.marks else line.says
-        if SAME in line.marks or self._is_as_typed(asked, text):
-            return _Answer("keep", None, line)
-        return _Answer("amend", text, line)
-
-    def _is_as_typed(self, asked: _Asked, text: str) -> bool:
-        return " ".join(asked.cell.observed.split()) == text
-
-    def _decide(self, answers: Sequence[tuple[_Asked, str, _Answer]]) -> tuple[list[Decision], int]:
+    def _decide(self, answers: Sequence[tuple[_Asked, str, Answer]]) -> tuple[list[Decision], int]:
         made: list[Decision] = []
         again = 0
-        here: dict[_Key, _Answer] = {}
+        here: dict[_Key, Answer] = {}
         filled = self._filled(answers)
         for asked, question, answer in answers:
-            identity = _identity(question, answer, self._who)
+            identity = _identity(question, answer)
             first = here.setdefault(asked.key, answer)
             if first is not answer:
                 # a line of an older sheet asks about the same cell
@@ -314,13 +216,13 @@ class _Reader:
             elif len(asks) < len(live):
                 other = next(decision for decision, _ in live if decision.verb != "ask")
                 self._refuse(
-                    answer.line,
+                    answer,
                     f"{other.who or 'Somebody'} has decided this cell otherwise meanwhile ({other.verb}).",
                     "Take that decision back at the desk first, or leave it.",
                 )
             elif asked.by_decision and not asks:
                 self._refuse(
-                    answer.line,
+                    answer,
                     "The question was taken back meanwhile.",
                     "Decide the cell at the desk.",
                 )
@@ -328,31 +230,40 @@ class _Reader:
                 made.append(self._decision(identity, asked, answer, asks))
         return made, again
 
-    def _agrees(self, first: _Answer, other: _Answer) -> bool:
-        if (first.verb, first.instead) == (other.verb, other.instead):
+    def _agrees(self, first: Answer, other: Answer) -> bool:
+        if first.agrees_with(other):
             return True
         self._refuse(
-            other.line,
-            f"The line {first.line.where} answers for the same cell differently.",
+            other,
+            f"The line {first.where} answers for the same cell differently.",
             "Keep one of them.",
         )
         return False
 
-    def _filled(self, answers: Sequence[tuple[_Asked, str, _Answer]]) -> Season:
+    def _filled(self, answers: Sequence[tuple[_Asked, str, Answer]]) -> Season:
         """Apply all answers together: two tags that were exchanged fit only both at once."""
-        edits = {asked.key: answer.instead for asked, _, answer in answers if answer.instead is not None}
-        return amend_all(
-            self._season, self._declared, [(label, field, text) for (label, field), text in edits.items()]
-        )
+        edits = [
+            (*asked.key, answer.instead)
+            for asked, _, answer in answers
+            if answer.instead is not None and self._has_cell(*asked.key)
+        ]
+        return amend_all(self._season, self._declared, edits)
 
-    def _fits(self, filled: Season, asked: _Asked, answer: _Answer) -> bool:
+    def _has_cell(self, label: str, field: str) -> bool:
+        table = self._season.tables[self._season.table_of(label)]
+        return (label.rpartition("!")[0], field) in table.columns
+
+    def _fits(self, filled: Season, asked: _Asked, answer: Answer) -> bool:
         """Whether the declarations let the answer stand in the cell."""
         label, field = asked.key
         text = answer.instead or ""
+        if not self._has_cell(label, field):
+            self._refuse(answer, f"The sheet has no column '{field}'.", "Add the column to the sheet first.")
+            return False
         fits = True
         for objection in objections(filled, self._declared, label, field, text):
             told = NotTaken(
-                answer.line.where,
+                answer.where,
                 objection.message,
                 f"Look again at what stands under '{ANSWER}'; if the notebook does say so, amend the cell "
                 "at the desk.",
@@ -364,18 +275,16 @@ class _Reader:
                 self._remarks.append(told)
         return fits
 
-    def _decision(self, identity: str, asked: _Asked, answer: _Answer, asks: Sequence[Decision]) -> Decision:
-        line = answer.line
-        who = line.who or self._who
-        remark = f": {line.remark}" if line.remark else ""
-        reason = f"{SOURCE}, {who}{remark}"
+    def _decision(self, identity: str, asked: _Asked, answer: Answer, asks: Sequence[Decision]) -> Decision:
+        remark = f": {answer.remark}" if answer.remark else ""
+        reason = f"{SOURCE}, {answer.who}{remark}"
         if answer.verb == "ask":
             before = f"{asked.reason}; " if asked.reason else ""
-            reason = f"{before}cannot be read in the {SOURCE}, {who}{remark}"
+            reason = f"{before}cannot be read in the {SOURCE}, {answer.who}{remark}"
         return Decision(
             identity,
             self._at,
-            who,
+            answer.who,
             answer.verb,
             (decided_cell(self._season, *asked.key, answer.instead),),
             reason,
@@ -385,20 +294,14 @@ class _Reader:
             tuple(ask.identity for ask in asks),
         )
 
-    def _refuse(self, line: FilledLine, what: str, cure: str) -> None:
-        self._not_taken.append(NotTaken(line.where, what, cure))
+    def _refuse(self, answer: Answer, what: str, cure: str) -> None:
+        self._not_taken.append(NotTaken(answer.where, what, cure))
 
     def _orphan(self, line: FilledLine, what: str, cure: str) -> None:
         self._orphans.append(NotTaken(line.where, what, cure))
 
 
-def _by_place(told: NotTaken) -> tuple[str, int, str]:
-    sheet, _, address = told.where.rpartition(" ")
-    letters = address.rstrip("0123456789")
-    return sheet, int(address[len(letters) :] or 0), letters
-
-
-def _says(here: tuple[Decision, DecidedCell], answer: _Answer) -> bool:
+def _says(here: tuple[Decision, DecidedCell], answer: Answer) -> bool:
     """Whether a live decision says what the answer says."""
     decision, cell = here
     if decision.verb in ("accept", "amend"):
@@ -406,9 +309,8 @@ def _says(here: tuple[Decision, DecidedCell], answer: _Answer) -> bool:
     return decision.verb == "keep" and answer.verb == "keep"
 
 
-def _identity(question: str, answer: _Answer, who: str) -> str:
-    line = answer.line
-    return f"answer-{_digest(question, answer.verb, answer.instead or '', line.who or who, line.remark)}"
+def _identity(question: str, answer: Answer) -> str:
+    return f"answer-{_digest(question, answer.verb, answer.instead or '', answer.who, answer.remark)}"
 
 
 def _digest(*parts: str) -> str:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.intake.grid import RawCell, Sheet
 
-__all__ = ["FilledLine", "NotTaken", "read_filled"]
+__all__ = ["FilledLine", "NotTaken", "by_place", "read_filled"]
 
 _TEXT_FILES = (".csv", ".tsv", ".txt")
 #: Records of a text file that are looked at to find the separator; the headings stand below a few lines.
@@ -47,6 +47,13 @@ class NotTaken:
 
     def __str__(self) -> str:
         return f"{self.where}: {self.what} {self.cure}".strip()
+
+
+def by_place(told: NotTaken) -> tuple[str, int, str]:
+    """Sort key: by sheet, then row by row."""
+    sheet, _, address = told.where.rpartition(" ")
+    letters = address.rstrip("0123456789")
+    return sheet, int(address[len(letters) :] or 0), letters
 
 
 @dataclass(frozen=True, slots=True)
