@@ -13,16 +13,19 @@ from audit.refusal import Refusal
 if TYPE_CHECKING:
     from audit.checking import check, read_season
     from audit.comparing import double_entry
+    from audit.decided import Decisions, decisions
     from audit.querying import query_sheet, read_answers
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
 __all__ = [
+    "Decisions",
     "Refusal",
     "Report",
     "__version__",
     "check",
     "conflicts",
     "contents",
+    "decisions",
     "double_entry",
     "ledger",
     "pictures",
@@ -38,11 +41,13 @@ __version__ = "0.1.0"
 
 #: Where each verb of the front door stands: they are fetched when first used, since they load pandas.
 _VERBS = {
+    "Decisions": "audit.decided",
     "check": "audit.checking",
     "double_entry": "audit.comparing",
     "read_season": "audit.checking",
     "conflicts": "audit.showing",
     "contents": "audit.showing",
+    "decisions": "audit.decided",
     "ledger": "audit.showing",
     "pictures": "audit.showing",
     "query_sheet": "audit.querying",

@@ -111,7 +111,45 @@ def _parser() -> argparse.ArgumentParser:
     ledger.set_defaults(run=_ledger)
     _add_compare(verbs)
     _add_query(verbs)
+    _add_decided(verbs)
     return parser
+
+
+def _add_decided(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    clean = verbs.add_parser(
+        "clean",
+        help="write the season with all that was decided",
+        description="Apply the decisions to a season: its tables as .csv files, and a page that says what "
+        "was changed, kept and asked, and what is left to settle. The file itself is never changed.",
+        epilog="Example: nestproof clean season.xlsx --decisions season.decisions.jsonl --out clean. Exit "
+        "code: 0 all is settled, 1 conflicts, decisions without a place or open questions, 2 could not be "
+        "read.",
+    )
+    clean.add_argument(
+        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
+    )
+    clean.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
+    clean.add_argument(
+        "--decisions",
+        type=Path,
+        action="append",
+        metavar="FILE",
+        help="log of decisions, by default the one beside the season; may be given repeatedly",
+    )
+    _add_outputs(clean)
+    clean.set_defaults(run=_clean)
+
+    merge = verbs.add_parser(
+        "merge",
+        help="add another person's decisions to a log",
+        description="Add to a log of decisions all that stands in another one. The other is only read.",
+        epilog="Example: nestproof merge season.decisions.jsonl from-mk.decisions.jsonl. Exit code: 0 "
+        "merged, 1 merged, and people differ on a cell or a line does not count, 2 could not be read or "
+        "written.",
+    )
+    merge.add_argument("log", type=Path, metavar="LOG", help="the log that is added to")
+    merge.add_argument("other", type=Path, metavar="OTHER", help="the log that is read")
+    merge.set_defaults(run=_merge)
 
 
 def _add_query(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -349,6 +387,35 @@ def _compare(asked: argparse.Namespace) -> int:
     written = write_differences(double, asked.out, decisions=decisions, inputs=inputs)
     _say("\n".join([differences_text(double, decisions), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_SOMETHING if double.report.above_notes else FOUND_NOTHING
+
+
+def _clean(asked: argparse.Namespace) -> int:
+    from audit.checking import read_season
+    from audit.decided import clean_text, decisions
+    from audit.declarations import load_declarations
+    from audit.review.log import log_path
+
+    declared = load_declarations(asked.schemas)
+    season = read_season(asked.season, schemas=declared, mapping=asked.mapping)
+    log = log_path(season)
+    if not asked.decisions and not (log and log.exists()):
+        raise Refusal(
+            "Nothing was decided about this season yet.",
+            where=str(log),
+            cure="Decide at the desk of a notebook, or name the log with --decisions.",
+        )
+    done = decisions(season, asked.decisions, schemas=declared)
+    written = done.write(asked.out)
+    _say(clean_text(done, written))
+    return FOUND_NOTHING if done.is_settled else FOUND_SOMETHING
+
+
+def _merge(asked: argparse.Namespace) -> int:
+    from audit.decided import merge_text
+
+    text, differs = merge_text(asked.log, asked.other)
+    _say(text)
+    return FOUND_SOMETHING if differs else FOUND_NOTHING
 
 
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
