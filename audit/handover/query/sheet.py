@@ -7,6 +7,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit.declarations.species import species_index
 from audit.handover.folder import write_whole
 from audit.handover.query.words import lead, title
 from audit.review.field_pages import natural
@@ -149,12 +150,14 @@ def _lost(orphan: Orphan) -> str:
 
 def _cautions(season: Season, declared: Declarations) -> Iterator[tuple[str, str]]:
     """List what is to be minded with the species of the season, those of one text together."""
-    from audit.charts.mass_wing import species_present
-
+    if not season.has("handlings", "species"):
+        return
+    index = species_index(declared.species)
+    words = season.frame("handlings")["species"].dropna().value_counts().index
     by_text: dict[str, list[str]] = {}
-    for slug in species_present(season, declared):
-        one = declared.species[slug]
-        if one.caution:
+    for slug in dict.fromkeys(index.resolve(str(word)) for word in words):
+        one = declared.species.get(slug) if slug else None
+        if one is not None and one.caution:
             by_text.setdefault(one.caution, []).append(one.english)
     for text, names in by_text.items():
         yield ", ".join(names).capitalize(), text
