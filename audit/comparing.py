@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
-from audit.checking import check, declarations_of, read_season
-from audit.review.double_entry import compare
+from audit.checking import check, check_closely, declarations_of, read_season
+from audit.review.double_entry import compare, second_typing
+from audit.review.opening import open_desk
 from audit.season import Season
 
 if TYPE_CHECKING:
@@ -38,7 +41,8 @@ def double_entry(
     Returns
     -------
     DoubleEntry
-        Its ``report`` holds the differences, as findings on cells of the first typing.
+        Its ``report`` holds the differences, as findings on cells of the first typing; ``report.desk()``
+        opens the desk of the first typing with them beside what the audit says.
 
     Raises
     ------
@@ -60,4 +64,7 @@ def double_entry(
         season if isinstance(season, Season) else read_season(season, schemas=declared)
         for season in (first, second)
     )
-    return compare(one, other, declared, (check(one, schemas=declared), check(other, schemas=declared)))
+    checked = check_closely(one, schemas=declared)
+    double = compare(one, other, declared, (checked.report, check(other, schemas=declared)))
+    opener = partial(open_desk, checked, also=double.report.findings, evidence=partial(second_typing, double))
+    return replace(double, report=replace(double.report, opener=opener))

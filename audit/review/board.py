@@ -40,6 +40,8 @@ class Board:
         Texts that take the place of what was typed.
     conflicts : tuple of Conflict
         Cells on which two people differ; none of them is changed.
+    disputed : mapping of (label, field) to tuple of (Decision, str)
+        Cells in conflict, with what each person wants to stand there.
     orphans : tuple of Orphan
         Decided cells that have no place in this sheet.
     """
@@ -71,7 +73,11 @@ class Board:
         standing_cells = {id(cell) for decision in self.live for cell in decision.cells}
         self.orphans = tuple(one for one in self._lost if id(one.cell) in standing_cells)
         disputed = {one.identity for conflict in stands.conflicts for one in conflict.decisions}
-        self.disputed = frozenset(key for one in stands.conflicts if (key := self._where.get(id(one.cell))))
+        self.disputed = {
+            key: tuple((decision, text_of(decision, cell) or "") for decision, cell in one.choices)
+            for one in stands.conflicts
+            if (key := self._where.get(id(one.cell)))
+        }
         self._on: dict[Place, list[tuple[Decision, DecidedCell]]] = {}
         self.edits: Mapping[Place, str] = {}
         edits: dict[Place, str] = {}
@@ -85,6 +91,10 @@ class Board:
                 if decision.verb != "ask" and decision.identity not in disputed and text is not None:
                     edits[key] = text
         self.edits = {key: text for key, text in edits.items() if text != self.typed(key)}
+
+    def places(self, decision: Decision) -> tuple[Place, ...]:
+        """Cells of a decision that have a place in this sheet."""
+        return tuple(key for cell in decision.cells if (key := self._where.get(id(cell))) is not None)
 
     def typed(self, key: Place) -> str:
         """Text of a cell as typed in the file; empty where the sheet has no such column."""

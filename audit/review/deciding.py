@@ -6,24 +6,25 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.checked import recheck_all
-from audit.findings import SEVERITIES
+from audit.findings import SEVERITIES, Finding, Suspect, join_groups
 from audit.refusal import Refusal
 from audit.review.board import Board
 from audit.review.decisions import decide, undo_of
 from audit.review.objections import objections
 from audit.review.places import decided_cell
-from audit.review.worklist import notes, worklist
+from audit.review.shelves import shelves_of
+from audit.review.worklist import Item, notes, worklist
 from audit.season import split_label
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping, Sequence
 
     from audit.checked import Checked
-    from audit.findings import Finding
     from audit.review.decisions import Decision, Verb
     from audit.review.log import DecisionLog
     from audit.review.objections import Objection
-    from audit.review.worklist import Item, State
+    from audit.review.worklist import State
+    from audit.season import Season
 
 __all__ = ["Deciding", "Outcome", "Place", "places_of", "refused", "suspects_of"]
 
@@ -125,7 +126,7 @@ class Deciding:
         places = places_of(finding)
         if any(self.text(suspect_place) != observed for suspect_place, observed in places.items()):
             return "decided"
-        if self.board.disputed.intersection(places):
+        if self.board.disputed.keys() & places.keys():
             return "open"
         verbs = [self.board.verb(one) for one in places]
         if all(verb == "keep" for verb in verbs):
@@ -151,13 +152,24 @@ class Deciding:
             self._notes = notes(self.checked.report.findings, self.declared)
         return self._notes
 
+    @property
+    def made(self) -> tuple[Item, ...]:
+        """Decisions that stand and are no questions, the last one first, to be looked at again."""
+        return tuple(
+            Item(decision.identity, (_looked_back(self.as_typed, decision, places),), 0.0)
+            for decision in reversed(self.board.live)
+            if decision.verb != "ask" and (places := self.board.places(decision))
+        )
+
     def _findings(self) -> tuple[Finding, ...]:
-        standing = tuple(
+        beside = [
             finding
             for finding in self.also
             if all(self.text(place) == observed for place, observed in places_of(finding).items())
-        )
-        return (*self.checked.report.findings, *standing)
+        ]
+        beside += [_conflict(self.as_typed, place, choices) for place, choices in self.board.disputed.items()]
+        found = self.checked.report.findings
+        return join_groups((*found, *beside)) if beside else found
 
     # -- acts ----------------------------------------------------------------------------------------------
 
@@ -291,14 +303,19 @@ class Deciding:
     def audited_again(
         self, progress: Callable[[str, int, int], None] | None = None
     ) -> tuple[Checked, Mapping[Place, str]]:
-        """Audit with all that is decided now, without taking it in: safe beside other work."""
+        """Audit with all that is decided now, and lay out its sheets, without taking it in.
+
+        Safe in another thread than that of the desk.
+        """
         wanted = dict(self.edits)
         changed = [
             (*place, wanted[place] if place in wanted else self.board.typed(place))
             for place in {**self._audited, **wanted}
             if self._audited.get(place) != wanted.get(place)
         ]
-        return recheck_all(self.checked, changed, progress) if changed else self.checked, wanted
+        checked = recheck_all(self.checked, changed, progress) if changed else self.checked
+        shelves_of(checked.season, checked.declared).prepare()
+        return checked, wanted
 
     def overtake(self, checked: Checked, edits: Mapping[Place, str]) -> None:
         """Take in what was audited with some edits."""
@@ -314,6 +331,29 @@ _NAMED = 4
 def places_of(finding: Finding) -> dict[Place, str]:
     """Suspect cells of a finding with the texts that it is about."""
     return {(s.cell.label, s.cell.field): s.cell.observed for s in finding.suspects}
+
+
+def _looked_back(season: Season, decision: Decision, places: Sequence[Place]) -> Finding:
+    """Make a note of a decision."""
+    first = decision.cells[0]
+    change = f": {first.instead or 'nothing'} instead of {first.observed or 'nothing'}"
+    what = f"{said_of(decision)}{'' if first.instead is None else change}"
+    why = f" Reason: {decision.reason}." if decision.reason else ""
+    message = f"{decision.who} on {decision.at[:10]}: {what}.{why} It was asked: {decision.asked}"
+    suspects = tuple(Suspect(season.cell(*place), "", 0.0) for place in places)
+    return Finding("decisions.made", "note", suspects, message, (), decision.identity, decision.identity)
+
+
+def _conflict(season: Season, place: Place, choices: Sequence[tuple[Decision, str]]) -> Finding:
+    """Make a finding of a cell on which two people differ: none of their texts goes before the others."""
+    cell = season.cell(*place)
+    said = " and ".join(f"{decision.who} says {text or 'nothing'}" for decision, text in choices)
+    texts = [text for text in dict.fromkeys(text for _, text in choices) if text != cell.observed]
+    others = tuple((text, 1 / (len(texts) + 1)) for text in texts)
+    message = f"Two people differ about this cell: {said}. Look it up and decide which stands."
+    identity = "-".join(sorted(decision.identity for decision, _ in choices))
+    suspect = Suspect(cell, "", 1.0, None, others)
+    return Finding("decisions.conflict", "error", (suspect,), message, identity=identity, group=identity)
 
 
 def suspects_of(findings: Sequence[Finding]) -> list[Place]:

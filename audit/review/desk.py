@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
-import threading
 from dataclasses import replace
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
@@ -28,16 +25,17 @@ from audit.review.desk_words import (
 )
 from audit.review.excerpts import Line
 from audit.review.exhibit import exhibit
+from audit.review.following import Following
 from audit.review.grid import Grid
 from audit.review.picture import picture_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Sequence
 
-    from audit.checked import Checked
     from audit.findings import Finding
     from audit.review.deciding import Deciding, Place
     from audit.review.desk_words import Option
+    from audit.review.excerpts import Excerpt
     from audit.review.exhibit import Exhibit
     from audit.review.grid import Pressed
     from audit.review.worklist import Item
@@ -45,7 +43,7 @@ if TYPE_CHECKING:
 __all__ = ["Desk"]
 
 _REASONS = ("as in the field notebook", "seen in the hand", "measured twice", "known to the ringer")
-_NOTES = "notes"
+_MADE, _NOTES = "decided", "notes"
 _LIST_ROWS, _SHEET_ROWS = 7, 8
 _PANE = "26em"
 _KEYS = [*"akqnum123456789"]
@@ -63,10 +61,15 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
     ----------
     deciding : Deciding
         What stands and what is left.
+    evidence : callable, optional
+        Gives a further excerpt for a finding, such as the row of a second typing.
     """
 
-    def __init__(self, deciding: Deciding) -> None:
+    def __init__(
+        self, deciding: Deciding, evidence: Callable[[Finding], Excerpt | None] | None = None
+    ) -> None:
         self.deciding = deciding
+        self._evidence = evidence
         self._items: dict[str, Item] = {}
         self._item: Item | None = None
         self._findings: tuple[Finding, ...] = ()
@@ -74,9 +77,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._options: tuple[Option, ...] = ()
         self._places: list[Place] = []
         self._settling = False
-        self._idle = threading.Event()
-        self._idle.set()
-        self._loop = _running_loop()
+        self.following = Following(deciding, self._show_progress, self._audited, self._failed)
         self._make_list()
         self._make_evidence()
         self._make_acts()
@@ -98,7 +99,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             layout=widgets.Layout(width="14em"),
         )
         self.shown = widgets.Dropdown(
-            options=[*SHOWN, _NOTES], description="Show", layout=widgets.Layout(width="16em")
+            options=[*SHOWN, _MADE, _NOTES], description="Show", layout=widgets.Layout(width="16em")
         )
         self.counted = widgets.HTML()
         self.undo = _button("Undo", "Take back your last decision (u)")
@@ -198,6 +199,8 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         """Fill the worklist, and stay with what was looked at where it is still there."""
         if self.shown.value == _NOTES:
             items = self.deciding.notes
+        elif self.shown.value == _MADE:
+            items = self.deciding.made
         else:
             wanted = SHOWN[self.shown.value]
             items = tuple(item for item in self.deciding.items if self.deciding.item_state(item) in wanted)
@@ -210,6 +213,8 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._choose(chosen)
 
     def _states(self) -> dict[str, str]:
+        if self.shown.value == _MADE:
+            return dict.fromkeys(self._items, "decided")
         return {group: self.deciding.item_state(item) for group, item in self._items.items()}
 
     def _states_again(self) -> None:
@@ -299,7 +304,9 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             self.rows.show(heads, lines, marks=marks, caption=caption, chosen=first[0], chosen_key=first[1])
         else:
             self.rows.show([], [], caption="Rows as typed")
-        self.others.value = excerpts_html([*own[1:], *(one for one in excerpts if one.kind != "own")])
+        further = [self._evidence(one) for one in self._findings] if self._evidence is not None else []
+        others = [*own[1:], *further, *(one for one in excerpts if one.kind != "own")]
+        self.others.value = excerpts_html([one for one in others if one is not None])
 
     def _picked(self, label: str) -> None:
         """Go to what is said of the record that was picked in the picture, or else show it."""
@@ -339,10 +346,11 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._done(self.deciding.amend(self._findings, place, text, why, sure=self.sure.value))
 
     def _undo(self) -> None:
-        outcome = self.deciding.undo()
+        looked_back = self.shown.value == _MADE and self._item is not None
+        outcome = self.deciding.undo(self._item.group if looked_back and self._item else "")
         self.told.value = told_html(outcome)
         if outcome.taken:
-            self._states_again()
+            self._list_again() if looked_back else self._states_again()
             self._audit_again()
 
     def _done(self, outcome: Outcome) -> None:
@@ -387,65 +395,38 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
     # -- the audit follows ---------------------------------------------------------------------------------
 
     def _audit_again(self) -> None:
-        """Audit what was decided beside the person's work; what was decided meanwhile is audited after it."""
-        if not self._idle.is_set() or not self.deciding.behind:
-            return
-        self._idle.clear()
-        self.progress.layout.visibility = "visible"
-        threading.Thread(target=self._audit, daemon=True).start()
-
-    def _audit(self) -> None:
-        try:
-            audited = self.deciding.audited_again(self._progress)
-        except Exception as fault:  # noqa: BLE001 - the decisions are in the log; the person is told of the fault
-            self._on_main(partial(self._failed, f"{type(fault).__name__}: {fault}"))
-            return
-        self._on_main(partial(self._audited, *audited))
-
-    def _progress(self, asked: str, done: int, of: int) -> None:
-        self._on_main(partial(self._show_progress, asked, done, of))
+        self.following.go_on()
+        self._show_progress("", 0, 1)
 
     def _show_progress(self, asked: str, done: int, of: int) -> None:
         self.progress.max, self.progress.value = of, done
-        self.progress.description_tooltip = asked
+        self.progress.tooltip = asked
+        self.progress.layout.visibility = "hidden" if self.following.is_idle else "visible"
 
-    def _audited(self, checked: Checked, edits: Mapping[Place, str]) -> None:
-        self.deciding.overtake(checked, edits)
-        self.progress.layout.visibility = "hidden"
+    def _audited(self) -> None:
+        self._show_progress("", 0, 1)
         self._list_again()
-        self._idle.set()
-        self._audit_again()
 
     def _failed(self, fault: str) -> None:
+        self._show_progress("", 0, 1)
         said = f"The audit could not be done again ({fault}). Your decisions are in the log."
         self.told.value = told_html(refused(said))
-        self.progress.layout.visibility = "hidden"
-        self._idle.set()
-
-    def _on_main(self, work: Callable[[], None]) -> None:
-        """Let widgets be changed where the notebook runs, or here where nothing runs."""
-        if self._loop is not None and self._loop.is_running():
-            self._loop.call_soon_threadsafe(work)
-        else:
-            work()
 
     def wait(self, seconds: float | None = None) -> bool:
         """Wait until the audit has caught up, for work without a person."""
-        return self._idle.wait(seconds)
+        return self.following.wait(seconds)
 
-    def _repr_mimebundle_(self, **kwargs: object) -> dict[str, Any]:
-        """Carry a page of what is left and what was decided, for a notebook opened without a kernel."""
-        bundle: dict[str, Any] = dict(super()._repr_mimebundle_(**kwargs) or {})
-        bundle["text/plain"] = desk_text(self.deciding)
-        bundle["text/html"] = desk_page(self.deciding)
-        return bundle
+    def _ipython_display_(self) -> None:
+        """Show a page of what is left and what was decided, and the desk, before which the page gives way.
 
+        A saved notebook that is opened without a kernel shows the page.
+        """
+        from IPython.display import display
 
-def _running_loop() -> asyncio.AbstractEventLoop | None:
-    try:
-        return asyncio.get_running_loop()
-    except RuntimeError:
-        return None
+        page = f'<div class="nestproof-still">{desk_page(self.deciding)}</div>'
+        text = {"text/plain": desk_text(self.deciding)}
+        for shown in ({"text/html": page, **text}, {**self._repr_mimebundle_(), **text}):
+            display(shown, raw=True)  # type: ignore[no-untyped-call]  # the library carries no types
 
 
 def _button(name: str, tip: str) -> widgets.Button:

@@ -51,8 +51,6 @@ HEADS = (
 SHOWN: Mapping[str, tuple[State, ...]] = {
     "to decide": ("open",),
     "asked": ("asked",),
-    "decided": ("decided", "kept"),
-    "all": ("open", "asked", "decided", "kept"),
 }
 #: Cells named one by one beside a value that moves many.
 _NAMED = 3
@@ -110,18 +108,20 @@ def options_of(exhibits: Sequence[Exhibit]) -> tuple[Option, ...]:
 
 
 def _as_one(exhibit: Exhibit) -> bool:
-    """Whether all suspect cells have a value and are wrong together."""
-    return (exhibit.together or len(exhibit.choices) == 1) and all(one.candidates for one in exhibit.choices)
+    """Whether all suspect cells are wrong together; one without a value is left as it stands."""
+    return exhibit.together and any(one.candidates for one in exhibit.choices)
 
 
 def _all_of(exhibits: Sequence[Exhibit]) -> Option:
     values: dict[Place, tuple[float, str]] = {}
     for exhibit in exhibits:
         for choice in exhibit.choices:
+            if not choice.candidates:
+                continue
             best = choice.candidates[0]
             place = (choice.cell.label, choice.cell.field)
             values[place] = max(values.get(place, (-1.0, "")), (best.p or 0.0, best.text))
-    cells = [choice.cell for exhibit in exhibits for choice in exhibit.choices]
+    cells = [choice.cell for exhibit in exhibits for choice in exhibit.choices if choice.candidates]
     named = dict.fromkeys(f"{name_of(cell)}: {values[cell.label, cell.field][1]}" for cell in cells)
     shown = "; ".join(list(named)[:_NAMED])
     more = len(named) - _NAMED
@@ -140,8 +140,8 @@ def _single(choice: Choice, text: str, p: float | None, *, named: bool) -> Optio
 def counted_states(deciding: Deciding) -> str:
     """Say how many items are left and how many are not, as safe HTML."""
     found = Counter(deciding.item_state(item) for item in deciding.items)
-    settled = found["decided"] + found["kept"]
-    said = [f"<b>{found['open']:,}</b> to decide", f"{found['asked']:,} asked", f"{settled:,} decided"]
+    made = sum(decision.verb != "ask" for decision in deciding.board.live)
+    said = [f"<b>{found['open']:,}</b> to decide", f"{found['asked']:,} asked", f"{made:,} decided"]
     if deciding.board.conflicts:
         said.append(f"<b>{counted(len(deciding.board.conflicts), 'conflict')}</b> between two people")
     if deciding.board.orphans:

@@ -39,6 +39,23 @@ function reached(node) {
   node.setAttribute("data-lm-suppress-shortcuts", "true");
 }
 
+// What stands around the grid on one desk, its buttons and lists, is kept from the same shortcuts: a slip of the
+// hand on a button must not delete a cell of the notebook.
+function shelter(desk) {
+  if (!desk || desk.dataset.sheltered) return;
+  desk.dataset.sheltered = "true";
+  const word = () => {
+    for (const node of desk.querySelectorAll("button, input, select, textarea, summary, a")) {
+      if (!node.hasAttribute("data-lm-suppress-shortcuts")) node.setAttribute("data-lm-suppress-shortcuts", "true");
+    }
+  };
+  word();
+  new MutationObserver(word).observe(desk, { childList: true, subtree: true });
+  desk.addEventListener("keydown", (event) => {
+    if (!event.ctrlKey && !event.metaKey && !event.altKey) event.stopPropagation();
+  });
+}
+
 function attribute(node, name, value) {
   if (value === null || value === "") node.removeAttribute(name);
   else if (node.getAttribute(name) !== value) node.setAttribute(name, value);
@@ -184,6 +201,7 @@ class View {
   resize() {
     if (this.closed || !this.lines || !this.scroll.clientWidth) return;
     this.replace();
+    shelter(this.root.closest(".nestproof-desk"));
     const probe = make("line", "", this.body);
     const row = probe.getBoundingClientRect().height;
     probe.remove();

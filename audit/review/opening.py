@@ -9,11 +9,12 @@ from audit.review.deciding import Deciding
 from audit.review.log import DecisionLog, log_path
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from audit.checked import Checked
     from audit.findings import Finding, Report
     from audit.review.desk import Desk
+    from audit.review.excerpts import Excerpt
 
 __all__ = ["open_desk", "take_up"]
 
@@ -51,9 +52,18 @@ def open_desk(
     who: str = "",
     log: str | Path | None = None,
     also: Sequence[Finding] = (),
+    evidence: Callable[[Finding], Excerpt | None] | None = None,
 ) -> Desk:
-    """Open the desk of a season that was audited; parameters as for `take_up`."""
+    """Open the desk of a season that was audited.
+
+    Parameters
+    ----------
+    who, log, also
+        As for `take_up`.
+    evidence : callable, optional
+        Gives a further excerpt for a finding, such as the row of a second typing.
+    """
     from audit.review.desk import Desk
 
     del report  # that of the season as it was audited
-    return Desk(take_up(checked, who=who, log=log, also=also))
+    return Desk(take_up(checked, who=who, log=log, also=also), evidence)

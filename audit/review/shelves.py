@@ -92,8 +92,10 @@ class Shelves:
             if self.has(table, "tag"):
                 self._rows_by_tag(table)
         self.strings()
-        self.tags_near("")
-        self.boxes_near("")
+        if self.has("tag_stock", "tag"):
+            self.tags_near("")
+        if self.has("boxes", "box"):
+            self.boxes_near("")
 
     # cells
 
