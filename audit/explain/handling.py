@@ -101,8 +101,14 @@ class Handling:
     def sources(self, cell: int) -> Floats:
         """Values that one slip turns into what stands in a cell, in rising order."""
         typed = abs(float(self.typed[cell]))
-        keying = self.around.weighings.shares.keying
-        values = {float(one.meant) for one in keying.sources(typed, unit=self.unit(cell))}
+        keying, unit = self.around.weighings.shares.keying, self.unit(cell)
+        # many birds weigh the same
+        values = set(
+            self.around.weigher.layouts.work_out(
+                ("sources", typed, unit),
+                lambda: frozenset(float(one.meant) for one in keying.sources(typed, unit=unit)),
+            )
+        )
         if cell == BAG:
             values |= set(self.bags_beside())
         else:

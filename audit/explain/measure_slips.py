@@ -81,13 +81,14 @@ def _mistyped(handling: Handling) -> Iterator[Slips]:
     for cell in (*MASSES, WING):
         if not handling.has[cell]:
             continue
-        values = handling.sources(cell)
         if cell != WING and handling.whole:
             value = handling.implied(cell)
             if value < 0 or abs(value - handling.typed[cell]) <= handling.allowed:
                 continue
             values = np.array([value])
             yield from _copied_mass(handling, cell, value)
+        else:
+            values = handling.sources(cell)
         chance, how = handling.log_typed(cell, values)
         prior = handling.around.log_rate + chance
         yield Slips("keyed", handling.instead(cell, values), prior, how, (cell,))
