@@ -169,6 +169,25 @@ def test_twins_keep_their_order_and_are_orphans_when_one_is_gone():
     )
 
 
+def test_a_twin_that_is_left_is_not_taken_for_the_one_that_was_decided():
+    first = amended(sheet_of(BIRD, SISTER, BIRD), 2, "ring", "SV01003")
+    there, lost = at(sheet_of(BIRD, SISTER), first)
+    assert there == {}
+    assert lost[0].startswith("2 rows held the same as row 2")
+
+
+def test_a_sibling_mended_until_it_looks_like_a_half_mended_row():
+    sibling = BIRD | {"net_g": "374", "remarks": "runt"}
+    sheet = sheet_of(BIRD, sibling)
+    both = [amended(sheet, 2, "net_g", "374"), amended(sheet, 2, "wing_mm", "210", "b")]
+    there, lost = at(sheet_of(sibling | {"remarks": ""}, SISTER), *both)
+    assert there == {}
+    assert lost[1] == (
+        "What stood in row 2 of sheet 'handlings' is not there any more; a row that is left may be another "
+        "one, as similar."
+    )
+
+
 def test_a_row_typed_once_more_is_told_apart_only_by_its_place():
     one = amended(sheet_of(BIRD, SISTER), 2, "net_g", "374")
     assert at(sheet_of(BIRD, SISTER, BIRD), one)[0] == {("handlings!2", "net_g"): ["a"]}
