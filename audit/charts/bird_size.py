@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 __all__ = ["picture", "plane_for"]
 
 _SIZE = (600, 320)
-_CELLS = (36, 22)
+_CELLS = (32, 20)
 #: So many other birds are drawn as points, more as counts.
 _MOST_OTHERS = 60
 _MOST_MATES, _MOST_OWN, _MOST_BLAMED = 40, 12, 60
@@ -195,9 +195,12 @@ def _behind(
     made: list[alt.Chart] = []
     near = [row for row in band if sketch.x.holds(row["x"])]
     if near:
-        bands, _ = band_layers(near, sketch.x, sketch.y)
-        _, centre = band_layers([row for row in near if sketch.y.holds(row["y"])], sketch.x, sketch.y)
-        made += [*bands, *counts, centre]
+        bands, centre = band_layers([], sketch.x, sketch.y)
+        made += [sketch.named(layer, "band", near) for layer in bands]
+        made += counts
+        # a line that leaves the picture would run along its edge
+        inside = [{"x": row["x"], "y": row["y"]} for row in near if sketch.y.holds(row["y"])]
+        made.append(sketch.named(centre, "expected", inside))
     else:
         made += counts
     adult = _grown(kind, plane)
@@ -205,7 +208,7 @@ def _behind(
         made.append(
             alt.Chart(alt.InlineData(values=[adult]))
             .mark_rect(fill=BAND, fillOpacity=0.25, stroke=LINE, strokeDash=[2, 3], aria=False)
-            .encode(sketch.x.x(), sketch.y.y(), x2="x2:Q", y2="y2:Q")
+            .encode(sketch.x.x(), sketch.y.y(), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"))
         )
     return made
 
@@ -226,7 +229,9 @@ def _others(
     if len(known) > _MOST_OTHERS:
         cells = counted_pairs(across[known], up[known], sketch.x.room, sketch.y.room, _CELLS)
         said = f"{counted(len(known), 'other bird')} of the season as counts"
-        return [counts_layer(cells, sketch.x, sketch.y, opacity=0.75)], [said]
+        short = [{key: round(value, 2) for key, value in cell.items()} for cell in cells]
+        layer = counts_layer([], sketch.x, sketch.y, opacity=0.75)
+        return [sketch.named(layer, "counts", short)], [said]
     for row in known.tolist():
         sketch.point("other", (across[row], up[row]), handled.labels[row], handled.tip(row))
     return [], []

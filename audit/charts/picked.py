@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from audit.charts.picture import Picture
 
-__all__ = ["PickedChart"]
+__all__ = ["PickedChart", "load_library"]
 
 #: Where a new drawing begins. The old one would go on hearing of each change, and stay in memory.
 _REDRAWN = "const reembed = async () => {"
@@ -67,8 +67,24 @@ def _source() -> str:
     return str(vl_convert.javascript_bundle(code, vl_version=vl_version_for_vl_convert()))
 
 
+def load_library() -> None:
+    """Load the drawing library ahead, once for all charts: it takes a second or two."""
+    _source()
+
+
+def _fitted(chart: alt.LayerChart, width: int, height: int) -> alt.LayerChart:
+    return chart.properties(
+        width=width, height=height, autosize=alt.AutoSizeParams(type="fit", contains="padding")
+    )
+
+
 class PickedChart:
     """A chart widget that is reused, since each carries the whole drawing library.
+
+    Parameters
+    ----------
+    size : (int, int), optional
+        Width and height, in pixels, into which every picture is fitted with its axes and titles.
 
     Attributes
     ----------
@@ -78,7 +94,8 @@ class PickedChart:
         What is shown.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, size: tuple[int, int] | None = None) -> None:
+        self._size = size
         self.picture: Picture | None = None
         self._hearers: list[Callable[[str], None]] = []
         self._lit, self._tries = "", 0
@@ -96,7 +113,7 @@ class PickedChart:
         """
         self.picture = None
         if picture is not None:
-            self.widget.chart = picture.chart
+            self.widget.chart = picture.chart if self._size is None else _fitted(picture.chart, *self._size)
             if self.widget.params.has_trait(CHOSEN):
                 self._lit, self._tries = str(getattr(self.widget.params, CHOSEN)), 0
                 # of all parameters, so that altair hears of a change before we change it back

@@ -114,6 +114,12 @@ class Sketch:
             }
         )
 
+    def named(self, layer: alt.Chart, name: str, rows: list[Spot]) -> alt.Chart:
+        """Let a layer draw rows by name: altair copies a chart often, with all that is written in it."""
+        self.data[name] = rows
+        layer.data = alt.NamedData(name)
+        return layer
+
     def holds(self, at: tuple[float, float]) -> bool:
         """Whether a place lies inside both axes."""
         return self.x.holds(at[0]) and self.y.holds(at[1])
@@ -122,6 +128,11 @@ class Sketch:
         """How high up in the picture a place is; an axis may run downwards."""
         low, high = self.y.room
         return at[1] if high > low else -at[1]
+
+    @property
+    def middle(self) -> float:
+        """Height of the middle of the picture."""
+        return self.height((0.0, (self.y.room[0] + self.y.room[1]) / 2))
 
     def looks(self) -> list[tuple[str, str, str, str, int]]:
         """Word, outline, fill, shape and size of each role that is drawn, in the order of the legend."""

@@ -25,10 +25,10 @@ __all__ = ["TITLES", "Plane", "Sizes", "fitting_room", "sizes_of", "spot"]
 #: What stands along an axis.
 TITLES = {"mass": "net mass, g", "wing": "wing, mm", "age": "age, days", "day": "day"}
 
-_FEW = 20
-_TAIL = 0.02
-_STRETCH = 0.2
-_FAR = 3.0
+#: Values farther than so many times the middle half of all from it do not widen an axis.
+_FAR, _QUARTER = 2.5, 0.25
+#: The middle half spans at least this share of the middle.
+_STRETCH = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,17 +124,14 @@ def fitting_room(
     known = crowd[np.isfinite(crowd)]
     close = [value for value in near if np.isfinite(value)]
     doubtful = [value for value in typed if np.isfinite(value)]
-    if len(known) >= _FEW:
-        low, high = np.quantile(known, [_TAIL, 1 - _TAIL]).tolist()
-    else:
-        every = np.array([*known.tolist(), *close]) if close or len(known) else np.array(doubtful)
-        if not len(every):
-            return None
-        middle = float(np.median(every))
-        apart = abs(middle) * (_FAR - 1)
-        usual = every[np.abs(every - middle) <= apart]
-        usual = usual if len(usual) else every
-        low, high = float(usual.min()), float(usual.max())
+    every = np.array([*known.tolist(), *close] or doubtful)
+    if not len(every):
+        return None
+    # a season may hold other slips than this one: far ones do not count, however many birds there are
+    lower, middle, upper = np.quantile(every, [_QUARTER, 1 / 2, 1 - _QUARTER]).tolist()
+    reach = max(upper - lower, abs(middle) * _STRETCH) * _FAR
+    usual = every[(every >= lower - reach) & (every <= upper + reach)]
+    low, high = float(usual.min()), float(usual.max())
     wide = (high - low) or max(abs(high), 1.0) * _STRETCH
     seen = [low, high]
     seen += [value for value in close if low - wide <= value <= high + wide]

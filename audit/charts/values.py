@@ -115,6 +115,7 @@ def draw_blamed(
         Where to write what stands at a place.
     """
     moved = [(way, end) for way, end in zip(one.meant, ends, strict=True) if end is not None]
+    written = 0
     for way, end in moved:
         if start is not None:
             sketch.move(start, end)
@@ -122,13 +123,19 @@ def draw_blamed(
         if worded:
             up = start is not None and sketch.height(end) > sketch.height(start)
             lead = "→" if way is one.meant[0] else "or"
-            sketch.word(f"{lead} {_with_chance(way)}", beside(end), _ABOVE if up else _BELOW)
+            # a runner-up may stand close to the suggestion
+            line = 1 + written
+            written += 1
+            sketch.word(f"{lead} {_with_chance(way)}", beside(end), (_ABOVE if up else _BELOW) * line)
     if start is None:
         return
     sketch.typed(start, one.label, f"{tip}; {in_words(one.typed)}")
     if worded:
         down = bool(moved) and sketch.height(moved[0][1]) > sketch.height(start)
         far = "" if sketch.holds(start) else " (beyond the axis)"
+        if far:
+            # at the edge, words stand inside
+            down = sketch.height(start) > sketch.middle
         ink = TONES[sketch.severity].mark
         unmoved = [way for way, end in zip(one.meant, ends, strict=True) if end is None]
         more = "".join(f" → {_with_chance(way)}" for way in unmoved)

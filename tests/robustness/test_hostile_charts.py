@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 from lxml import etree
@@ -11,10 +13,13 @@ from typed_season import typed_season
 from audit.charts import download, life_lines
 from audit.charts.box_lives import boxes_by_doubt, conflicts
 from audit.charts.still import still
+from audit.checked import Checked
 from audit.checking import check
 from audit.handover.conflicts_table import conflicts_table, conflicts_text
 from audit.review.download_table import download_table, download_text
 from audit.review.download_visits import download_visits
+from audit.review.picture import picture_of
+from audit.rules.layouts import Layouts
 
 TABLES = ("handlings", "earlier", "tag_reads", "tag_stock")
 
@@ -50,3 +55,20 @@ def test_every_season_is_drawn_or_has_nothing_to_draw(seed):
         etree.fromstring(still(download.chart(beside)).encode())
         etree.fromstring(download_table(beside))
         download_text(beside)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_finding_has_a_picture_or_none(seed):
+    season = typed_season(DECLARED, **(damaged(seed) if seed % 3 == 0 else odd(seed)))
+    report = check(season, schemas=DECLARED)
+    checked = Checked(season, DECLARED, (), (), None, report, Layouts())
+    for number, finding in enumerate(report.findings):
+        picture = picture_of(checked, finding)
+        if picture is None:
+            continue
+        assert picture.labels <= {
+            str(label) for table in season.tables.values() for label in table.frame.index
+        }
+        assert len(json.dumps(picture.chart.to_dict())) < 60_000
+        if number % 5 == 0:
+            etree.fromstring(still(picture.chart).encode())

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from audit.charts.palette import FATES, INK, PAPER, PLAIN, QUIET, TONES
+from audit.charts.palette import FATES, INK, PAPER, PLAIN, QUIET, ROLES, TONES
 
 # Machado, Oliveira & Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15(6), severity 1.0
 # (matrices from memory).
@@ -75,6 +75,15 @@ def test_marks_and_fills_keep_apart(blindness):
 def test_no_meaning_by_colour_alone():
     for part in ("word", "shape", "border", "underline"):
         assert len({getattr(tone, part) for tone in TONES.values()}) == len(TONES)
+
+
+def test_roles_are_told_apart_by_shape_or_fill_and_from_severities():
+    # the four hollow circles stand in pictures of different kinds
+    looks = {(role.shape, role.fill == PAPER) for role in ROLES.values()}
+    assert len(looks) >= 6
+    assert not {role.shape for role in ROLES.values()} & {tone.shape for tone in TONES.values()}
+    assert len({role.word for role in ROLES.values()}) == len(ROLES)
+    assert all(contrast(role.mark, PAPER) >= 3 for role in ROLES.values())
 
 
 def test_signs_of_fates_are_readable():
