@@ -163,6 +163,12 @@ def _company(handled: Handled, drawn: Sequence[Blamed], plane: Plane) -> _Compan
     return _Company(mates[:_MOST_MATES], own[:_MOST_OWN], others, max(len(mates) - _MOST_MATES, 0))
 
 
+def _birds(handled: Handled, rows: Ints) -> int:
+    """Count birds, each once however often it was met; one without a ring is a bird of its own."""
+    codes = handled.bird.codes[rows]
+    return len(np.unique(codes[codes >= 0])) + int((codes < 0).sum())
+
+
 def _band(kind: Species | None, plane: Plane) -> list[dict[str, float]]:
     if kind is None or plane.x == "day":
         return []
@@ -304,7 +310,7 @@ def _said(
     name = kind.english if kind else "species not known"
     counts = [
         f"{name}; {where}" if where else name,
-        counted(len(company.mates), "bird") + " of the same brood",
+        counted(_birds(handled, company.mates), "bird") + " of the same brood",
     ]
     if len(company.own):
         counts.append(counted(len(company.own), "other visit"))

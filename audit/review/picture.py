@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from audit.checked import Checked
     from audit.findings import Finding
 
-__all__ = ["NO_PICTURE", "Picture", "picture_of"]
+__all__ = ["NO_PICTURE", "Picture", "lay_out", "picture_of"]
 
 #: What to say where there is no picture.
 NO_PICTURE = "No picture would say more than the rows as typed."
@@ -42,6 +42,16 @@ _CODES = ("tag_code", "tag_damage")
 _IN_LIVES = ("ring_twice", "tag_twice", "tag_leg.changed", "ring_leg.changed", "earlier", "history")
 _ON_DAYS = ("dates", "boxes", "brood", "weekday", "cleaning")
 _BY_SIZE = ("growth", "history", "slid_wings", "slides", "earlier.wing")
+
+
+def lay_out(checked: Checked) -> None:
+    """Lay out all that pictures are drawn from, ahead of the first: some seconds with 20,000 handlings."""
+    from audit.review.download_visits import download_visits
+
+    if _handled(checked) is not None:
+        _met(checked)
+        _visits(checked)
+        download_visits(checked.season, checked.declared, checked.report, checked.layouts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,18 +160,16 @@ def _rings(asked: _Asked) -> Picture | None:
 
 def _lives(asked: _Asked) -> Picture | None:
     from audit.charts import life_lines
-    from audit.charts.box_lives import lives_of_box, meetings_in
+    from audit.charts.box_lives import lives_of_box
 
     rows = [one for one in asked.blamed if one.row >= 0]
     if not rows:
         return None
-    heeds = dict.fromkeys(("handlings", "earlier"), ("date", "box", "ring", "tag", "event", "remarks"))
-    met: Meetings = asked.checked.layouts.get(
-        ("pictures", "meetings"), lambda: meetings_in(asked.checked.season), heeds
-    )
     labels = [one.label for one in rows]
     box = str(asked.handled.texts["box"][rows[0].row])
-    lives = lives_of_box(asked.checked.season, asked.checked.report, box, among=met, first=labels)
+    lives = lives_of_box(
+        asked.checked.season, asked.checked.report, box, among=_met(asked.checked), first=labels
+    )
     return life_lines.picture(lives, labels)
 
 
@@ -199,6 +207,14 @@ def _handled(checked: Checked) -> Handled | None:
         ("pictures", "handlings"), lambda: handled_of(season, checked.declared), {"handlings": COLUMNS}
     )
     return laid
+
+
+def _met(checked: Checked) -> Meetings:
+    from audit.charts.box_lives import meetings_in
+
+    heeds = dict.fromkeys(("handlings", "earlier"), ("date", "box", "ring", "tag", "event", "remarks"))
+    met: Meetings = checked.layouts.get(("pictures", "meetings"), lambda: meetings_in(checked.season), heeds)
+    return met
 
 
 def _store(checked: Checked) -> RingStore:

@@ -12,10 +12,11 @@ from lxml import etree
 from marked_examples import found
 from typed_season import typed_season
 
+from audit.charts import box_lives
 from audit.charts.still import still
 from audit.checked import Checked
 from audit.findings import Report
-from audit.review.picture import picture_of
+from audit.review.picture import lay_out, picture_of
 from audit.rules.layouts import Layouts
 
 DAY, LATER = "2026-06-04", "2026-06-18"
@@ -115,6 +116,14 @@ def test_each_question_has_its_picture(season, declared, rule, cells, asked):
     assert len(json.dumps(spec)) < 60_000
     root = etree.fromstring(still(picture.chart).encode())
     assert root.get("aria-label") == picture.description
+
+
+def test_what_was_laid_out_ahead_is_used(season, declared, monkeypatch):
+    finding = found(season, "tag_twice.exchanged", "error", [("handlings!3", "tag", "1")], "Exchanged.")
+    checked = Checked(season, declared, (), (), None, Report("x", (finding,)), Layouts())
+    lay_out(checked)
+    monkeypatch.setattr(box_lives, "meetings_in", None)
+    assert picture_of(checked, finding).question == "Did ring and tag stay together? Box SL-01"
 
 
 def test_what_needs_no_picture_has_none(season, declared):
