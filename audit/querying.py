@@ -24,7 +24,7 @@ __all__ = ["query_sheet", "read_answers"]
 
 def query_sheet(
     season: Season,
-    decisions: Sequence[Decision] | str | Path = (),
+    decisions: Sequence[Decision] | str | Path | None = None,
     *,
     unasked: bool = False,
     suggestions: bool = False,
@@ -36,8 +36,8 @@ def query_sheet(
     ----------
     season : Season
         As read by `audit.read_season`.
-    decisions : sequence of Decision, or path
-        All decisions on the season, or the log of them.
+    decisions : sequence of Decision or path, optional
+        All decisions on the season, or the log of them; by default the log beside the season.
     unasked : bool
         Whether open errors and suspects are listed, too, although nobody has asked about them.
     suggestions : bool
@@ -51,9 +51,11 @@ def query_sheet(
         Shows itself in a notebook; ``write(folder)`` makes page, print and workbook.
     """
     from audit.handover.query.sheet import make_query
-    from audit.review.log import DecisionLog
+    from audit.review.log import DecisionLog, log_path
 
     declared = declarations_of(schemas)
+    if decisions is None:
+        decisions = log_path(season) or ()
     if isinstance(decisions, str | Path):
         decisions = DecisionLog.open(Path(decisions)).decisions
     findings = _findings(season, declared, decisions)

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 __all__ = ["HeaderDesk", "SeasonPicker"]
 
 _SUFFIXES = (".xlsx", ".xlsm", ".ods", ".csv")
+#: In names of files that the program itself has written beside a season.
+_MADE = (".marked", ".questions")
 _UNSET = "not read"
 _WIDE = widgets.Layout(width="34em")
 
@@ -42,7 +44,7 @@ class SeasonPicker(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
             for path in root.rglob("*")
             if path.suffix.lower() in _SUFFIXES
             and not path.name.startswith(("~", "."))
-            and ".marked" not in path.name
+            and not any(made in path.name for made in _MADE)
             and not any(part.startswith(".") for part in path.relative_to(root).parts)
         )
         workbooks = [path for path in found if path.suffix.lower() != ".csv"]

@@ -88,7 +88,8 @@ class Board:
                     continue
                 self._on.setdefault(key, []).append((decision, cell))
                 text = text_of(decision, cell)
-                if decision.verb != "ask" and decision.identity not in disputed and text is not None:
+                # a formula, or blanks around a text, may stand there a little otherwise by now
+                if text not in (None, cell.observed) and decision.identity not in disputed:
                     edits[key] = text
         self.edits = {key: text for key, text in edits.items() if text != self.typed(key)}
 

@@ -11,6 +11,7 @@ from audit.refusal import Refusal
 from audit.review.board import Board
 from audit.review.decisions import decide, undo_of
 from audit.review.objections import objections
+from audit.review.picture import lay_out
 from audit.review.places import decided_cell
 from audit.review.shelves import shelves_of
 from audit.review.worklist import Item, notes, worklist
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from audit.review.worklist import State
     from audit.season import Season
 
-__all__ = ["Deciding", "Outcome", "Place", "places_of", "refused", "suspects_of"]
+__all__ = ["Deciding", "Outcome", "Place", "places_of", "prepare", "refused", "suspects_of"]
 
 #: The state that needs most, first.
 _URGENCY: tuple[State, ...] = ("open", "asked", "kept", "decided")
@@ -314,7 +315,7 @@ class Deciding:
             if self._audited.get(place) != wanted.get(place)
         ]
         checked = recheck_all(self.checked, changed, progress) if changed else self.checked
-        shelves_of(checked.season, checked.declared).prepare()
+        prepare(checked)
         return checked, wanted
 
     def overtake(self, checked: Checked, edits: Mapping[Place, str]) -> None:
@@ -326,6 +327,12 @@ class Deciding:
 _NOBODY = "Type your initials first: every decision bears them."
 #: Cells named one by one when many are changed at once.
 _NAMED = 4
+
+
+def prepare(checked: Checked) -> None:
+    """Lay out what evidence and pictures are taken from, so that no finding has to wait for it."""
+    shelves_of(checked.season, checked.declared).prepare()
+    lay_out(checked)
 
 
 def places_of(finding: Finding) -> dict[Place, str]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from audit.charts.picked import PickedChart
-from audit.review.deciding import Outcome, places_of, refused
+from audit.review.deciding import Outcome, places_of, prepare, refused
 from audit.review.desk_page import desk_page, desk_text, excerpts_html, record_html
 from audit.review.desk_words import (
     HEADS,
@@ -27,11 +27,13 @@ from audit.review.excerpts import Line
 from audit.review.exhibit import exhibit
 from audit.review.following import Following
 from audit.review.grid import Grid
-from audit.review.picture import picture_of
+from audit.review.picture import NO_PICTURE, picture_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from audit.charts.picked import PickedChart
+    from audit.checked import Checked
     from audit.findings import Finding
     from audit.review.deciding import Deciding, Place
     from audit.review.desk_words import Option
@@ -45,9 +47,10 @@ __all__ = ["Desk"]
 _REASONS = ("as in the field notebook", "seen in the hand", "measured twice", "known to the ringer")
 _MADE, _NOTES = "decided", "notes"
 _LIST_ROWS, _SHEET_ROWS = 7, 8
-_PANE = "26em"
+_PANE = "27em"
+#: Width and height of a picture, in pixels.
+_PICTURE = (500, 370)
 _KEYS = [*"akqnum123456789"]
-_UNDRAWN = "<small>No picture answers this one: the rows are the evidence.</small>"
 _HELP = (
     "In the lists: arrows move, 1 to 9 choose a value, a accepts it, m goes to another value, k keeps, "
     "q asks, n goes to the next, u takes back. Tab leaves a list."
@@ -88,6 +91,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._bind()
         self._list_again()
         self._audit_again()
+        self.following.beside(partial(_prepare, deciding.checked), self._hang)
 
     # -- parts ---------------------------------------------------------------------------------------------
 
@@ -123,8 +127,9 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             caption="Rows as typed", height=_SHEET_ROWS, bound_keys=_KEYS, otherwise="No rows to show."
         )
         self.others = widgets.HTML()
-        self.chart = PickedChart()
+        self.chart: PickedChart | None = None
         self.undrawn = widgets.HTML()
+        self.drawn = widgets.VBox([self.undrawn], layout=_pane("1 1 34em"))
 
     def _make_acts(self) -> None:
         self.values = widgets.RadioButtons(description="Meant", layout=widgets.Layout(width="100%"))
@@ -153,9 +158,10 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
 
     def _evidence_parts(self) -> list[widgets.Widget]:
         """Evidence in a pane of one height, so that the buttons below never move away from under the hand."""
-        sheet = widgets.VBox([self.rows, self.others], layout=_pane("3 1 34em"))
-        drawn = widgets.VBox([self.chart.widget, self.undrawn], layout=_pane("2 1 24em"))
-        side_by_side = widgets.HBox([sheet, drawn], layout=widgets.Layout(flex_flow="row wrap", width="100%"))
+        sheet = widgets.VBox([self.rows, self.others], layout=_pane("1 1 34em"))
+        side_by_side = widgets.HBox(
+            [sheet, self.drawn], layout=widgets.Layout(flex_flow="row wrap", width="100%")
+        )
         return [self.about, self.what, side_by_side]
 
     def _act_parts(self) -> list[widgets.Widget]:
@@ -173,9 +179,8 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self.shown.observe(lambda _: self._list_again(), names="value")
         self.about.observe(lambda _: self._lay_out(), names="value")
         self.list.observe(lambda change: self._choose(change["new"]), names="chosen")
-        self.rows.observe(lambda change: self.chart.light(change["new"]), names="chosen")
+        self.rows.observe(lambda change: self._light(change["new"]), names="chosen")
         self.rows.observe(lambda change: self._point_at(change["new"]), names="chosen_key")
-        self.chart.on_pick(self._picked)
         self.text.observe(lambda _: self._object(), names="value")
         self.cell.observe(lambda _: self._object(), names="value")
         for button, act in self._acts().values():
@@ -266,12 +271,33 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             exhibit(checked, one, as_typed=self.deciding.as_typed) for one in self._findings
         )
         self._show_rows()
-        picture = picture_of(checked, self._findings[0]) if self._findings else None
-        self.chart.show(picture)
-        self.undrawn.value = "" if picture is not None or not self._findings else _UNDRAWN
+        self._draw()
         self._offer()
         self.about.layout.display = "" if len(self.about.options) > 1 else "none"
         self.what.value = sentence(self._findings)
+
+    def _draw(self) -> None:
+        """Draw the picture that answers the question, once the drawing library is there."""
+        if self.chart is None:
+            return
+        picture = picture_of(self.deciding.checked, self._findings[0]) if self._findings else None
+        self.chart.show(picture)
+        self.undrawn.value = (
+            "" if picture is not None or not self._findings else f"<small>{NO_PICTURE}</small>"
+        )
+
+    def _hang(self) -> None:
+        """Put up the chart: the drawing library is loaded beside the first look at the rows."""
+        from audit.charts.picked import PickedChart
+
+        self.chart = PickedChart(_PICTURE)
+        self.chart.on_pick(self._picked)
+        self.drawn.children = [self.chart.widget, self.undrawn]
+        self._draw()
+
+    def _light(self, label: str) -> None:
+        if self.chart is not None:
+            self.chart.light(label)
 
     def _clear_acts(self) -> None:
         self._settling = True
@@ -412,8 +438,8 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         said = f"The audit could not be done again ({fault}). Your decisions are in the log."
         self.told.value = told_html(refused(said))
 
-    def wait(self, seconds: float | None = None) -> bool:
-        """Wait until the audit has caught up, for work without a person."""
+    def wait(self, seconds: float) -> bool:
+        """Wait until the audit has caught up, for work without a person; say whether it has."""
         return self.following.wait(seconds)
 
     def _ipython_display_(self) -> None:
@@ -427,6 +453,13 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         text = {"text/plain": desk_text(self.deciding)}
         for shown in ({"text/html": page, **text}, {**self._repr_mimebundle_(), **text}):
             display(shown, raw=True)  # type: ignore[no-untyped-call]  # the library carries no types
+
+
+def _prepare(checked: Checked) -> None:
+    from audit.charts.picked import load_library
+
+    load_library()
+    prepare(checked)
 
 
 def _button(name: str, tip: str) -> widgets.Button:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import threading
+import time
 from functools import partial
+from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,6 +16,9 @@ if TYPE_CHECKING:
     from audit.review.deciding import Deciding, Place
 
 __all__ = ["Following"]
+
+#: Seconds between two looks at what the other thread has done.
+_LOOK_AGAIN = 0.02
 
 
 class Following:
@@ -41,6 +46,7 @@ class Following:
     ) -> None:
         self._deciding = deciding
         self._on_progress, self._on_done, self._on_fault = on_progress, on_done, on_fault
+        self._told: SimpleQueue[Callable[[], None]] = SimpleQueue()
         self._idle = threading.Event()
         self._idle.set()
         try:
@@ -59,9 +65,25 @@ class Following:
             self._idle.clear()
             threading.Thread(target=self._audit, daemon=True).start()
 
-    def wait(self, seconds: float | None = None) -> bool:
-        """Wait until the audit has caught up, and say whether it has."""
-        return self._idle.wait(seconds)
+    def wait(self, seconds: float) -> bool:
+        """Wait until the audit has caught up, and say whether it has; in a cell of a notebook, too."""
+        end = time.monotonic() + seconds
+        while not self._idle.is_set() and time.monotonic() < end:
+            self._idle.wait(_LOOK_AGAIN)
+            self._drain()
+        return self._idle.is_set()
+
+    def beside(self, work: Callable[[], object], then: Callable[[], None]) -> None:
+        """Do other work in a thread of its own, then something where the notebook runs, if one does."""
+
+        def do() -> None:
+            work()
+            self._tell(then)
+
+        if self._loop is None:
+            do()
+        else:
+            threading.Thread(target=do, daemon=True).start()
 
     def _audit(self) -> None:
         try:
@@ -89,6 +111,12 @@ class Following:
 
     def _tell(self, work: Callable[[], None]) -> None:
         if self._loop is not None and self._loop.is_running():
-            self._loop.call_soon_threadsafe(work)
+            self._told.put(work)
+            self._loop.call_soon_threadsafe(self._drain)
         else:
             work()
+
+    def _drain(self) -> None:
+        """Do what the other thread wants done here."""
+        while not self._told.empty():
+            self._told.get()()

@@ -72,12 +72,17 @@ class Sheet:
             timeout=seconds * 1000,
         )
         self.page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
-        self.page.wait_for_function(
-            """wanted => [...document.querySelectorAll('.jp-OutputArea-output')]
-                .some(out => out.innerText.includes(wanted))""",
+        # an error in a cell ends the run, and is told at once
+        found = self.page.wait_for_function(
+            """wanted => {
+                const outputs = [...document.querySelectorAll('.jp-OutputArea-output')];
+                const error = document.querySelector('[data-mime-type="application/vnd.jupyter.stderr"]');
+                return error?.innerText || (outputs.some(out => out.innerText.includes(wanted)) && 'done');
+            }""",
             arg=last_text,
             timeout=seconds * 1000,
-        )
+        ).json_value()
+        assert found == "done"
 
 
 @pytest.fixture(scope="session")

@@ -76,7 +76,7 @@ def test_findings_are_decided_one_after_the_other(
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on("console", lambda told: complaints.append(told.text) if told.type == "error" else None)
     where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
-    sheet.run_all("query")
+    sheet.run_all("questions.pdf")
     hand = Hand(page)
     hand.desk.scroll_into_view_if_needed()
     hand.desk.get_by_role("grid").first.wait_for(timeout=60_000)
@@ -142,7 +142,7 @@ def test_findings_are_decided_one_after_the_other(
 
     # the kernel is killed; nothing is lost
     page.evaluate("() => window.jupyterapp.shell.currentWidget.sessionContext.restartKernel()")
-    sheet.run_all("query")
+    sheet.run_all("questions.pdf")
     hand = Hand(page)
     hand.desk.get_by_role("grid").first.wait_for(timeout=60_000)
     assert "3 decided" in hand.desk.inner_text()
