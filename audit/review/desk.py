@@ -132,7 +132,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self.drawn = widgets.VBox([self.undrawn], layout=_pane("1 1 34em"))
 
     def _make_acts(self) -> None:
-        self.values = widgets.RadioButtons(description="Meant", layout=widgets.Layout(width="100%"))
+        self.meant = widgets.RadioButtons(description="Meant", layout=widgets.Layout(width="100%"))
         self.accept = _button("Accept", "Put the chosen value in its place (a)")
         self.keep = _button("Keep as it stands", "It is right; say why beside (k)")
         self.ask = _button("Ask", "Put it on the query sheet (q)")
@@ -166,7 +166,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
 
     def _act_parts(self) -> list[widgets.Widget]:
         return [
-            self.values,
+            self.meant,
             _row(self.accept, self.keep, self.ask, self.next, self.reason),
             _row(self.cell, self.text, self.amend, self.sure),
             self.objections,
@@ -302,7 +302,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
     def _clear_acts(self) -> None:
         self._settling = True
         self._options = ()
-        self.values.options = ()
+        self.meant.options = ()
         self.cell.options = ()
         self.text.value = self.reason.value = ""
         self._settling = False
@@ -316,8 +316,8 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         others = [(label, field) for label in rows for field in self.deciding.fields(label)]
         self._places = list(dict.fromkeys([*suspects, *others]))
         self._settling = True
-        self.values.options = [option.said for option in self._options]
-        self.values.index = None
+        self.meant.options = [option.said for option in self._options]
+        self.meant.index = None
         self.cell.options = [(self.deciding.name(place), place) for place in self._places]
         self.cell.value = suspects[0] if len(suspects) == 1 else None
         self._settling = False
@@ -351,7 +351,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
     # -- acts ----------------------------------------------------------------------------------------------
 
     def _accept(self) -> None:
-        option = None if self.values.index is None else self._options[self.values.index]
+        option = None if self.meant.index is None else self._options[self.meant.index]
         self._done(self.deciding.accept(self._findings, {} if option is None else option.values))
 
     def _keep(self) -> None:
@@ -411,7 +411,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             return
         if key.isdigit():
             if int(key) <= len(self._options):
-                self.values.index = int(key) - 1
+                self.meant.index = int(key) - 1
             return
         if key == "m":
             self.text.focus()

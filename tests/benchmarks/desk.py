@@ -60,7 +60,7 @@ def main(handlings: int = 20_000, findings: int = 2_000) -> None:
 def accept_first(desk: object) -> None:
     """Accept the first value that is offered, or else ask."""
     if desk._options:
-        desk.values.index = 0
+        desk.meant.index = 0
         desk.accept.click()
     else:
         desk.ask.click()
