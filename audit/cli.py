@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import argparse
 import io
 import os
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit.call import parser
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    import argparse
+    from collections.abc import Callable, Mapping, Sequence
+    from pathlib import Path
 
     from audit.declarations import Declarations
     from audit.season import Season
@@ -34,219 +35,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # An old terminal may not know every sign that was typed: it gets an escape rather than a fault.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
-    asked = _parser().parse_args(arguments)
+    asked = parser().parse_args(arguments)
     try:
-        code: int = asked.run(asked)
+        code = _VERBS[asked.verb](asked)
     except Refusal as refusal:
         print(
             f"nestproof: {refusal.what}\n  where: {refusal.where}\n  cure:  {refusal.cure}", file=sys.stderr
         )
         return REFUSED
     return code
-
-
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="nestproof",
-        description="Proof-read a season of nest-box ringing before it leaves the house.",
-        epilog="Example: nestproof check season.xlsx --out checked",
-    )
-    verbs = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-
-    check = verbs.add_parser(
-        "check",
-        help="audit a season and write what was found",
-        description="Audit a season: a workbook (.xlsx, .ods), a .csv file or a folder of .csv files. "
-        "The file itself is never changed.",
-        epilog="Example: nestproof check season.xlsx --out checked --reads reader.csv. "
-        "Exit code: 0 nothing above a note, 1 errors or suspects, 2 could not be read.",
-    )
-    _add_inputs(check)
-    _add_outputs(check)
-    check.set_defaults(run=_check)
-
-    demo = verbs.add_parser(
-        "demo",
-        help="audit the invented demo season",
-        description="Audit the invented demo season, to see what a result looks like.",
-        epilog="Example: nestproof demo --out first-audit. Exit code: 0.",
-    )
-    _add_outputs(demo)
-    demo.set_defaults(run=_demo)
-
-    rules = verbs.add_parser(
-        "rules",
-        help="list what the audit asks",
-        description="List every rule with its question and what it can say.",
-        epilog="Example: nestproof rules",
-    )
-    rules.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
-    rules.set_defaults(run=_rules)
-
-    power = verbs.add_parser(
-        "power",
-        help="test what the audit would find in a season",
-        description="Plant known slips of every kind in copies of a season, in memory, audit them and tell "
-        "which share would be found and mended. The file itself is never changed.",
-        epilog="Example: nestproof power season.xlsx --reads reader.csv --out power. "
-        "Exit code: 0 measured, 2 could not be read.",
-    )
-    _add_inputs(power)
-    power.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
-    power.add_argument("--seed", type=_count, default=1, metavar="N", help="another number, other slips")
-    power.add_argument("--each", type=_count, metavar="N", help="slips of each kind in each column")
-    power.add_argument("--out", type=Path, metavar="DIR", help="folder for power.csv and power.html")
-    power.set_defaults(run=_power)
-
-    ledger = verbs.add_parser(
-        "ledger",
-        help="tell what became of every ring and tag",
-        description="Tell what became of every ring of the strings issued and of every tag: on a bird, lost, "
-        "destroyed, returned, passed on, in hand, or unaccounted for. The file itself is never changed.",
-        epilog="Example: nestproof ledger season.xlsx --out ledger --reads reader.csv. "
-        "Exit code: 0 written, 2 could not be read.",
-    )
-    _add_inputs(ledger)
-    _add_outputs(ledger)
-    ledger.set_defaults(run=_ledger)
-    _add_compare(verbs)
-    _add_query(verbs)
-    _add_decided(verbs)
-    return parser
-
-
-def _add_decided(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    clean = verbs.add_parser(
-        "clean",
-        help="write the season with all that was decided",
-        description="Apply the decisions to a season: its tables as .csv files, and a page that says what "
-        "was changed, kept and asked, and what is left to settle. The file itself is never changed.",
-        epilog="Example: nestproof clean season.xlsx --decisions season.decisions.jsonl --out clean. Exit "
-        "code: 0 all is settled, 1 conflicts, decisions without a place or open questions, 2 could not be "
-        "read.",
-    )
-    clean.add_argument(
-        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
-    )
-    clean.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
-    clean.add_argument(
-        "--decisions",
-        type=Path,
-        action="append",
-        metavar="FILE",
-        help="log of decisions, by default the one beside the season; may be given repeatedly",
-    )
-    _add_outputs(clean)
-    clean.set_defaults(run=_clean)
-
-    merge = verbs.add_parser(
-        "merge",
-        help="add another person's decisions to a log",
-        description="Add to a log of decisions all that stands in another one. The other is only read.",
-        epilog="Example: nestproof merge season.decisions.jsonl from-mk.decisions.jsonl. Exit code: 0 "
-        "merged, 1 merged, and people differ on a cell or a line does not count, 2 could not be read or "
-        "written.",
-    )
-    merge.add_argument("log", type=Path, metavar="LOG", help="the log that is added to")
-    merge.add_argument("other", type=Path, metavar="OTHER", help="the log that is read")
-    merge.set_defaults(run=_merge)
-
-
-def _add_query(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    questions = verbs.add_parser(
-        "questions",
-        help="list what must be looked up in the field notebook",
-        description="List the questions of a season in the order of the pages of the field notebook: as a "
-        "page and a PDF to write on, and as a workbook to fill in. The file itself is never changed.",
-        epilog="Example: nestproof questions season.xlsx --out questions. Exit code: 0 written, 2 could not "
-        "be read.",
-    )
-    _add_inputs(questions)
-    _add_outputs(questions)
-    _add_log(questions)
-    questions.add_argument(
-        "--all", action="store_true", help="also the errors and suspects that nobody has asked about"
-    )
-    questions.add_argument(
-        "--suggestions", action="store_true", help="say on a last page what was probably meant"
-    )
-    questions.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")
-    questions.set_defaults(run=_questions)
-
-    answers = verbs.add_parser(
-        "answers",
-        help="take over what was found in the field notebook",
-        description="Read a filled query sheet (.xlsx, .ods or .csv) and add its answers to the decisions. "
-        "A sheet may be read twice: nothing is doubled.",
-        epilog="Example: nestproof answers season.xlsx season.questions.xlsx --who AB. Exit code: 0 all "
-        "taken over, 1 some lines were not, 2 could not be read.",
-    )
-    _add_inputs(answers)
-    answers.add_argument("workbook", type=Path, metavar="WORKBOOK", help="the query sheet, filled in")
-    answers.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
-    answers.add_argument("--who", default="", metavar="INITIALS", help="who looked up lines that name nobody")
-    _add_log(answers)
-    answers.set_defaults(run=_answers)
-
-
-def _add_log(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--decisions",
-        type=Path,
-        metavar="FILE",
-        help="log of decisions; by default the one beside the season",
-    )
-
-
-def _add_compare(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    compare = verbs.add_parser(
-        "compare",
-        help="compare two typings of the same field sheets",
-        description="Compare what two people typed from the same field sheets, cell by cell, by what the "
-        "cells mean. The files themselves are never changed.",
-        epilog="Example: nestproof compare typed-by-ab.xlsx typed-by-mk.csv --out compared. "
-        "Exit code: 0 no difference, 1 differences, 2 could not be read or compared.",
-    )
-    compare.add_argument("first", type=Path, metavar="FIRST", help="the typing whose differences are decided")
-    compare.add_argument("second", type=Path, metavar="SECOND", help="the other typing")
-    compare.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
-    compare.add_argument(
-        "--decisions",
-        type=Path,
-        metavar="FILE",
-        help="log of decisions about the first typing; by default the one beside it",
-    )
-    _add_outputs(compare)
-    compare.set_defaults(run=_compare)
-
-
-def _add_inputs(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
-    )
-    parser.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
-    parser.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
-    parser.add_argument(
-        "--earlier",
-        type=Path,
-        action="append",
-        default=[],
-        metavar="FILE",
-        help="an earlier season, for birds met again: workbook, .csv file or folder; may be given repeatedly",
-    )
-    parser.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
-
-
-def _count(text: str) -> int:
-    """Read a whole number above nought."""
-    if not text.isdecimal() or not int(text):
-        raise argparse.ArgumentTypeError(f"'{text}' is no whole number above 0")
-    return int(text)
-
-
-def _add_outputs(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, metavar="DIR", required=True, help="folder for the results")
-    parser.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
 
 
 def _check(asked: argparse.Namespace) -> int:
@@ -450,6 +247,21 @@ def _say(text: str) -> None:
                 where="standard output",
                 cure="Look into the folder of the results, or print to another place.",
             ) from fault
+
+
+#: What each verb does.
+_VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
+    "check": _check,
+    "demo": _demo,
+    "rules": _rules,
+    "power": _power,
+    "ledger": _ledger,
+    "clean": _clean,
+    "merge": _merge,
+    "questions": _questions,
+    "answers": _answers,
+    "compare": _compare,
+}
 
 
 if __name__ == "__main__":

@@ -40,6 +40,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("showing", "desk", "comparing", "querying", "decided"),
     # the package itself offers what stands in checking
     ("__init__",),
+    ("call",),
     ("cli",),
     ("__main__",),
 )

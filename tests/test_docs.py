@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from audit.cli import _parser
+from audit.call import parser
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -19,7 +19,7 @@ def test_readme_has_exactly_two_commands_to_copy() -> None:
 
 
 def test_readme_names_every_command() -> None:
-    verbs = next(action for action in _parser()._actions if action.choices)
+    verbs = next(action for action in parser()._actions if action.choices)
     missing = [verb for verb in verbs.choices or () if f"nestproof {verb}" not in README]
     assert missing == []
 
