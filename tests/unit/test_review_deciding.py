@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 
 import pandas as pd
 import pytest
@@ -13,6 +14,7 @@ from audit.findings import Finding, Suspect
 from audit.refusal import SeasonRefusal
 from audit.review.deciding import Deciding, places_of
 from audit.review.log import DecisionLog
+from audit.review.replay import replay
 
 BIRDS = [
     {
@@ -245,3 +247,42 @@ def test_findings_beside_the_audit_stand_until_their_cells_are_decided(desk):
     both.undo()
     both.catch_up()
     assert both.item_state(item_on(both, 7)) == "open"
+
+
+def done(desk, act, item, rng):
+    place = next(iter(places_of(item.findings[0])))
+    if act == "accept":
+        return desk.accept(item.findings, suggestion(item))
+    if act == "amend":
+        return desk.amend(item.findings, place, str(rng.randrange(20, 400)), sure=True)
+    if act == "keep":
+        return desk.keep(item.findings, "seen")
+    return desk.ask(item.findings) if act == "ask" else desk.undo()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_killed_desk_goes_on_where_it_stood(seed, tmp_path):
+    """Acts drawn at random, the desk thrown away in between: what stands is what was told as taken."""
+    rng = random.Random(seed)  # noqa: S311 - the same acts every time, no secret
+    checked = check_closely(season(net_g_1=397, net_g_4=12, bag_g_2=23), schemas=declared())
+    path = tmp_path / "round.decisions.jsonl"
+    desk = Deciding(checked, DecisionLog.open(path), "AB")
+    taken = 0
+    for _ in range(20):
+        item = rng.choice(desk.items)
+        act = rng.choice(("accept", "amend", "keep", "ask", "undo", "kill", "catch up", "other person"))
+        if act == "kill":
+            before = desk.edits, [one.identity for one in desk.board.live]
+            desk = Deciding(checked, DecisionLog.open(path), desk.who)
+            assert (desk.edits, [one.identity for one in desk.board.live]) == before
+        elif act == "catch up":
+            desk.catch_up()
+            assert {key: desk.checked.season.cell(*key).observed for key in desk.edits} == desk.edits
+        elif act == "other person":
+            desk.who = "IP" if desk.who == "AB" else "AB"
+        else:
+            outcome = done(desk, act, item, rng)
+            taken += outcome.taken
+    assert len(DecisionLog.open(path).decisions) == taken
+    clean = replay(desk.as_typed, declared(), DecisionLog.open(path).decisions)
+    assert {(one.label, one.field): one.text for one in clean.applied if one.text != one.typed} == desk.edits
