@@ -49,7 +49,7 @@ _MADE, _NOTES = "decided", "notes"
 _LIST_ROWS, _SHEET_ROWS = 7, 8
 _PANE = "27em"
 #: Width and height of a picture, in pixels.
-_PICTURE = (500, 370)
+_PICTURE = (470, 370)
 _KEYS = [*"akqnum123456789"]
 _HELP = (
     "In the lists: arrows move, 1 to 9 choose a value, a accepts it, m goes to another value, k keeps, "
@@ -340,6 +340,8 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             if any(label == where for one in item.findings for where, _ in places_of(one)):
                 self._choose(group)
                 return
+        if label in self.rows.labels:
+            self.rows.chosen = label
         self.told.value = record_html(self.deciding.checked.season, label)
 
     def _point_at(self, field: str) -> None:

@@ -7,7 +7,9 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import nbformat
 import pytest
+from nbclient import NotebookClient
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 NAME = "3_decide.ipynb"
+POINTS = '.vega-embed svg [class*="records"] path'
 LOG = "sallow-levels-2026.decisions.jsonl"
 
 
@@ -58,6 +61,27 @@ class Hand:
         self.desk.get_by_label(label, exact=True).fill(text)
 
 
+def picked_and_lit(hand: Hand, where: Path) -> None:
+    """Pick points until one is told of that nothing is asked about; then light up another row."""
+    before = hand.sentence
+    points = hand.desk.locator(POINTS)
+    for number in range(points.count()):
+        points.nth(number).click(force=True)
+        hand.page.wait_for_timeout(500)
+        if "Nothing is asked about it" in hand.told or hand.sentence != before:
+            break
+    else:
+        raise AssertionError("no point of the picture was heard of")
+    rows = hand.desk.get_by_role("grid").nth(1)
+    lit = (
+        "() => [...document.querySelectorAll('.nestproof-desk .vega-embed svg')].map(n => n.outerHTML).join()"
+    )
+    drawn = hand.page.evaluate(lit)
+    rows.get_by_role("row").nth(1).get_by_role("gridcell").first.click()
+    hand.page.wait_for_function(f"before => ({lit})() !== before", arg=drawn)
+    hand.page.screenshot(path=where / "decide_lit.png")
+
+
 def lines(lab: Lab) -> list[dict[str, Any]]:
     text = (lab.folder / "demo" / LOG).read_text(encoding="utf-8")
     return [json.loads(line) for line in text.splitlines() if line.strip()]
@@ -81,6 +105,10 @@ def test_findings_are_decided_one_after_the_other(
     hand.desk.scroll_into_view_if_needed()
     hand.desk.get_by_role("grid").first.wait_for(timeout=60_000)
     page.screenshot(path=where / "decide_first.png")
+
+    # a point picked in the picture is told; a row chosen beside it is lit up in it
+    hand.desk.locator(POINTS).first.wait_for(timeout=60_000)
+    picked_and_lit(hand, where)
 
     # nothing is chosen or filled in, and nothing is done without initials
     assert hand.desk.locator(".widget-radio-box input:checked").count() == 0
@@ -152,3 +180,22 @@ def test_findings_are_decided_one_after_the_other(
 
     assert sheet.strangers == []
     assert [one for one in complaints if "favicon" not in one] == []
+
+
+def test_a_saved_desk_reads_well_without_a_kernel(
+    open_notebook: Callable[[str], Sheet], lab: Lab, tmp_path: Path
+) -> None:
+    """Saved without widgets and not trusted, as one that came by mail: nothing was run in this browser."""
+    notebook = nbformat.read(lab.folder / NAME, as_version=4)
+    where = {"metadata": {"path": str(lab.folder)}}
+    NotebookClient(notebook, timeout=240, store_widget_state=False, resources=where).execute()
+    nbformat.write(notebook, lab.folder / "decided_elsewhere.ipynb")
+    sheet = open_notebook("decided_elsewhere.ipynb")
+    page = sheet.page
+    table = page.get_by_role("table", name="To decide, the greatest harm first")
+    table.wait_for(timeout=60_000)
+    assert table.get_by_role("row").count() > 20
+    assert "the bag was not subtracted" in table.inner_text()
+    table.scroll_into_view_if_needed()
+    page.screenshot(path=Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path)) / "decided_elsewhere.png")
+    assert sheet.strangers == []
