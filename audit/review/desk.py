@@ -79,7 +79,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._exhibits: tuple[Exhibit, ...] = ()
         self._options: tuple[Option, ...] = ()
         self._places: list[Place] = []
-        self._settling = False
+        self._settling = self._looking = False
         self.following = Following(deciding, self._show_progress, self._audited, self._failed)
         self._make_list()
         self._make_evidence()
@@ -90,8 +90,14 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self.told.add_class("nestproof-told")
         self._bind()
         self._list_again()
+        self.following.soon(self._first_look)
+
+    def _first_look(self) -> None:
+        """Lay out the first finding; the list is seen before its evidence is looked up."""
+        self._looking = True
+        self._lay_out()
         self._audit_again()
-        self.following.beside(partial(_prepare, deciding.checked), self._hang)
+        self.following.beside(partial(_prepare, self.deciding.checked), self._hang)
 
     # -- parts ---------------------------------------------------------------------------------------------
 
@@ -262,7 +268,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
 
         What can be done is cleared first and the sentence changes last: nobody acts on what is not yet seen.
         """
-        if self._settling:
+        if self._settling or not self._looking:
             return
         self._findings = self.about.value or ()
         self._clear_acts()

@@ -73,6 +73,13 @@ class Following:
             self._drain()
         return self._idle.is_set()
 
+    def soon(self, work: Callable[[], None]) -> None:
+        """Do something once the notebook has shown what there is by now; at once where no notebook runs."""
+        if self._loop is None:
+            work()
+        else:
+            self._loop.call_soon(work)
+
     def beside(self, work: Callable[[], object], then: Callable[[], None]) -> None:
         """Do other work in a thread of its own, then something where the notebook runs, if one does."""
 
