@@ -10,7 +10,7 @@ import traitlets
 from altair.jupyter.jupyter_chart import load_js_src
 
 from audit.charts.palette import PAPER
-from audit.charts.records import CHOSEN, PICKED
+from audit.charts.records import CHOSEN, PICKED, unchecked
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -113,7 +113,9 @@ class PickedChart:
         """
         self.picture = None
         if picture is not None:
-            self.widget.chart = picture.chart if self._size is None else _fitted(picture.chart, *self._size)
+            chart = picture.chart if self._size is None else _fitted(picture.chart, *self._size)
+            with unchecked():
+                self.widget.chart = chart
             if self.widget.params.has_trait(CHOSEN):
                 self._lit, self._tries = str(getattr(self.widget.params, CHOSEN)), 0
                 # of all parameters, so that altair hears of a change before we change it back

@@ -48,6 +48,8 @@ class Board:
 
     def __init__(self, season: Season, decisions: Iterable[Decision]) -> None:
         self._season = season
+        # looked up for every line of a list after every act, and never another one
+        self._typed: dict[Place, str] = {}
         self._known = {decision.identity: decision for decision in decisions}
         placed = place(season, self._known.values())
         self._where: dict[int, Place] = {id(cell): key for key, here in placed.at.items() for _, cell in here}
@@ -99,9 +101,11 @@ class Board:
 
     def typed(self, key: Place) -> str:
         """Text of a cell as typed in the file; empty where the sheet has no such column."""
-        label, field = key
-        typed = self._season.tables[self._season.table_of(label)].typed
-        return str(typed.at[label, field]) if field in typed.columns else ""
+        if key not in self._typed:
+            label, field = key
+            typed = self._season.tables[self._season.table_of(label)].typed
+            self._typed[key] = str(typed.at[label, field]) if field in typed.columns else ""
+        return self._typed[key]
 
     def text(self, key: Place) -> str:
         """Text of a cell as it stands now."""

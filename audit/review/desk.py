@@ -277,10 +277,10 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             exhibit(checked, one, as_typed=self.deciding.as_typed) for one in self._findings
         )
         self._show_rows()
-        self._draw()
         self._offer()
         self.about.layout.display = "" if len(self.about.options) > 1 else "none"
         self.what.value = sentence(self._findings)
+        self.following.soon(self._draw)
 
     def _draw(self) -> None:
         """Draw the picture that answers the question, once the drawing library is there."""
