@@ -67,8 +67,11 @@ a{{color:inherit;text-decoration:none}}
 
 
 def piece(body: str) -> str:
-    """Return safe HTML as a piece for use in another page, with this look."""
-    return f'<div class="nestproof"><style>.nestproof{{{style_sheet()}}}</style>\n{body}</div>'
+    """Return safe HTML as a piece for use in another page, with this look: on paper in a dark one, too."""
+    paper = f"background:{PAPER};color:{INK};padding:.1rem .4rem"
+    return (
+        f'<div class="nestproof" style="{paper}"><style>.nestproof{{{style_sheet()}}}</style>\n{body}</div>'
+    )
 
 
 def whole_page(title: str, body: str, style: str = "") -> str:
