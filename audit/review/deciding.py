@@ -18,7 +18,7 @@ from audit.review.worklist import Item, notes, worklist
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
     from audit.checked import Checked
     from audit.review.decisions import Decision, Verb
@@ -178,6 +178,8 @@ class Deciding:
         """Put suggested values in the place of what was typed."""
         if not values:
             return refused("Choose a value first.")
+        if gone := self._without_column(values):
+            return refused(gone)
         same = [place for place, text in values.items() if self.text(place) == text]
         if same:
             return refused(f"{self.name(same[0])} holds {values[same[0]]} already.")
@@ -201,6 +203,8 @@ class Deciding:
             Whether the person has read the objections: what is unlikely is then taken, what cannot be is not.
         """
         text = text.strip()
+        if gone := self._without_column([place]):
+            return refused(gone)
         if self.text(place) == text:
             return refused(f"{self.name(place)} holds {text or 'nothing'} already: keep it instead.")
         told = self.object_to(place, text)
@@ -273,12 +277,24 @@ class Deciding:
         self, decision: Decision, places: Sequence[Place], said: str, told: tuple[Objection, ...] = ()
     ) -> Outcome:
         """Put a decision into the log; only then does it stand."""
+        known = len(self.log.decisions)
         try:
             self.log.append(decision)
         except Refusal as refusal:
             return refused(f"Not taken. {refusal.what} {refusal.cure}")
+        if len(self.log.decisions) > known + 1:
+            # somebody else has written to the same log meanwhile
+            self._look_up()
+            return Outcome(f"{said} Decisions of somebody else were taken in, too.", told)
         self.board.add(decision, places)
         return Outcome(said, told)
+
+    def _without_column(self, places: Iterable[Place]) -> str:
+        """Say where a text could not be put, since the sheet has no such column."""
+        for label, field in places:
+            if field not in self.fields(label):
+                return f"Sheet '{split_label(label)[0]}' has no column '{field}': add it there first."
+        return ""
 
     def _instead(self, place: Place, text: str | None) -> str | None:
         """Text that a decision puts into a cell: a kept cell that was amended before keeps what it holds."""

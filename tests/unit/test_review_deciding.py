@@ -249,6 +249,25 @@ def test_findings_beside_the_audit_stand_until_their_cells_are_decided(desk):
     assert both.item_state(item_on(both, 7)) == "open"
 
 
+def test_what_somebody_else_decided_meanwhile_is_taken_in_with_the_next_decision(desk):
+    other = Deciding(desk.checked, DecisionLog.open(desk.log.path), "IP")
+    item = item_on(desk, 3)
+    other.accept(item.findings, suggestion(item))
+    outcome = desk.keep(item_on(desk, 6).findings, "seen")
+    assert outcome.said.endswith("Decisions of somebody else were taken in, too.")
+    assert desk.text(("handlings!3", "net_g")) == "375"
+
+
+def test_a_value_has_to_have_a_column(desk):
+    item = item_on(desk, 3)
+    outcome = desk.accept(item.findings, {("handlings!3", "wing_mm"): "205"})
+    assert (outcome.taken, outcome.said) == (
+        False,
+        "Sheet 'handlings' has no column 'wing_mm': add it there first.",
+    )
+    assert not desk.amend(item.findings, ("handlings!3", "wing_mm"), "205").taken
+
+
 def done(desk, act, item, rng):
     place = next(iter(places_of(item.findings[0])))
     if act == "accept":
