@@ -21,9 +21,22 @@ if TYPE_CHECKING:
 
 __all__ = ["PickedChart", "load_library"]
 
-#: Where a new drawing begins. The old one would go on hearing of each change, and stay in memory.
-_REDRAWN = "const reembed = async () => {"
-_DEAF = 'model.off("change:_params");'
+#: What is put in the place of what in altair's own widget code: one drawing after the other, only the newest
+#: of those that wait; the old one hears of no change any more, and one that was overtaken while it was being
+#: made tells nothing, since the model speaks of the next by then.
+_MENDED = {
+    "const reembed = async () => {": """let turn = 0, drawing = Promise.resolve();
+    const reembed = () => {
+        const mine = ++turn;
+        model.off("change:_params");
+        drawing = drawing.then(() => mine === turn ? draw() : undefined);
+        return drawing;
+    };
+    const draw = async () => {
+        const mine = turn;""",
+    "finalize = api.finalize;": """if (mine !== turn) { api.finalize(); return; }
+        finalize = api.finalize;""",
+}
 #: So often a record is lit up again when the drawing, just made, says that another one is.
 _TRIES = 3
 
@@ -63,7 +76,9 @@ def _source() -> str:
 
     lines = load_js_src().split("\n")
     kept = [line for line in lines if not line.startswith("import")]
-    code = "\n".join(kept).replace(_REDRAWN, f"{_REDRAWN}\n        {_DEAF}")
+    code = "\n".join(kept)
+    for place, instead in _MENDED.items():
+        code = code.replace(place, instead)
     return str(vl_convert.javascript_bundle(code, vl_version=vl_version_for_vl_convert()))
 
 
