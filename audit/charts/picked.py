@@ -34,6 +34,8 @@ _MENDED = {
     };
     const draw = async () => {
         const mine = turn;""",
+    # the parameters of the next one may be told before its specification, in the same message
+    "api.view.signal(param, value);": "if (param in initialParams) api.view.signal(param, value);",
     "finalize = api.finalize;": """if (mine !== turn) { api.finalize(); return; }
         finalize = api.finalize;""",
 }
