@@ -12,6 +12,7 @@ from audit.declarations.locate import schemas_folder
 from audit.declarations.overlay import check_overlay
 from audit.declarations.questions import RuleDeclaration, check_rules, rule_from
 from audit.declarations.rings import RingDeclarations, rings_from
+from audit.declarations.sender import Sender, sender_from
 from audit.declarations.slips import SlipDeclarations, check_slips, slips_from
 from audit.declarations.species import Species, species_from
 from audit.declarations.tables import TableDeclaration, check_tables, table_from
@@ -38,14 +39,16 @@ _FORMS = {
     "ledger": "settings",
     "review": "settings",
     "double_entry": "settings",
+    "gate": "settings",
     "slips": "slips",
+    "sender": "sender",
 }
 
 #: Folders in which a team may add files of its own.
 _OPEN_FOLDERS = ("species",)
 
 #: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
-_SETTLED = ("rules", "season", "explain", "practice", "ledger", "review", "double_entry")
+_SETTLED = ("rules", "season", "explain", "practice", "ledger", "review", "double_entry", "gate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,10 @@ class Declarations:
     ----------
     settings : mapping of str to Limit
         Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml``,
-        ``review.yaml`` and ``double_entry.yaml`` under dotted keys such as ``season.window.first_month``.
+        ``review.yaml``, ``double_entry.yaml`` and ``gate.yaml`` under dotted keys such as
+        ``season.window.first_month``.
+    sender : Sender
+        Who sends the season.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -68,6 +74,7 @@ class Declarations:
     tags: TagDeclarations
     slips: SlipDeclarations
     settings: Mapping[str, Limit]
+    sender: Sender
     sources: tuple[Path, ...] = ()
 
 
@@ -173,9 +180,10 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         slips=slips_from(documents["slips"]),
         settings={
             f"{name}.{key}": limit
-            for name in ("season", "reading", "explain", "practice", "ledger", "review", "double_entry")
-            if name in documents
+            for name, form in _FORMS.items()
+            if form == "settings" and name in documents
             for key, limit in limits_in(documents[name].tree)
         },
+        sender=sender_from(documents["sender"]),
         sources=sources,
     )
