@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from audit.checking import check, read_season
     from audit.comparing import double_entry
     from audit.decided import Decisions, decisions
+    from audit.handing_over import gate, hand_over
     from audit.querying import query_sheet, read_answers
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
@@ -27,6 +28,8 @@ __all__ = [
     "contents",
     "decisions",
     "double_entry",
+    "gate",
+    "hand_over",
     "ledger",
     "pictures",
     "query_sheet",
@@ -44,6 +47,8 @@ _VERBS = {
     "Decisions": "audit.decided",
     "check": "audit.checking",
     "double_entry": "audit.comparing",
+    "gate": "audit.handing_over",
+    "hand_over": "audit.handing_over",
     "read_season": "audit.checking",
     "conflicts": "audit.showing",
     "contents": "audit.showing",

@@ -76,7 +76,46 @@ def parser() -> argparse.ArgumentParser:
     _add_compare(verbs)
     _add_query(verbs)
     _add_decided(verbs)
+    _add_handover(verbs)
     return words
+
+
+def _add_handover(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    gate = verbs.add_parser(
+        "gate",
+        help="ask whether the season may be handed over",
+        description="Ask whether a season, with all that was decided, may be handed over: a second engine "
+        "checks the declared columns, the audit all else, and what is still open is listed. The file itself "
+        "is never changed.",
+        epilog="Example: nestproof gate season.xlsx --decisions season.decisions.jsonl. Exit code: 0 the "
+        "gate is open, 1 it is shut, 2 could not be read.",
+    )
+    _add_inputs(gate)
+    _add_logs(gate)
+    gate.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    gate.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the results")
+    gate.set_defaults(verb="gate")
+
+    handover = verbs.add_parser(
+        "handover",
+        help="write all that goes out, once the gate is open",
+        description="Write all that goes out into a new folder, or nothing: clean workbook, tidy tables, "
+        "exchange records, Darwin Core Archive, report, list of changes, checksums. Refuses while the gate "
+        "is shut. The file itself is never changed.",
+        epilog="Example: nestproof handover season.xlsx --out handover-2026. Exit code: 0 written, 1 the "
+        "gate is shut and nothing was written, 2 could not be read or written.",
+    )
+    _add_inputs(handover)
+    _add_logs(handover)
+    _add_outputs(handover)
+    handover.add_argument(
+        "--despite",
+        default="",
+        metavar="REASON",
+        help="hand over although the gate is shut, and write down why and what stays open",
+    )
+    handover.add_argument("--who", default="", metavar="INITIALS", help="who takes that on")
+    handover.set_defaults(verb="handover")
 
 
 def _add_decided(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -93,13 +132,7 @@ def _add_decided(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
     )
     clean.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
-    clean.add_argument(
-        "--decisions",
-        type=Path,
-        action="append",
-        metavar="FILE",
-        help="log of decisions, by default the one beside the season; may be given repeatedly",
-    )
+    _add_logs(clean)
     _add_outputs(clean)
     clean.set_defaults(verb="clean")
 
@@ -151,6 +184,16 @@ def _add_query(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> No
     answers.add_argument("--who", default="", metavar="INITIALS", help="who looked up lines that name nobody")
     _add_log(answers)
     answers.set_defaults(verb="answers")
+
+
+def _add_logs(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--decisions",
+        type=Path,
+        action="append",
+        metavar="FILE",
+        help="log of decisions, by default the one beside the season; may be given repeatedly",
+    )
 
 
 def _add_log(parser: argparse.ArgumentParser) -> None:

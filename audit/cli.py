@@ -8,7 +8,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from audit.call import parser
-from audit.refusal import Refusal
+from audit.refusal import GateRefusal, Refusal
 
 if TYPE_CHECKING:
     import argparse
@@ -29,7 +29,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0: nothing above a note; 1: errors or suspects; 2: the season or a declaration could not be read.
+        0: nothing above a note; 1: errors or suspects, or the gate is shut; 2: the season or a declaration
+        could not be read, or the results not be written.
     """
     for stream in (sys.stdout, sys.stderr):
         # An old terminal may not know every sign that was typed: it gets an escape rather than a fault.
@@ -42,7 +43,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(
             f"nestproof: {refusal.what}\n  where: {refusal.where}\n  cure:  {refusal.cure}", file=sys.stderr
         )
-        return REFUSED
+        return FOUND_SOMETHING if isinstance(refusal, GateRefusal) else REFUSED
     return code
 
 
@@ -215,6 +216,34 @@ def _merge(asked: argparse.Namespace) -> int:
     return FOUND_SOMETHING if differs else FOUND_NOTHING
 
 
+def _gate(asked: argparse.Namespace) -> int:
+    from audit.declarations import load_declarations
+    from audit.handing_over import gate
+    from audit.handover.gate.part import write_gate
+
+    declared = load_declarations(asked.schemas)
+    answer = gate(_season(asked, declared), asked.decisions, schemas=declared)
+    lines = [repr(answer)]
+    if asked.out is not None:
+        inputs = (*_inputs(asked), *(asked.decisions or ()))
+        lines += ["\nWritten:", *(f"  {path}" for path in write_gate(answer, asked.out, inputs))]
+    _say("\n".join(lines))
+    return FOUND_NOTHING if answer.is_open else FOUND_SOMETHING
+
+
+def _handover(asked: argparse.Namespace) -> int:
+    from audit.declarations import load_declarations
+    from audit.handing_over import hand_over
+
+    declared = load_declarations(asked.schemas)
+    season = _season(asked, declared)
+    handed = hand_over(
+        season, asked.out, asked.decisions, despite=asked.despite, who=asked.who, schemas=declared
+    )
+    _say(repr(handed))
+    return FOUND_NOTHING
+
+
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
     """Read the season with all that was named beside it."""
     from audit.checking import read_season
@@ -261,6 +290,8 @@ _VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "questions": _questions,
     "answers": _answers,
     "compare": _compare,
+    "gate": _gate,
+    "handover": _handover,
 }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
-__all__ = ["DeclarationRefusal", "Refusal", "SeasonRefusal"]
+__all__ = ["DeclarationRefusal", "GateRefusal", "Refusal", "SeasonRefusal"]
 
 
 class Refusal(Exception):  # noqa: N818 - it is a refusal, addressed to a person, not a fault of the program
@@ -37,3 +37,7 @@ class SeasonRefusal(Refusal):
 
 class DeclarationRefusal(Refusal):
     """A declaration (YAML) that is wrong."""
+
+
+class GateRefusal(Refusal):
+    """A season that may not be handed over yet."""

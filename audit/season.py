@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-__all__ = ["Column", "Reading", "Season", "Table", "Written", "row_label", "split_label"]
+__all__ = ["Column", "FileRead", "Reading", "Season", "Table", "Written", "row_label", "split_label"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +71,25 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class FileRead:
+    """A file that a season was read from, and what it held then.
+
+    Attributes
+    ----------
+    path : str
+        As it was named.
+    sha256 : str
+        Checksum of its bytes, 64 hexadecimal digits.
+    size : int
+        Bytes.
+    """
+
+    path: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
 class Table:
     """One canonical table of a season.
 
@@ -101,6 +120,7 @@ class Season:
     readings: tuple[Reading, ...] = ()
     notices: tuple[str, ...] = ()
     source: str = ""
+    files: tuple[FileRead, ...] = field(default=(), compare=False)
     _table_of_sheet: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

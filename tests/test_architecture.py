@@ -37,7 +37,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("practice",),
     ("archive",),
     ("checking", "demo"),
-    ("showing", "desk", "comparing", "querying", "decided"),
+    ("showing", "desk", "comparing", "querying", "decided", "handing_over"),
     # the package itself offers what stands in checking
     ("__init__",),
     ("call",),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import yaml
@@ -16,7 +17,6 @@ from audit.refusal import DeclarationRefusal, SeasonRefusal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from pathlib import Path
 
     import pandas as pd
 
@@ -31,6 +31,7 @@ __all__ = [
     "SavedMapping",
     "mapping_beside",
     "mapping_lines",
+    "mapping_path",
     "write",
 ]
 
@@ -168,6 +169,14 @@ class SavedMapping:
 NO_MAPPING = SavedMapping()
 
 
+def mapping_path(source: object) -> Path | None:
+    """Name the mapping that lies beside a source, ``<stem>.mapping.yaml``; None for what is no path."""
+    if not isinstance(source, str | Path):
+        return None
+    source = Path(source)
+    return source.with_name(f"{source.stem}.mapping.yaml")
+
+
 def mapping_beside(source: Path | None, given: Path | None) -> SavedMapping:
     """Read the mapping that was given, or the one that lies beside the file, ``<stem>.mapping.yaml``.
 
@@ -177,7 +186,7 @@ def mapping_beside(source: Path | None, given: Path | None) -> SavedMapping:
         The mapping is not YAML or not of its form: with file, line and cure.
     """
     if given is None:
-        beside = None if source is None else source.with_name(f"{source.stem}.mapping.yaml")
+        beside = mapping_path(source)
         if beside is None or not beside.is_file():
             return NO_MAPPING
         given = beside

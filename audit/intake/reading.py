@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from audit.intake.assembly import build_table
 from audit.intake.assignment import EARLIER, headers_not_known, knowledge_of, mapping_of, plan_as, plan_sheets
 from audit.intake.earlier import EarlierFile, build_earlier, renamed
-from audit.intake.mapping import IGNORE, mapping_beside
+from audit.intake.fingerprint import fingerprints
+from audit.intake.mapping import IGNORE, mapping_beside, mapping_path
 from audit.intake.sources import open_source
 from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
@@ -60,6 +61,9 @@ def read(
     audit.refusal.DeclarationRefusal
         The saved mapping is wrong: with file, line and cure.
     """
+    # before they are opened: what is written into them meanwhile is then found out
+    beside = mapping_path(source) if mapping is None else mapping
+    files = fingerprints(source, beside, reads, detections, *earlier)
     opened = open_source(source, declared)
     known = _knowledge(opened, declared, mapping)
     plans = list(plan_sheets(opened.sheets, known))
@@ -99,7 +103,7 @@ def read(
         notices += plan.notices
         if plan.refusal is not None:
             notices.append(f"{plan.refusal.what.removesuffix('.')}; it was not read. {plan.refusal.cure}")
-    return Season(opened.name, tables, tuple(readings), tuple(notices), opened.where)
+    return Season(opened.name, tables, tuple(readings), tuple(notices), opened.where, files)
 
 
 def propose_mapping(

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from audit.review.questions import Question
     from audit.season import Season
 
-__all__ = ["Page", "QuerySheet", "make_query", "write_query"]
+__all__ = ["Page", "QuerySheet", "make_query", "query_writers", "write_query"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,13 +187,17 @@ def write_query(
     audit.refusal.Refusal
         The folder cannot be written to, or a result would replace what was read.
     """
+    return write_whole(query_writers(sheet, paper=paper), out, inputs)
+
+
+def query_writers(sheet: QuerySheet, *, paper: str = "a4") -> dict[str, Callable[[Path], None]]:
+    """Name the files of the query sheet, each with what writes it to a path."""
     from audit.handover.query.page import write_page
     from audit.handover.query.print import write_print
     from audit.handover.query.workbook import write_workbook
 
-    writers: dict[str, Callable[[Path], None]] = {
+    return {
         f"{sheet.season}.questions.html": lambda path: write_page(sheet, path),
         f"{sheet.season}.questions.pdf": lambda path: write_print(sheet, path, paper=paper),
         f"{sheet.season}.questions.xlsx": lambda path: write_workbook(sheet, path),
     }
-    return write_whole(writers, out, inputs)
