@@ -40,6 +40,7 @@ _FORMS = {
     "review": "settings",
     "double_entry": "settings",
     "gate": "settings",
+    "season_report": "settings",
     "slips": "slips",
     "sender": "sender",
 }
@@ -48,7 +49,17 @@ _FORMS = {
 _OPEN_FOLDERS = ("species",)
 
 #: Folders (or file stems) whose numbers are asked for by name: another name is a slip.
-_SETTLED = ("rules", "season", "explain", "practice", "ledger", "review", "double_entry", "gate")
+_SETTLED = (
+    "rules",
+    "season",
+    "explain",
+    "practice",
+    "ledger",
+    "review",
+    "double_entry",
+    "gate",
+    "season_report",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +70,8 @@ class Declarations:
     ----------
     settings : mapping of str to Limit
         Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml``,
-        ``review.yaml``, ``double_entry.yaml`` and ``gate.yaml`` under dotted keys such as
-        ``season.window.first_month``.
+        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml`` and ``season_report.yaml`` under dotted keys such
+        as ``season.window.first_month``.
     sender : Sender
         Who sends the season.
     sources : tuple of Path

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
 
-__all__ = ["Share", "wilson"]
+from scipy.special import betaincinv
+
+__all__ = ["Share", "exact", "wilson"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,4 +75,44 @@ def wilson(hits: int, trials: int, confidence: float) -> Share:
     # the ends are exact where all or none were hit, and rounding must not step over them
     low = 0.0 if hits == 0 else max(0.0, middle - half)
     high = 1.0 if hits == trials else min(1.0, middle + half)
+    return Share(hits, trials, low, high)
+
+
+def exact(hits: int, trials: int, confidence: float) -> Share:
+    """Exact interval of a share: it holds the true share at least as often as it says, also of few trials.
+
+    Parameters
+    ----------
+    hits, trials : int
+        How many of how many; without trials the interval is all of 0 to 1.
+    confidence : float
+        Such as 0.95.
+
+    Returns
+    -------
+    Share
+        With the ends of the interval, quantiles of beta distributions: of ``hits`` and ``trials - hits + 1`` the
+        lower, of ``hits + 1`` and ``trials - hits`` the upper.
+
+    Raises
+    ------
+    ValueError
+        Fewer trials than hits, or a count below nought.
+
+    References
+    ----------
+    Clopper, C. J. & Pearson, E. S. (1934). The use of confidence or fiducial limits illustrated in the case of
+    the binomial. Biometrika 26(4), 404-413.
+
+    Examples
+    --------
+    >>> share = exact(9, 10, 0.95)
+    >>> round(share.low, 3), round(share.high, 3)
+    (0.555, 0.997)
+    """
+    if not 0 <= hits <= trials:
+        raise ValueError(f"{hits} of {trials} is no share.")
+    tail = (1 - confidence) / 2
+    low = float(betaincinv(hits, trials - hits + 1, tail)) if hits else 0.0
+    high = float(betaincinv(hits + 1, trials - hits, 1 - tail)) if hits < trials else 1.0
     return Share(hits, trials, low, high)

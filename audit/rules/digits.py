@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["RULE", "check"]
+__all__ = ["RULE", "Habit", "check", "habits_of"]
 
 _MEASURES = {"wing_mm": "wing lengths", "gross_g": "gross masses", "net_g": "net masses"}
 _OBSERVERS = ("ringer", "scribe")
@@ -31,12 +32,52 @@ _FIVE = 5
 _TEN = 10
 
 
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """Last digits of one measure as one observer wrote them.
+
+    Attributes
+    ----------
+    observer, measure, label : str
+        Initials; column; label of the first row.
+    unit : float
+        Unit of the last digit.
+    found : Preference
+        How unevenly they are used.
+    """
+
+    observer: str
+    measure: str
+    label: str
+    unit: float
+    found: Preference
+
+
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Compare the last digits that each observer writes with equal shares."""
-    frame = case.sure("handlings")
-    observer = next((name for name in _OBSERVERS if name in frame.columns), "")
-    if not observer:
+    if not _observers(case):
         yield case.not_run("favoured", "There is no column for the ringer or the scribe.")
+        return
+    for habit in habits_of(case, case.limit("least_values")):
+        found = habit.found
+        if found.p_value < case.limit("p_value") and found.index >= case.limit("least_index"):
+            says = _says(case, habit.observer, habit.measure, found)
+            yield case.blame("favoured", [At(habit.label, habit.measure)], says)
+
+
+def habits_of(case: Case, least: int) -> Iterator[Habit]:
+    """Count the last digits that each observer wrote; nothing without a column for the ringer or the scribe.
+
+    Left out are values of kinds of birds that differ too little for even last digits, and those of an instrument
+    that is marked in coarser steps.
+
+    Parameters
+    ----------
+    least : int
+        Observers with fewer values of a measure are left out.
+    """
+    frame = case.sure("handlings")
+    if not (observer := _observers(case)):
         return
     if "ringer" in frame.columns and not frame["ringer"].notna().any() and "scribe" in frame.columns:
         observer = "scribe"
@@ -46,14 +87,18 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     if "gross_g" in measures and frame["gross_g"].notna().any():
         measures = [name for name in measures if name != "net_g"]
     for measure in measures:
-        yield from _one_measure(case, frame, observer, measure)
+        yield from _one_measure(case, frame, observer, measure, least)
 
 
-def _one_measure(case: Case, frame: pd.DataFrame, observer: str, measure: str) -> Iterator[Finding]:
+def _observers(case: Case) -> str:
+    return next((name for name in _OBSERVERS if name in case.frame("handlings").columns), "")
+
+
+def _one_measure(case: Case, frame: pd.DataFrame, observer: str, measure: str, least: int) -> Iterator[Habit]:
     numbers = frame[measure].to_numpy(dtype=np.float64, na_value=np.nan)
     usable = np.isfinite(numbers) & (numbers >= 0)
     values, rows = numbers[usable], frame[usable]
-    if len(values) < case.limit("least_values"):
+    if len(values) < least:
         return
     unit = _units(rows, observer, values)
     wide = _wide(case, rows, values / unit) & ~_by_instrument(
@@ -63,12 +108,10 @@ def _one_measure(case: Case, frame: pd.DataFrame, observer: str, measure: str) -
     for name in rows[observer].unique():
         for one in np.unique(unit):
             mine = (rows[observer] == name).to_numpy(dtype=bool) & (unit == one) & wide
-            if mine.sum() < case.limit("least_values"):
+            if mine.sum() < least:
                 continue
             found = preference(last_digits(values[mine], one), visit.to_numpy()[mine])
-            if found.p_value < case.limit("p_value") and found.index >= case.limit("least_index"):
-                first = str(rows.index[mine][0])
-                yield case.blame("favoured", [At(first, measure)], _says(case, str(name), measure, found))
+            yield Habit(str(name), measure, str(rows.index[mine][0]), float(one), found)
 
 
 def _by_instrument(
