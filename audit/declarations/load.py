@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.declarations.document import Document, merge, read_document
 from audit.declarations.form import check_form, near_words
+from audit.declarations.gate import check_gate
 from audit.declarations.limit import Limit, limits_in, name_team_as_source
 from audit.declarations.locate import schemas_folder
 from audit.declarations.overlay import check_overlay
@@ -70,8 +71,8 @@ class Declarations:
     ----------
     settings : mapping of str to Limit
         Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml``,
-        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml`` and ``season_report.yaml`` under dotted keys such
-        as ``season.window.first_month``.
+        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml`` and ``season_report.yaml`` under dotted keys
+        such as ``season.window.first_month``.
     sender : Sender
         Who sends the season.
     sources : tuple of Path
@@ -124,6 +125,7 @@ def load_declarations(own: Path | None = None) -> Declarations:
     check_tables(_inside("tables", documents))
     check_rules(_inside("rules", documents))
     check_slips(documents["slips"])
+    check_gate(documents["gate"], _inside("rules", documents))
     return _assemble(documents, tuple(sources))
 
 

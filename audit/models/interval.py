@@ -91,8 +91,8 @@ def exact(hits: int, trials: int, confidence: float) -> Share:
     Returns
     -------
     Share
-        With the ends of the interval, quantiles of beta distributions: of ``hits`` and ``trials - hits + 1`` the
-        lower, of ``hits + 1`` and ``trials - hits`` the upper.
+        With the ends of the interval, quantiles of beta distributions: of ``hits`` and
+        ``trials - hits + 1`` the lower, of ``hits + 1`` and ``trials - hits`` the upper.
 
     Raises
     ------
@@ -101,8 +101,8 @@ def exact(hits: int, trials: int, confidence: float) -> Share:
 
     References
     ----------
-    Clopper, C. J. & Pearson, E. S. (1934). The use of confidence or fiducial limits illustrated in the case of
-    the binomial. Biometrika 26(4), 404-413.
+    Clopper, C. J. & Pearson, E. S. (1934). The use of confidence or fiducial limits illustrated in the case
+    of the binomial. Biometrika 26(4), 404-413.
 
     Examples
     --------

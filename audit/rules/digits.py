@@ -66,10 +66,10 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 
 def habits_of(case: Case, least: int) -> Iterator[Habit]:
-    """Count the last digits that each observer wrote; nothing without a column for the ringer or the scribe.
+    """Count the last digits that each observer wrote; none without a column for ringer or scribe.
 
-    Left out are values of kinds of birds that differ too little for even last digits, and those of an instrument
-    that is marked in coarser steps.
+    Left out are values of kinds of birds that differ too little for even last digits, and those of an
+    instrument that is marked in coarser steps.
 
     Parameters
     ----------
