@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from audit.declarations.darwin_core import DarwinCore, darwin_core_from
 from audit.declarations.document import Document, merge, read_document
+from audit.declarations.exchange import ExchangeDeclarations, exchange_from
 from audit.declarations.form import check_form, near_words
 from audit.declarations.gate import check_gate
 from audit.declarations.limit import Limit, limits_in, name_team_as_source
@@ -44,6 +46,8 @@ _FORMS = {
     "season_report": "settings",
     "slips": "slips",
     "sender": "sender",
+    "exchange": "exchange",
+    "darwin_core": "darwin_core",
 }
 
 #: Folders in which a team may add files of its own.
@@ -75,6 +79,10 @@ class Declarations:
         such as ``season.window.first_month``.
     sender : Sender
         Who sends the season.
+    exchange : ExchangeDeclarations
+        The exchange code in which records go to the ringing scheme.
+    darwin_core : DarwinCore
+        How a season is written as Darwin Core.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -87,6 +95,8 @@ class Declarations:
     slips: SlipDeclarations
     settings: Mapping[str, Limit]
     sender: Sender
+    exchange: ExchangeDeclarations
+    darwin_core: DarwinCore
     sources: tuple[Path, ...] = ()
 
 
@@ -198,5 +208,7 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
             for key, limit in limits_in(documents[name].tree)
         },
         sender=sender_from(documents["sender"]),
+        exchange=exchange_from(documents["exchange"]),
+        darwin_core=darwin_core_from(documents["darwin_core"]),
         sources=sources,
     )
