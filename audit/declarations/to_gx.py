@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from typing import TYPE_CHECKING, Any, cast
 
-from audit.declarations.breach import Breach, Check, in_sheet_order
+from audit.declarations.breach import CHECKS, Breach, Check, in_sheet_order
+from audit.declarations.validation import Judged, Validation
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -13,16 +15,29 @@ if TYPE_CHECKING:
 
     import pandas as pd
     from great_expectations.core.expectation_suite import ExpectationSuite
+    from great_expectations.core.expectation_validation_result import (
+        ExpectationSuiteValidationResult,
+        ExpectationValidationResult,
+    )
     from great_expectations.data_context.data_context.ephemeral_data_context import EphemeralDataContext
     from great_expectations.expectations.expectation import Expectation
     from great_expectations.expectations.expectation_configuration import ExpectationConfiguration
 
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
 
-__all__ = ["blame", "compile_table", "quiet_context"]
+__all__ = ["blame", "compile_table", "quiet_context", "validate"]
 
 #: Column that carries the row label through the engine, which drops the index.
 _LABEL = "row label"
+#: Excerpts in the engine's results of what stands whole beside them.
+_PASSING = frozenset(
+    {
+        "partial_unexpected_counts",
+        "partial_unexpected_index_list",
+        "partial_unexpected_list",
+        "unexpected_index_query",
+    }
+)
 
 
 def _engine() -> Any:  # noqa: ANN401 - a module that may not be installed
@@ -160,6 +175,26 @@ def blame(
     TypeError
         A column is not typed as declared: a fault of the reader, not of the sheet.
     """
+    return list(validate(declaration, frame, references, context).breaches)
+
+
+def validate(
+    declaration: TableDeclaration,
+    frame: pd.DataFrame,
+    references: Mapping[tuple[str, str], Collection[object]] | None = None,
+    context: EphemeralDataContext | None = None,
+) -> Validation:
+    """Hold a typed table against its declaration, and keep the engine's own results.
+
+    Parameters, errors
+    ------------------
+    As for `blame`.
+
+    Returns
+    -------
+    Validation
+        The same for the same table, whenever and wherever it is asked for.
+    """
     context = context or quiet_context()
     suite = compile_table(declaration, references, list(frame.columns))
     whole = (
@@ -168,22 +203,80 @@ def blame(
         .add_batch_definition_whole_dataframe(name="whole")
         .get_batch({"dataframe": frame.assign(**{_LABEL: frame.index})})
     )
-    validation = whole.validate(
+    answer = whole.validate(
         suite,
         result_format={"result_format": "COMPLETE", "unexpected_index_column_names": [_LABEL]},
     )
-    found = []
-    for result in validation.results:
-        expectation = cast("ExpectationConfiguration", result.expectation_config)
-        check, field = expectation.meta["check"], expectation.kwargs["column"]
-        if result.success:
-            continue
-        if check == "needed":
-            found.append(Breach("", field, check))
-            continue
-        rows = result.result.get("unexpected_index_list")
-        if not rows:
-            # an exception inside the engine ends as a failure without rows
-            raise TypeError(f"{field}: {check} could not be checked; the column is not typed as declared")
-        found += [Breach(str(row[_LABEL]), field, check) for row in rows]
-    return in_sheet_order(found, declaration, frame)
+    column = {name: position for position, name in enumerate(declaration.names)}
+    results = sorted(
+        answer.results, key=lambda result: (column[_asked(result)[1]], CHECKS.index(_asked(result)[0]))
+    )
+    return Validation(
+        table=declaration.name,
+        rows=len(frame),
+        judged=tuple(_judged(result) for result in results),
+        breaches=tuple(
+            in_sheet_order((one for result in results for one in _breaches(result)), declaration, frame)
+        ),
+        document=_document(answer, results),
+        engine=f"great-expectations {_engine().__version__}",
+    )
+
+
+def _asked(result: ExpectationValidationResult) -> tuple[Check, str]:
+    """Name declared check and column that an expectation was made from."""
+    expectation = cast("ExpectationConfiguration", result.expectation_config)
+    return expectation.meta["check"], expectation.kwargs["column"]
+
+
+def _judged(result: ExpectationValidationResult) -> Judged:
+    check, field = _asked(result)
+    if check == "needed":
+        return Judged(field, check, bool(result.success))
+    counts = result.result
+    cells, broken = counts.get("element_count", 0), counts.get("unexpected_count", 0)
+    empty = broken if check == "required" else counts.get("missing_count", 0)
+    return Judged(field, check, bool(result.success), int(cells), int(empty), int(broken))
+
+
+def _breaches(result: ExpectationValidationResult) -> Iterator[Breach]:
+    if result.success:
+        return
+    check, field = _asked(result)
+    if check == "needed":
+        yield Breach("", field, check)
+        return
+    rows = result.result.get("unexpected_index_list")
+    if not rows:
+        # an exception inside the engine ends as a failure without rows
+        raise TypeError(f"{field}: {check} could not be checked; the column is not typed as declared")
+    yield from (Breach(str(row[_LABEL]), field, check) for row in rows)
+
+
+def _document(
+    answer: ExpectationSuiteValidationResult, results: list[ExpectationValidationResult]
+) -> dict[str, Any]:
+    return {
+        "suite_name": answer.suite_name,
+        "success": bool(answer.success),
+        "statistics": dict(answer.statistics),
+        "results": [_lasting(result.to_json_dict()) for result in results],
+    }
+
+
+def _lasting(tree: dict[str, Any]) -> dict[str, Any]:
+    """Leave out what changes from run to run, and excerpts of lists that stand there whole."""
+    config = tree["expectation_config"]
+    kwargs = {name: value for name, value in config["kwargs"].items() if name != "batch_id"}
+    counts = {
+        # of a column without values a share is no number, and JSON has no such
+        name: None if isinstance(value, float) and not math.isfinite(value) else value
+        for name, value in tree["result"].items()
+        if name not in _PASSING
+    }
+    return {
+        "expectation_config": {**config, "kwargs": kwargs},
+        "success": tree["success"],
+        "result": counts,
+        "exception_info": tree["exception_info"],
+    }
