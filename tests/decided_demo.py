@@ -18,7 +18,7 @@ KEY = Path(__file__).parent / "demo" / "planted-slips.csv"
 AT = "2026-09-01T10:00:00+02:00"
 
 
-def true_texts(season: Season) -> dict[tuple[str, str], str]:
+def true_texts() -> dict[tuple[str, str], str]:
     """Row label and column of each planted slip -> what should stand there."""
     with KEY.open(encoding="utf-8", newline="") as stream:
         lines = list(csv.DictReader(stream))
@@ -36,7 +36,7 @@ def amendments(season: Season, who: str = "AB") -> list[Decision]:
             cells=(decided_cell(season, label, field, text),),
             reason="as in the field notebook",
         )
-        for number, ((label, field), text) in enumerate(true_texts(season).items(), 1)
+        for number, ((label, field), text) in enumerate(true_texts().items(), 1)
     ]
 
 

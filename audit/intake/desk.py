@@ -18,7 +18,9 @@ __all__ = ["HeaderDesk", "SeasonPicker"]
 
 _SUFFIXES = (".xlsx", ".xlsm", ".ods", ".csv")
 #: In names of files that the program itself has written beside a season.
-_MADE = (".marked", ".questions")
+_MADE = (".marked", ".questions", ".clean")
+#: Lies in every folder that was handed over: nothing in it is a season to look at.
+_HANDED_OVER = "handover.json"
 _UNSET = "not read"
 _WIDE = widgets.Layout(width="34em")
 
@@ -39,6 +41,7 @@ class SeasonPicker(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
 
     def __init__(self, folder: str | Path = ".") -> None:
         root = Path(folder)
+        handed_over = {path.parent for path in root.rglob(_HANDED_OVER)}
         found = sorted(
             path
             for path in root.rglob("*")
@@ -46,6 +49,7 @@ class SeasonPicker(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
             and not path.name.startswith(("~", "."))
             and not any(made in path.name for made in _MADE)
             and not any(part.startswith(".") for part in path.relative_to(root).parts)
+            and handed_over.isdisjoint(path.parents)
         )
         workbooks = [path for path in found if path.suffix.lower() != ".csv"]
         self.choice = widgets.Dropdown(

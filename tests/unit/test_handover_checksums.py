@@ -48,7 +48,8 @@ def test_a_season_knows_what_it_was_read_from(tmp_path):
     folder.mkdir()
     shutil.copy(tmp_path / "round.csv", folder / "handlings.csv")
     assert [one.path for one in read_season(folder).files] == [str(folder / "handlings.csv")]
-    assert read_season({"handlings": pd.DataFrame([dict(date="2026-06-13", box="1", ring="SV1")])}).files == ()
+    frame = pd.DataFrame([{"date": "2026-06-13", "box": "1", "ring": "SV1"}])
+    assert read_season({"handlings": frame}).files == ()
 
 
 def test_a_file_that_was_changed_or_is_gone_is_refused(tmp_path):

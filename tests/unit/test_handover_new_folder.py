@@ -13,6 +13,13 @@ from audit.handover.new_folder import new_folder, refuse_place
 from audit.refusal import Refusal
 
 
+def fill(out, fault):
+    """Write a file, and fail."""
+    with new_folder(out) as folder:
+        (folder / "a").write_text("half", encoding="utf-8")
+        fault()
+
+
 def names(folder):
     return sorted(path.name for path in folder.iterdir())
 
@@ -50,17 +57,18 @@ def test_others_may_read_it_as_any_folder(tmp_path):
     ],
 )
 def test_nothing_is_left_of_a_handover_that_failed(tmp_path, fault, said):
-    with pytest.raises(Refusal, match=said) as refused, new_folder(tmp_path / "out") as folder:
-        (folder / "a").write_text("half", encoding="utf-8")
+    def fail():
         raise fault
+
+    with pytest.raises(Refusal, match=said) as refused:
+        fill(tmp_path / "out", fail)
     assert "Nothing was left behind." in refused.value.what
     assert names(tmp_path) == []
 
 
 def test_a_fault_of_the_program_leaves_nothing_either(tmp_path):
-    with pytest.raises(ZeroDivisionError), new_folder(tmp_path / "out") as folder:
-        (folder / "a").write_text("half", encoding="utf-8")
-        raise ZeroDivisionError
+    with pytest.raises(ZeroDivisionError):
+        fill(tmp_path / "out", lambda: 1 // 0)
     assert names(tmp_path) == []
 
 
@@ -75,10 +83,12 @@ def test_what_was_handed_over_is_never_written_over(tmp_path):
 
 
 def test_a_folder_that_came_up_meanwhile_stays_as_it_is(tmp_path):
-    with pytest.raises(Refusal), new_folder(tmp_path / "out") as folder:
-        (folder / "a").write_text("new", encoding="utf-8")
+    def come_up():
         (tmp_path / "out").mkdir()
         (tmp_path / "out" / "b").write_text("theirs", encoding="utf-8")
+
+    with pytest.raises(Refusal):
+        fill(tmp_path / "out", come_up)
     assert names(tmp_path) == ["out"]
     assert names(tmp_path / "out") == ["b"]
 
