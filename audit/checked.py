@@ -124,10 +124,12 @@ def teller(rules: Sequence[Rule], progress: Progress | None) -> Callable[[], Non
 
 
 def _changed(before: Season, after: Season, edits: Sequence[Edit]) -> tuple[Columns, frozenset[str]]:
-    """Name the columns, and the rows in which text or value is another one: ditto marks below follow."""
+    """Name the columns, and the rows with another text or value: ditto marks and formulas follow."""
     columns: set[tuple[str, str]] = set()
     rows: set[str] = set()
-    for name, field in {(after.table_of(label), field) for label, field, _ in edits}:
+    for name, field in {(after.table_of(label), field) for label, field, _ in edits} | _worked_out(
+        before, after
+    ):
         one, other = before.tables[name], after.tables[name]
         differs = one.typed[field].to_numpy(dtype=object) != other.typed[field].to_numpy(dtype=object)
         if field in other.frame.columns:
@@ -137,6 +139,17 @@ def _changed(before: Season, after: Season, edits: Sequence[Edit]) -> tuple[Colu
             columns.add((name, field))
             rows.update(other.frame.index[differs])
     return frozenset(columns), frozenset(rows)
+
+
+def _worked_out(before: Season, after: Season) -> Columns:
+    """Columns with formulas that were worked out anew."""
+    return frozenset(
+        (name, field)
+        for name, table in after.tables.items()
+        if table.columns is not before.tables[name].columns
+        for (sheet, field), column in table.columns.items()
+        if column is not before.tables[name].columns[sheet, field]
+    )
 
 
 def _ask_again(

@@ -28,11 +28,18 @@ class Written:
         How many of the field's unit one of the column's own units is.
     year : int or None
         Year of the season, for dates without one.
+    beside : mapping or None
+        Cells outside the table that formulas of the column depend on, by place; None where it holds none.
+    results : mapping of int to cell
+        Cells with formulas that were worked out anew after others were typed anew, by their number in
+        `cells`; they take the place of what the file stored.
     """
 
     cells: Sequence[Any]
     scale: float = 1.0
     year: int | None = None
+    beside: Mapping[Any, Any] | None = None
+    results: Mapping[int, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,10 +90,11 @@ def _lines(table: Table, sheet: str) -> Iterator[list[str]]:
     for _, field, place in places:
         texts = table.typed[field].iloc[inside].to_list()
         stored = place.written.cells if place.written is not None else ()
-        if len(stored) == len(texts):
+        if place.written is not None and len(stored) == len(texts):
+            results = place.written.results
             texts = [
-                stored_text(cell.value) if cell.formula and cell.text == text else text
-                for cell, text in zip(stored, texts, strict=True)
+                stored_text(results.get(number, cell).value) if cell.formula and cell.text == text else text
+                for number, (cell, text) in enumerate(zip(stored, texts, strict=True))
             ]
         columns.append(texts)
     yield [place.header for _, _, place in places]

@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING, NoReturn
 import pandas as pd
 
 from audit.intake.grid import EMPTY, RawCell
+from audit.intake.season_formulas import has_formulas, results_of
 from audit.intake.values import read_column
 from audit.intake.wording import listed
 from audit.refusal import SeasonRefusal
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from audit.declarations import Declarations
     from audit.intake.values import ColumnRead
-    from audit.season import Column, Reading, Season, Table
+    from audit.season import Column, Reading, Season, Table, Written
 
 __all__ = ["Edit", "amend", "amend_all"]
 
@@ -64,10 +65,14 @@ def amend(season: Season, declared: Declarations, label: str, field: str, typed:
 def amend_all(season: Season, declared: Declarations, edits: Iterable[Edit]) -> Season:
     """Return a season in which several cells hold other texts; each column is read again only once.
 
+    Formulas that depend on these cells are worked out anew where they are plain arithmetic. Where one is not,
+    its stored result does not hold any more, and the cell counts as one without a result.
+
     Parameters
     ----------
     season : Season
-        Not changed; all but the columns of these cells is shared with the new season.
+        Not changed; all but the columns of these cells, and of formulas that depend on them, is shared with
+        the new season.
     edits : iterable of (label, field, typed)
         Each as in `amend`; the season is that of `amend` with one after the other. Of two for one cell the
         later holds.
@@ -96,6 +101,27 @@ def amend_all(season: Season, declared: Declarations, edits: Iterable[Edit]) -> 
             typed=_with_column(table.typed, field, read.typed, rows),
         )
         readings[sheet, field] = read.readings
+    amended = replace(season, tables=tables, readings=_with_readings(season, readings))
+    return _worked_out(amended, declared) if has_formulas(season) else amended
+
+
+def _worked_out(season: Season, declared: Declarations) -> Season:
+    """Read again the columns with formulas whose results are others now."""
+    tables = dict(season.tables)
+    readings: dict[tuple[str, str], tuple[Reading, ...]] = {}
+    for (name, sheet, field), results in results_of(season, declared).items():
+        table = tables[name]
+        column = table.columns[sheet, field]
+        if column.written is None or column.written.results == results:
+            continue
+        column = replace(column, written=replace(column.written, results=results))
+        table = replace(table, columns={**table.columns, (sheet, field): column})
+        rows = _rows_of(table, sheet)
+        read = _read_again(declared, table, column, field, table.typed[field].iloc[rows].to_list(), rows)
+        if read is not None:
+            table = replace(table, frame=_with_column(table.frame, field, read.values, rows))
+            readings[sheet, field] = read.readings
+        tables[name] = table
     return replace(season, tables=tables, readings=_with_readings(season, readings))
 
 
@@ -118,7 +144,7 @@ def _read_again(
     if field is None or name not in table.frame.columns:
         return None
     written = column.written
-    stored = written.cells if written is not None else ()
+    stored = _stored(written) if written is not None else ()
     if len(stored) != len(texts):
         stored = [EMPTY] * len(texts)
     cells = [
@@ -133,6 +159,13 @@ def _read_again(
         scale=written.scale if written is not None else 1.0,
         year=written.year if written is not None else None,
     )
+
+
+def _stored(written: Written) -> Sequence[RawCell]:
+    """Cells as stored, formulas with their results of now."""
+    if not written.results:
+        return written.cells
+    return [written.results.get(number, cell) for number, cell in enumerate(written.cells)]
 
 
 def _table_of(season: Season, label: str) -> tuple[Table, str]:

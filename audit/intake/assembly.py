@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from audit.intake.ambiguity import number_in
+from audit.intake.beside import cells_beside
 from audit.intake.grid import EMPTY
 from audit.intake.values import read_column
 from audit.intake.wording import counted
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.intake.ambiguity import Claim
     from audit.intake.assignment import SheetPlan
-    from audit.intake.grid import RawCell
+    from audit.intake.grid import RawCell, Sheet
     from audit.season import Reading
 
 __all__ = ["BuiltTable", "below_each_other", "build_table"]
@@ -38,7 +40,11 @@ class BuiltTable:
 
 
 def build_table(
-    name: str, plans: Sequence[SheetPlan], declared: Declarations, season: str = ""
+    name: str,
+    plans: Sequence[SheetPlan],
+    declared: Declarations,
+    season: str = "",
+    sheets: Sequence[Sheet] = (),
 ) -> BuiltTable:
     """Type the cells of all sheets that hold one table, and put them below each other in sheet order.
 
@@ -46,7 +52,10 @@ def build_table(
     ----------
     season : str
         Name of the season, which may say its year.
+    sheets : sequence of Sheet
+        All sheets of the file, for formulas that refer to them.
     """
+    by_name = {sheet.name.casefold(): sheet for sheet in sheets}
     values: list[pd.DataFrame] = []
     typed: list[pd.DataFrame] = []
     columns: dict[tuple[str, str], Column] = {}
@@ -56,6 +65,10 @@ def build_table(
         labels = [row_label(plan.sheet.name, i + 1) for i in plan.rows]
         index = pd.Index(labels, dtype="str")
         year = _year(plan, season)
+        heads = (*(claim.head for claim in plan.claims), *plan.others, *plan.ignored)
+        beside = partial(
+            cells_beside, plan.sheet, plan.rows, frozenset(head.index for head in heads), sheets=by_name
+        )
         sheet_values: dict[str, pd.Series] = {}
         sheet_typed: dict[str, pd.Series] = {}
         for claim in plan.claims:
@@ -68,15 +81,16 @@ def build_table(
             sheet_values[claim.field] = column.values  # noqa: PD011 - a field of the record, not of pandas
             sheet_typed[claim.field] = column.typed
             readings.extend(column.readings)
-            written = Written(cells, scale, year)
+            written = Written(cells, scale, year, beside(cells))
             columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter, written)
         for head in sorted((*plan.others, *plan.ignored), key=lambda head: head.index):
             own = (
                 head.text if head.text not in declared.tables[name].names else f"{head.text} ({head.letter})"
             )
-            texts = [cell.text for cell in _cells(plan, head.index)]
-            sheet_typed[own] = pd.Series(texts, index=index, dtype="str")
-            columns[plan.sheet.name, own] = Column(head.text, head.letter)
+            cells = _cells(plan, head.index)
+            sheet_typed[own] = pd.Series([cell.text for cell in cells], index=index, dtype="str")
+            written = Written(cells, beside=beside(cells))
+            columns[plan.sheet.name, own] = Column(head.text, head.letter, written)
         values.append(pd.DataFrame(sheet_values, index=index))
         typed.append(pd.DataFrame(sheet_typed, index=index))
     order = [field for field in declared.tables[name].names if any(field in frame for frame in values)]

@@ -32,6 +32,8 @@ class RawCell:
         The formula with its equals sign, empty where there is none.
     merged : bool
         The cell is covered by a merged range and repeats its top left cell.
+    outdated : bool
+        The formula depends on cells that were typed anew, and cannot be worked out anew for sure.
     """
 
     value: Stored
@@ -39,6 +41,7 @@ class RawCell:
     number_format: str = ""
     formula: str = ""
     merged: bool = False
+    outdated: bool = False
 
 
 EMPTY = RawCell(None, "")

@@ -91,7 +91,7 @@ def read(
             ]
             parts = [plan for plan in parts if plan.rows]
         if parts:
-            built = build_table(name, parts, declared, opened.name)
+            built = build_table(name, parts, declared, opened.name, opened.sheets)
             tables[name] = built.table
             readings += built.readings
             notices += built.notices

@@ -255,6 +255,14 @@ class _Column:
             value = reader.work_out(cell.formula.removeprefix("="))
             if value is not None:
                 return reader.summed(cell.formula, value)
+        if cell.outdated:
+            return Answer(
+                None,
+                UNREADABLE,
+                f"the formula {quoted(cell.formula)} depends on cells that were changed, and cannot be worked "
+                "out anew here; change them in the sheet itself, save it in the spreadsheet and read it "
+                "again, or type the value",
+            )
         if cell.value is None:
             return Answer(
                 None,
