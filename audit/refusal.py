@@ -26,6 +26,10 @@ class Refusal(Exception):  # noqa: N818 - it is a refusal, addressed to a person
         self.cure = cure
         super().__init__(f"{where}: {what} {cure}".strip())
 
+    def _render_traceback_(self) -> list[str]:
+        """Show in a notebook what helps a person, in place of a traceback."""
+        return [self.what, f"  where: {self.where}", f"  cure:  {self.cure}"]
+
     def __reduce__(self) -> tuple[object, ...]:
         """Let a refusal pass from one process to another."""
         return partial(type(self), where=self.where, cure=self.cure), (self.what,)
