@@ -260,8 +260,8 @@ class _Column:
                 None,
                 UNREADABLE,
                 f"the formula {quoted(cell.formula)} depends on cells that were changed, and cannot be "
-                "worked out anew here; change them in the sheet itself, save it in the spreadsheet and read it "
-                "again, or type the value",
+                "worked out anew here; change them in the sheet itself, save it in the spreadsheet and read "
+                "it again, or type the value",
             )
         if cell.value is None:
             return Answer(
