@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from audit.handover.query.sheet import Page, QuerySheet
     from audit.review.questions import Question
 
-__all__ = ["PAPERS", "print_bytes", "write_print"]
+__all__ = ["PAPERS", "is_brought_along", "print_bytes", "shown", "write_print"]
 
 #: Name of each paper -> its name in typst, and the height that is printed on, in mm.
 PAPERS = {"a4": ("a4", 297 - 44), "letter": ("us-letter", 279 - 44)}
@@ -69,11 +69,12 @@ def print_bytes(sheet: QuerySheet, *, paper: str = "a4") -> bytes:
         raise Refusal(f"There is no paper '{paper}'.", where="paper", cure=f"Name {' or '.join(PAPERS)}.")
     told = json.dumps(_told(sheet, paper), ensure_ascii=False)
     # Letters of other scripts come from the machine's own fonts, where it has them.
-    fonts = typst.Fonts(include_system_fonts=not _is_brought_along(told), include_embedded_fonts=True)
+    fonts = typst.Fonts(include_system_fonts=not is_brought_along(told), include_embedded_fonts=True)
     return bytes(typst.compile(_SETTING.read_bytes(), font_paths=fonts, sys_inputs={"sheet": told}))
 
 
-def _is_brought_along(text: str) -> bool:
+def is_brought_along(text: str) -> bool:
+    """Whether the fonts that typst brings along have all letters of a text."""
     return all(
         unicodedata.name(sign, "LATIN").startswith(_BROUGHT_ALONG) for sign in set(text) if sign.isalpha()
     )

@@ -1,0 +1,1 @@
+"""The report of a decided season: one page and one print, for people who were not there."""
