@@ -1,0 +1,1 @@
+"""The gate: may this season be handed over."""

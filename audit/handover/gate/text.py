@@ -1,0 +1,97 @@
+"""The gate in plain words, for the command line."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from audit.handover.gate.item import by_cell
+from audit.handover.gate.wording import (
+    NEXT,
+    cell_notes,
+    cells_named,
+    engine_sentence,
+    headline,
+    listed_words,
+    sort_word,
+)
+from audit.review.wording import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from audit.handover.gate.gate import Gate
+    from audit.handover.gate.item import OpenItem
+
+__all__ = ["gate_text"]
+
+_WIDTH = 100
+#: Places told in full; how many more there are is always said.
+_SHOWN = 12
+_EMPTY = "(empty)"
+
+
+def gate_text(gate: Gate, *, width: int = _WIDTH, shown: int = _SHOWN) -> str:
+    """Say whether a season may be handed over, what is in its way, and what was not checked.
+
+    Parameters
+    ----------
+    gate : Gate
+        What was asked.
+    width : int
+        Longest line in characters; words are not broken.
+    shown : int
+        Places told in full.
+    """
+    lines = _wrapped(headline(gate), width)
+    places = by_cell(gate.shutting)
+    for place in places[:shown]:
+        lines += ["", *_told(place, width)]
+    if len(places) > shown:
+        lines += ["", f"{counted(len(places) - shown, 'more place', 'more places')} on the page of the gate."]
+    if not gate.is_open:
+        lines += ["", *_wrapped(NEXT, width)]
+    lines += ["", *_wrapped(engine_sentence(gate), width)]
+    if words := listed_words(gate):
+        lines += _wrapped(words, width)
+    if skipped := gate.of_sort("not_run"):
+        lines += ["", "Not checked:"]
+        for item in skipped:
+            lines += _wrapped(f"{item.rule}: {item.says}", width, "  ")
+    return "\n".join(lines)
+
+
+def _told(place: Sequence[OpenItem], width: int) -> Iterator[str]:
+    """Tell all that is said of one place; where it stands is said once."""
+    first = place[0]
+    # another item may name more cells
+    most = max(place, key=lambda item: len(item.cells))
+    where = " ".join(filter(None, (sort_word(first), cells_named(most) or first.rule)))
+    bird = " ".join(filter(None, (first.first.marks.box, first.first.marks.date, first.first.marks.ring)))
+    stands = f": {_one_line(first.typed) or _EMPTY}" if first.cells else ""
+    yield from _wrapped(f"{where}{f' ({_one_line(bird)})' if bird else ''}{stands}", width)
+    for item in place:
+        for sentence in (item.says, *item.beside, item.remark):
+            yield from _wrapped(_one_line(sentence), width, "  ")
+        if item.who and item.sort in ("question", "conflict", "orphan", "held"):
+            yield from _wrapped(_one_line(f"{item.who}{f': {item.why}' if item.why else ''}"), width, "  ")
+        for note in cell_notes(item):
+            yield from _wrapped(_one_line(note), width, "  -> ")
+
+
+def _wrapped(text: str, width: int, before: str = "") -> list[str]:
+    # a number is not parted from its percent sign
+    lines = textwrap.wrap(
+        text.replace(" %", "\N{NO-BREAK SPACE}%"),
+        width,
+        initial_indent=before,
+        subsequent_indent=" " * len(before),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
+
+
+def _one_line(text: str) -> str:
+    """Keep control characters in typed text from steering the terminal."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
