@@ -8,7 +8,7 @@ and ``coreid`` in small letters, which the prose of the guide writes otherwise.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from lxml import etree
 
@@ -48,7 +48,7 @@ def metafile(columns: Mapping[str, Sequence[str]], constants: Mapping[str, str],
     """
     # no prefix for the elements of the guide itself
     spaces: dict[str | None, str] = {None: _TEXT, "xsi": _SCHEMA}
-    root = etree.Element(f"{{{_TEXT}}}archive", nsmap=spaces)
+    root = etree.Element(f"{{{_TEXT}}}archive", nsmap=cast("dict[str, str]", spaces))
     root.set(f"{{{_SCHEMA}}}schemaLocation", f"{_TEXT} {_TEXT}tdwg_dwc_text.xsd")
     root.set("metadata", "eml.xml")
     for kind, names in columns.items():
