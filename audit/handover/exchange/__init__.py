@@ -1,0 +1,1 @@
+"""The season as records of the exchange code, for the ringing scheme."""
