@@ -158,7 +158,7 @@ def _suggestion(question: Question) -> tuple[str, ...]:
     )
 
 
-def shown(text: str) -> str:
+def shown(text: str, unbroken: int = _UNBROKEN) -> str:
     """Make text fit for print: signs that cannot be shown become a replacement sign, long codes may break."""
     plain = "".join(sign if sign.isprintable() else " " if sign.isspace() else "\ufffd" for sign in text)
-    return " ".join(word if len(word) <= _UNBROKEN else _BREAK.join(word) for word in plain.split(" "))
+    return " ".join(word if len(word) <= unbroken else _BREAK.join(word) for word in plain.split(" "))

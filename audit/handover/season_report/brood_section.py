@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.handover.season_report.content import Heading, Rows, Words
+from audit.charts.wording import clipped
+from audit.handover.season_report.content import NAME, Heading, Rows, Words
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
@@ -86,18 +87,25 @@ def _table(name: str, broods: Sequence[BroodAccount], *, years: bool) -> Rows:
     sums = [[of(one) for one in broods] for _, of in _NUMBERS]
     ticked = _NO if broods[0].cleaned is None else f"{sum(bool(one.cleaned) for one in broods):,}"
     total = ("all", *(_sum(numbers) for numbers in sums), "", "", ticked)
+    heads = ("box", *(head for head, _ in _NUMBERS), *_DAYS)
+    # a column that nothing was written for is left out; the section on what could not be checked names it
+    kept = [i for i in range(len(heads)) if any(line[i] != _NO for line in lines)]
+    title = _capital(clipped(name, NAME) or "Species not known: nothing of it was in the hand")
     return Rows(
-        f"{(name or 'Species not known: nothing of it was in the hand').capitalize()}: "
-        f"{counted(len(broods), 'brood')}",
-        ("box", *(head for head, _ in _NUMBERS), *_DAYS),
-        (*lines, total),
-        numbers=frozenset(range(1, len(_NUMBERS) + 1)),
+        f"{title}: {counted(len(broods), 'brood')}",
+        tuple(heads[i] for i in kept),
+        tuple(tuple(line[i] for i in kept) for line in (*lines, total)),
+        numbers=frozenset(at for at, i in enumerate(kept) if 1 <= i <= len(_NUMBERS)),
         total=True,
     )
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def _box(one: BroodAccount, *, years: bool) -> str:
-    name = one.box or "(no box)"
+    name = clipped(one.box, NAME) or "(no box)"
     return f"{name}, {one.year}" if years and one.year else name
 
 
@@ -124,7 +132,7 @@ def _without(empty: Sequence[EmptyBox]) -> Iterator[Block]:
         return
     lines = tuple(
         (
-            one.box,
+            clipped(one.box, NAME),
             f"{one.visits:,}",
             f"{one.grown:,}",
             _NO if one.cleaned is None else one.cleaned or "no",

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Block", "Contents", "Drawing", "Heading", "Items", "Rows", "Tone", "Words"]
+__all__ = ["NAME", "Block", "Contents", "Drawing", "Heading", "Items", "Rows", "Tone", "Words"]
+
+#: Signs of a name of a person, species or box that are told.
+NAME = 40
 
 Tone = Literal["plain", "lead", "quiet", "caution"]
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
 from audit.handover.decided_lines import sections
-from audit.handover.season_report.content import Heading, Rows, Words
+from audit.handover.season_report.content import NAME, Heading, Rows, Words
 from audit.handover.season_report.still_open import still_open
 from audit.review.decisions import VERBS
 from audit.review.wording import counted
@@ -32,10 +33,9 @@ _TOLD = ("In conflict", "Without a place", "Still asked", "Held back", "Lines of
 def decided_section(decided: DecidedSeason, before: Report) -> Iterator[Block]:
     """Tell what was checked, found and decided."""
     yield Heading("Checked, found, decided")
-    ran = counted(len(decided.report.rules_run), "rule")
-    yield Words(
-        f"{ran} of the audit ran on the season as decided, and {len(before.rules_run):,} on it as typed."
-    )
+    now, then = len(decided.report.rules_run), len(before.rules_run)
+    ran = "as typed and" if now == then else f"as typed ({then:,}) and"
+    yield Words(f"{counted(now, 'rule')} of the audit ran on the season {ran} as decided.")
     rules = _by_rule(before, decided.report, decided.declared)
     if rules:
         yield Rows(
@@ -71,7 +71,7 @@ def decided_section(decided: DecidedSeason, before: Report) -> Iterator[Block]:
             total=True,
         )
     yield from _kept(decided)
-    yield from _left(decided)
+    yield from _left(decided, before)
 
 
 def _heads() -> tuple[str, ...]:
@@ -103,7 +103,10 @@ def _says(rule: str, declared: Declarations) -> str:
 def _by_person(decided: DecidedSeason) -> list[tuple[str, ...]]:
     counts = Counter((one.who, one.verb) for one in decided.decisions)
     people = sorted({who for who, _ in counts})
-    lines = [(who or "(no initials)", *(f"{counts[who, verb]:,}" for verb in VERBS)) for who in people]
+    lines = [
+        (clipped(who, NAME) or "(no initials)", *(f"{counts[who, verb]:,}" for verb in VERBS))
+        for who in people
+    ]
     if lines:
         lines.append(("all", *(f"{sum(counts[who, verb] for who in people):,}" for verb in VERBS)))
     return lines
@@ -157,7 +160,7 @@ def _kept(decided: DecidedSeason) -> Iterator[Block]:
         )
 
 
-def _left(decided: DecidedSeason) -> Iterator[Block]:
+def _left(decided: DecidedSeason, before: Report) -> Iterator[Block]:
     told = False
     for section in sections(decided.replayed, decided.damaged):
         if section.heading not in _TOLD:
@@ -187,7 +190,8 @@ def _left(decided: DecidedSeason) -> Iterator[Block]:
             ),
         )
     elif not told:
-        yield Words("Nothing is left to settle: every error and suspect was decided.")
+        found = bool(before.above_notes)
+        yield Words(f"Nothing is left to settle{': every error and suspect was decided' if found else ''}.")
 
 
 #: Cells of one finding that are named.

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
+from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
 from audit.handover.decided_lines import headline
 from audit.handover.season_report.brood_accounts import species_names
-from audit.handover.season_report.content import Rows, Words
+from audit.handover.season_report.content import NAME, Rows, Words
 from audit.handover.season_report.still_open import still_open
 from audit.review.wording import counted, rows_read
 
@@ -30,6 +33,8 @@ def opening(decided: DecidedSeason, before: Report) -> Iterator[Block]:
     """Tell the season in a few lines, and how it stands as typed and as decided."""
     yield Words(_lead(decided), "lead")
     yield Rows("The season", ("what", "how many, or who"), tuple(_facts(decided)))
+    if len(decided.clean.frame("handlings")):
+        yield _species(decided)
     yield Rows(
         "How it stands: findings of the audit",
         ("severity", "as typed", "as decided"),
@@ -84,24 +89,27 @@ def _facts(decided: DecidedSeason) -> Iterator[tuple[str, str]]:
         listed = set(season.frame("boxes")["box"].dropna())
         with_birds = len(listed & set(handled))
         yield "boxes", f"{len(listed):,} in the table of boxes, birds handled at {with_birds:,} of them"
-    yield "species", _species(decided)
     days = season.frame("handlings")["date"].dropna()
     yield "days with a bird in the hand", f"{days.dt.normalize().nunique():,}"
     for column, words in (("ringer", "ringed by"), ("scribe", "written by")):
         names = _people(season, column)
         if names:
-            yield words, _some(names)
+            yield words, _some([clipped(name, NAME) for name in names])
 
 
-def _species(decided: DecidedSeason) -> str:
-    counts = Counter(species_names(decided.clean, decided.declared))
-    told = [
-        f"{name or 'not written'} {counted(n, 'handling')}"
-        for name, n in sorted(counts.items(), key=lambda one: (-one[1], one[0]))
-    ]
-    if not decided.clean.has("handlings", "species"):
-        told.append("no column for the species, so the declared one is taken")
-    return _some(told)
+def _species(decided: DecidedSeason) -> Rows:
+    season = decided.clean
+    frame = season.frame("handlings")
+    names = pd.Series(species_names(season, decided.declared), index=frame.index, dtype="str")
+    lines = []
+    for name, number in sorted(Counter(names.tolist()).items(), key=lambda one: (-one[1], one[0])):
+        rows = frame[(names == name).to_numpy()]
+        birds, boxes = rows["ring"].dropna().nunique(), rows["box"].dropna().nunique()
+        lines.append((clipped(name, NAME) or "not written", f"{number:,}", f"{birds:,}", f"{boxes:,}"))
+    caption = "Species" if season.has("handlings", "species") else "Species, no column tells it: as declared"
+    return Rows(
+        caption, ("species", "handlings", "rings", "boxes"), tuple(lines), numbers=frozenset((1, 2, 3))
+    )
 
 
 def _people(season: Season, column: str) -> list[str]:

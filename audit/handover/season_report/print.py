@@ -23,6 +23,8 @@ _NARROW = 30
 _WIDEST = 90
 #: A table of more columns than this is set in smaller letters.
 _MANY = 9
+#: A word in running text of more signs than this gets places where it may break.
+_UNBROKEN = 40
 
 
 def print_bytes(told: Contents) -> bytes:
@@ -50,9 +52,9 @@ def _block(block: Block) -> dict[str, Any]:
         case Heading(text):
             return {"kind": "heading", "text": shown(text)}
         case Words(text, tone, start):
-            return {"kind": "words", "text": shown(text), "tone": tone, "start": shown(start)}
+            return {"kind": "words", "text": shown(text, _UNBROKEN), "tone": tone, "start": shown(start)}
         case Items(texts):
-            return {"kind": "items", "texts": [shown(text) for text in texts]}
+            return {"kind": "items", "texts": [shown(text, _UNBROKEN) for text in texts]}
         case Drawing(svg, text):
             return {"kind": "drawing", "svg": svg, "text": shown(text)}
         case Rows():

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.handover.season_report.content import Heading, Items, Rows, Words
+from audit.charts.wording import clipped
+from audit.handover.season_report.content import NAME, Heading, Items, Rows, Words
 from audit.handover.season_report.typed_cells import typed_cells
 from audit.models.interval import exact
 from audit.review.wording import counted
@@ -57,7 +58,7 @@ def _slips(decided: DecidedSeason) -> Iterator[Block]:
         ),
         tuple(
             (
-                one.who or ("nobody named" if column else "all"),
+                clipped(one.who, NAME) or ("nobody named" if column else "all"),
                 f"{one.found.trials:,}",
                 f"{one.found.hits:,}",
                 f"{one.slips:,}",
@@ -185,7 +186,7 @@ def _digits(decided: DecidedSeason) -> Iterator[Block]:
         tuple(
             (
                 f"{_MEASURES[one.measure]}, {one.unit:g} {'mm' if one.measure == 'wing_mm' else 'g'}",
-                one.observer,
+                clipped(one.observer, NAME),
                 f"{one.found.n:,}",
                 *(f"{count:,}" for count in one.found.counts),
                 percent(exact(one.found.counts[0] + one.found.counts[_FIVE], one.found.n, confidence)),
@@ -207,7 +208,7 @@ def _digits(decided: DecidedSeason) -> Iterator[Block]:
     if favoured:
         told.append(
             "Some last digits are written more often than others in "
-            + "; ".join(f"{_MEASURES[one.measure]} by {one.observer}" for one in favoured)
+            + "; ".join(f"{_MEASURES[one.measure]} by {clipped(one.observer, NAME)}" for one in favoured)
             + ". That is easily done in a hurry or in poor light; a second look at the last digit helps."
         )
     else:
