@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BAND",
+    "CHANGED",
     "FATES",
     "GRID",
     "INK",
@@ -80,6 +81,10 @@ TONES: Mapping[Severity, Tone] = {
     "suspect": Tone("SUSPECT", "#b86a00", "#ffe2a6", "triangle-up", "mediumDashed", "wavy"),
     "note": Tone("NOTE", "#1f7391", "#d3e8f1", "square", "dotted", "dotted"),
 }
+
+
+#: A cell of a workbook that holds what was decided, no longer what was typed; it has a note as well.
+CHANGED = Tone("CHANGED", LINE, "#e4efe9", "circle", "thin", "solid")
 
 
 @dataclass(frozen=True, slots=True)

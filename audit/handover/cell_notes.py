@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from audit.handover.package import Package
     from audit.handover.sheet_cells import Address, SheetCells
 
-__all__ = ["AUTHOR", "add_notes", "sheet_text"]
+__all__ = ["AUTHOR", "LONGEST_TEXT", "add_notes", "sheet_text"]
 
 AUTHOR = "nestproof"
 
@@ -36,7 +36,9 @@ _NOTES_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.comme
 _DRAWING_TYPE = "application/vnd.openxmlformats-officedocument.vmlDrawing"
 #: Shape numbers are given out in blocks of this size.
 _BLOCK = 1024
-_LONGEST = 32_000  # characters; the standard ends a cell's text at 32,767
+_LONGEST = 32_000  # characters of a note
+#: Characters that a cell holds at most, counted in UTF-16 units: common practice of spreadsheet programs.
+LONGEST_TEXT = 32_767
 
 _VML = "urn:schemas-microsoft-com:vml"
 _OFFICE = "urn:schemas-microsoft-com:office:office"
@@ -49,7 +51,7 @@ _SHAPETYPE = (
 _IDMAP = re.compile(rb"(<o:idmap\b[^>]*?\bdata=)([\"'])([0-9,\s]*)\2")
 
 
-def sheet_text(text: str) -> str:
+def sheet_text(text: str, longest: int = _LONGEST) -> str:
     """Escape what a spreadsheet text cannot hold: control characters, and text that looks like an escape.
 
     Examples
@@ -57,11 +59,19 @@ def sheet_text(text: str) -> str:
     >>> sheet_text("SL-01"), sheet_text(f"a{chr(7)}b")
     ('SL-01', 'a_x0007_b')
     """
+    text = _cut(text, longest)
     text = re.sub(r"_(?=x[0-9A-Fa-f]{4}_)", "_x005F_", text)
-    text = re.sub(
+    return re.sub(
         r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]", lambda m: f"_x{ord(m[0]):04X}_", text
     )
-    return text[:_LONGEST]
+
+
+def _cut(text: str, longest: int) -> str:
+    """Cut a text to so many UTF-16 units."""
+    if 2 * len(text) <= longest:
+        return text
+    units = text.encode("utf-16-le", "surrogatepass")[: 2 * longest]
+    return units.decode("utf-16-le", "ignore")
 
 
 def add_notes(package: Package, sheet_part: str, cells: SheetCells, notes: Mapping[Address, str]) -> None:

@@ -114,7 +114,7 @@ def _order(season: Season) -> Callable[[Change], tuple[int, int, int, str]]:
 def _settled(decided: DecidedSeason, stored: StoredCells, one: Settled, *, changed: bool) -> Change:
     """Tell of one decided cell; questions that an answer closed are left out."""
     answers = [decision for decision, _ in one.choices if decision.verb != "ask"]
-    typed, how = one.typed, answers[0].verb if changed else "keep"
+    typed, how = one.typed, str(answers[0].verb) if changed else "keep"
     if one.already:
         typed, how = next(cell.observed for _, cell in one.choices if cell.observed != one.text), "mended"
     return _change(

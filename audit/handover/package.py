@@ -117,6 +117,21 @@ class Package:
         self._changed[part] = content
         self._names.setdefault(part)
 
+    def remove(self, part: str) -> None:
+        """Take a part out, with its content type and the ties of the workbook to it."""
+        self._names.pop(part, None)
+        self._changed.pop(part, None)
+        ties = _relations_part(self.workbook)
+        for name, at in ((_TYPES_PART, "PartName"), (ties, "Target")):
+            root = parse(self.read(name))
+            for child in list(root):
+                target = str(child.get(at, ""))
+                base = "/" if at == "PartName" else posixpath.join("/", posixpath.dirname(self.workbook))
+                inside = child.get("TargetMode") != "External"
+                if inside and target and posixpath.normpath(posixpath.join(base, target)) == f"/{part}":
+                    root.remove(child)
+            self.write(name, serialise(root))
+
     def new_name(self, before: str, after: str) -> str:
         """Find a free part name such as ``xl/comments3.xml``."""
         taken = {name.lower() for name in self._names}

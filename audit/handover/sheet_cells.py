@@ -15,6 +15,8 @@ from lxml import etree
 from audit.handover.package import parse, serialise
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from lxml.etree import _Element as Element
 
 __all__ = ["Address", "SheetCells", "column_letters", "split_address"]
@@ -128,6 +130,35 @@ class SheetCells:
             if top <= row <= bottom and left <= column <= right:
                 return top, left
         return address
+
+    def merged_at(self, address: Address) -> tuple[Address, Address] | None:
+        """Corners of the merged range that a cell lies in; None where it lies in none."""
+        row, column = address
+        for (top, left), (bottom, right) in self._covered:
+            if top <= row <= bottom and left <= column <= right:
+                return (top, left), (bottom, right)
+        return None
+
+    def divide(self, first: Address, last: Address) -> None:
+        """Make single cells of a merged range; those that it covered are empty."""
+        self._covered.remove((first, last))
+        for parent in self._root.iterfind(self._tag("mergeCells")):
+            for merged in list(parent):
+                start, _, end = str(merged.get("ref")).partition(":")
+                if (split_address(start), split_address(end)) == (first, last):
+                    parent.remove(merged)
+            parent.set("count", str(len(parent)))
+            if not len(parent):
+                self._root.remove(parent)
+
+    def every_cell(self) -> Iterator[tuple[Address, Element]]:
+        """All cells that the part holds, in its order."""
+        for number, row in self._rows.items():
+            position = 0
+            for cell in row.iterfind(self._tag("c")):
+                place = split_address(cell.get("r", ""))
+                position = place[1] if place else position + 1
+                yield (number, position), cell
 
     def cell(self, address: Address) -> Element:
         """Find a cell, or make it with the style of its row or column."""

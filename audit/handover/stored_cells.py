@@ -33,7 +33,7 @@ class StoredCells:
         return () if column is None or column.written is None else column.written.cells
 
     def number(self, label: str) -> int:
-        """Number of a row among those of its sheet."""
+        """Count the place of a row among those of its sheet."""
         sheet, _ = split_label(label)
         if sheet not in self._numbers:
             labels = labels_of(self._season.tables[self._season.table_of(label)], sheet)

@@ -15,14 +15,12 @@ import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lxml import etree
-
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
+from audit.handover.book_parts import Book
 from audit.handover.cell_notes import add_notes, sheet_text
-from audit.handover.cell_styles import CellStyles
 from audit.handover.findings_sheet import findings_sheet
-from audit.handover.package import Package, parse, serialise
+from audit.handover.package import Package
 from audit.handover.sheet_cells import SheetCells, split_address
 from audit.handover.typed_texts import texts_of_season, texts_of_source
 from audit.refusal import SeasonRefusal
@@ -33,15 +31,15 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.findings import Finding, Report, Severity, Suspect
+    from audit.handover.cell_styles import CellStyles
     from audit.handover.sheet_cells import Address
     from audit.season import Season
 
-__all__ = ["KEEPS_PARTS", "write_marked"]
+__all__ = ["KEEPS_PARTS", "is_open_document", "write_fresh", "write_marked"]
 
 #: Kinds of file whose parts are copied as they stand.
 KEEPS_PARTS = (".xlsx", ".xlsm")
 
-_MAIN = "application/vnd.openxmlformats-officedocument.spreadsheetml"
 _LONGEST_NAME = 31  # characters of a sheet name
 #: What a sheet name cannot hold.
 _BAD_IN_NAME = str.maketrans(dict.fromkeys("[]:*?/\\", "_"))
@@ -81,7 +79,7 @@ def write_marked(
             where=str(path),
             cure="Choose another folder for the copy.",
         )
-    if source is not None and source.suffix.lower() in KEEPS_PARTS and not _is_open_document(source):
+    if source is not None and source.suffix.lower() in KEEPS_PARTS and not is_open_document(source):
         _mark(source, report, path, {})
         return
     if source is not None and declared is not None:
@@ -96,11 +94,11 @@ def write_marked(
         )
     with tempfile.TemporaryDirectory(prefix="nestproof-") as folder:
         fresh = Path(folder) / "fresh.xlsx"
-        names = _write_fresh(texts, fresh)
+        names = write_fresh(texts, fresh)
         _mark(fresh, report, path, names)
 
 
-def _is_open_document(source: Path) -> bool:
+def is_open_document(source: Path) -> bool:
     """Whether a file is an open document under the name of another kind."""
     return zipfile.is_zipfile(source) and "content.xml" in zipfile.ZipFile(source).namelist()
 
@@ -109,37 +107,18 @@ def _mark(source: Path, report: Report, path: Path, names: Mapping[str, str]) ->
     """Copy a workbook and mark it; `names` leads from sheets of the season to sheets of the workbook."""
     package = Package(source)
     try:
-        book = parse(package.read(package.workbook))
-        space = etree.QName(book).namespace or ""
-        ties = {relation.identity: relation for relation in package.relations(package.workbook)}
-        parts: dict[str, str] = {}
-        for sheet in book.iterfind(f"{{{space}}}sheets/{{{space}}}sheet"):
-            relation = ties.get(str(sheet.get(f"{{{package.base}}}id")))
-            if relation is not None and relation.kind == "worksheet":
-                parts[str(sheet.get("name"))] = relation.part
-        styles_part, styles = _styles(package, space)
+        book = Book(package)
         marks = _marks_by_sheet(report)
         for name, cells in marks.items():
-            part = parts.get(names.get(name, name))
+            part = book.sheets.get(names.get(name, name))
             if part is not None:
-                _mark_sheet(package, part, cells, styles)
-        known = {name: names.get(name, name) for name in marks if names.get(name, name) in parts}
-        content = findings_sheet(report, styles, known, space, package.base)
-        package.write(styles_part, styles.content())
-        _add_sheet(package, book, space, content)
+                _mark_sheet(package, part, cells, book.styles)
+        known = {name: names.get(name, name) for name in marks if names.get(name, name) in book.sheets}
+        book.add_sheet("findings", findings_sheet(report, book.styles, known, book.space, package.base))
+        book.write()
         package.save(path)
     finally:
         package.close()
-
-
-def _styles(package: Package, space: str) -> tuple[str, CellStyles]:
-    for relation in package.relations(package.workbook):
-        if relation.kind == "styles" and relation.part in package:
-            return relation.part, CellStyles(package.read(relation.part))
-    part = package.new_name("xl/styles", ".xml")
-    package.declare(part, f"{_MAIN}.styles+xml")
-    package.relate(package.workbook, "styles", part)
-    return part, CellStyles(f'<styleSheet xmlns="{space}"/>'.encode())
 
 
 Told = tuple["Finding", "Suspect"]
@@ -189,29 +168,7 @@ def _note(told: list[Told]) -> str:
     return "\n\n".join(blocks)
 
 
-def _add_sheet(package: Package, book: etree._Element, space: str, content: bytes) -> None:
-    """Add the sheet of findings as the last one, so that nothing that counts sheets is upset."""
-    part = package.new_name("xl/worksheets/sheet", ".xml")
-    package.write(part, content)
-    package.declare(part, f"{_MAIN}.worksheet+xml")
-    identity = package.relate(package.workbook, "worksheet", part)
-    sheets = book.find(f"{{{space}}}sheets")
-    if sheets is None:
-        sheets = etree.SubElement(book, f"{{{space}}}sheets")
-    taken = {str(sheet.get("name")).casefold() for sheet in sheets}
-    name, number = "findings", 1
-    while name in taken:
-        number += 1
-        name = f"findings {number}"
-    numbers = [int(sheet.get("sheetId", "0")) for sheet in sheets]
-    sheet = etree.SubElement(sheets, f"{{{space}}}sheet")
-    sheet.set("name", name)
-    sheet.set("sheetId", str(max(numbers, default=0) + 1))
-    sheet.set(f"{{{package.base}}}id", identity)
-    package.write(package.workbook, serialise(book))
-
-
-def _write_fresh(texts: Mapping[str, Mapping[Address, str]], path: Path) -> dict[str, str]:
+def write_fresh(texts: Mapping[str, Mapping[Address, str]], path: Path) -> dict[str, str]:
     """Write text as typed, every cell as text; return the sheets' names in the workbook."""
     import openpyxl
 

@@ -15,6 +15,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 __all__ = [
+    "LAST_COLUMN",
+    "LAST_ROW",
+    "TOKEN",
     "Area",
     "Binary",
     "Call",
@@ -28,13 +31,15 @@ __all__ = [
 #: Sheet in small letters (`str.casefold`), row and column; both count from 1.
 Place = tuple[str, int, int]
 
-_LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384
+#: Size of a sheet.
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 _DEEPEST = 40  # brackets within brackets
 #: Functions that choose by themselves which cells they look at.
-_ANYWHERE = frozenset(["INDIRECT", "OFFSET", "CELL", "GETPIVOTDATA"])
+_ANYWHERE = frozenset(["INDIRECT", "OFFSET", "CELL", "GETPIVOTDATA", "TABLE"])
 
 _CELL = r"\$?[A-Za-z]{1,3}\$?[1-9][0-9]{0,6}"
-_TOKEN = re.compile(
+#: One token of a formula.
+TOKEN = re.compile(
     rf"""\s*(?:
       (?P<text>"(?:[^"]|"")*")
     | (?P<sheet>'(?:[^']|'')+'!|\$?[^\W\d][\w.]*!|\[\d+\][\w.]*!)?
@@ -171,7 +176,7 @@ def _tokens(text: str) -> tuple[list[_Token], bool]:
     at, whole = 0, True
     text = text.rstrip()
     while at < len(text):
-        match = _TOKEN.match(text, at)
+        match = TOKEN.match(text, at)
         if match is None:
             whole = False
             # a name, a structured reference, an error: pass over it, and look for references behind it
@@ -212,9 +217,9 @@ def _area(sheet: str, text: str) -> Area | None:
         match = _CORNER.fullmatch(corner)
         if match is None:
             return None
-        column = _column(match[1]) if match[1] else (1 if lowest else _LAST_COLUMN)
-        row = int(match[2]) if match[2] else (1 if lowest else _LAST_ROW)
-        if not (1 <= row <= _LAST_ROW and 1 <= column <= _LAST_COLUMN):
+        column = _column(match[1]) if match[1] else (1 if lowest else LAST_COLUMN)
+        row = int(match[2]) if match[2] else (1 if lowest else LAST_ROW)
+        if not (1 <= row <= LAST_ROW and 1 <= column <= LAST_COLUMN):
             return None
         corners.append((row, column))
     (top, left), (bottom, right) = corners
