@@ -218,15 +218,18 @@ def _merge(asked: argparse.Namespace) -> int:
 
 def _gate(asked: argparse.Namespace) -> int:
     from audit.declarations import load_declarations
-    from audit.handing_over import gate
-    from audit.handover.gate.part import write_gate
+    from audit.handing_over import gate, write_gate
+    from audit.handover.gate.text import gate_text
 
     declared = load_declarations(asked.schemas)
-    answer = gate(_season(asked, declared), asked.decisions, schemas=declared)
-    lines = [repr(answer)]
-    if asked.out is not None:
-        inputs = (*_inputs(asked), *(asked.decisions or ()))
-        lines += ["\nWritten:", *(f"  {path}" for path in write_gate(answer, asked.out, inputs))]
+    season = _season(asked, declared)
+    if asked.out is None:
+        answer = gate(season, asked.decisions, schemas=declared)
+        # there is no page that could hold the rest
+        lines = [gate_text(answer, shown=len(answer.shutting))]
+    else:
+        answer, written = write_gate(season, asked.out, asked.decisions, schemas=declared)
+        lines = [repr(answer), "\nWritten:", *(f"  {path}" for path in written)]
     _say("\n".join(lines))
     return FOUND_NOTHING if answer.is_open else FOUND_SOMETHING
 

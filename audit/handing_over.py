@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     #: Logs of decisions: one, several, or None for the one beside the season.
     Logs = str | Path | Sequence[str | Path] | None
 
-__all__ = ["gate", "hand_over"]
+__all__ = ["gate", "hand_over", "write_gate"]
 
 
 def gate(season: Season, log: Logs = None, *, schemas: str | Path | Declarations | None = None) -> Gate:
@@ -54,6 +54,35 @@ def gate(season: Season, log: Logs = None, *, schemas: str | Path | Declarations
 
     declared = declarations_of(schemas)
     return ask_gate(_decided(season, _logs(season, log), declared))
+
+
+def write_gate(
+    season: Season, out: str | Path, log: Logs = None, *, schemas: str | Path | Declarations | None = None
+) -> tuple[Gate, list[Path]]:
+    """Ask whether a season may be handed over, and write the page and the second engine's results.
+
+    Parameters
+    ----------
+    season, log, schemas
+        As in `gate`.
+    out : path
+        Folder for ``gate.html`` and ``validation.json``, made when it is not there.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        As in `gate`, or the folder cannot be written to.
+    """
+    from audit.handover.folder import write_whole
+    from audit.handover.gate.gate import ask_gate
+    from audit.handover.gate.part import gate_part
+
+    logs = _logs(season, log)
+    decided = _decided(season, logs, declarations_of(schemas))
+    answer = ask_gate(decided)
+    files = {name.rpartition("/")[2]: write for name, write in gate_part(answer, decided).files.items()}
+    read = [Path(one.path) for one in season.files]
+    return answer, write_whole(files, Path(out), [*read, *logs])
 
 
 def hand_over(

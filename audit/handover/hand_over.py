@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.handover.checksums import LIST_NAME, checksum_list, checksums_in, refuse_changed
 from audit.handover.cover_page import cover_page, cover_piece, cover_text
+from audit.handover.gate.wording import headline
 from audit.handover.handover_record import (
     FileSum,
     HandoverRecord,
@@ -79,7 +80,7 @@ def may_go_out(gate: Gate, out: Path, files: Iterable[FileRead], despite: Despit
         )
     if not gate.is_open and despite is None:
         raise GateRefusal(
-            f"The gate is shut, and nothing was written. {gate.headline}",
+            f"Nothing was written. {headline(gate)}",
             where=gate.season,
             cure="Decide what is open (at the desk, or by the query sheet), or name who takes it on and why: "
             "what stays open is then written into the handover.",
@@ -127,7 +128,7 @@ def write_handover(
         made_at=at,
         gate_open=gate.is_open,
         despite=None if gate.is_open else despite,
-        left_open=tuple(str(item) for item in gate.shutting),
+        left_open=tuple(": ".join(filter(None, (item.where, item.says))) for item in gate.shutting),
         parts=tuple(PartTold(part.title, tuple(part.files), part.told) for part in parts),
         inputs=sums_of_inputs(files),
         outputs=(),
