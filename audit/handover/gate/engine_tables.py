@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from audit.charts.palette import TONES
 from audit.handover.gate.expected import expected
 from audit.handover.gate.item import cell_at
+from audit.handover.gate.wording import EMPTY
 from audit.review.typed_rows import safe
 from audit.review.wording import counted
 
@@ -29,10 +30,10 @@ def engine_tables(validations: Sequence[Validation], season: Season, declared: D
     """Make a section: one table of expectations for each table, those with a broken one open."""
     yield "<h2>What the second engine was asked</h2>"
     yield (
-        "<p>Beside the rules of the audit, all that is declared of the tables was checked once more by an "
-        "engine that shares no code with the first one, "
-        f"{safe(validations[0].engine) if validations else 'great-expectations'}. Its own results stand in "
-        "<code>validation.json</code>. Where the two had not agreed on any cell, the gate would be shut.</p>"
+        "<p>Beside the rules of the audit, all that is declared of the tables was checked once more by a "
+        f"second engine, {safe(validations[0].engine) if validations else 'great-expectations'}, which knows "
+        "nothing of the first. Its own results stand in <code>validation.json</code>. A single cell on which "
+        "the two differ shuts the gate.</p>"
     )
     for validation in validations:
         table = declared.tables[validation.table]
@@ -84,7 +85,7 @@ def _broken(validation: Validation, table: TableDeclaration, season: Season) -> 
     yield "</tr></thead><tbody>"
     for one in breaches[:_MOST]:
         cell = cell_at(season, one.label, one.field)
-        text = safe(cell.text) or "(empty)"
+        text = safe(cell.text) or EMPTY
         yield (
             f'<tr><th scope="row" {_LEFT}>{safe(cell.where)}</th><td {_LEFT}>{safe(cell.column)}</td>'
             f'<td class="error" {_LEFT}>{text}</td>'

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from audit.handover.gate.item import ItemCell, OpenItem, cell_at
 from audit.review.wording import chance, suggestion
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Collection, Iterator, Sequence
 
     from audit.findings import Finding, Suspect
     from audit.handover.gate.said import Place, Said, Stand
@@ -18,7 +19,11 @@ __all__ = ["found_items", "waiting_for"]
 
 
 def found_items(
-    findings: Sequence[Finding], season: Season, said: Said, shut_from: float
+    findings: Sequence[Finding],
+    season: Season,
+    said: Said,
+    shut_from: float,
+    unread: Collection[Place] = (),
 ) -> Iterator[OpenItem]:
     """Make an item of every error and suspect that is not told of by the question or conflict it waits for.
 
@@ -28,6 +33,8 @@ def found_items(
         Of the clean season; notes are left out.
     shut_from : float
         A cell that is as likely wrong as this, and that nobody has decided, holds the season back.
+    unread : collection of (label, field)
+        Cells that hold a text and no value: who keeps one is told that it goes out empty.
 
     Yields
     ------
@@ -42,7 +49,12 @@ def found_items(
             continue
         stands = [said.stand(_place(one), finding.rule, finding.identity) for one in finding.suspects]
         if not (_waits(stands) and not _left(finding, stands, shut_from)):
-            yield _item(finding, stands, season, said, shut_from)
+            item = _item(finding, stands, season, said, shut_from)
+            empty = item.sort == "kept" and (item.label, item.field) in unread
+            yield replace(item, remark=_GOES_OUT_EMPTY) if empty else item
+
+
+_GOES_OUT_EMPTY = "It could not be read, so that it goes out without a value."
 
 
 def waiting_for(findings: Sequence[Finding], said: Said, shut_from: float) -> dict[Place, tuple[str, ...]]:

@@ -112,7 +112,7 @@ def ask_gate(decided: DecidedSeason) -> Gate:
     engines = ask_both(season, declared)
     unseen = unseen_in(season, declared, report)
     waiting = waiting_for(report.findings, said, shut_from)
-    items = list(found_items(report.findings, season, said, shut_from))
+    items = list(found_items(report.findings, season, said, shut_from, unseen.told))
     items += log_items(decided.replayed, decided.damaged, waiting)
     items += rule_items(report, declared.settings["gate.must_run"].value)
     items += engines.faults

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.charts.palette import BAND, TONES
+from audit.charts.palette import BAND, QUIET, TONES
 from audit.handover.gate.engine_tables import engine_tables
 from audit.handover.gate.item import SORTS, by_cell
 from audit.handover.gate.wording import (
+    EMPTY,
     NEXT,
     cell_notes,
     cells_named,
@@ -34,14 +35,13 @@ __all__ = ["gate_page", "gate_piece"]
 _MOST = 50
 #: A notebook sets cells to the right, and one that comes from elsewhere leaves style sheets out.
 _LEFT = 'style="text-align:left"'
-_EMPTY = "(empty)"
 _STYLE = f"""
 .wide{{overflow-x:auto}}
 .verdict{{border-left:6px solid {BAND};padding:.2rem 1rem}}
 .verdict.shut{{border-left-color:{TONES["error"].mark}}}
 .items td.text,.items th{{white-space:nowrap}}
 .items td{{max-width:34rem}}
-.items small{{display:block}}
+.items small{{display:block;font-size:.95em;color:{QUIET}}}
 @media print{{.items td.text,.items th{{white-space:normal}}.wide{{overflow:visible}}}}
 """
 _CAUTION = (
@@ -119,7 +119,7 @@ def _row(place: Sequence[OpenItem]) -> str:
     cell = place[0].first
     most = max(place, key=lambda item: len(item.cells))
     bird = " ".join(filter(None, (cell.marks.box, cell.marks.date, cell.marks.ring)))
-    text = safe(cell.text) or _EMPTY if place[0].cells else ""
+    text = safe(cell.text) or EMPTY if place[0].cells else ""
     told = "".join(_said(item) for item in place)
     where = cells_named(most) or place[0].rule or place[0].identity
     return (
@@ -153,10 +153,12 @@ def _kept(items: Sequence[OpenItem], most: int | None) -> Iterator[str]:
     heads = ("where", "column", "stands there", "what the audit says", "who", "why")
     rows = []
     for item in items:
+        rule = f" <code>{safe(item.rule)}</code>" if item.rule else ""
+        remark = f"<small>{safe(item.remark)}</small>" if item.remark else ""
         parts = (
             f'<td {_LEFT}>{safe(item.first.column)}</td><td class="text" {_LEFT}>'
-            f"<strong>{safe(item.typed) or _EMPTY}</strong></td><td {_LEFT}>{_percent(safe(item.says))}"
-            f"{f' <code>{safe(item.rule)}</code>' if item.rule else ''}</td>"
+            f"<strong>{safe(item.typed) or EMPTY}</strong></td><td {_LEFT}>{_percent(safe(item.says))}"
+            f"{rule}{remark}</td>"
             f"<td {_LEFT}>{safe(item.who)}</td><td {_LEFT}>{safe(item.why)}</td>"
         )
         rows.append(f'<tr><th scope="row" {_LEFT}>{safe(cells_named(item))}</th>{parts}</tr>')

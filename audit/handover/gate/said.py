@@ -26,6 +26,8 @@ Place = tuple[str, str]
 #: Answered; decided without knowing of this; asked, in conflict or held back; not decided.
 Stand = Literal["answered", "decided", "waiting", "open"]
 
+#: Signs of a day in ISO 8601.
+_DAY = 10
 _DONE = {"keep": "kept", "amend": "amended", "accept": "accepted"}
 
 
@@ -63,8 +65,10 @@ class Said:
         return [one for one, _ in settled.choices if one.verb != "ask"] if settled else []
 
     def by(self, place: Place) -> str:
-        """Who decided a cell and how, such as ``kept by AB``; empty where nobody did."""
-        said = dict.fromkeys(f"{_DONE[one.verb]} by {one.who}" for one in self.decisions(place))
+        """Who decided a cell, how and when: ``kept by AB on 2026-07-02``; empty where nobody did."""
+        said = dict.fromkeys(
+            f"{_DONE[one.verb]} by {one.who} on {one.at[:_DAY]}" for one in self.decisions(place)
+        )
         return ", ".join(said)
 
     def why(self, place: Place) -> str:

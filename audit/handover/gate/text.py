@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.handover.gate.item import by_cell
 from audit.handover.gate.wording import (
+    EMPTY,
     NEXT,
     cell_notes,
     cells_named,
@@ -28,7 +29,6 @@ __all__ = ["gate_text"]
 _WIDTH = 100
 #: Places told in full; how many more there are is always said.
 _SHOWN = 12
-_EMPTY = "(empty)"
 
 
 def gate_text(gate: Gate, *, width: int = _WIDTH, shown: int = _SHOWN) -> str:
@@ -68,7 +68,7 @@ def _told(place: Sequence[OpenItem], width: int) -> Iterator[str]:
     most = max(place, key=lambda item: len(item.cells))
     where = " ".join(filter(None, (sort_word(first), cells_named(most) or first.rule)))
     bird = " ".join(filter(None, (first.first.marks.box, first.first.marks.date, first.first.marks.ring)))
-    stands = f": {_one_line(first.typed) or _EMPTY}" if first.cells else ""
+    stands = f": {_one_line(first.typed) or EMPTY}" if first.cells else ""
     yield from _wrapped(f"{where}{f' ({_one_line(bird)})' if bird else ''}{stands}", width)
     for item in place:
         for sentence in (item.says, *item.beside, item.remark):

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from audit.handover.gate.item import OpenItem, Sort
 
 __all__ = [
+    "EMPTY",
     "NEXT",
     "cell_notes",
     "cells_named",
@@ -27,6 +28,8 @@ __all__ = [
 
 #: What to do when the gate is shut.
 NEXT = "Settle these at the desk, in the sheet or from the field notebook, and ask the gate again."
+#: What is shown of an empty cell.
+EMPTY = "(empty)"
 #: Cells of one item that a sentence names.
 _NAMED = 6
 
@@ -66,7 +69,8 @@ def cell_notes(item: OpenItem) -> list[str]:
     several = len(item.cells) > 1
     told = []
     for cell in item.cells[:_NAMED]:
-        note = ", ".join(filter(None, (cell.suggested, cell.said if several else "")))
+        stands = (cell.text or EMPTY) if several else ""
+        note = ", ".join(filter(None, (stands, cell.suggested, cell.said if several else "")))
         if note:
             told.append(f"{cell.where}: {note}" if several else note)
     return told
