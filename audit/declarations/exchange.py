@@ -119,6 +119,8 @@ class ExchangeDeclarations:
     ----------
     fields : tuple of ExchangeField
         In the order of a record.
+    forms : mapping of str to tuple of ExchangeField
+        The fields of each form in `FORMS`.
     codes : mapping of str to CodeTable
     rules : mapping of str to Code
         How values are written that stand in no table.
@@ -128,15 +130,11 @@ class ExchangeDeclarations:
     """
 
     fields: tuple[ExchangeField, ...]
+    forms: Mapping[str, tuple[ExchangeField, ...]]
     codes: Mapping[str, CodeTable]
     rules: Mapping[str, Code]
     choices: Mapping[str, Limit]
     checks: Mapping[str, Check]
-
-    def fields_of(self, form: str) -> tuple[ExchangeField, ...]:
-        """Return the fields of a form, one of `FORMS`, in order."""
-        known = FORMS[: FORMS.index(form) + 1]
-        return tuple(field for field in self.fields if field.since in known)
 
     def choice(self, name: str) -> Any:  # noqa: ANN401 - a code, a number or a list of words
         """Return what a round writes."""
@@ -195,6 +193,10 @@ def exchange_from(document: Document) -> ExchangeDeclarations:
         _check_choice(document, name, str(choices[name].value), codes[table])
     return ExchangeDeclarations(
         fields=fields,
+        forms={
+            form: tuple(field for field in fields if FORMS.index(field.since) <= at)
+            for at, form in enumerate(FORMS)
+        },
         codes=codes,
         rules=rules,
         choices=choices,

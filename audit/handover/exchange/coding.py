@@ -102,7 +102,7 @@ def _record(one: Handled, past: Past, around: Round, reference: str, say: Say) -
         date=f"{one.day:%d%m%Y}",
         date_accuracy=_EXACT,
         time=_time(one, say),
-        **place_fields(one, around, say),
+        **place_fields(one, around),
         code_identifier=_DIRECT,
         **way_fields(one, past, around),
         **measure_fields(one, around, say),

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from operator import attrgetter
+from typing import TYPE_CHECKING
 
-__all__ = ["NAMES", "Encounter"]
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+__all__ = ["NAMES", "Encounter", "texts_in"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +89,6 @@ class Encounter:
 
 #: Names of the fields, in the order of a record.
 NAMES = tuple(field.name for field in fields(Encounter))
+
+#: Gives the texts of a record, in the order of `NAMES`.
+texts_in: Callable[[Encounter], tuple[str, ...]] = attrgetter(*NAMES)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from audit.handover.exchange.encounter import NAMES, texts_in
 from audit.handover.exchange.place import NO_POINT
 from audit.refusal import Refusal
 
@@ -19,25 +19,27 @@ PIPE = "|"
 #: The form of fixed width.
 FIXED = "2000"
 _DEGREES = "2020"
+_PACKED = NAMES.index("coordinates")
 
 
-def as_written(record: Encounter, form: str) -> Encounter:
-    """Leave out of a record what a form has no field for.
+def as_written(record: Encounter, form: str, exchange: ExchangeDeclarations) -> tuple[str, ...]:
+    """Give the texts of a record as a form has them, all fields of the code in order.
 
-    In the form of 2020 a position stands in decimal degrees, and dots take the place of the packed one.
+    Fields that a form does not have are empty. In the form of 2020 a position stands in decimal degrees, and
+    dots take the place of the packed one.
 
     Parameters
     ----------
     form : str
         One of `audit.declarations.exchange.FORMS`.
     """
+    texts = texts_in(record)
     if form == _DEGREES:
-        return replace(record, coordinates=NO_POINT) if record.latitude else record
-    plain = replace(record, latitude="", longitude="", current_place_code="", more_marks="")
-    if form != FIXED:
-        return plain
-    cut = dict.fromkeys(_ADDED, "")
-    return replace(plain, **cut)
+        if not record.latitude:
+            return texts
+        return (*texts[:_PACKED], NO_POINT, *texts[_PACKED + 1 :])
+    known = len(exchange.forms[form])
+    return (*texts[:known], *("" for _ in texts[known:]))
 
 
 def line_of(record: Encounter, form: str, exchange: ExchangeDeclarations) -> str:
@@ -53,9 +55,8 @@ def line_of(record: Encounter, form: str, exchange: ExchangeDeclarations) -> str
     Refusal
         A text would break the line: a pipe, a line break, or another length than a fixed width.
     """
-    written = as_written(record, form)
-    fields = exchange.fields_of(form)
-    texts = [getattr(written, field.name) for field in fields]
+    fields = exchange.forms[form]
+    texts = as_written(record, form, exchange)[: len(fields)]
     if form == FIXED:
         for field, text in zip(fields, texts, strict=True):
             if len(text) != field.width:
@@ -75,35 +76,3 @@ def _broken(record: Encounter, title: str, what: str) -> Refusal:
         where=f"record {record.reference or record.ring}, {title}",
         cure="Change the text in the clean season.",
     )
-
-
-#: Fields that the form of fixed width does not have.
-_ADDED = (
-    "wing",
-    "third_primary",
-    "wing_point",
-    "mass",
-    "moult",
-    "plumage",
-    "hind_claw",
-    "bill",
-    "bill_method",
-    "total_head",
-    "tarsus",
-    "tarsus_method",
-    "tail",
-    "tail_difference",
-    "fat",
-    "fat_method",
-    "pectoral_muscle",
-    "brood_patch",
-    "primary_score",
-    "primary_moult",
-    "old_coverts",
-    "alula",
-    "carpal_covert",
-    "sexing_method",
-    "place_name",
-    "remarks",
-    "reference",
-)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from audit.handover.exchange.encounter import NAMES
 from audit.handover.exchange.ring_padding import padded
 
 if TYPE_CHECKING:
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
 
 __all__ = ["mark_fields", "old_ring"]
 
+_RING = NAMES.index("ring")
 #: Codes whose meaning decides what is written; what they mean is declared in ``schemas/exchange.yaml``.
 _RING_THERE, _RING_REPLACED = "4", "5"
 _NO_MARK, _TAG_PUT_ON, _TAG_THERE, _TAG_REPLACED = "ZZ", "GB", "GC", "GE"
@@ -27,11 +29,10 @@ def mark_fields(one: Handled, past: Past, around: Round, say: Say) -> dict[str, 
         The ring has no place in the code.
     """
     exchange = around.exchange
-    width = next(field.width for field in exchange.fields if field.name == "ring")
     return {
         "scheme": around.sender.scheme,
         "method": exchange.code("method"),
-        "ring": padded(one.ring, width),
+        "ring": padded(one.ring, exchange.fields[_RING].width),
         "ring_verified": exchange.code("ring_verified"),
         "metal_ring": _metal_ring(one, past, around, say),
         "other_marks": _other_marks(one, past, around, say),

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from audit.declarations.exchange import CodeTable
     from audit.handover.exchange.handled import Handled
     from audit.handover.exchange.history import Past
-    from audit.handover.exchange.round import Round, Say
+    from audit.handover.exchange.round import Round
 
 __all__ = ["NO_POINT", "NO_WAY", "PLACE_UNKNOWN", "place_fields", "way_fields"]
 
@@ -27,10 +27,14 @@ _METRES = 1000
 _TURN = 360
 
 
-def place_fields(one: Handled, around: Round, say: Say) -> dict[str, str]:
+def place_fields(one: Handled, around: Round) -> dict[str, str]:
     """Write place code, co-ordinates and their accuracy."""
+    return around.once_for(one.box, lambda: _place(one.box, around))
+
+
+def _place(box: str, around: Round) -> dict[str, str]:
     exchange = around.exchange
-    place = around.sender.place_of(one.box)
+    place = around.sender.place_of(box)
     told = {
         "place_code": place.code or PLACE_UNKNOWN,
         "coordinates": NO_POINT,
@@ -38,16 +42,13 @@ def place_fields(one: Handled, around: Round, say: Say) -> dict[str, str]:
         "latitude": "",
         "longitude": "",
     }
-    if not place.code:
-        say("place_missing", "place_code", f"No place code is declared for box {one.box or '(not written)'}.")
-    point = around.points.get(one.box)
+    point = around.points.get(box)
     if point is None:
-        say("coordinates_missing", "coordinates", f"Box {one.box or '(not written)'} has no co-ordinates.")
         return told
     try:
         packed = pack(*point)
     except ValueError:
-        say("coordinates", "coordinates", f"Box {one.box} lies at {point[0]:g}, {point[1]:g}: no such place.")
+        # the table of boxes names a place beyond the globe: asked about with the boxes
         return told
     decimals = int(exchange.choice("decimals_of_degrees"))
     return told | {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from audit.handover.exchange.encounter import NAMES
+from audit.handover.exchange.encounter import NAMES, texts_in
 from audit.handover.exchange.lines import as_written
 from audit.handover.exchange.place import NO_POINT
 from audit.handover.exchange.reading import read_lines
@@ -52,10 +52,13 @@ def hold_against(text: str, form: str, coded: Sequence[Coded], around: Round) ->
             cure="Nothing was handed out. Look for line breaks in texts of the season.",
         )
     for record, one in zip(read, coded, strict=True):
-        meant = as_written(one.record, form)
-        different = next(
-            (name for name in NAMES if getattr(record, name) != getattr(meant, name)), None
-        ) or next(_other_meaning(record, one, around), None)
+        meant = as_written(one.record, form, around.exchange)
+        different = None
+        if texts_in(record) != meant:
+            different = next(
+                name for name, text in zip(NAMES, meant, strict=True) if getattr(record, name) != text
+            )
+        different = different or next(_other_meaning(record, one, around), None)
         if different:
             raise Refusal(
                 f"'{getattr(record, different)}' was read back, which is not what the row says.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from audit.declarations.exchange import FORMS
@@ -37,8 +38,11 @@ def read_lines(
         The first line that is no record: file, line, field and cure.
     """
     lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    plain = _whole(exchange.forms[form]) if form and form != FIXED else None
     return tuple(
-        read_line(line, exchange, form, where=f"{name}, line {number}")
+        Encounter(*_filled(line.split(PIPE)))
+        if plain is not None and plain.fullmatch(line)
+        else read_line(line, exchange, form, where=f"{name}, line {number}")
         for number, line in enumerate(lines, start=1)
         if line.strip()
     )
@@ -55,7 +59,7 @@ def read_line(
         The line is of no known form, or a field does not have its form.
     """
     form = form or form_of(line, exchange, where)
-    fields = exchange.fields_of(form)
+    fields = exchange.forms[form]
     texts = _cut(line, fields) if form == FIXED else line.split(PIPE)
     whole = sum(field.width for field in fields)
     if len(texts) != len(fields) or (form == FIXED and len(line) != whole):
@@ -68,8 +72,22 @@ def read_line(
         )
     for field, text in zip(fields, texts, strict=True):
         _check(field, text, where)
-    told = dict.fromkeys(NAMES, "") | {field.name: text for field, text in zip(fields, texts, strict=True)}
-    return Encounter(**told)
+    return Encounter(*_filled(texts))
+
+
+def _filled(texts: list[str]) -> tuple[str, ...]:
+    """Leave fields empty that a form does not have."""
+    return (*texts, *("" for _ in NAMES[len(texts) :]))
+
+
+def _whole(fields: tuple[ExchangeField, ...]) -> re.Pattern[str]:
+    """Make one expression of a whole line: what fits it needs no look at its fields one by one."""
+    parts = []
+    for field in fields:
+        width = rf"(?=[^|]{{{field.width}}}(?:\||\Z))" if field.width else ""
+        form = field.form.pattern if field.form is not None else "[^|]*"
+        parts.append(f"{width}(?:{form})")
+    return re.compile(r"\|".join(parts))
 
 
 def form_of(line: str, exchange: ExchangeDeclarations, where: str = "line 1") -> str:
@@ -82,7 +100,7 @@ def form_of(line: str, exchange: ExchangeDeclarations, where: str = "line 1") ->
     """
     known = []
     for form in FORMS:
-        fields = exchange.fields_of(form)
+        fields = exchange.forms[form]
         if form == FIXED:
             whole = sum(field.width for field in fields)
             known.append(f"{whole} characters without a pipe ({form})")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.handover.exchange.bird import NESTLING
 from audit.handover.exchange.brood import NO_BROOD, UNKNOWN_AGE
+from audit.handover.exchange.encounter import texts_in
 from audit.handover.exchange.fate import DEAD, NOT_CAUGHT
 from audit.handover.exchange.place import NO_POINT
 from audit.models.sexagesimal import unpack
@@ -82,8 +83,7 @@ def day_of(record: Encounter) -> dt.date | None:
 
 
 def _codes(record: Encounter, exchange: ExchangeDeclarations) -> Iterator[Asked]:
-    for field in exchange.fields:
-        text = getattr(record, field.name)
+    for field, text in zip(exchange.fields, texts_in(record), strict=True):
         if field.codes and exchange.codes[field.codes].find(text) is None:
             yield "unknown_code", field.name, f"'{text}' stands in no table of codes for {field.title}."
 

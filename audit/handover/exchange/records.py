@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from audit.handover.exchange.brood import UNKNOWN_AGE
 from audit.handover.exchange.coding import code_round
 from audit.handover.exchange.lines import line_of
-from audit.handover.exchange.place import NO_WAY
+from audit.handover.exchange.place import NO_POINT, NO_WAY, PLACE_UNKNOWN
 from audit.handover.exchange.read_back import hold_against
 from audit.handover.exchange.round import lay_round
 from audit.handover.exchange.season_checks import season_checks
@@ -159,6 +159,12 @@ def _told(records: ExchangeRecords) -> list[str]:
 def _gaps(records: ExchangeRecords) -> list[str]:
     found = [one.record for one in records.coded]
     told = []
+    for name, none, what, file in (
+        ("place_code", PLACE_UNKNOWN, "place code is declared", "sender.yaml of your own folder"),
+        ("coordinates", NO_POINT, "box has co-ordinates", "the table of boxes"),
+    ):
+        if found and all(getattr(record, name) == none for record in found):
+            told.append(f"No {what}, so all records have theirs as not known: write them into {file}.")
     ages = sum(record.pullus_age == UNKNOWN_AGE["pullus_age"] for record in found)
     if ages:
         told.append(

@@ -64,6 +64,7 @@ class Round:
     hatched: Mapping[str, set[dt.date]]
     replaced: re.Pattern[str]
     death: re.Pattern[str]
+    _places: dict[str, dict[str, str]] = field(default_factory=dict)
     _ways: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)
 
     @property
@@ -75,6 +76,12 @@ class Round:
     def sender(self) -> Sender:
         """Who sends the season."""
         return self.declared.sender
+
+    def once_for(self, box: str, make: Callable[[], dict[str, str]]) -> dict[str, str]:
+        """Return what is written of a box, made once."""
+        if box not in self._places:
+            self._places[box] = make()
+        return self._places[box]
 
     def way(self, start: str, end: str) -> tuple[float, float] | None:
         """Kilometres and direction from one box to another; None where one of them has no co-ordinates."""

@@ -10,10 +10,11 @@ from audit.handover.exchange.bird_checks import bird_checks
 from audit.handover.exchange.brood import NO_BROOD
 from audit.handover.exchange.caution import Caution
 from audit.handover.exchange.fate import DEAD
-from audit.handover.exchange.place import NO_POINT
+from audit.handover.exchange.place import NO_POINT, PLACE_UNKNOWN
 from audit.handover.exchange.record_checks import record_checks
 from audit.models.great_circle import distance_km
 from audit.models.sexagesimal import unpack
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -26,6 +27,7 @@ __all__ = ["season_checks"]
 
 _UNKNOWN = "99"
 _METRES = 1000
+_MISSING = {"place_missing": "place code", "coordinates_missing": "co-ordinates"}
 
 
 def season_checks(coded: Sequence[Coded], around: Round) -> Iterator[Caution]:
@@ -38,6 +40,7 @@ def season_checks(coded: Sequence[Coded], around: Round) -> Iterator[Caution]:
     asked += bird_checks(records, exchange, [one.past.before for one in coded])
     asked += _broods(coded)
     asked += _boxes(coded, around)
+    asked += _gaps(coded)
     for at, (check, field, said) in asked:
         yield Caution(check, coded[at].row.label, coded[at].record.reference, field, said)
 
@@ -66,15 +69,35 @@ def _broods(coded: Sequence[Coded]) -> Iterator[tuple[int, Asked]]:
             )
 
 
+def _gaps(coded: Sequence[Coded]) -> Iterator[tuple[int, Asked]]:
+    """Ask once for each box without place code or co-ordinates, where other boxes have them."""
+    unknown = {"place_code": PLACE_UNKNOWN, "coordinates": NO_POINT}
+    for (field, none), (check, what) in zip(unknown.items(), _MISSING.items(), strict=True):
+        rows: dict[str, list[int]] = defaultdict(list)
+        for at, one in enumerate(coded):
+            if getattr(one.record, field) == none:
+                rows[one.row.box].append(at)
+        if sum(map(len, rows.values())) == len(coded):
+            # nobody has declared any, which is told once
+            continue
+        for box, places in rows.items():
+            who = f"Box {box}" if box else "A record without a box"
+            yield places[0], (check, field, f"{who} has no {what}: {counted(len(places), 'record')}.")
+
+
 def _boxes(coded: Sequence[Coded], around: Round) -> Iterator[tuple[int, Asked]]:
     """Ask whether packed co-ordinates lie where the box lies; each pair once."""
     seen: set[tuple[str, str]] = set()
     for at, one in enumerate(coded):
         key = (one.row.box, one.record.coordinates)
         point = around.points.get(one.row.box)
-        if key in seen or point is None or one.record.coordinates == NO_POINT:
+        if key in seen or point is None:
             continue
         seen.add(key)
+        if one.record.coordinates == NO_POINT:
+            said = f"Box {one.row.box} lies at {point[0]:g}, {point[1]:g}: no such place."
+            yield at, ("coordinates", "coordinates", said)
+            continue
         away = float(
             distance_km(
                 *point, *unpack(one.record.coordinates), float(around.exchange.choice("earth_radius_km"))

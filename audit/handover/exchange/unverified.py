@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.handover.exchange.lines import as_written
+from audit.handover.exchange.encounter import NAMES, texts_in
 from audit.handover.exchange.place import NO_POINT, PLACE_UNKNOWN
 from audit.handover.exchange.ring_padding import FILLER
 
@@ -20,8 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["Unverified", "unverified"]
 
 _MANUAL = "the current manual of the exchange code"
-_FORM = "2020"
-_SPECIES = ("species_mentioned", "species_concluded")
+_SPECIES = "species_mentioned"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,19 +63,21 @@ def unverified(
     """
     if not records:
         return ()
-    written = [as_written(record, _FORM) for record in records]
-    packed = Counter(record.coordinates for record in records)
+    columns = {
+        name: Counter(texts)
+        for name, texts in zip(NAMES, zip(*map(texts_in, records), strict=True), strict=True)
+    }
+    # the form of 2020 writes dots instead
+    columns["coordinates"] += Counter({NO_POINT: sum(bool(record.latitude) for record in records)})
     found = [
-        *_codes(written, exchange, packed),
-        *_species(written, exchange, species),
+        *_codes(columns, exchange),
+        *_species(columns, exchange, species),
         *_rules(records, exchange),
     ]
     return tuple(sorted(found, key=lambda one: (one.order, one.code)))
 
 
-def _codes(
-    records: Sequence[Encounter], exchange: ExchangeDeclarations, packed: Counter[str]
-) -> Iterator[Unverified]:
+def _codes(columns: Mapping[str, Counter[str]], exchange: ExchangeDeclarations) -> Iterator[Unverified]:
     tables: dict[str, list[ExchangeField]] = {}
     for field in exchange.fields:
         if field.codes:
@@ -85,10 +86,7 @@ def _codes(
         counts: Counter[str] = Counter()
         for field in fields:
             # a record whose fields both hold a code counts once
-            here = Counter(getattr(record, field.name) for record in records)
-            if field.name == "coordinates":
-                here |= packed
-            counts |= here
+            counts |= columns[field.name]
         meant: dict[str, tuple[Code, int]] = {}
         for text, count in counts.items():
             code = exchange.codes[name].find(text)
@@ -100,12 +98,11 @@ def _codes(
 
 
 def _species(
-    records: Sequence[Encounter], exchange: ExchangeDeclarations, species: Mapping[str, Species]
+    columns: Mapping[str, Counter[str]], exchange: ExchangeDeclarations, species: Mapping[str, Species]
 ) -> Iterator[Unverified]:
-    order, title = next((field.order, field.title) for field in exchange.fields if field.name == _SPECIES[0])
-    counts = Counter(record.species_mentioned for record in records)
+    order, title = next((field.order, field.title) for field in exchange.fields if field.name == _SPECIES)
     known = {one.euring: one for one in species.values() if one.euring}
-    for text, count in counts.items():
+    for text, count in columns[_SPECIES].items():
         one = known.get(text)
         if one is None:
             code = exchange.codes["species"].find(text)
