@@ -2,240 +2,175 @@
 
 from __future__ import annotations
 
-import re
-from collections import defaultdict
+import datetime as dt
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
-from audit.declarations.species import species_index
+from audit.handover.season_report.box_order import in_order
 from audit.handover.season_report.brood_account import BroodAccount, BroodAccounts, EmptyBox
-from audit.rules.case import Case
-from audit.rules.ringings import ringings_of
+from audit.handover.season_report.met_birds import met_birds, visits_made
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from audit.declarations import Declarations
+    from audit.handover.season_report.met_birds import MetBird, VisitMade
     from audit.season import Season
 
-__all__ = ["brood_accounts", "in_order", "species_names"]
+__all__ = ["brood_accounts"]
 
-_COUNTS = ("eggs", "alive", "dead")
 #: Species, box and year.
 _Key = tuple[str, str, int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Round:
-    """The season as the accounts need it.
+class _Whole:
+    """What is known of the whole season.
 
     Attributes
     ----------
-    birds, visits : pandas.DataFrame
-        Handlings and visits; missing texts are empty.
-    last : mapping of str to Timestamp
+    last : mapping of str to int
         Last day on which each ring was met, wherever.
-    tagged : frozenset of str or None
+    tagged : set of str or None
         Rings of birds with a tag; None without a column for it.
     has_ages : bool
         Whether any age was written.
-    cleaned : mapping of (str, int) to str, or None
-        Box and year -> day of the last cleaning after the last bird in the hand; None where none is ticked
-        for want of a column.
+    cleaned : mapping of (str, int) to int, or None
+        Box and year -> day of the last cleaning after the last bird in the hand; None without a column.
     """
 
-    birds: pd.DataFrame
-    visits: pd.DataFrame
-    last: Mapping[str, pd.Timestamp]
-    tagged: frozenset[str] | None
+    last: Mapping[str, int]
+    tagged: set[str] | None
     has_ages: bool
-    cleaned: Mapping[tuple[str, int], str] | None
+    cleaned: Mapping[tuple[str, int], int] | None
 
     def cleaning(self, box: str, year: int) -> str | None:
         """Day of the cleaning of a box."""
-        return None if self.cleaned is None else self.cleaned.get((box, year), "")
+        return None if self.cleaned is None else _iso(self.cleaned.get((box, year), 0))
 
 
 def brood_accounts(season: Season, declared: Declarations) -> BroodAccounts:
     """Lay out what became of each brood; two broods of one species in one box and year share a line."""
-    birds = _birds(season, declared)
-    visits = _visits(season, birds)
-    known = birds[birds["ring"] != ""]
-    whole = _Round(
-        birds,
-        visits,
-        {str(ring): day for ring, day in known.groupby("ring")["day"].max().items()},
-        frozenset(known.loc[known["tag"] != "", "ring"]) if season.has("handlings", "tag") else None,
-        bool((birds["age"] != "").any()),
-        _cleanings(season, birds, visits),
+    birds, visits = met_birds(season, declared), visits_made(season)
+    last: dict[str, int] = {}
+    for bird in birds:
+        if bird.ring:
+            last[bird.ring] = max(bird.day, last.get(bird.ring, 0))
+    whole = _Whole(
+        last,
+        {bird.ring for bird in birds if bird.ring and bird.has_tag}
+        if season.has("handlings", "tag")
+        else None,
+        any(bird.has_age for bird in birds),
+        _cleanings(birds, visits) if season.has("visits", "box", "date", "cleaned") else None,
     )
-    keys = ["species", "box", "year"]
-    handled = {_key(*key): rows for key, rows in birds.groupby(keys, sort=False)}
-    visited = {_key(*key): rows for key, rows in visits.groupby(keys, sort=False)}
+    handled: dict[_Key, list[MetBird]] = defaultdict(list)
+    for bird in birds:
+        handled[bird.species, bird.box, _year(bird.day)].append(bird)
+    visited: dict[_Key, list[VisitMade]] = defaultdict(list)
+    for visit, species in zip(visits, _species_of(visits, birds), strict=True):
+        visited[species, visit.box, _year(visit.day)].append(visit)
     made = [
-        _account(whole, key, handled.get(key, birds.iloc[:0]), visited.get(key, visits.iloc[:0]))
+        _account(whole, key, handled.get(key, ()), visited.get(key, ()))
         for key in dict.fromkeys([*handled, *visited])
     ]
-    order = {name: place for place, name in enumerate(birds["species"].value_counts().index)}
+    many = Counter(bird.species for bird in birds)
     broods = [one for one in made if one.is_brood]
-    broods.sort(
-        key=lambda one: (order.get(one.species, len(order)), one.species, in_order(one.box), one.year)
-    )
+    broods.sort(key=lambda one: (-many[one.species], one.species, in_order(one.box), one.year))
     return BroodAccounts(tuple(broods), tuple(_empty(whole, season, made)), whole.has_ages)
 
 
-def _key(species: object, box: object, year: object) -> _Key:
-    return str(species), str(box), int(str(year))
+def _species_of(visits: Sequence[VisitMade], birds: Iterable[MetBird]) -> Iterator[str]:
+    """Give each visit the species handled nearest in time in its box and year."""
+    handled: dict[tuple[str, int], set[tuple[int, str]]] = defaultdict(set)
+    for bird in birds:
+        if bird.day:
+            handled[bird.box, _year(bird.day)].add((bird.day, bird.species))
+    for visit in visits:
+        near = handled.get((visit.box, _year(visit.day)), ())
+        yield min((abs(day - visit.day), day, name) for day, name in near)[2] if near else ""
 
 
-def in_order(box: str) -> tuple[bool, list[tuple[int, str]]]:
-    """Let SL-9 stand before SL-10, and no box last.
-
-    Examples
-    --------
-    >>> sorted(["SL-10", "", "SL-9"], key=in_order)
-    ['SL-9', 'SL-10', '']
-    """
-    pieces = re.findall(r"[0-9]+|[^0-9]+", box)
-    return not box, [(int(piece), "") if piece.isdecimal() else (-1, piece) for piece in pieces]
-
-
-def species_names(season: Season, declared: Declarations) -> list[str]:
-    """Name the species of each handling: the declared English name, or as typed; empty where missing."""
-    frame = season.frame("handlings")
-    if "species" not in frame.columns:
-        kind = declared.species.get(str(declared.settings["season.species.default_species"].value))
-        return [kind.english if kind else ""] * len(frame)
-    index = species_index(declared.species)
-    names = {}
-    for text in frame["species"].dropna().unique():
-        slug = index.resolve(text)
-        names[text] = declared.species[slug].english if slug else str(text)
-    return [names.get(text, "") for text in frame["species"]]
-
-
-def _birds(season: Season, declared: Declarations) -> pd.DataFrame:
-    """Rows of the handlings; ``first`` is a first ringing with a ring, of a bird that is not full-grown."""
-    frame = season.frame("handlings")
-    case = Case(season, declared, declared.rules["brood"])
-    found = pd.DataFrame(
-        {
-            name: frame[name].fillna("").astype("str") if name in frame.columns else ""
-            for name in ("box", "ring", "tag", "age")
-        },
-        index=frame.index,
-    )
-    found["day"] = frame["date"]
-    found["year"] = frame["date"].dt.year.fillna(0).astype("int64")
-    found["size"] = frame["brood_size"] if "brood_size" in frame.columns else pd.NA
-    found["species"] = species_names(season, declared)
-    young = found["age"].str.strip().isin([str(code) for code in case.limit("pullus_codes")])
-    found["grown"] = (found["age"] != "") & ~young
-    found["first"] = ringings_of(case).first & (found["ring"] != "") & ~found["grown"]
+def _cleanings(birds: Iterable[MetBird], visits: Iterable[VisitMade]) -> dict[tuple[str, int], int]:
+    last: dict[tuple[str, int], int] = {}
+    for bird in birds:
+        key = bird.box, _year(bird.day)
+        last[key] = max(bird.day, last.get(key, 0))
+    found: dict[tuple[str, int], int] = {}
+    for visit in visits:
+        key = visit.box, _year(visit.day)
+        if visit.cleaned and visit.day > last.get(key, 0):
+            found[key] = max(visit.day, found.get(key, 0))
     return found
 
 
-def _visits(season: Season, birds: pd.DataFrame) -> pd.DataFrame:
-    """Rows of the visits, each with the species handled nearest in time in its box and year."""
-    if not season.has("visits", "box", "date"):
-        names = ("species", "box", "year", "day", *_COUNTS)
-        return pd.DataFrame({name: pd.Series(dtype="object") for name in names})
-    frame = season.frame("visits")
-    frame = frame[frame["box"].notna() & frame["date"].notna()]
-    handled: dict[tuple[str, int], list[tuple[pd.Timestamp, str]]] = defaultdict(list)
-    known = birds[birds["day"].notna()]
-    at = zip(known["box"], known["year"], strict=True)
-    for place, day, name in zip(at, known["day"], known["species"], strict=True):
-        handled[place].append((day, name))
-    years = frame["date"].dt.year.astype("int64")
-    kinds: list[str] = []
-    for box, year, day in zip(frame["box"], years, frame["date"], strict=True):
-        near = handled.get((str(box), int(year)), ())
-        kinds.append(min((abs(seen - day), seen, name) for seen, name in near)[2] if near else "")
-    counts = {name: frame[name] if name in frame.columns else pd.NA for name in _COUNTS}
-    told = {"species": kinds, "box": frame["box"].astype("str"), "year": years, "day": frame["date"]}
-    return pd.DataFrame({**told, **counts}, index=frame.index)
-
-
-def _cleanings(
-    season: Season, birds: pd.DataFrame, visits: pd.DataFrame
-) -> dict[tuple[str, int], str] | None:
-    if not season.has("visits", "box", "date", "cleaned"):
-        return None
-    ticked = season.frame("visits").loc[visits.index, "cleaned"].fillna(value=False).astype("bool")
-    last = birds.groupby(["box", "year"])["day"].max().to_dict()
-    found = {}
-    for key, day in visits[ticked].groupby(["box", "year"])["day"].max().to_dict().items():
-        handled = last.get(key)
-        if handled is None or pd.isna(handled) or day > handled:
-            found[key] = _iso(day)
-    return found
-
-
-def _account(whole: _Round, key: _Key, handled: pd.DataFrame, visited: pd.DataFrame) -> BroodAccount:
+def _account(
+    whole: _Whole, key: _Key, handled: Sequence[MetBird], visited: Sequence[VisitMade]
+) -> BroodAccount:
     species, box, year = key
-    eggs, alive, dead = (_most(visited[name]) for name in _COUNTS)
-    mine = handled[handled["first"]]
-    first_day = mine["day"].min()
-    rings = {str(ring): day for ring, day in mine.groupby("ring")["day"].min().items()}
-    size = _usual(handled.loc[handled["day"].isin(mine["day"].dropna()), "size"])
-    if size is None and len(mine):
-        size = _most(visited.loc[visited["day"] == first_day, "alive"])
-    with_life = visited.loc[visited[["eggs", "alive"]].fillna(0).sum(axis=1) > 0, "day"]
-    seen = [day for day in (handled["day"].max(), with_life.max()) if pd.notna(day)]
+    rings: dict[str, int] = {}
+    # by day, a row without one last
+    for bird in sorted(handled, key=lambda one: (not one.day, one.day)):
+        if bird.first:
+            rings.setdefault(bird.ring, bird.day)
+    days = {day for day in rings.values() if day}
+    sizes = Counter(bird.size for bird in handled if bird.size is not None and bird.day in days)
+    size = max(sizes, key=lambda one: (sizes[one], one)) if sizes else None
+    if size is None and days:
+        size = _most(visit.alive for visit in visited if visit.day == min(days))
+    living = [visit.day for visit in visited if visit.eggs or visit.alive]
     return BroodAccount(
         species=species,
         box=box,
         year=year,
-        visits=len({*handled["day"].dropna(), *visited["day"].dropna()}),
-        eggs=eggs,
-        alive=alive,
-        dead=dead,
+        visits=len(({bird.day for bird in handled} | {visit.day for visit in visited}) - {0}),
+        eggs=_most(visit.eggs for visit in visited),
+        alive=_most(visit.alive for visit in visited),
+        dead=_most(visit.dead for visit in visited),
         ringed=len(rings),
-        ringed_on=_iso(first_day),
-        size=size if len(mine) else None,
+        ringed_on=_iso(min(days, default=0)),
+        size=size,
         tagged=None if whole.tagged is None else len(whole.tagged & rings.keys()),
-        again=sum(bool(whole.last[ring] > day) for ring, day in rings.items()),
-        grown=_heads(handled[handled["grown"]]) if whole.has_ages else None,
-        last_seen=_iso(max(seen)) if seen else "",
+        again=sum(whole.last[ring] > day > 0 for ring, day in rings.items()),
+        grown=_heads(handled) if whole.has_ages else None,
+        last_seen=_iso(max((*(bird.day for bird in handled), *living), default=0)),
         cleaned=whole.cleaning(box, year),
     )
 
 
-def _empty(whole: _Round, season: Season, made: list[BroodAccount]) -> Iterator[EmptyBox]:
+def _empty(whole: _Whole, season: Season, made: Sequence[BroodAccount]) -> Iterator[EmptyBox]:
     """Boxes that held no brood in any year, those of the table of boxes included."""
     with_brood = {one.box for one in made if one.is_brood}
+    here: dict[str, list[BroodAccount]] = defaultdict(list)
+    for one in made:
+        here[one.box].append(one)
     names = {one.box for one in made if one.box}
     if season.has("boxes", "box"):
         names |= {str(box) for box in season.frame("boxes")["box"].dropna()}
     for box in sorted(names - with_brood, key=in_order):
-        here = [one for one in made if one.box == box]
-        days = [whole.cleaning(box, one.year) or "" for one in here]
+        days = [whole.cleaning(box, one.year) or "" for one in here[box]]
         yield EmptyBox(
             box,
-            sum(one.visits for one in here),
-            sum(one.grown or 0 for one in here),
+            sum(one.visits for one in here[box]),
+            sum(one.grown or 0 for one in here[box]),
             None if whole.cleaned is None else max(days, default=""),
         )
 
 
-def _heads(rows: pd.DataFrame) -> int:
-    """Count birds: each ring once, a bird without one as a bird of its own."""
-    return int(rows.loc[rows["ring"] != "", "ring"].nunique() + (rows["ring"] == "").sum())
+def _heads(handled: Iterable[MetBird]) -> int:
+    """Count full-grown birds: each ring once, a bird without one as a bird of its own."""
+    grown = [bird.ring for bird in handled if bird.grown]
+    return len(set(grown) - {""}) + grown.count("")
 
 
-def _most(counts: pd.Series) -> int | None:
-    known = pd.to_numeric(counts, errors="coerce").dropna()
-    return int(known.max()) if len(known) else None
+def _most(counts: Iterable[int | None]) -> int | None:
+    return max((count for count in counts if count is not None), default=None)
 
 
-def _usual(counts: pd.Series) -> int | None:
-    """Return what most rows say; the larger one where as many say otherwise."""
-    known = pd.to_numeric(counts, errors="coerce").dropna()
-    return int(known.mode().max()) if len(known) else None
+def _year(day: int) -> int:
+    return dt.date.fromordinal(day).year if day else 0
 
 
-def _iso(day: object) -> str:
-    return "" if pd.isna(day) else str(day)[:10]  # type: ignore[call-overload]
+def _iso(day: int) -> str:
+    return dt.date.fromordinal(day).isoformat() if day else ""

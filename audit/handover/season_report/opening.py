@@ -10,8 +10,8 @@ import pandas as pd
 from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
 from audit.handover.decided_lines import headline
-from audit.handover.season_report.brood_accounts import species_names
 from audit.handover.season_report.content import NAME, Rows, Words
+from audit.handover.season_report.met_birds import species_names
 from audit.handover.season_report.still_open import still_open
 from audit.review.wording import counted, rows_read
 
