@@ -78,7 +78,9 @@ class BookFormulas:
             for name, found in self.sheets.items()
             for address, text in found.texts.items()
         }
-        places = {(name.casefold(), *address): value for (name, address), value in changed.items()}
+        places = {
+            (name.casefold(), *address): _counted(value, epoch) for (name, address), value in changed.items()
+        }
         results = recalculated(formulas, self, places)
         known = {(name.casefold(), *address): value for (name, address), value in settled.items()}
         touched = set()
@@ -86,9 +88,7 @@ class BookFormulas:
             cell = self._elements[place[0]].get(place[1:])
             if cell is None:
                 continue
-            value = known.get(place, result)
-            if isinstance(value, dt.date | dt.time | dt.timedelta):
-                value = serial(value, epoch)
+            value = _counted(known.get(place, result), epoch)
             if value != self._value(cell) or type(value) is bool:
                 put_result(cell, value, epoch)
                 touched.add(place[0])
@@ -137,6 +137,11 @@ class BookFormulas:
                     root = parse(self._package.read(relation.part))
                     self._texts = [_text(item) for item in root.iterchildren("{*}si")]
         return self._texts
+
+
+def _counted(value: Stored, epoch: dt.datetime) -> Stored:
+    """Days and times as the workbook counts them."""
+    return serial(value, epoch) if isinstance(value, dt.date | dt.time | dt.timedelta) else value
 
 
 def _text(item: Element) -> str:

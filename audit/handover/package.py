@@ -13,7 +13,7 @@ import posixpath
 import zipfile
 import zlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING
 
 from lxml import etree
 
@@ -198,7 +198,7 @@ class Package:
         name = _relations_part(part)
         return list(parse(self.read(name))) if name in self else []
 
-    def save(self, path: Path) -> None:
+    def save(self, path: Path | IO[bytes]) -> None:
         """Write the copy: untouched parts as they stand, in their order, new parts after them."""
         with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as target:
             infos = {info.filename: info for info in self._zip.infolist()}

@@ -226,7 +226,7 @@ def _plan_as_found(sheet: Sheet, trial: _Trial | None, known: Knowledge, *, alon
     if not sheet.rows:
         return SheetPlan(sheet, "")
     if _is_own_result(sheet, known):
-        notice = f"Sheet '{sheet.name}' is the list of findings of an earlier audit; it was not read."
+        notice = f"Sheet '{sheet.name}' is a list that an earlier audit or handover wrote; it was not read."
         return SheetPlan(sheet, "", notices=(notice,))
     if trial is None:
         rows = sum(any(cell.text.strip() for cell in row) for row in sheet.rows)

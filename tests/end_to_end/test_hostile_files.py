@@ -297,7 +297,7 @@ def test_the_marked_copy_can_be_mended_and_checked_in_turn(nestproof, tmp_path):
     marked = tmp_path / "one" / "round.marked.xlsx"
     again = nestproof("check", marked, "--out", tmp_path / "two", out=tmp_path / "two")
     assert again.lines == first.lines
-    notice = "Sheet 'findings' is the list of findings of an earlier audit; it was not read."
+    notice = "Sheet 'findings' is a list that an earlier audit or handover wrote; it was not read."
     assert notice in again.tree["notices"]
 
 
