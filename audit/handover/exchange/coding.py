@@ -13,7 +13,7 @@ from audit.handover.exchange.brood import brood_fields
 from audit.handover.exchange.caution import Caution, LeftOut
 from audit.handover.exchange.encounter import Encounter
 from audit.handover.exchange.fate import fate_fields
-from audit.handover.exchange.marks import mark_fields, old_ring
+from audit.handover.exchange.marks import is_replaced, mark_fields, old_ring
 from audit.handover.exchange.place import place_fields, way_fields
 from audit.refusal import Refusal
 
@@ -128,7 +128,7 @@ def _remarks(one: Handled, past: Past, around: Round, say: Say) -> str:
     told = [one.remarks]
     if one.tag and around.exchange.choice("tag_in_remarks"):
         told.append(f"tag {one.tag}")
-    if past.is_ringing and around.replaced.search(one.remarks) and (old := old_ring(one, around)):
+    if is_replaced(one, past, around) and (old := old_ring(one, around)):
         told.append(f"old ring {old}")
     return _text("; ".join(filter(None, told)), "remarks", say)
 

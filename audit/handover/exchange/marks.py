@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from audit.handover.exchange.history import Past
     from audit.handover.exchange.round import Round, Say
 
-__all__ = ["mark_fields", "old_ring"]
+__all__ = ["is_replaced", "mark_fields", "old_ring"]
 
 _RING = NAMES.index("ring")
 #: Codes whose meaning decides what is written; what they mean is declared in ``schemas/exchange.yaml``.
@@ -39,6 +39,11 @@ def mark_fields(one: Handled, past: Past, around: Round, say: Say) -> dict[str, 
     }
 
 
+def is_replaced(one: Handled, past: Past, around: Round) -> bool:
+    """Whether the bird got this ring in place of another, as the remark says."""
+    return past.is_ringing and bool(around.replaced.search(one.remarks))
+
+
 def old_ring(one: Handled, around: Round) -> str:
     """Name the ring that a bird bore before, as its tag tells; empty where nothing does."""
     rings = around.lives.rings_of_tag.get(one.tag_key, ()) if one.tag_key else ()
@@ -56,7 +61,7 @@ def _metal_ring(one: Handled, past: Past, around: Round, say: Say) -> str:
             f"Nothing says whether ring {one.ring} was put on that day; it is written as put on, since it "
             f"was not met before.",
         )
-    if around.replaced.search(one.remarks):
+    if is_replaced(one, past, around):
         old = old_ring(one, around)
         told = f"the old one is {old}" if old else "the old number is not known"
         say(
@@ -81,7 +86,10 @@ def _other_marks(one: Handled, past: Past, around: Round, say: Say) -> str:
             )
         return _NO_MARK
     others = [ring for ring in around.lives.rings_of_tag.get(one.tag_key, ()) if ring != one.ring_key]
-    if others and not around.replaced.search(one.remarks):
+    if is_replaced(one, past, around) and old_ring(one, around):
+        # the bird bore it under its old ring
+        return _TAG_THERE
+    if others:
         say("tag_once", "other_marks", f"Tag {one.tag} was met on ring {', '.join(others)} as well.")
     if borne:
         return _TAG_THERE if borne == one.tag_key else _TAG_REPLACED

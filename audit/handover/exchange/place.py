@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from audit.handover.exchange.marks import is_replaced
 from audit.models.sexagesimal import pack
 
 if TYPE_CHECKING:
@@ -61,7 +62,12 @@ def _place(box: str, around: Round) -> dict[str, str]:
 
 
 def way_fields(one: Handled, past: Past, around: Round) -> dict[str, str]:
-    """Write distance, direction and days from the ringing; zero at the ringing itself, never as typed."""
+    """Write distance, direction and days from the ringing; zero at the ringing itself, never as typed.
+
+    Of a bird that got a new ring for an old one they are left to the scheme, which knows the old one.
+    """
+    if is_replaced(one, past, around):
+        return dict(NO_WAY)
     if past.is_ringing:
         return dict(_AT_RINGING)
     ringing = past.ringing
