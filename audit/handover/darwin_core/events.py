@@ -8,6 +8,7 @@ import pandas as pd
 
 from audit.handover.darwin_core.identities import box_event, season_event, visit_events
 from audit.handover.darwin_core.places import PLACE_COLUMNS, public_places
+from audit.handover.darwin_core.plain_text import looked_up
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
@@ -37,7 +38,7 @@ def events_of(season: str, rows: SeasonRows, nights: Nights, declared: Declarati
     met = pd.concat([rows.handlings[["date", "time", "box"]], rows.visits[["date", "time", "box"]]])
     met["eventID"] = visit_events(season, met)
     visits = _visits(met[(met["date"] != "") & (met["box"] != "")], season)
-    visits["eventRemarks"] = visits["eventID"].map(_remarks(season, rows, declared)).fillna("")
+    visits["eventRemarks"] = looked_up(visits["eventID"], _remarks(season, rows, declared))
     logged = nights.events.assign(kind="night")
     below = pd.concat([visits.assign(kind="visit"), logged], ignore_index=True)
     days = pd.concat([met[["box", "date"]].rename(columns={"date": "day"}), logged[["box", "day"]]])
@@ -49,16 +50,16 @@ def events_of(season: str, rows: SeasonRows, nights: Nights, declared: Declarati
     rest = pd.concat([boxes, below], ignore_index=True).sort_values("eventID", kind="stable")
     events = pd.concat([whole, rest], ignore_index=True).fillna("").astype(object)
     for column, group in (("eventType", "words"), ("samplingProtocol", "protocols")):
-        events[column] = events["kind"].map(terms.words(group))
+        events[column] = looked_up(events["kind"], terms.words(group))
     events["locationID"] = events["box"]
     boxed = events["box"] != ""
-    events["sampleSizeValue"] = boxed.map({True: "1", False: str(len(boxes))})
-    events["sampleSizeUnit"] = boxed.map({True: "nest box", False: "nest boxes"})
+    events["sampleSizeValue"] = looked_up(boxed, {True: "1", False: str(len(boxes))})
+    events["sampleSizeUnit"] = looked_up(boxed, {True: "nest box", False: "nest boxes"})
     # the name of a narrower place would tell what the rounding hides
     events["locality"] = sender.place.name
     places = public_places(rows.boxes, sender, terms)
     for column in PLACE_COLUMNS:
-        events[column] = events["box"].map(places[column]).fillna("")
+        events[column] = looked_up(events["box"], places[column].to_dict())
     return events.reindex(columns=list(EVENT_COLUMNS), fill_value="").astype(object)
 
 
@@ -68,7 +69,7 @@ def _visits(met: pd.DataFrame, season: str) -> pd.DataFrame:
     grouped = met.assign(time=timed).groupby("eventID", sort=True)
     visits = grouped.agg(box=("box", "first"), day=("date", "first")).reset_index()
     known = met[met["time"] != ""].groupby("eventID")["time"]
-    first, last = (visits["eventID"].map(times).fillna("") for times in (known.min(), known.max()))
+    first, last = (looked_up(visits["eventID"], times.to_dict()) for times in (known.min(), known.max()))
     begin = visits["day"].where(first == "", visits["day"] + "T" + first)
     end = visits["day"] + "T" + last
     visits["eventDate"] = begin.where((first == last), begin + "/" + end)

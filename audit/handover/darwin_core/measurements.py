@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from audit.handover.darwin_core.identities import joined, numbered, visit_events
+from audit.handover.darwin_core.plain_text import looked_up
 from audit.handover.darwin_core.weighed import weighed
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ def _of_handlings(
     for mark, facts in _OF_MARKS.items():
         values[mark] = told[mark]
         there = told[mark] != ""
-        values[facts[0]] = told[facts[0]].map(_LEGS).fillna("").where(there, "")
+        values[facts[0]] = looked_up(told[facts[0]], _LEGS).where(there, "")
         values[facts[1]] = birds.birds[facts[1]].where(there, "")
     by = told["ringer"] if terms.goes_out("observers") else told["ringer"].where(told["ringer"] == "\x00", "")
     made = {}
@@ -135,8 +136,9 @@ def _of_broods(season: str, rows: SeasonRows, declared: Declarations) -> pd.Data
     sizes, _ = brood_sizes(season, rows)
     base = sizes["eventID"] + ":" + sizes["slug"].where(sizes["slug"] != "", "unknown species")
     part = _rows("brood_size", declared.darwin_core, sizes["brood_size"], base, sizes["eventID"])
-    whose = sizes["slug"].map({slug: f"of {one.scientific}" for slug, one in declared.species.items()})
-    return part.assign(measurementDeterminedDate=sizes["date"], measurementRemarks=whose.fillna(""))
+    names = {slug: f"of {one.scientific}" for slug, one in declared.species.items()}
+    whose = looked_up(sizes["slug"], names)
+    return part.assign(measurementDeterminedDate=sizes["date"], measurementRemarks=whose)
 
 
 def _of_visits(season: str, rows: SeasonRows, terms: DarwinCore) -> list[pd.DataFrame]:

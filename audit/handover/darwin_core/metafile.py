@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, cast
 
 from lxml import etree
 
+from audit.handover.darwin_core.plain_text import one_line
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -71,5 +73,5 @@ def metafile(columns: Mapping[str, Sequence[str]], constants: Mapping[str, str],
                 etree.SubElement(body, f"{{{_TEXT}}}field", index=str(index), term=terms.terms[name])
         if core:
             for name, value in constants.items():
-                etree.SubElement(body, f"{{{_TEXT}}}field", term=terms.terms[name], default=value)
+                etree.SubElement(body, f"{{{_TEXT}}}field", term=terms.terms[name], default=one_line(value))
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", pretty_print=True)

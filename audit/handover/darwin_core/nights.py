@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from audit.handover.darwin_core.identities import box_event, joined
+from audit.handover.darwin_core.plain_text import looked_up
 
 if TYPE_CHECKING:
     from audit.declarations.darwin_core import DarwinCore
@@ -52,7 +53,7 @@ def nights_of(season: str, rows: SeasonRows, birds: Organisms, terms: DarwinCore
         empty = pd.DataFrame(columns=["eventID", "parentEventID", "box", "eventDate", "day"], dtype=object)
         return Nights(empty, pd.DataFrame(columns=["eventID", "occurrenceID", "organismID"], dtype=object))
     start = pd.Timedelta(hours=terms.number("day_starts_hour"))
-    key = reads["tag"].map(birds.read_key)
+    key = looked_up(reads["tag"], birds.read_key)
     moment = pd.to_datetime(reads["detected_at"])
     here = pd.DataFrame(
         {
@@ -60,13 +61,13 @@ def nights_of(season: str, rows: SeasonRows, birds: Organisms, terms: DarwinCore
             "key": key,
             "moment": moment,
             "day": (moment - start).dt.strftime("%Y-%m-%d"),
-            "organismID": key.map({tag: bird for tag, (bird, _) in birds.of_tag.items()}),
-            "since": key.map({tag: since for tag, (_, since) in birds.of_tag.items()}),
+            "organismID": looked_up(key, {tag: bird for tag, (bird, _) in birds.of_tag.items()}),
+            "since": looked_up(key, {tag: since for tag, (_, since) in birds.of_tag.items()}),
         },
         dtype=object,
     )
     # a bird without a day of its first handling may have borne the tag at any time
-    borne = here["organismID"].notna() & (moment.dt.strftime("%Y-%m-%d") >= here["since"].fillna(""))
+    borne = (here["organismID"] != "") & (moment.dt.strftime("%Y-%m-%d") >= here["since"])
     known = here[borne]
     seen = known.assign(moment=pd.to_datetime(known["moment"])).groupby(
         ["box", "day", "organismID"], sort=True, as_index=False

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from audit.handover.darwin_core.identities import joined, numbered, visit_events
+from audit.handover.darwin_core.plain_text import looked_up
 from audit.models.ring_number import bare
 
 if TYPE_CHECKING:
@@ -71,9 +72,9 @@ def occurrences_of(
     made["organismID"], made["organismName"] = birds.birds["organism"], told["ring"]
     several = birds.birds["rings"] != ""
     made["organismRemarks"] = ("rings in order of time: " + birds.birds["rings"]).where(several, "")
-    made["sex"] = told["sex"].map({"M": terms.word("words.male"), "F": terms.word("words.female")}).fillna("")
-    made["lifeStage"] = told["age"].str.upper().map(terms.words("ages")).fillna("")
-    made["vitality"] = told["condition"].str.lower().map(terms.words("conditions")).fillna("")
+    made["sex"] = looked_up(told["sex"], {"M": terms.word("words.male"), "F": terms.word("words.female")})
+    made["lifeStage"] = looked_up(told["age"].str.upper(), terms.words("ages"))
+    made["vitality"] = looked_up(told["condition"].str.lower(), terms.words("conditions"))
     made["verbatimIdentification"] = told["species"].where(told["slug"] == "", "")
     if terms.goes_out("remarks"):
         made["occurrenceRemarks"] = told["remarks"]
@@ -100,7 +101,7 @@ def _seen(nights: Nights, made: pd.DataFrame, told: pd.DataFrame, declared: Decl
         if column in nights.occurrences.columns:
             seen[column] = nights.occurrences[column]
     for column in last.columns:
-        seen[column] = seen["organismID"].map(last[column])
+        seen[column] = looked_up(seen["organismID"], last[column].to_dict())
     seen["basisOfRecord"] = declared.darwin_core.word("words.detected")
     return seen.fillna("").astype(object)
 
@@ -108,9 +109,9 @@ def _seen(nights: Nights, made: pd.DataFrame, told: pd.DataFrame, declared: Decl
 def _name_species(made: pd.DataFrame, slug: pd.Series, declared: Declarations) -> None:
     species, terms = declared.species, declared.darwin_core
     named = slug.isin(list(species))
-    made["scientificName"] = slug.map({one: species[one].scientific for one in species}).fillna("")
-    made["vernacularName"] = slug.map({one: species[one].english for one in species}).fillna("")
+    made["scientificName"] = looked_up(slug, {one: body.scientific for one, body in species.items()})
+    made["vernacularName"] = looked_up(slug, {one: body.english for one, body in species.items()})
     binomial = made["scientificName"].str.fullmatch(r"[A-Z][a-z]+ [a-z-]+")
-    made["taxonRank"] = binomial.map({True: "species", False: ""})
+    made["taxonRank"] = looked_up(binomial, {True: "species"})
     for column in ("kingdom", "class"):
-        made[column] = named.map({True: terms.word(f"words.{column}"), False: ""})
+        made[column] = looked_up(named, {True: terms.word(f"words.{column}")})

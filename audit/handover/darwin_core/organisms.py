@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from audit.handover.darwin_core.plain_text import looked_up
 from audit.models.ring_number import bare
 from audit.rules.case import Case
 from audit.rules.tag_keys import keys_of
@@ -175,5 +176,5 @@ def _actions(met: pd.DataFrame) -> pd.DataFrame:
     for bird, group_of in met.loc[several[several].index].groupby("organism"):
         texts = dict(zip(group_of["ring_key"], group_of["ring"], strict=True))
         rings[str(bird)] = " | ".join(texts.values())
-    met["rings"] = met["organism"].map(rings).fillna("").astype(object)
+    met["rings"] = looked_up(met["organism"], rings)
     return met

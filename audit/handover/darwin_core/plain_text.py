@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable
+    from collections.abc import Hashable, Mapping
 
-__all__ = ["as_text", "column_texts", "number_texts", "one_line"]
+__all__ = ["as_text", "column_texts", "looked_up", "one_line"]
 
 #: Line breaks, tabs and other control characters, and what XML 1.0 (section 2.2, production Char) cannot
 #: hold. Marks that turn the direction of writing are none of these: they belong to the text.
@@ -52,9 +52,11 @@ def column_texts(frame: pd.DataFrame, name: str) -> pd.Series:
     return _written(frame[name])
 
 
-def number_texts(values: pd.Series) -> pd.Series:
-    """Return numbers as texts, empty where missing."""
-    return _written(values)
+def looked_up(values: pd.Series, known: Mapping[Any, Any]) -> pd.Series:
+    """Return what is known for each value, empty where nothing is: texts, whatever comes in."""
+    found = (known.get(value, "") for value in values.tolist())
+    texts = ["" if isinstance(text, float) else text for text in found]
+    return pd.Series(texts, index=values.index, dtype=object)
 
 
 def _written(values: pd.Series) -> pd.Series:

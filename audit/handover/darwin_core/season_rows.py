@@ -10,7 +10,7 @@ import pandas as pd
 
 from audit.declarations.species import species_index
 from audit.handover.darwin_core.open_cells import open_cells
-from audit.handover.darwin_core.plain_text import column_texts
+from audit.handover.darwin_core.plain_text import column_texts, looked_up
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
@@ -110,4 +110,4 @@ def _species(texts: pd.Series, decided: DecidedSeason) -> pd.Series:
         )
     index = species_index(declared.species)
     meaning = {text: index.resolve(text) or "" for text in texts.unique()}
-    return texts.map(meaning).astype(object)
+    return looked_up(texts, meaning)
