@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = ["changes_sheet"]
 
-#: Heading, field of `audit.handover.change_list.Change` and width in characters of each column. The first ones are
-#: declared in ``schemas/reading.yaml``, so that the sheet is never taken for one of handlings.
+#: Heading, field of `audit.handover.change_list.Change` and width in characters of each column. The first
+#: ones are declared in ``schemas/reading.yaml``, so that the sheet is never taken for one of handlings.
 _COLUMNS: tuple[tuple[str, str, float], ...] = (
     ("changed on sheet", "sheet", 17),
     ("cell", "cell", 8),

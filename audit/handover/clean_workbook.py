@@ -1,11 +1,12 @@
 """The clean workbook: a copy of the workbook as typed in which every decided cell holds what was decided.
 
-Columns, formats, formulas, charts, drop-down lists and macros stay as they are; of an .xlsx or .xlsm file every
-part that needs no change is copied byte for byte. A changed cell keeps its number format, is filled and
-framed, and has a note that says what was typed, by whom it was changed, when and why; the last sheet lists all
-changes. Stored results of formulas that depend on changed cells are worked out anew or taken out, so that no
-program takes an old number for true, and every program is told to calculate when it opens the copy. The file as
-typed is never written to. Other sources become a fresh workbook with the same cells at the same places.
+Columns, formats, formulas, charts, drop-down lists and macros stay as they are; of an .xlsx or .xlsm file
+every part that needs no change is copied byte for byte. A changed cell keeps its number format, is filled and
+framed, and has a note that says what was typed, by whom it was changed, when and why; the last sheet lists
+all changes. Stored results of formulas that depend on changed cells are worked out anew or taken out, so that
+no program takes an old number for true, and every program is told to calculate when it opens the copy. The
+file as typed is never written to. Other sources become a fresh workbook with the same cells at the same
+places.
 """
 
 from __future__ import annotations

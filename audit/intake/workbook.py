@@ -9,7 +9,7 @@ import warnings
 import zipfile
 import zlib
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from lxml import etree
@@ -45,6 +45,8 @@ _FAULTS = (
 )
 _OTHER_FILE = re.compile(r"\[\d+\]|\[[^\]]+\.xls[xmb]?\]", re.IGNORECASE)
 _ERROR = "#VALUE!"
+#: Halves of a pair are left alone: alone they are no character.
+_ESCAPED = re.compile(r"_x((?![dD][89a-fA-F])[0-9a-fA-F]{4})_")
 
 _YES = ("1", "true")
 
@@ -157,12 +159,19 @@ def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
                 row.append(RawCell(None, formula, cell.number_format, formula))
             else:
                 number_format = cell.number_format
+                if isinstance(value, str):
+                    value = _unescaped(value)
                 row.append(RawCell(value, stored_text(value), number_format))
                 if cell.data_type == "e" and value == _ERROR and is_date_format(number_format):
                     undated.append((i, j))
         rows.append(row)
     hidden = worksheet.sheet_state != "visible"
     return _Part(worksheet.title, hidden, xml, rows, formulas, tuple(undated))
+
+
+def _unescaped(text: str) -> str:
+    """Read characters that XML cannot hold, such as ``_x000D_`` (ISO/IEC 29500-1, 22.9.2.19)."""
+    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text) if "_x" in text else text
 
 
 def _formula_text(value: object) -> str:
@@ -182,6 +191,19 @@ def _add_results(part: _Part, worksheet: _Streamed) -> None:
             result = cells[j].value if j < len(cells) else None
             formula = part.rows[i][j]
             part.rows[i][j] = RawCell(result, formula.text, formula.number_format, formula.formula)
+    if any(part.rows[i][j].value is None for i, j in part.formulas):
+        _add_empty_results(part)
+
+
+def _add_empty_results(part: _Part) -> None:
+    """Give formulas whose result is a text without letters that result: the library takes it for none."""
+    for element in _elements(part.xml, "c"):
+        place = element.get("r")
+        if place is None or element.get("t") != "str" or element.find("{*}v") is None:
+            continue
+        row, column = (number - 1 for number in coordinate_to_tuple(place))
+        if (row, column) in part.formulas and part.rows[row][column].value is None:
+            part.rows[row][column] = replace(part.rows[row][column], value="")
 
 
 def _finish(part: _Part) -> Sheet:
