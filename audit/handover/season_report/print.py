@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from audit.handover.query.print import is_brought_along, shown
 from audit.handover.season_report.content import Drawing, Heading, Items, Rows, Words
@@ -17,8 +17,11 @@ if TYPE_CHECKING:
 __all__ = ["print_bytes"]
 
 _SETTING = Path(__file__).with_name("report.typ")
+#: PDF/UA-1 (ISO 14289-1): tagged, titled, with words for each picture; and how typst words a breach of it.
+_STANDARD: Literal["ua-1"] = "ua-1"
+_BARRED = "PDF/UA"
 #: A column whose longest text has no more signs than this is as wide as that; others share what is left.
-_NARROW = 30
+_NARROW, _NARROW_OF_MANY = 30, 20
 #: Signs of a text that count for the width of its column.
 _WIDEST = 90
 #: A table of more columns than this is set in smaller letters.
@@ -35,7 +38,15 @@ def print_bytes(told: Contents) -> bytes:
     # Letters of other scripts come from the machine's own fonts, where it has them.
     words = json.dumps([_plain(block) for block in told.blocks], ensure_ascii=False)
     fonts = typst.Fonts(include_system_fonts=not is_brought_along(words), include_embedded_fonts=True)
-    return bytes(typst.compile(_SETTING.read_bytes(), font_paths=fonts, sys_inputs={"report": text}))
+    setting, given = _SETTING.read_bytes(), {"report": text}
+    try:
+        made = typst.compile(setting, font_paths=fonts, sys_inputs=given, pdf_standards=[_STANDARD])
+    except typst.TypstError as wrong:
+        # a letter that no font has: the standard bars it, but a print with its box is better than none
+        if _BARRED not in str(wrong):
+            raise
+        made = typst.compile(setting, font_paths=fonts, sys_inputs=given)
+    return bytes(made)
 
 
 def _plain(block: Block) -> Any:  # noqa: ANN401 - goes into JSON
@@ -80,7 +91,7 @@ def _widths(rows: Rows) -> list[float]:
     """Give each column its part of what is left; 0 for one that is as wide as its texts."""
     columns: Sequence[Sequence[str]] = list(zip(*rows.lines, strict=True)) or [() for _ in rows.heads]
     longest = [max((len(text) for text in column), default=0) for column in columns]
-    narrow = _NARROW if len(rows.heads) <= _MANY else _NARROW // 2
+    narrow = _NARROW if len(rows.heads) <= _MANY else _NARROW_OF_MANY
     return [
         0.0 if i in rows.numbers or i in rows.codes or most <= narrow else float(min(most, _WIDEST))
         for i, most in enumerate(longest)

@@ -133,7 +133,13 @@ def _sentence(text: str) -> str:
 
 
 def _rate(share: float) -> str:
-    return f"{share * _THOUSAND:.1f}"
+    """Write a published rate as it was published, to two digits."""
+    return f"{share * _THOUSAND:.2g}"
+
+
+def _counted_rate(share: float) -> str:
+    rate = share * _THOUSAND
+    return "0" if not rate else f"{rate:.2f}" if rate < 1 else f"{rate:.1f}"
 
 
 def per_thousand(share: Share) -> str:
@@ -142,11 +148,12 @@ def per_thousand(share: Share) -> str:
     Examples
     --------
     >>> per_thousand(exact(3, 1000, 0.95))
-    '3.0 (0.6 to 8.7)'
+    '3.0 (0.62 to 8.7)'
     """
     if not share.trials:
         return "–"
-    return f"{_rate(share.value)} ({_rate(share.low)} to {_rate(share.high)})"
+    value, low, high = map(_counted_rate, (share.value, share.low, share.high))
+    return f"{value} ({low} to {high})"
 
 
 def percent(share: Share) -> str:
