@@ -1,67 +1,66 @@
-"""The demo season with every planted slip set right, as a log of decisions: for tests of what goes out."""
+"""The demo season with decisions on most findings: what files that go out are made from in tests."""
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit.checking import check, read_season
+from audit.declarations import load_declarations
+from audit.demo import demo_season
+from audit.handover.decided_season import DecidedSeason
 from audit.review.decisions import Decision
-from audit.review.log import DecisionLog
 from audit.review.places import decided_cell
+from audit.review.replay import replay
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from audit.declarations import Declarations
     from audit.findings import Report
     from audit.season import Season
 
-KEY = Path(__file__).parent / "demo" / "planted-slips.csv"
-AT = "2026-09-01T10:00:00+02:00"
+AT = "2026-11-02T10:00:00+00:00"
 
 
-def true_texts() -> dict[tuple[str, str], str]:
-    """Row label and column of each planted slip -> what should stand there."""
-    with KEY.open(encoding="utf-8", newline="") as stream:
-        lines = list(csv.DictReader(stream))
-    return {(f"{line['sheet']}!{line['row']}", line["field"]): line["true"] for line in lines}
+def decided_demo() -> tuple[DecidedSeason, Report]:
+    """The demo season as decided, and the report of it as typed.
+
+    Of the errors and suspects the fourth is kept with a reason, the eighth asked about, the twelfth left; two people
+    differ on the fifteenth; all others that have a suggestion are accepted.
+    """
+    path, schemas = demo_season()
+    declared = load_declarations(schemas)
+    season = read_season(path, schemas=declared)
+    before = check(season, schemas=declared)
+    decisions = _decisions(season, before)
+    return decide_season(season, declared, decisions), before
 
 
-def amendments(season: Season, who: str = "AB") -> list[Decision]:
-    """One amendment for each planted slip."""
-    return [
-        Decision(
-            identity=f"amend{number}",
-            at=AT,
-            who=who,
-            verb="amend",
-            cells=(decided_cell(season, label, field, text),),
-            reason="as in the field notebook",
-        )
-        for number, ((label, field), text) in enumerate(true_texts().items(), 1)
-    ]
+def decide_season(
+    season: Season, declared: Declarations, decisions: Sequence[Decision] = ()
+) -> DecidedSeason:
+    replayed = replay(season, declared, decisions)
+    report = check(replayed.season, schemas=declared)
+    return DecidedSeason(season, replayed, tuple(decisions), report, declared)
 
 
-def keeps(season: Season, report: Report, who: str = "IP") -> list[Decision]:
-    """Keep what a report still asks about, finding by finding."""
-    return [
-        Decision(
-            identity=f"keep{number}",
-            at=AT,
-            who=who,
-            verb="keep",
-            cells=tuple(
-                decided_cell(season, suspect.cell.label, suspect.cell.field, None)
-                for suspect in finding.suspects
-            ),
-            reason="seen again at the box",
-            findings=(finding.identity,),
-            rules=(finding.rule,),
-        )
-        for number, finding in enumerate(report.above_notes, 1)
-    ]
-
-
-def write_log(path: Path, decisions: list[Decision]) -> Path:
-    log = DecisionLog.open(path)
-    for decision in decisions:
-        log.append(decision)
-    return path
+def _decisions(season: Season, report: Report) -> list[Decision]:
+    made = []
+    for i, finding in enumerate(report.above_notes):
+        who = ("AB", "IP", "MK")[i % 3]
+        named = [suspect for suspect in finding.suspects if suspect.suggested]
+        if i in (3, 7):
+            verb, texts, why = (
+                ("keep", "ask")[i == 7],
+                [(s, None) for s in finding.suspects],
+                "The notebook says so.",
+            )
+        elif i == 11 or not named:
+            continue
+        else:
+            verb, texts, why = "accept", [(s, s.suggested) for s in named], ""
+        cells = tuple(decided_cell(season, s.cell.label, s.cell.field, text) for s, text in texts)
+        made.append(Decision(f"{i:04}", AT, who, verb, cells, reason=why))
+    suspect = report.above_notes[14].suspects[0]
+    other = decided_cell(season, suspect.cell.label, suspect.cell.field, "1")
+    return [*made, Decision("other", AT, "IP", "amend", (other,))]

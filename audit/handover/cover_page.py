@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping, Sequence
 
     from audit.handover.handover_record import FileSum, HandoverRecord
 
@@ -38,7 +39,11 @@ def cover_text(record: HandoverRecord, where: str) -> str:
     lines = [_verdict(record), *(f"  open: {sentence}" for sentence in record.left_open)]
     told = [(part, sentence) for part in record.parts for sentence in part.told]
     if told:
-        lines += ["", "Before you send it:", *(f"  {part.title}: {sentence}" for part, sentence in told)]
+        lines += [
+            "",
+            "To know before you send it:",
+            *(f"  {part.title}: {sentence}" for part, sentence in told),
+        ]
     lines += ["", f"Written to {where}:", *(f"  {one.name}" for one in record.outputs)]
     return "\n".join(lines)
 
@@ -64,7 +69,7 @@ def _body(record: HandoverRecord) -> Iterator[str]:
         yield from (f"<li>{safe(sentence)}</li>" for sentence in record.left_open)
         yield "</ul>"
     if any(part.told for part in record.parts):
-        yield "<h2>Before you send it</h2>"
+        yield "<h2>To know before you send it</h2>"
         for part in record.parts:
             if part.told:
                 yield f"<h3>{safe(part.title)}</h3><ul>"
@@ -73,34 +78,36 @@ def _body(record: HandoverRecord) -> Iterator[str]:
     yield f'<section class="caution"><p>{_CAUTION}</p></section>'
     yield "<h2>What lies in this folder</h2>"
     by_name = {one.name: one for one in record.outputs}
-    for part in record.parts:
-        yield f"<h3>{safe(part.title)}</h3>"
-        yield from _files([by_name[name] for name in part.files if name in by_name], linked=True)
+    yield from _files(
+        {
+            part.title: [by_name[name] for name in part.files if name in by_name]
+            for part in record.parts
+            if part.files
+        }
+    )
     yield (
         "<p><code>handover.json</code> holds this page for programs; <code>checksums.sha256</code> tells "
         "whether a file is still as it was written (<code>sha256sum --check checksums.sha256</code>).</p>"
     )
     yield "<h2>What it was made from</h2>"
-    yield from _files(record.inputs)
+    yield from _files({"": record.inputs})
     yield f"<p>Declarations, the later over the earlier: {safe(', '.join(record.declarations))}.</p>"
     yield f"<p>Versions: {safe(', '.join(f'{name} {version}' for name, version in record.versions))}.</p>"
 
 
-def _files(files: tuple[FileSum, ...] | list[FileSum], *, linked: bool = False) -> Iterator[str]:
+def _files(groups: Mapping[str, Sequence[FileSum]]) -> Iterator[str]:
+    """Table of files, those of one part together; what lies in the folder is linked."""
     yield '<table><thead><tr><th scope="col">file</th><th scope="col" class="n">kB</th>'
-    yield '<th scope="col">SHA-256 begins with</th></tr></thead><tbody>'
-    for one in files:
-        name = safe(one.name)
-        if linked:
-            name = f'<a href="{_address(one.name)}">{name}</a>'
-        yield (
-            f'<tr><th scope="row">{name}</th><td class="n">{max(1, round(one.size / _KILO)):,}</td>'
-            f"<td><code>{one.sha256[:_SHOWN]}</code></td></tr>"
-        )
-    yield "</tbody></table>"
-
-
-def _address(name: str) -> str:
-    from urllib.parse import quote
-
-    return quote(name)
+    yield '<th scope="col">SHA-256 begins with</th></tr></thead>'
+    for title, files in groups.items():
+        yield "<tbody>"
+        if title:
+            yield f'<tr><th scope="rowgroup" colspan="3"><strong>{safe(title)}</strong></th></tr>'
+        for one in files:
+            name = f'<a href="{quote(one.name)}">{safe(one.name)}</a>' if title else safe(one.name)
+            yield (
+                f'<tr><th scope="row">{name}</th><td class="n">{max(1, round(one.size / _KILO)):,}</td>'
+                f"<td><code>{one.sha256[:_SHOWN]}</code></td></tr>"
+            )
+        yield "</tbody>"
+    yield "</table>"
