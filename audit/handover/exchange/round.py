@@ -103,7 +103,7 @@ def lay_round(season: Season, declared: Declarations) -> Round:
     for one in rows:
         if one.hatched is not None and one.ring_key:
             hatched[one.ring_key].add(one.hatched)
-    choices = declared.exchange
+    exchange = declared.exchange
     return Round(
         declared=declared,
         rows=tuple(rows),
@@ -114,8 +114,8 @@ def lay_round(season: Season, declared: Declarations) -> Round:
         tags_in_stock=_tags_in_stock(season),
         has_tag_stock=season.has("tag_stock", "tag"),
         hatched=hatched,
-        replaced=_starts(declared.rules["ring_order"].limits["ringed_again_words"].value),
-        death=_starts(choices.choice("words_of_death")),
+        replaced=_words(declared.rules["ring_order"].limits["ringed_again_words"].value),
+        death=_words(exchange.choice("words_of_death"), ends=True),
     )
 
 
@@ -164,7 +164,8 @@ def _tags_in_stock(season: Season) -> frozenset[str]:
     return frozenset(comparable(text.upper()) for text in texts if text)
 
 
-def _starts(words: Iterable[object]) -> re.Pattern[str]:
-    """Find any of the words at the start of a word."""
+def _words(words: Iterable[object], *, ends: bool = False) -> re.Pattern[str]:
+    """Find any of the words at the start of a word, or as whole words where they end, too."""
     listed = "|".join(re.escape(str(word)) for word in words)
-    return re.compile(rf"(?<!\w)(?:{listed})", re.IGNORECASE)
+    end = r"(?!\w)" if ends else ""
+    return re.compile(rf"(?<!\w)(?:{listed}){end}", re.IGNORECASE)
