@@ -17,9 +17,9 @@ from pathlib import Path
 import frictionless
 import openpyxl
 import pytest
-from decided_demo import amendments, write_log
 from dwca.read import DwCAReader
 from end_to_end.season_files import snapshot
+from mended_demo import amendments, write_log
 from pypdf import PdfReader
 from sheets import workbook
 

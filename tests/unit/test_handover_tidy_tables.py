@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from clean_round import clean_round
-from decided_demo import amendments
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from mended_demo import amendments
 
 from audit.checking import check, read_season
 from audit.declarations import load_declarations
