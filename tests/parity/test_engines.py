@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 
 import pytest
@@ -140,3 +142,35 @@ def test_an_empty_table(context):
     ]
     assert to_pandera.blame(DECLARED.tables["handlings"], frame) == []
     assert to_gx.blame(DECLARED.tables["handlings"], frame, context=context) == []
+
+
+def test_what_the_second_engine_keeps_adds_up(context):
+    rows = [
+        {"date": None, "box": "SL-01", "ring": "SV1", "sex": "x", "gross_g": -1.0},
+        {"date": "2026-06-01", "box": None, "ring": "SV2", "sex": None, "gross_g": None},
+        {"date": "2026-06-01", "box": "SL-99", "ring": "SV3", "sex": "M", "gross_g": 2.0},
+    ]
+    frame = frame_of("handlings", rows)
+    kept = to_gx.validate(TABLES["handlings"], frame, REFERENCES, context)
+    assert list(kept.breaches) == to_pandera.blame(TABLES["handlings"], frame, REFERENCES)
+    judged = {(one.field, one.check): one for one in kept.judged}
+    assert judged["date", "needed"].holds
+    for (field, check), one in judged.items():
+        broken = [b for b in kept.breaches if (b.field, b.check) == (field, check)]
+        assert (one.broken, one.holds) == (len(broken), not broken)
+        if check != "needed":
+            values = frame[field]
+            assert one.cells == len(values)
+            assert one.looked_at == (len(values) if check == "required" else values.notna().sum())
+    assert not kept.holds
+    assert (kept.table, kept.rows) == ("handlings", 3)
+
+
+def test_results_are_plain_and_the_same_each_time(context):
+    rows = [{"date": None, "box": "SL-99", "ring": "SV1", "gross_g": None}]
+    for frame in (frame_of("handlings", rows), frame_of("handlings", rows).iloc[:0]):
+        first, again = (to_gx.validate(TABLES["handlings"], frame, REFERENCES, context) for _ in range(2))
+        text = json.dumps(first.document, allow_nan=False)
+        assert text == json.dumps(again.document, allow_nan=False)
+        # nothing of the run, the engine's own file names or the clock
+        assert not re.search(r"batch|_time|run_id|20\d\d\d\d\d\dT|/|\bdf\.", text)

@@ -69,4 +69,8 @@ def broken(table: TableDeclaration, field: str, check: Check, column: str, text:
         return f"The column '{column}' may not be empty{', but is so' if many else ''}{many}."
     if check == "unique":
         return f"The column '{column}' may say '{text}' once, but says so{many}."
+    if check == "foreign_key":
+        key = next(one for one in table.foreign_keys if one.field == field)
+        there = f"the column '{key.column}' of the table {key.table}"
+        return f"The column '{column}' says '{text}'{many}, which does not stand in {there}."
     return f"The column '{column}' says '{text}'{many}; expected is {expected(table, field, check)}."

@@ -41,7 +41,7 @@ def gate_text(gate: Gate, *, width: int = _WIDTH, shown: int = _SHOWN) -> str:
     width : int
         Longest line in characters; words are not broken.
     shown : int
-        Places told in full.
+        Places, and rules that did not run, told in full.
     """
     lines = _wrapped(headline(gate), width)
     places = by_cell(gate.shutting)
@@ -56,8 +56,10 @@ def gate_text(gate: Gate, *, width: int = _WIDTH, shown: int = _SHOWN) -> str:
         lines += _wrapped(words, width)
     if skipped := gate.of_sort("not_run"):
         lines += ["", "Not checked:"]
-        for item in skipped:
+        for item in skipped[:shown]:
             lines += _wrapped(f"{item.rule}: {item.says}", width, "  ")
+        if len(skipped) > shown:
+            lines.append(f"  and {len(skipped) - shown:,} more")
     return "\n".join(lines)
 
 
