@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import re
 import zipfile
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import xlsxwriter
@@ -20,7 +22,6 @@ from audit.review.replay import replay
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
-    from pathlib import Path
 
     from audit.season import Season
 
@@ -166,3 +167,10 @@ def decided(
 def at(row: int, sheet: str = SHEET) -> str:
     """Row label."""
     return f"{sheet}!{row}"
+
+
+def true_texts() -> dict[tuple[str, str], str]:
+    """Row label and column of each slip planted in the demo season -> what should stand there."""
+    with (Path(__file__).parent / "demo" / "planted-slips.csv").open(encoding="utf-8", newline="") as stream:
+        lines = list(csv.DictReader(stream))
+    return {(f"{line['sheet']}!{line['row']}", line["field"]): line["true"] for line in lines}

@@ -10,8 +10,7 @@ import openpyxl
 import pandas as pd
 import pytest
 import python_calamine
-from decided_book import FIRST, LAST, SHEET, at, decided, declared, write_book
-from decided_demo import true_texts
+from decided_book import FIRST, LAST, SHEET, at, decided, declared, true_texts, write_book
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from lxml import etree
