@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 declared = cache(load_declarations)
 
+#: When everything was decided.
+AT_TIME = "2026-09-01T10:00:00+02:00"
 SHEET = "Round 2026"
 HEADS = (
     "Date",
@@ -150,7 +152,7 @@ def decided(
     made = [
         Decision(
             identity=f"decision{number}",
-            at="2026-09-01T10:00:00+02:00",
+            at=AT_TIME,
             who="AB",
             verb="keep" if text is None else verb,
             cells=(decided_cell(read, label, field, text),),

@@ -165,7 +165,7 @@ def _around(season: Season, table: str, label: str, field: str, declared: Declar
     column = held.columns[key]
     if column.written is not None and len(column.written.cells) == len(kept):
         cells = tuple(column.written.cells[row] for row in np.flatnonzero(kept).tolist())
-        column = replace(column, written=replace(column.written, cells=cells))
+        column = replace(column, written=replace(column.written, cells=cells, results={}))
     part = replace(
         held, frame=held.frame[kept], typed=held.typed[kept], columns={**held.columns, key: column}
     )
