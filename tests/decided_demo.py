@@ -25,8 +25,8 @@ AT = "2026-11-02T10:00:00+00:00"
 def decided_demo() -> tuple[DecidedSeason, Report]:
     """The demo season as decided, and the report of it as typed.
 
-    Of the errors and suspects the fourth is kept with a reason, the eighth asked about, the twelfth left; two people
-    differ on the fifteenth; all others that have a suggestion are accepted.
+    Of the errors and suspects the fourth is kept with a reason, the eighth asked about, the twelfth left; two
+    people differ on the fifteenth; all others that have a suggestion are accepted.
     """
     path, schemas = demo_season()
     declared = load_declarations(schemas)
