@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import csv
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -12,18 +14,21 @@ from dwca.read import DwCAReader
 
 import audit
 from audit.declarations import load_declarations
+from audit.demo import demo_season
 from audit.findings import Report
 from audit.handover.darwin_core.part import darwin_core_part
 from audit.handover.decided_season import DecidedSeason
+from audit.review.decisions import decide
+from audit.review.places import decided_cell
 from audit.review.replay import replay
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-    from pathlib import Path
 
     from audit.declarations import Declarations
     from audit.review.decisions import Decision
 
+PLANTED = Path(__file__).parent / "demo" / "planted-slips.csv"
 CORE = "event.csv"
 BIRDS = "occurrence.csv"
 FACTS = "extendedmeasurementorfact.csv"
@@ -66,6 +71,34 @@ def packed(decided: DecidedSeason, folder: Path) -> Path:
     path = folder / "archive.zip"
     write(path)
     return path
+
+
+def settled_demo() -> DecidedSeason:
+    """The demo season with every planted slip amended, and all that the audit still asks about kept."""
+    path, schemas = demo_season()
+    declared = load_declarations(schemas)
+    season = audit.read_season(path, schemas=declared)
+    with PLANTED.open(encoding="utf-8", newline="") as stream:
+        slips = list(csv.DictReader(stream))
+    amended = [
+        decide(
+            "AB",
+            "amend",
+            [decided_cell(season, f"{slip['sheet']}!{slip['row']}", slip["field"], slip["true"])],
+        )
+        for slip in slips
+    ]
+    report = audit.check(replay(season, declared, amended).season, schemas=declared)
+    kept = [
+        decide(
+            "IP",
+            "keep",
+            [decided_cell(season, one.cell.label, one.cell.field, None) for one in finding.suspects],
+        )
+        for finding in report.above_notes
+    ]
+    decisions = (*amended, *kept)
+    return DecidedSeason(season, replay(season, declared, decisions), decisions, report, declared)
 
 
 @contextmanager

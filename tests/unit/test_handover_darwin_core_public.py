@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from public_archives import BIRDS, CORE, decided_season, opened, packed, sent_by, table
 
 from audit.declarations import load_declarations
+from audit.handover.darwin_core.dataset import known_licence, licence_of
 from audit.handover.darwin_core.part import darwin_core_part
 from audit.handover.darwin_core.places import cell_radius, public_places, rounded
 from audit.handover.darwin_core.plain_text import one_line
@@ -126,6 +127,13 @@ def test_without_a_licence_the_archive_is_written_but_cannot_be_published(declar
         assert "license" not in table(reader, CORE).columns
 
 
+@pytest.mark.parametrize("written", ["CC-BY-4.0", "cc by 4.0", "https://spdx.org/licenses/CC-BY-4.0.html"])
+def test_a_known_licence_is_known_however_it_is_written(declared, written):
+    known = sent_by(declared, licence=written)
+    assert known_licence(known)[0] == "CC-BY-4.0"
+    assert licence_of(known) == "http://creativecommons.org/licenses/by/4.0/legalcode"
+
+
 def test_a_licence_in_other_words_goes_out_as_written(declared):
     made = darwin_core_tables(decided_season(TABLES, sent_by(declared, licence="ask us first")))
     assert b"ask us first" in made.files["eml.xml"]
@@ -148,20 +156,27 @@ HOSTILE = [
 ]
 
 
-@pytest.mark.parametrize("text", HOSTILE)
-def test_typed_texts_arrive_as_typed_on_one_line(text, tmp_path, declared):
-    row = {**ROW, "remarks": text, "ringer": "A B"}
-    decided = decided_season({**TABLES, "handlings": [row]}, sent_by(declared, title=text, team=text))
+def test_typed_texts_arrive_as_typed_on_one_line(tmp_path, declared):
+    rows = [{**ROW, "ring": f"SV010{n:02d}", "remarks": text} for n, text in enumerate(HOSTILE)]
+    everything = " ".join(HOSTILE)
+    decided = decided_season(
+        {**TABLES, "handlings": rows},
+        sent_by(declared, title=everything, team=everything, contact=everything),
+    )
     with opened(packed(decided, tmp_path)) as reader:
-        (bird,) = table(reader, BIRDS).to_dict("records")
+        birds = table(reader, BIRDS).set_index("organismName")["occurrenceRemarks"]
         title = reader.metadata.findtext("dataset/title")
         events = table(reader, CORE)
+        # the library's own way of reading, beside the one of pandas
         core = [line.data["http://rs.tdwg.org/dwc/terms/eventID"] for line in reader]
-    typed = decided.clean.frame("handlings")["remarks"].iloc[0]
-    meant = one_line(typed) if isinstance(typed, str) else ""
-    assert bird["occurrenceRemarks"] == meant
-    assert not set("\t\n\r\x00\x07\x85\u2028") & set(meant)
-    assert title == one_line(text)
+    typed = decided.clean.frame("handlings").set_index("ring")["remarks"]
+    assert typed.notna().sum() >= len(HOSTILE) - 1
+    for ring, text in typed.items():
+        meant = one_line(text) if isinstance(text, str) else ""
+        assert birds[ring] == meant
+        assert not set("\t\n\r\x00\x07\x85\u2028") & set(meant)
+    assert title == one_line(everything)
+    assert set(events["rightsHolder"]) == {one_line(everything)}
     assert core == list(events["eventID"])
 
 

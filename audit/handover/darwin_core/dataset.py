@@ -8,6 +8,7 @@ template writes it.
 
 from __future__ import annotations
 
+import re
 import uuid
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -24,8 +25,9 @@ if TYPE_CHECKING:
     from lxml.etree import _Element as Element
 
     from audit.declarations import Declarations
+    from audit.declarations.darwin_core import Licence
 
-__all__ = ["Coverage", "coverage_of", "dataset_title", "licence_of", "metadata_file"]
+__all__ = ["Coverage", "coverage_of", "dataset_title", "known_licence", "licence_of", "metadata_file"]
 
 _EML = "https://eml.ecoinformatics.org/eml-2.2.0"
 _SCHEMA = "http://www.w3.org/2001/XMLSchema-instance"
@@ -82,11 +84,19 @@ def dataset_title(season: str, declared: Declarations) -> str:
     return one_line(declared.sender.title) or f"Nest boxes, season {one_line(season)}"
 
 
+def known_licence(declared: Declarations) -> tuple[str, Licence] | None:
+    """Find the declared licence that the team means by its short name or one of its addresses."""
+    told = re.sub(r"[\s_]+", "-", one_line(declared.sender.licence)).casefold()
+    for name, licence in declared.darwin_core.licences.items():
+        if told in {name.casefold(), licence.legal.casefold(), licence.url.casefold()}:
+            return name, licence
+    return None
+
+
 def licence_of(declared: Declarations) -> str:
     """Return the address of the licence, or the team's own words for it; empty where there is none."""
-    told = one_line(declared.sender.licence)
-    known = declared.darwin_core.licences.get(told)
-    return known.legal if known else told
+    known = known_licence(declared)
+    return known[1].legal if known else one_line(declared.sender.licence)
 
 
 def metadata_file(
@@ -175,18 +185,19 @@ def _rights(dataset: Element, declared: Declarations) -> None:
     told = one_line(declared.sender.licence)
     if not told:
         return
-    known = declared.darwin_core.licences.get(told)
+    found = known_licence(declared)
     para = _add(dataset, "intellectualRights/para")
-    if known is None:
+    if found is None:
         para.text = told
         return
+    name, known = found
     para.text = "This work is licensed under a "
     link = etree.SubElement(para, "ulink", url=known.legal)
     _add(link, "citetitle", known.name)
     link.tail = "."
     licensed = _add(dataset, "licensed")
-    for name, text in (("licenseName", known.name), ("url", known.url), ("identifier", told)):
-        _add(licensed, name, text)
+    for part, text in (("licenseName", known.name), ("url", known.url), ("identifier", name)):
+        _add(licensed, part, text)
 
 
 def _cover(dataset: Element, coverage: Coverage, place: str) -> None:

@@ -11,6 +11,8 @@ from audit.handover.darwin_core.places import PLACE_COLUMNS, public_places
 from audit.handover.darwin_core.plain_text import looked_up
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from audit.declarations import Declarations
     from audit.handover.darwin_core.nights import Nights
     from audit.handover.darwin_core.season_rows import SeasonRows
@@ -65,11 +67,13 @@ def events_of(season: str, rows: SeasonRows, nights: Nights, declared: Declarati
 
 def _visits(met: pd.DataFrame, season: str) -> pd.DataFrame:
     """One row per visit: a day, or the times on it from the first to the last."""
-    timed = met["time"].where(met["time"] != "")
-    grouped = met.assign(time=timed).groupby("eventID", sort=True)
-    visits = grouped.agg(box=("box", "first"), day=("date", "first")).reset_index()
-    known = met[met["time"] != ""].groupby("eventID")["time"]
-    first, last = (looked_up(visits["eventID"], times.to_dict()) for times in (known.min(), known.max()))
+    visits = met[["eventID", "box", "date"]].drop_duplicates("eventID").sort_values("eventID")
+    visits = visits.rename(columns={"date": "day"}).reset_index(drop=True)
+    known = met[met["time"] != ""].sort_values("time")
+    first, last = (
+        looked_up(visits["eventID"], dict(zip(ends["eventID"], ends["time"], strict=True)))
+        for ends in (known.drop_duplicates("eventID", keep=which) for which in ("first", "last"))
+    )
     begin = visits["day"].where(first == "", visits["day"] + "T" + first)
     end = visits["day"] + "T" + last
     visits["eventDate"] = begin.where((first == last), begin + "/" + end)
@@ -78,11 +82,14 @@ def _visits(met: pd.DataFrame, season: str) -> pd.DataFrame:
 
 
 def _spans(days: pd.DataFrame, by: str) -> pd.DataFrame:
-    found = days.groupby(by, sort=True)["day"].agg(_span)
-    return pd.DataFrame({by: found.index.astype(object), "eventDate": found.to_numpy()}, dtype=object)
+    days_of: dict[str, set[str]] = {}
+    for one, day in zip(days[by], days["day"], strict=True):
+        days_of.setdefault(one, set()).add(day)
+    spans = [(one, _span(days_of[one])) for one in sorted(days_of)]
+    return pd.DataFrame(spans, columns=[by, "eventDate"], dtype=object)
 
 
-def _span(days: pd.Series) -> str:
+def _span(days: Iterable[str]) -> str:
     """Write the first and the last of some days as ISO 8601."""
     known = sorted({day for day in days if day})
     return "/".join(dict.fromkeys((known[0], known[-1]))) if known else ""

@@ -2,7 +2,7 @@
 
 They are made of what a row is about (day, box, ring or tag), never of where it stands. Rows that are about
 the same are numbered in the order of what they hold, so that rows with the same name are told apart the
-same way in any order of the sheet.
+same way in any order of the sheet. What a row is about may be corrected later: then its name changes with it.
 """
 
 from __future__ import annotations
@@ -38,7 +38,11 @@ def visit_events(season: str, rows: pd.DataFrame) -> pd.Series:
 
 def joined(index: pd.Index, kind: str, *parts: pd.Series) -> pd.Series:
     """Join a word and columns with colons; a colon within a column is written ``%3A``."""
-    columns = [part.str.replace("%", "%25").str.replace(":", "%3A").tolist() for part in parts]
+    columns = []
+    for part in parts:
+        texts = part.tolist()
+        plain = {text: text.replace("%", "%25").replace(":", "%3A") for text in set(texts)}
+        columns.append([plain[text] for text in texts])
     names = [":".join((kind, *row)) for row in zip(*columns, strict=True)]
     return pd.Series(names, index=index, dtype=object)
 

@@ -60,13 +60,13 @@ def organisms(decided: DecidedSeason, rows: SeasonRows) -> Organisms:
     met["bird"] = _birds(met)
     met["organism"] = _identities(met)
     met = _actions(met)
-    of_tag: dict[str, tuple[str, str]] = {}
-    tagged = met[(met["tag_key"] != "") & (met["organism"] != "")]
-    for key, group in tagged.groupby("tag_key", sort=True):
-        bearers = set(group["organism"].tolist())
-        if len(bearers) == 1:
-            days = [day for day in group["date"].tolist() if day]
-            of_tag[str(key)] = (bearers.pop(), min(days, default=""))
+    bearers: dict[str, dict[str, None]] = defaultdict(dict)
+    since: dict[str, str] = {}
+    for key, bird, day in zip(met["tag_key"], met["organism"], met["date"], strict=True):
+        if key and bird:
+            bearers[key][bird] = None
+            since[key] = min(since.get(key, day) or day, day or since.get(key, ""))
+    of_tag = {key: (next(iter(some)), since[key]) for key, some in bearers.items() if len(some) == 1}
     here = met[met["label"] != ""].set_index("label").reindex(rows.handlings.index)
     columns = ["organism", "tag_key", "ring_action", "tag_action", "ring_before", "tag_before", "rings"]
     return Organisms(here[columns], of_tag, read_key)

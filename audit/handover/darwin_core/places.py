@@ -64,8 +64,7 @@ def public_places(boxes: pd.DataFrame, sender: Sender, terms: DarwinCore) -> pd.
 
     A box without both co-ordinates is left out; of a box that stands twice with two places, too.
     """
-    step = float(sender.limits["public_step_deg"].value) if "public_step_deg" in sender.limits else 0.0
-    own = float(sender.limits["uncertainty_m"].value) if "uncertainty_m" in sender.limits else 0.0
+    step, own = (float(sender.limits[key].value) for key in ("public_step_deg", "uncertainty_m"))
     found: dict[str, tuple[str, ...]] = {}
     twice: set[str] = set()
     if not {"latitude", "longitude"} <= set(boxes.columns):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -101,10 +103,7 @@ def darwin_core_tables(decided: DecidedSeason, *, published: dt.date | None = No
         "rightsHolder": declared.sender.team,
     }
     written = {kind: table for kind, table in tables.items() if len(table) or kind == "event"}
-    files = {
-        FILES[kind]: table.to_csv(index=False, lineterminator="\n").encode("utf-8")
-        for kind, table in written.items()
-    }
+    files = {FILES[kind]: _written(table) for kind, table in written.items()}
     digest = hashlib.sha256(b"\x00".join(files.values())).hexdigest()
     files["meta.xml"] = metafile(
         {kind: list(table.columns) for kind, table in written.items()},
@@ -129,3 +128,12 @@ def darwin_core_tables(decided: DecidedSeason, *, published: dt.date | None = No
         files=files,
         told=told,
     )
+
+
+def _written(table: pd.DataFrame) -> bytes:
+    """Write a table as the metafile says: UTF-8, commas, quotes doubled within quotes."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(table.columns)
+    writer.writerows(zip(*(table[name].tolist() for name in table.columns), strict=True))
+    return stream.getvalue().encode("utf-8")

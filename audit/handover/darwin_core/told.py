@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from audit.handover.darwin_core.dataset import known_licence
 from audit.handover.darwin_core.measurements import brood_sizes
+from audit.handover.darwin_core.plain_text import one_line
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
@@ -38,12 +40,12 @@ def told_of(
 
 def _of_terms(declared: Declarations) -> Iterator[str]:
     sender = declared.sender
-    if not sender.licence:
+    if not one_line(sender.licence):
         yield (
             "The archive cannot be published as it is, since nobody says what others may do with it: "
             "write the licence, such as CC0-1.0 or CC-BY-4.0, into sender.yaml of your own folder."
         )
-    elif sender.licence not in declared.darwin_core.licences:
+    elif known_licence(declared) is None:
         known = ", ".join(declared.darwin_core.licences)
         yield f"The licence goes out as written; who gathers such archives may take only {known}."
     lacking = [
@@ -107,8 +109,8 @@ def _of_texts(rows: SeasonRows, declared: Declarations) -> Iterator[str]:
 def _of_gaps(season: str, rows: SeasonRows, nights: Nights, occurrences: pd.DataFrame) -> Iterator[str]:
     if rows.withheld:
         yield (
-            f"{counted(rows.withheld, 'value')} left out, since they are still asked about, in conflict, or "
-            "probably wrong while nobody has decided."
+            f"{counted(rows.withheld, 'value')} left out: still asked about, in conflict, or probably wrong "
+            "while nobody has decided."
         )
     told = rows.handlings
     loose = int(((told["date"] == "") | (told["box"] == "")).sum())
