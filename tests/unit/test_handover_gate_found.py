@@ -118,6 +118,13 @@ def test_a_likelier_cell_that_is_left_keeps_it_open_and_stands_first():
     assert (item.sort, item.shuts, item.field) == ("suspect", True, "gross_g")
 
 
+def test_a_cell_kept_for_another_rule_is_no_answer_to_an_error_beside_one_that_is():
+    two = finding((3, "net_g", 0.3), (3, "gross_g", 0.7))
+    log = [keep(3, "net_g", "tare.arithmetic"), keep(3, "gross_g", "growth.unusual")]
+    assert [(item.sort, item.shuts) for item in items(two, log=log)] == [("error", True)]
+    assert [item.sort for item in items(replace(two, severity="suspect"), log=log)] == ["kept"]
+
+
 def test_a_finding_whose_cell_is_asked_about_waits_for_the_question():
     log = [say(season(), "ask", (3, "net_g", None), reason="Which?")]
     assert items(ONE, log=log) == []
