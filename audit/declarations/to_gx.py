@@ -186,9 +186,7 @@ def validate(
 ) -> Validation:
     """Hold a typed table against its declaration, and keep the engine's own results.
 
-    Parameters, errors
-    ------------------
-    As for `blame`.
+    Parameters and errors are those of `blame`.
 
     Returns
     -------

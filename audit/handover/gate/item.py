@@ -141,7 +141,7 @@ SORTS: Mapping[Sort, SortWords] = {
         "finding kept against the audit",
         "findings kept against the audit",
         "Kept against the audit",
-        "A person who knew of it says that these cells are right. They go out as they stand.",
+        "A person says that these cells are right. They go out as they stand.",
     ),
 }
 
