@@ -151,6 +151,21 @@ def test_species_from_memory_are_listed_with_their_names(folder):
     assert species["07350"] == "barn owl (Tyto alba)"
 
 
+def test_each_line_can_be_ticked_where_it_says(folder, decided):
+    exchange = decided.declared.exchange
+    for row in table(folder / "to-verify.csv"):
+        kind, _, rest = row["marked_at"].partition(".")
+        if kind == "rules":
+            assert exchange.rules[rest].label == row["label"]
+        elif kind == "codes":
+            name, part, *code = rest.split(".", 2)
+            held = exchange.codes[name]
+            assert (held.values[code[0]] if part == "values" else held.numbers).label == row["label"]
+        else:
+            slug = row["marked_at"].removeprefix("species/").removesuffix(".yaml, euring")
+            assert decided.declared.species[slug].euring == row["code"]
+
+
 def test_what_a_team_has_compared_is_not_listed(tmp_path):
     (tmp_path / "exchange.yaml").write_text(
         "codes: {catching_method: {values: {N: {verified: true, grade: read, source: manual of 2024}}}}\n"

@@ -22,7 +22,7 @@ _FEW, _MANY = 20, 500
 #: A notebook sets cells to the right, and one that comes from elsewhere leaves style sheets out.
 _LEFT = 'style="text-align:left"'
 
-_VERIFY = ("field", "code", "meaning", "records", "known", "compare with")
+_VERIFY = ("field", "code", "meaning", "records", "known", "compare with", "marked at")
 _LEFT_OUT = ("where", "box", "date", "ring", "why")
 _ASKED = ("where", "record", "field", "question", "grounds")
 
@@ -31,7 +31,8 @@ Ask your ringing scheme which form it takes, and whether it wants records from y
 Its rules, your licence and local law come before anything written here.
 
 Compare every line of the list below with the current manual. What you have compared can be marked as
-verified in exchange.yaml of your own folder, with where you read it; it is then no longer listed.
+verified in exchange.yaml of your own folder, at the keys in the last column: {verified: true, grade: read,
+source: ...}, a species in its own file. It is then no longer listed.
 
 Answer the questions in the clean season or in sender.yaml, and hand the season over again. Do not edit
 the records: they are made anew each time.
@@ -99,7 +100,7 @@ def _tables(records: ExchangeRecords, most: int) -> Iterator[str]:
     if records.to_verify:
         yield "<h2>To compare with the manual</h2>"
         rows = [
-            (one.field, one.code, one.label, f"{one.records:,}", one.source, one.against)
+            (one.field, one.code, one.label, f"{one.records:,}", one.known, one.against, one.key)
             for one in records.to_verify
         ]
         yield from _table("Codes and rules that were not read in the manual", _VERIFY, rows, most)

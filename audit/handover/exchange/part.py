@@ -24,7 +24,17 @@ if TYPE_CHECKING:
 __all__ = ["LEFT_OUT_COLUMNS", "VERIFY_COLUMNS", "WARNING_COLUMNS", "exchange_part"]
 
 #: Columns of ``to-verify.csv``, in order. Only ever extended at the end.
-VERIFY_COLUMNS = ("order", "field", "code", "label", "records", "grade", "source", "compare_with")
+VERIFY_COLUMNS = (
+    "order",
+    "field",
+    "code",
+    "label",
+    "records",
+    "grade",
+    "source",
+    "compare_with",
+    "marked_at",
+)
 
 #: Columns of ``left-out.csv``, in order. Only ever extended at the end.
 LEFT_OUT_COLUMNS = ("sheet", "row", "box", "date", "ring", "why")
@@ -70,7 +80,10 @@ def _records(records: ExchangeRecords) -> Iterator[Sequence[object]]:
 def _to_verify(records: ExchangeRecords) -> Iterator[Sequence[object]]:
     yield VERIFY_COLUMNS
     for one in records.to_verify:
-        yield one.order, one.field, one.code, one.label, one.records, one.grade, one.source, one.against
+        yield (
+            *(one.order, one.field, one.code, one.label, one.records, one.grade, one.source),
+            *(one.against, one.key),
+        )
 
 
 def _warnings(records: ExchangeRecords) -> Iterator[Sequence[object]]:

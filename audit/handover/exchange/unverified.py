@@ -39,6 +39,8 @@ class Unverified:
         How well it is known, and where it comes from.
     against : str
         What to compare it with.
+    key : str
+        Where a team says that it has compared it: keys of ``exchange.yaml``, or the file of a species.
     """
 
     order: int
@@ -49,6 +51,12 @@ class Unverified:
     grade: str
     source: str
     against: str
+    key: str
+
+    @property
+    def known(self) -> str:
+        """Grade and source in one text."""
+        return self.source if self.grade in self.source else f"{self.source}, {self.grade}"
 
 
 def unverified(
@@ -94,7 +102,8 @@ def _codes(columns: Mapping[str, Counter[str]], exchange: ExchangeDeclarations) 
                 meant[code.code] = (code, meant.get(code.code, (code, 0))[1] + count)
         title = ", ".join(field.title for field in fields)
         for code, count in meant.values():
-            yield _line(fields[0].order, title, code, count, f"list for field {fields[0].order}")
+            key = f"codes.{name}.values.{code.code}" if code.code else f"codes.{name}.numbers"
+            yield _line(fields[0].order, title, code, count, f"list for field {fields[0].order}", key)
 
 
 def _species(
@@ -107,13 +116,14 @@ def _species(
         if one is None:
             code = exchange.codes["species"].find(text)
             if code is not None and not code.verified:
-                yield _line(order, title, code, count, "list of species")
+                yield _line(order, title, code, count, "list of species", f"codes.species.values.{text}")
             continue
         limit = one.limits["euring"]
         if limit.grade != "read":
             label = f"{one.english} ({one.scientific})"
             against = f"{_MANUAL}, list of species"
-            yield Unverified(order, title, text, label, count, limit.grade, limit.source, against)
+            key = f"species/{one.slug}.yaml, euring"
+            yield Unverified(order, title, text, label, count, limit.grade, limit.source, against, key)
 
 
 def _rules(records: Sequence[Encounter], exchange: ExchangeDeclarations) -> Iterator[Unverified]:
@@ -126,13 +136,21 @@ def _rules(records: Sequence[Encounter], exchange: ExchangeDeclarations) -> Iter
             order, title = (field.order, field.title) if field else (0, rule.field)
             where = f"field {order}" if field else "list of fields"
             yield Unverified(
-                order, title, "", rule.label, count, rule.grade, rule.source, f"{_MANUAL}, {where}"
+                order,
+                title,
+                "",
+                rule.label,
+                count,
+                rule.grade,
+                rule.source,
+                f"{_MANUAL}, {where}",
+                f"rules.{slug}",
             )
 
 
-def _line(order: int, title: str, code: Code, count: int, where: str) -> Unverified:
+def _line(order: int, title: str, code: Code, count: int, where: str, key: str) -> Unverified:
     return Unverified(
-        order, title, code.code, code.label, count, code.grade, code.source, f"{_MANUAL}, {where}"
+        order, title, code.code, code.label, count, code.grade, code.source, f"{_MANUAL}, {where}", key
     )
 
 
