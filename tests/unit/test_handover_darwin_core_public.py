@@ -61,6 +61,19 @@ def test_the_radius_always_reaches_the_nest(declared, latitude, longitude, step,
         assert abs(value / step - round(value / step)) < 1e-6
 
 
+@pytest.mark.parametrize("latitude", [0, 30, 45, 60, 75, 80, 85, -80])
+@pytest.mark.parametrize("step", [0.1, 1.0])
+def test_the_radius_reaches_the_corners_of_the_cell_on_its_widest_side(declared, latitude, step):
+    inside = step / 2 * (1 - 1e-9)
+    for north in (-inside, inside):
+        nest = latitude + north, 10 + inside
+        radius = cell_radius(latitude, step, declared.darwin_core.number("metres_per_degree"))
+        assert radius >= metres((latitude, 10), nest)
+        # and is no more than a hundredth longer than it must be
+        widest = max(metres((latitude, 10), (latitude + side, 10 + inside)) for side in (-inside, inside))
+        assert radius <= widest * 1.01
+
+
 def test_the_radius_is_half_the_diagonal_of_the_cell():
     # on the equator a cell of one degree is a square: half its diagonal is its side / sqrt 2
     assert cell_radius(0, 1, 111694) == pytest.approx(111694 / math.sqrt(2), rel=1e-4)
