@@ -11,6 +11,7 @@ import pytest
 from decided_demo import AT, decide_season, decided_demo
 from lxml import etree, html
 from pypdf import PdfReader
+from pypdfium2 import PdfDocument
 
 from audit.charts.wing_days import Wing
 from audit.charts.wing_days import chart as wing_chart
@@ -287,7 +288,8 @@ def test_the_print_is_tagged_titled_numbered_and_small(files, pdf, printed):
     assert root["/Lang"] == "en"
     assert root["/ViewerPreferences"]["/DisplayDocTitle"]
     assert b"pdfuaid:part" in root["/Metadata"].get_data()
-    assert not any(page.images for page in pdf.pages)
+    # pictures are drawn, not photographed (ISO 32000-1, 8.9.5: an image XObject)
+    assert not re.search(rb"/Subtype\s*/Image", data)
     for number, text in enumerate(printed, 1):
         assert f"page {number} of {len(printed)}" in text
         assert "\u200b" not in text
@@ -334,6 +336,20 @@ POOR = {
 }
 
 
+def overrunning(path):
+    """List letters beyond the margins of 17 mm; a blank at the end of a line may hang over."""
+    margin = 17 / 25.4 * 72 - 1
+    found = []
+    for page in PdfDocument(path):
+        width, _ = page.get_size()
+        texts = page.get_textpage()
+        for i in range(texts.count_chars()):
+            left, _, right, _ = texts.get_charbox(i)
+            if right > left and not margin <= left < right <= width - margin:
+                found.append(texts.get_text_range(i, 1))
+    return "".join(found).strip()
+
+
 @pytest.mark.parametrize("name", POOR)
 def test_a_poor_season_has_a_report_too(name, declared, tmp_path):
     frames = {key: pd.DataFrame(rows).fillna("").astype("str") for key, rows in POOR[name].items()}
@@ -346,7 +362,7 @@ def test_a_poor_season_has_a_report_too(name, declared, tmp_path):
         asked = (decided_cell(season, "handlings!4", "wing_mm", None),)
         log += [Decision("b", AT, ARABIC, "ask", asked, reason=ARABIC)]
     decided = decide_season(season, declared, log)
-    part = season_report_part(decided, before)
+    part = season_report_part(decided, before, inputs=[(f"{'y' * 200}.xlsx", DIGEST)])
     assert any("sender.yaml" in sentence for sentence in part.told)
     assert any("on which nobody" in sentence for sentence in part.told) is bool(decided.report.above_notes)
     for file, write in part.files.items():
@@ -355,6 +371,7 @@ def test_a_poor_season_has_a_report_too(name, declared, tmp_path):
     assert [one.text_content() for one in tree.xpath("//h2")] == HEADINGS
     assert not tree.xpath("//script")
     assert len(tree.xpath("//@id")) == len(set(tree.xpath("//@id")))
+    assert overrunning(tmp_path / "season.season.pdf") == ""
     pages = PdfReader(tmp_path / "season.season.pdf").pages
     assert 1 <= len(pages) <= 9
     assert "No visit for a typing error." in pages[0].extract_text()
