@@ -36,7 +36,7 @@ tr.sum th,tr.sum td{{border-top:2px solid {BAND};font-weight:bold}}
 .way{{padding:0;margin:1rem 0;list-style:none;display:flex;flex-wrap:wrap;gap:.2rem 1.1rem;font-size:.9rem}}
 figure{{break-inside:avoid;overflow-x:auto}}
 @media (max-width:40rem){{body{{margin:1rem auto;padding:0 .8rem}}h1{{font-size:1.3rem}}
-figure svg{{max-width:none;width:38rem}}
+figure svg{{max-width:none;width:38rem}}.wide .t{{min-width:7.5rem}}
 .wide th,.wide td{{padding:.15rem .35rem}}}}
 @media print{{@page{{size:A4 portrait;margin:14mm}}
 .way{{display:none}}.wide,figure{{overflow:visible}}
