@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 __all__ = ["Angle", "angle_of", "pack", "unpack"]
 
@@ -78,6 +79,8 @@ def pack(latitude: float, longitude: float) -> str:
     return told
 
 
+# boxes are few, and their records many
+@lru_cache(maxsize=1 << 12)
 def unpack(text: str) -> tuple[float, float]:
     """Read latitude and longitude, decimal degrees, from ``+ddmmss+dddmmss``.
 

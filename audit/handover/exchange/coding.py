@@ -135,6 +135,8 @@ def _remarks(one: Handled, past: Past, around: Round, say: Say) -> str:
 
 def _text(text: str, field: str, say: Say) -> str:
     """Keep free text on one line and inside its field."""
+    if text.isprintable() and "|" not in text and text == " ".join(text.split()):
+        return text
     plain = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split()).replace("|", "/")
     if plain != text:
         say("text_changed", field, f"'{' '.join(text.split())}' is written as '{plain}'.")
