@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from audit.handover.gate.broken_cells import Unseen, breach_items, unread_items, unseen_in
 from audit.handover.gate.engines import ask_both
 from audit.handover.gate.found import found_items, waiting_for
-from audit.handover.gate.item import SORTS, OpenItem, Sort, in_order
+from audit.handover.gate.item import OpenItem, in_order
 from audit.handover.gate.left import log_items, rule_items
 from audit.handover.gate.said import said_in
+from audit.handover.gate.sorts import SORTS, Sort
 
 if TYPE_CHECKING:
     from audit.declarations.validation import Validation

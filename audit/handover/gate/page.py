@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import BAND, QUIET, TONES
 from audit.handover.gate.engine_tables import engine_tables
-from audit.handover.gate.item import SORTS, by_cell
+from audit.handover.gate.item import by_cell
+from audit.handover.gate.sorts import SORTS
 from audit.handover.gate.wording import (
     EMPTY,
     NEXT,
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
     from audit.findings import Severity
     from audit.handover.decided_season import DecidedSeason
     from audit.handover.gate.gate import Gate
-    from audit.handover.gate.item import OpenItem, Sort
+    from audit.handover.gate.item import OpenItem
+    from audit.handover.gate.sorts import Sort
 
 __all__ = ["gate_page", "gate_piece"]
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.handover.gate.item import SORTS
+from audit.handover.gate.sorts import SORTS
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from audit.handover.gate.gate import Gate
-    from audit.handover.gate.item import OpenItem, Sort
+    from audit.handover.gate.item import OpenItem
+    from audit.handover.gate.sorts import Sort
 
 __all__ = [
     "EMPTY",
