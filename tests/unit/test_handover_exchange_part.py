@@ -191,21 +191,24 @@ def test_what_is_told_of_the_demo(decided):
     )
 
 
-def test_without_a_scheme_there_are_no_lines():
+def test_without_a_scheme_there_is_a_draft_alone():
     records = made(PULLUS, declared=with_sender(scheme=""))
     assert not records.can_be_sent
     assert records.told[0] == (
-        "1 record for the scheme cannot be sent, as no scheme code is declared. Write 'scheme:' and its "
-        "three letters into sender.yaml of your own folder."
+        "1 record for the scheme cannot be sent, as no scheme code is declared: they are written as a "
+        "draft, their first field empty. Write 'scheme:' and its three letters into sender.yaml of your own "
+        "folder."
     )
     with pytest.raises(Refusal, match="No scheme code is declared"):
         records.lines("2020")
+    assert records.draft("2020")[0].startswith("|A0|")
     # the tables are there all the same
     path, _ = demo_season()
     season = audit.read_season(path)
     files = exchange_part(DecidedSeason(season, replay(season, SHIPPED, []), (), None, SHIPPED)).files
     assert sorted(files) == [
         "exchange/check-before-sending.html", "exchange/left-out.csv", "exchange/records.csv",
+        "exchange/sallow-levels-2026-2000plus.draft.txt", "exchange/sallow-levels-2026-2020.draft.txt",
         "exchange/to-verify.csv", "exchange/warnings.csv",
     ]  # fmt: skip
 

@@ -49,7 +49,7 @@ def exchange_part(decided: DecidedSeason) -> Part:
     """Make the files for the ringing scheme, all in the folder ``exchange``.
 
     ``<season>-2000plus.txt`` and ``<season>-2020.txt`` hold one record to a line, UTF-8, in sheet order; they
-    are left out where no scheme code is declared. Beside them are ``records.csv``, ``to-verify.csv``,
+    end in ``.draft.txt``, their first field empty, where no scheme code is declared. Beside them are ``records.csv``, ``to-verify.csv``,
     ``warnings.csv``, ``left-out.csv`` and ``check-before-sending.html``.
 
     Raises
@@ -59,11 +59,12 @@ def exchange_part(decided: DecidedSeason) -> Part:
     """
     records = exchange_records(decided)
     files: dict[str, Callable[[Path], object]] = {}
-    if records.can_be_sent:
+    if records.coded:
+        ending, lines = ("txt", records.lines) if records.can_be_sent else ("draft.txt", records.draft)
         name = re.sub(r"[^\w.-]+", "-", records.season).strip("-.") or "season"
         for form in SENT_FORMS:
-            text = "".join(f"{line}\n" for line in records.lines(form))
-            files[f"exchange/{name}-{_FILES[form]}.txt"] = partial(_write_text, text=text)
+            text = "".join(f"{line}\n" for line in lines(form))
+            files[f"exchange/{name}-{_FILES[form]}.{ending}"] = partial(_write_text, text=text)
     tables = {"records": _records, "to-verify": _to_verify, "warnings": _warnings, "left-out": _left_out}
     for title, rows in tables.items():
         files[f"exchange/{title}.csv"] = partial(_write_table, rows=list(rows(records)))

@@ -75,6 +75,10 @@ class ExchangeRecords:
                 where="sender.yaml",
                 cure="Write 'scheme:' and its three letters into sender.yaml of your own folder.",
             )
+        return self.draft(form)
+
+    def draft(self, form: str) -> tuple[str, ...]:
+        """Return the same where nobody has said to which scheme the season belongs: that field is empty."""
         return tuple(line_of(one.record, form, self.declared.exchange) for one in self.coded)
 
     @property
@@ -133,8 +137,8 @@ def _told(records: ExchangeRecords) -> list[str]:
         told.append("No handling has both a ring and a day, so there is no record for the scheme.")
     elif not sender.scheme:
         told.append(
-            f"{counted(len(coded), 'record')} for the scheme cannot be sent, as no scheme code is declared. "
-            f"Write 'scheme:' and its three letters into sender.yaml of your own folder."
+            f"{counted(len(coded), 'record')} for the scheme cannot be sent, as no scheme code is declared: they "
+            f"are written as a draft, their first field empty. Write 'scheme:' and its three letters into sender.yaml of your own folder."
         )
     else:
         told.append(f"{counted(len(coded), 'record')} for the scheme, written and read back in two forms.")
