@@ -49,8 +49,8 @@ def exchange_part(decided: DecidedSeason) -> Part:
     """Make the files for the ringing scheme, all in the folder ``exchange``.
 
     ``<season>-2000plus.txt`` and ``<season>-2020.txt`` hold one record to a line, UTF-8, in sheet order; they
-    end in ``.draft.txt``, their first field empty, where no scheme code is declared. Beside them are ``records.csv``, ``to-verify.csv``,
-    ``warnings.csv``, ``left-out.csv`` and ``check-before-sending.html``.
+    end in ``.draft.txt``, their first field empty, where no scheme code is declared. Beside them are
+    ``records.csv``, ``to-verify.csv``, ``warnings.csv``, ``left-out.csv`` and ``check-before-sending.html``.
 
     Raises
     ------
