@@ -50,6 +50,7 @@ class BookFormulas:
     def __init__(self, package: Package, sheets: Mapping[str, SheetCells]) -> None:
         self._package = package
         self._elements = {name.casefold(): dict(cells.every_cell()) for name, cells in sheets.items()}
+        self._sheets = sheets
         self.sheets = {name: SheetFormulas(cells) for name, cells in sheets.items()}
         self._texts: list[str] | None = None
 
@@ -81,6 +82,8 @@ class BookFormulas:
         places = {
             (name.casefold(), *address): _counted(value, epoch) for (name, address), value in changed.items()
         }
+        for name, address in changed:
+            self._elements[name.casefold()][address] = self._sheets[name].cell(address)
         results = recalculated(formulas, self, places)
         known = {(name.casefold(), *address): value for (name, address), value in settled.items()}
         touched = set()

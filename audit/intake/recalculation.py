@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING, Protocol
 
 from audit.intake.formula_values import NoValueError, in_kind, work_out
@@ -14,7 +13,12 @@ if TYPE_CHECKING:
     from audit.intake.formulas import Area, Formula, Place
     from audit.intake.grid import Stored
 
-__all__ = ["Cells", "recalculated"]
+__all__ = ["MOST_IN_RANGES", "Cells", "recalculated"]
+
+#: Cells in ranges that are looked at for one set of changes. It bounds the work: a running sum reads its
+#: column again in every row; formulas after that have no result.
+MOST_IN_RANGES = 100_000
+_MANY_COLUMNS = 64
 
 
 class Cells(Protocol):
@@ -30,7 +34,7 @@ class Cells(Protocol):
         """
 
     def within(self, sheet: str, area: Area) -> Iterable[Place]:
-        """List the cells of an area, row by row; empty ones may be left out.
+        """List the cells of an area, row by row; those that are and were empty may be left out.
 
         Raises
         ------
@@ -62,102 +66,141 @@ def recalculated(
     """
     if not changed or not formulas:
         return {}
-    needs = _outdated(formulas, changed)
-    results: dict[Place, Stored] = dict.fromkeys(needs)
-    now = _Now(cells, changed, results)
-    for place in _in_order(needs):
-        results[place] = _result(place, formulas[place], now)
+    results: dict[Place, Stored] = {}
+    now = _Now(cells, changed, results, _outdated(formulas, changed))
+    for start in now.outdated:
+        waiting, begun = [start], {start}
+        while waiting:
+            place = waiting[-1]
+            if place not in results and (needed := now.work_out(place, formulas[place])):
+                if begun.isdisjoint(needed):
+                    begun.add(place)
+                    waiting += needed
+                    continue
+                results[place] = None  # it needs itself
+            begun.discard(place)
+            waiting.pop()
     return results
 
 
-def _outdated(formulas: Mapping[Place, Formula], changed: Mapping[Place, Stored]) -> dict[Place, set[Place]]:
-    """Find each formula that depends on a changed cell -> those of its cells that are such formulas."""
-    of_cell: dict[Place, list[Place]] = defaultdict(list)
-    of_range: dict[str, dict[Area, list[Place]]] = defaultdict(lambda: defaultdict(list))
-    needs: dict[Place, set[Place]] = {}
-    for place, formula in formulas.items():
-        if place in changed:
-            continue
-        if formula.anywhere:
-            needs[place] = set()
-        for area in formula.areas:
-            sheet = area.sheet or place[0]
-            if area.is_cell:
-                of_cell[sheet, area.top, area.left].append(place)
-            else:
-                of_range[sheet][area].append(place)
-    waiting = [*changed, *needs]
+def _outdated(formulas: Mapping[Place, Formula], changed: Mapping[Place, Stored]) -> dict[Place, None]:
+    """Find the formulas that depend on a changed cell."""
+    index = _Dependents(formulas, changed)
+    found = dict.fromkeys(
+        place for place, formula in formulas.items() if formula.anywhere and place not in changed
+    )
+    waiting = [*changed, *found]
     while waiting:
-        here = waiting.pop()
-        sheet, row, column = here
-        found = list(of_cell.get(here, ()))
-        for area, places in of_range.get(sheet, {}).items():
-            if area.holds(row, column):
-                found += places
-        for place in found:
-            if place not in needs:
-                needs[place] = set()
+        for place in index.of(waiting.pop()):
+            if place not in found:
+                found[place] = None
                 waiting.append(place)
-            if here not in changed:
-                needs[place].add(here)
-    return needs
+    return found
 
 
-def _in_order(needs: dict[Place, set[Place]]) -> list[Place]:
-    """List formulas behind those that they need; those that go round in a ring are left out."""
-    needs = dict(needs)
-    while True:
-        try:
-            return [place for place in TopologicalSorter(needs).static_order() if place in needs]
-        except CycleError as ring:
-            for place in ring.args[1]:
-                needs.pop(place, None)
+class _Dependents:
+    """Formulas by the cells that they refer to."""
+
+    def __init__(self, formulas: Mapping[Place, Formula], changed: Mapping[Place, Stored]) -> None:
+        self._of_cell: dict[Place, list[Place]] = defaultdict(list)
+        #: by sheet and column; under column 0 those of many columns
+        self._of_range: dict[tuple[str, int], dict[Area, list[Place]]] = defaultdict(dict)
+        for place, formula in formulas.items():
+            if place in changed:
+                continue
+            for area in formula.areas:
+                sheet = area.sheet or place[0]
+                if area.is_cell:
+                    self._of_cell[sheet, area.top, area.left].append(place)
+                    continue
+                many = area.right - area.left >= _MANY_COLUMNS
+                for column in (0,) if many else range(area.left, area.right + 1):
+                    self._of_range[sheet, column].setdefault(area, []).append(place)
+
+    def of(self, here: Place) -> list[Place]:
+        """List the formulas that refer to a cell; those that refer to a range of it only the first time."""
+        sheet, row, column = here
+        found = list(self._of_cell.get(here, ()))
+        for key in ((sheet, column), (sheet, 0)):
+            ranges = self._of_range.get(key)
+            if ranges:
+                for area in [area for area in ranges if area.holds(row, column)]:
+                    found += ranges.pop(area)
+        return found
+
+
+class _NotYetError(Exception):
+    """Other formulas have to be worked out before."""
+
+    def __init__(self, places: list[Place]) -> None:
+        super().__init__(places)
+        self.places = places
 
 
 class _Now:
     """The cells as they are now."""
 
     def __init__(
-        self, cells: Cells, changed: Mapping[Place, Stored], results: Mapping[Place, Stored]
+        self,
+        cells: Cells,
+        changed: Mapping[Place, Stored],
+        results: dict[Place, Stored],
+        outdated: Mapping[Place, None],
     ) -> None:
         self._cells = cells
         self._changed = changed
         self._results = results
+        self.outdated = outdated
+        self._left = MOST_IN_RANGES
 
-    def former(self, place: Place) -> Stored:
+    def work_out(self, place: Place, formula: Formula) -> list[Place]:
+        """Work one formula out; where that needs others before, say which."""
+        try:
+            self._results[place] = self._result(place, formula)
+        except _NotYetError as others:
+            return others.places
+        return []
+
+    def _result(self, place: Place, formula: Formula) -> Stored:
+        if formula.tree is None or formula.anywhere:
+            return None
+        try:
+            value = work_out(formula.tree, lambda area: self._within(area.sheet or place[0], area))
+            # an empty result is 0
+            return in_kind(0.0 if value is None else value, self._former(place))
+        except NoValueError:
+            return None
+
+    def _former(self, place: Place) -> Stored:
         """Give the result that was stored; None where there was none."""
         try:
             return self._cells.at(place)
         except NoValueError:
             return None
 
-    def at(self, place: Place) -> Stored:
-        if place in self._results:
-            value = self._results[place]
-            if value is None:
-                raise NoValueError
-            return value
-        return self._changed[place] if place in self._changed else self._cells.at(place)
+    def _at(self, place: Place) -> Stored:
+        if place in self._changed:
+            return self._changed[place]
+        if place not in self.outdated:
+            return self._cells.at(place)
+        if place not in self._results:
+            raise _NotYetError([place])
+        value = self._results[place]
+        if value is None:
+            raise NoValueError
+        return value
 
-    def within(self, sheet: str, area: Area) -> Iterator[Stored]:
+    def _within(self, sheet: str, area: Area) -> Iterator[Stored]:
         if area.is_cell:
-            yield self.at((sheet, area.top, area.left))
+            yield self._at((sheet, area.top, area.left))
             return
-        known = list(self._cells.within(sheet, area))
-        yield from map(self.at, known)
-        # a cell that was empty in the file may be left out above
-        there = set(known)
-        for place, value in self._changed.items():
-            if place[0] == sheet and place not in there and area.holds(*place[1:]):
-                yield value
-
-
-def _result(place: Place, formula: Formula, now: _Now) -> Stored:
-    if formula.tree is None or formula.anywhere:
-        return None
-    try:
-        value = work_out(formula.tree, lambda area: now.within(area.sheet or place[0], area))
-        # an empty result is 0
-        return in_kind(0.0 if value is None else value, now.former(place))
-    except NoValueError:
-        return None
+        places = []
+        for place in self._cells.within(sheet, area):
+            self._left -= 1
+            if self._left < 0:
+                raise NoValueError
+            places.append(place)
+        needed = [place for place in places if place in self.outdated and place not in self._results]
+        if needed:
+            raise _NotYetError(needed)
+        yield from map(self._at, places)

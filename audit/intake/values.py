@@ -6,6 +6,7 @@ import datetime as dt
 import math
 import re
 from dataclasses import dataclass
+from dataclasses import field as dataclass_field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -147,6 +148,7 @@ class _Column:
     words: Words
     scale: float
     year: int | None
+    readers: list[NumberReader] = dataclass_field(default_factory=list)
 
     def read(self) -> list[Answer]:
         """Answer for every cell: copied ones last, since they need the ones above."""
@@ -249,9 +251,15 @@ class _Column:
             "split the cell and type it",
         )
 
+    def _sums(self) -> NumberReader:
+        """Reader of sums typed as formulas; laid out once, since a column may hold thousands."""
+        if not self.readers:
+            self.readers.append(number_reader(self.field, self.words, scale=self.scale))
+        return self.readers[0]
+
     def _formula(self, cell: RawCell, answer: Answer) -> Answer:
         if self.field.kind in ("number", "integer"):
-            reader: NumberReader = number_reader(self.field, self.words, scale=self.scale)
+            reader = self._sums()
             value = reader.work_out(cell.formula.removeprefix("="))
             if value is not None:
                 return reader.summed(cell.formula, value)

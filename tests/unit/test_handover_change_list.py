@@ -18,25 +18,8 @@ from audit.review.places import decided_cell
 from audit.review.replay import replay
 
 COLUMNS = [
-    "sheet",
-    "cell",
-    "row",
-    "column",
-    "field",
-    "box",
-    "date",
-    "ring",
-    "tag",
-    "typed",
-    "now",
-    "who",
-    "at",
-    "why",
-    "rule",
-    "looked_at",
-    "how",
-    "decision",
-    "note",
+    *("sheet", "cell", "row", "column", "field", "box", "date", "ring", "tag", "typed", "now"),
+    *("who", "at", "why", "rule", "looked_at", "how", "decision", "note"),
 ]
 
 
