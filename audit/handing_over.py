@@ -122,17 +122,18 @@ def hand_over(
         read, or is open in a spreadsheet program.
     """
     from audit.handover.gate.gate import ask_gate
-    from audit.handover.hand_over import may_go_out, write_handover
+    from audit.handover.hand_over import refuse_early, refuse_shut, write_handover
     from audit.handover.handover_record import Despite
 
     declared = declarations_of(schemas)
     out = Path(out)
     logs = _logs(season, log)
     files = (*season.files, *fingerprints(*logs))
+    taken_on = Despite(who.strip(), despite.strip()) if despite or who else None
+    refuse_early(season.name, out, files, taken_on)
     decided = _decided(season, logs, declared)
     answer = ask_gate(decided)
-    taken_on = Despite(who.strip(), despite.strip()) if despite or who else None
-    may_go_out(answer, out, files, taken_on)
+    refuse_shut(answer, taken_on)
     now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
     return write_handover(
         answer,

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from audit.handover.part import Part
     from audit.season import FileRead
 
-__all__ = ["Handover", "may_go_out", "write_handover"]
+__all__ = ["Handover", "refuse_early", "refuse_shut", "write_handover"]
 
 _COVER = "index.html"
 _RECORD = "handover.json"
@@ -59,14 +59,14 @@ class Handover:
         return cover_piece(self.record, str(self.folder))
 
 
-def may_go_out(gate: Gate, out: Path, files: Iterable[FileRead], despite: Despite | None) -> None:
-    """Refuse what can be refused before anything is made.
+def refuse_early(season: str, out: Path, files: Iterable[FileRead], despite: Despite | None) -> None:
+    """Refuse what can be refused before anything is asked or made.
 
     Raises
     ------
     audit.refusal.Refusal
-        The gate is shut and nobody took it on; the reason or the initials are missing; the place is taken; a
-        file that was read is open elsewhere or was changed since.
+        The place is taken; a file that was read is open elsewhere or was changed since; the reason or the
+        initials of who takes a shut gate on are missing.
     """
     refuse_place(out)
     files = list(files)
@@ -75,9 +75,19 @@ def may_go_out(gate: Gate, out: Path, files: Iterable[FileRead], despite: Despit
     if despite is not None and not (despite.who.strip() and despite.why.strip()):
         raise Refusal(
             "A season that is not right yet goes out only under somebody's name, with a reason.",
-            where=gate.season,
+            where=season,
             cure="Give both the initials and the reason.",
         )
+
+
+def refuse_shut(gate: Gate, despite: Despite | None) -> None:
+    """Refuse to make anything while the gate is shut and nobody takes it on.
+
+    Raises
+    ------
+    audit.refusal.GateRefusal
+        What is open, and how it is settled.
+    """
     if not gate.is_open and despite is None:
         raise GateRefusal(
             f"Nothing was written. {headline(gate)}",
@@ -120,9 +130,10 @@ def write_handover(
     Raises
     ------
     audit.refusal.Refusal
-        As `may_go_out`, or the disk is full; there is no folder then.
+        As `refuse_early` and `refuse_shut`, or the disk is full; there is no folder then.
     """
-    may_go_out(gate, out, files, despite)
+    refuse_early(gate.season, out, files, despite)
+    refuse_shut(gate, despite)
     record = HandoverRecord(
         season=gate.season,
         made_at=at,

@@ -10,7 +10,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import textwrap
 import time
 from pathlib import Path
 
@@ -21,7 +20,7 @@ from dwca.read import DwCAReader
 from end_to_end.season_files import snapshot
 from mended_demo import amendments, write_log
 from pypdf import PdfReader
-from sheets import workbook
+from sheets import text_file, workbook
 
 import audit
 from audit.cli import main
@@ -211,54 +210,34 @@ def test_a_log_that_is_none_is_told_of(laid_out, capsys, log):
     assert "nestproof: " in capsys.readouterr().err
 
 
-#: Runs the program in a process of its own, with a fault that a person may meet.
-FAULT = """
-import sys
-from pathlib import Path
-{fault}
-from audit.cli import main
-sys.exit(main(sys.argv[1:]))
-"""
-
-
-def faulty(laid_out, out, fault):
-    words = [
-        "handover",
-        f"{NAME}.xlsx",
-        "--schemas",
-        "schemas",
-        "--decisions",
-        "all.jsonl",
-        "--out",
-        str(out),
-    ]
-    program = FAULT.format(fault=textwrap.dedent(fault))
-    return subprocess.Popen(
-        [sys.executable, "-c", program, *words], cwd=laid_out, stderr=subprocess.PIPE, text=True
-    )
-
-
 @pytest.mark.skipif(sys.platform == "win32", reason="no such limit there")
-def test_a_disk_that_is_full_leaves_no_handover(laid_out, tmp_path):
+def test_a_disk_that_is_full_leaves_no_handover(laid_out, tmp_path, capsys):
+    import resource
+
     before = snapshot(laid_out)
-    limited = """
-        import resource, signal
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
-    """
-    run = faulty(laid_out, tmp_path / "out", limited)
-    said = run.communicate(timeout=120)[1]
-    assert run.returncode == 2, said
-    assert "The handover cannot be written: File too large" in said
-    assert "Traceback" not in said
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    was = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+    # no file may grow beyond this, as on a disk without room
+    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, limits[1]))
+    try:
+        code = call("handover", laid_out, "all.jsonl", "--out", tmp_path / "out")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        signal.signal(signal.SIGXFSZ, was)
+    assert code == 2
+    assert (
+        "The handover cannot be written: File too large. Nothing was left behind." in capsys.readouterr().err
+    )
     assert list(tmp_path.iterdir()) == []
     assert snapshot(laid_out) == before
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
-def test_a_handover_killed_half_way_is_not_there(laid_out, tmp_path):
-    before = snapshot(laid_out)
-    run = faulty(laid_out, tmp_path / "out", "")
+def test_a_handover_killed_half_way_is_not_there(tmp_path):
+    season = text_file(tmp_path / "round.csv", [["date", "box", "ring"], ["2026-06-13", "SL-01", "SV01001"]])
+    before = season.read_bytes()
+    words = ["handover", str(season), "--out", str(tmp_path / "out"), "--despite", "a trial", "--who", "AB"]
+    run = subprocess.Popen([sys.executable, "-m", "audit", *words], stderr=subprocess.PIPE)
     deadline = time.monotonic() + 120
     while not any(any(folder.rglob("*.*")) for folder in tmp_path.glob(".nestproof-*")):
         assert run.poll() is None, run.communicate()
@@ -267,7 +246,7 @@ def test_a_handover_killed_half_way_is_not_there(laid_out, tmp_path):
     run.send_signal(signal.SIGKILL)
     run.communicate()
     assert not (tmp_path / "out").exists()
-    assert snapshot(laid_out) == before
+    assert season.read_bytes() == before
 
 
 #: Texts that a spreadsheet would run, that are no text, or that are too long for a cell.

@@ -138,8 +138,8 @@ def _told(records: ExchangeRecords) -> list[str]:
     elif not sender.scheme:
         told.append(
             f"{counted(len(coded), 'record')} for the scheme cannot be sent, as no scheme code is declared: "
-            "they are written as a draft, their first field empty. Write 'scheme:' and its three letters into "
-            "sender.yaml of your own folder."
+            "they are written as a draft, their first field empty. Write 'scheme:' and its three letters "
+            "into sender.yaml of your own folder."
         )
     else:
         told.append(f"{counted(len(coded), 'record')} for the scheme, written and read back in two forms.")
