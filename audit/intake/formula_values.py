@@ -115,39 +115,29 @@ def work_out(tree: Node, cells: Callable[[Area], Iterable[Stored]]) -> Value:
     >>> work_out(formula_of("=ROUND(A1-2*A2,1)").tree, lambda area: [20.25 if area.top == 1 else 5])
     10.3
     """
+    working = _Sum(cells)
     try:
-        value = _Sum(cells).value(tree)
+        value = working.value(tree)
     except (ArithmeticError, InvalidOperation, ValueError) as fault:
         raise NoValueError from fault
     if isinstance(value, float):
         if not math.isfinite(value):
             raise NoValueError
         value = float(f"{value:.{_DIGITS}g}")
-        if value >= _FIRST_DAY and _made_of_days(tree, cells):
+        if working.dated and value >= _FIRST_DAY:
             raise NoValueError  # which number a day is depends on the system of the workbook
     return value
 
 
-def _made_of_days(tree: Node, cells: Callable[[Area], Iterable[Stored]]) -> bool:
-    return any(isinstance(one, dt.date) for area in _areas(tree) for one in cells(area))
-
-
-def _areas(tree: Node) -> Iterator[Area]:
-    if isinstance(tree, Area):
-        yield tree
-    elif isinstance(tree, Unary):
-        yield from _areas(tree.of)
-    elif isinstance(tree, Binary):
-        yield from _areas(tree.left)
-        yield from _areas(tree.right)
-    elif isinstance(tree, Call):
-        for argument in tree.arguments:
-            yield from _areas(argument)
-
-
 class _Sum:
     def __init__(self, cells: Callable[[Area], Iterable[Stored]]) -> None:
-        self._cells = cells
+        self._read = cells
+        self.dated = False
+
+    def _cells(self, area: Area) -> Iterator[Stored]:
+        for stored in self._read(area):
+            self.dated |= isinstance(stored, dt.date)
+            yield stored
 
     def value(self, node: Node) -> Value:
         if isinstance(node, Literal):
