@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 from audit.findings import SEVERITIES
+from audit.handover.terminal import on_one_line, wrapped
 from audit.review.wording import address, headline, rows_read, suggestion
 
 if TYPE_CHECKING:
@@ -35,19 +35,19 @@ def summary_text(report: Report, width: int = 80, *, files: Sequence[Path] = (),
         Findings told in full, gravest first.
     """
     lines = [
-        *_wrapped(f"Season {report.season}: {rows_read(report) or 'no rows'} read.", width),
-        *_wrapped(headline(report), width),
+        *wrapped(f"Season {report.season}: {rows_read(report) or 'no rows'} read.", width),
+        *wrapped(headline(report), width),
     ]
     if report.findings:
         lines += ["", *_by_rule(report), "", *_first(report, width, shown)]
     if report.not_run:
         lines += ["", "Not checked:"]
         for part in report.not_run:
-            lines += _wrapped(f"{part.rule}: {part.reason}", width, "  ")
+            lines += wrapped(f"{part.rule}: {part.reason}", width, "  ")
     if report.notices:
         lines += ["", "How the file was read:"]
         for notice in report.notices:
-            lines += _wrapped(notice, width, "  ")
+            lines += wrapped(notice, width, "  ")
     if files:
         lines += ["", "Written:", *(f"  {path}" for path in files)]
     return "\n".join(lines)
@@ -73,10 +73,11 @@ def _told(finding: Finding, width: int) -> Iterator[str]:
     places = ", ".join(address(suspect) for suspect in finding.suspects)
     marks = finding.suspects[0].cell.marks
     bird = " ".join(text for text in (marks.box, marks.date, marks.ring) if text)
-    yield from _wrapped(
-        f"{finding.severity.upper()} {_one_line(places)}" + (f" ({_one_line(bird)})" if bird else ""), width
+    yield from wrapped(
+        f"{finding.severity.upper()} {on_one_line(places)}" + (f" ({on_one_line(bird)})" if bird else ""),
+        width,
     )
-    yield from _wrapped(_one_line(finding.message), width, "  ")
+    yield from wrapped(on_one_line(finding.message), width, "  ")
     several = len(finding.suspects) > 1
     named = [
         f"{suspect.cell.address} {text}" if several else text
@@ -84,22 +85,4 @@ def _told(finding: Finding, width: int) -> Iterator[str]:
         if (text := suggestion(suspect))
     ]
     if named:
-        yield from _wrapped(_one_line("; ".join(named)), width, "  -> ")
-
-
-def _wrapped(text: str, width: int, before: str = "") -> list[str]:
-    # a number is not parted from its percent sign
-    lines = textwrap.wrap(
-        text.replace(" %", "\N{NO-BREAK SPACE}%"),
-        width,
-        initial_indent=before,
-        subsequent_indent=" " * len(before),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
-
-
-def _one_line(text: str) -> str:
-    """Keep control characters in typed text from steering the terminal."""
-    return "".join(sign if sign.isprintable() else " " for sign in text)
+        yield from wrapped(on_one_line("; ".join(named)), width, "  -> ")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
 
 from audit.handover.gate.item import by_cell
@@ -16,6 +15,7 @@ from audit.handover.gate.wording import (
     listed_words,
     sort_word,
 )
+from audit.handover.terminal import on_one_line, wrapped
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
@@ -43,21 +43,21 @@ def gate_text(gate: Gate, *, width: int = _WIDTH, shown: int = _SHOWN) -> str:
     shown : int
         Places, and rules that did not run, told in full.
     """
-    lines = _wrapped(headline(gate), width)
+    lines = wrapped(headline(gate), width)
     places = by_cell(gate.shutting)
     for place in places[:shown]:
         lines += ["", *_told(place, width)]
     if len(places) > shown:
         lines += ["", f"{counted(len(places) - shown, 'more place', 'more places')} on the page of the gate."]
     if not gate.is_open:
-        lines += ["", *_wrapped(NEXT, width)]
-    lines += ["", *_wrapped(engine_sentence(gate), width)]
+        lines += ["", *wrapped(NEXT, width)]
+    lines += ["", *wrapped(engine_sentence(gate), width)]
     if words := listed_words(gate):
-        lines += _wrapped(words, width)
+        lines += wrapped(words, width)
     if skipped := gate.of_sort("not_run"):
         lines += ["", "Not checked:"]
         for item in skipped[:shown]:
-            lines += _wrapped(f"{item.rule}: {item.says}", width, "  ")
+            lines += wrapped(f"{item.rule}: {item.says}", width, "  ")
         if len(skipped) > shown:
             lines.append(f"  and {len(skipped) - shown:,} more")
     return "\n".join(lines)
@@ -70,30 +70,12 @@ def _told(place: Sequence[OpenItem], width: int) -> Iterator[str]:
     most = max(place, key=lambda item: len(item.cells))
     where = " ".join(filter(None, (sort_word(first), cells_named(most) or first.rule)))
     bird = " ".join(filter(None, (first.first.marks.box, first.first.marks.date, first.first.marks.ring)))
-    stands = f": {_one_line(first.typed) or EMPTY}" if first.cells else ""
-    yield from _wrapped(f"{where}{f' ({_one_line(bird)})' if bird else ''}{stands}", width)
+    stands = f": {on_one_line(first.typed) or EMPTY}" if first.cells else ""
+    yield from wrapped(f"{where}{f' ({on_one_line(bird)})' if bird else ''}{stands}", width)
     for item in place:
         for sentence in (item.says, *item.beside, item.remark):
-            yield from _wrapped(_one_line(sentence), width, "  ")
+            yield from wrapped(on_one_line(sentence), width, "  ")
         if item.who and item.sort in ("question", "conflict", "orphan", "held"):
-            yield from _wrapped(_one_line(f"{item.who}{f': {item.why}' if item.why else ''}"), width, "  ")
+            yield from wrapped(on_one_line(f"{item.who}{f': {item.why}' if item.why else ''}"), width, "  ")
         for note in cell_notes(item):
-            yield from _wrapped(_one_line(note), width, "  -> ")
-
-
-def _wrapped(text: str, width: int, before: str = "") -> list[str]:
-    # a number is not parted from its percent sign
-    lines = textwrap.wrap(
-        text.replace(" %", "\N{NO-BREAK SPACE}%"),
-        width,
-        initial_indent=before,
-        subsequent_indent=" " * len(before),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [line.replace("\N{NO-BREAK SPACE}%", " %") for line in lines]
-
-
-def _one_line(text: str) -> str:
-    """Keep control characters in typed text from steering the terminal."""
-    return "".join(sign if sign.isprintable() else " " for sign in text)
+            yield from wrapped(on_one_line(note), width, "  -> ")
