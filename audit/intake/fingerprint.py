@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,7 +31,7 @@ def fingerprint(path: Path) -> FileRead:
         return FileRead(str(path), hashlib.file_digest(stream, "sha256").hexdigest(), path.stat().st_size)
 
 
-def fingerprints(*sources: object) -> tuple[FileRead, ...]:
+def fingerprints(*sources: object, most: float = inf) -> tuple[FileRead, ...]:
     """Take the checksums of all files that sources name: a folder stands for the files in it.
 
     Parameters
@@ -38,11 +39,14 @@ def fingerprints(*sources: object) -> tuple[FileRead, ...]:
     *sources
         Paths, or what else a season is read from. Data frames, None and paths at which nothing can be read
         have no checksum: whoever opens them says what is wrong.
+    most : float
+        Bytes; larger files are passed by, since nobody is going to read them.
     """
     files = []
     for path in dict.fromkeys(_paths(sources)):
         try:
-            files.append(fingerprint(path))
+            if path.stat().st_size <= most:
+                files.append(fingerprint(path))
         except OSError:
             continue
     return tuple(files)

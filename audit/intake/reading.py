@@ -11,7 +11,7 @@ from audit.intake.assignment import EARLIER, headers_not_known, knowledge_of, ma
 from audit.intake.earlier import EarlierFile, build_earlier, renamed
 from audit.intake.fingerprint import fingerprints
 from audit.intake.mapping import IGNORE, mapping_beside, mapping_path
-from audit.intake.sources import open_source
+from audit.intake.sources import MEGABYTE, open_source
 from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
 from audit.season import Season
@@ -63,7 +63,8 @@ def read(
     """
     # before they are opened: what is written into them meanwhile is then found out
     beside = mapping_path(source) if mapping is None else mapping
-    files = fingerprints(source, beside, reads, detections, *earlier)
+    most = declared.settings["reading.files.megabytes"].value * MEGABYTE
+    files = fingerprints(source, beside, reads, detections, *earlier, most=most)
     opened = open_source(source, declared)
     known = _knowledge(opened, declared, mapping)
     plans = list(plan_sheets(opened.sheets, known))

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     #: A path, or data frames by table name.
     Source = str | Path | Mapping[str, pd.DataFrame]
 
-__all__ = ["Opened", "open_source"]
+__all__ = ["MEGABYTE", "Opened", "open_source"]
 
 _TEXT = (".csv", ".tsv", ".txt")
 _WORKBOOKS = (".xlsx", ".xlsm", ".ods")
@@ -34,7 +34,7 @@ _KINDS = "a workbook (.xlsx, .xlsm, .ods), a text file (.csv, .tsv, .txt) or a f
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _ZIP = b"PK\x03\x04"
-_MEGABYTE = 1_000_000
+MEGABYTE = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,9 +176,9 @@ def _open_file(path: Path, declared: Declarations) -> tuple[tuple[Sheet, ...], t
         )
     suffix = path.suffix.lower()
     largest = setting["reading.files.megabytes"].value
-    if size > largest * _MEGABYTE:
+    if size > largest * MEGABYTE:
         raise SeasonRefusal(
-            f"This file is {size / _MEGABYTE:,.0f} MB large; a season is at most {largest} MB.",
+            f"This file is {size / MEGABYTE:,.0f} MB large; a season is at most {largest} MB.",
             where=str(path),
             cure="Give one season alone, without pictures.",
         )
@@ -251,9 +251,9 @@ def _open_workbook(
             cure="Copy it again, or open and save it in a spreadsheet program.",
         ) from fault
     largest = declared.settings["reading.files.megabytes_unpacked"].value
-    if unpacked > largest * _MEGABYTE:
+    if unpacked > largest * MEGABYTE:
         raise SeasonRefusal(
-            f"This workbook unpacks to {unpacked / _MEGABYTE:,.0f} MB; a season is at most {largest} MB.",
+            f"This workbook unpacks to {unpacked / MEGABYTE:,.0f} MB; a season is at most {largest} MB.",
             where=str(path),
             cure="Give one season alone, or delete the empty formatted rows below the last one.",
         )
