@@ -44,6 +44,7 @@ _FORMS = {
     "double_entry": "settings",
     "gate": "settings",
     "season_report": "settings",
+    "antennas": "settings",
     "slips": "slips",
     "sender": "sender",
     "exchange": "exchange",
@@ -64,6 +65,7 @@ _SETTLED = (
     "double_entry",
     "gate",
     "season_report",
+    "antennas",
 )
 
 
@@ -75,8 +77,8 @@ class Declarations:
     ----------
     settings : mapping of str to Limit
         Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml``,
-        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml`` and ``season_report.yaml`` under dotted keys
-        such as ``season.window.first_month``.
+        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml``, ``season_report.yaml`` and ``antennas.yaml``
+        under dotted keys such as ``season.window.first_month``.
     sender : Sender
         Who sends the season.
     exchange : ExchangeDeclarations
