@@ -12,6 +12,7 @@ from audit.declarations.form import check_form, near_words
 from audit.declarations.gate import check_gate
 from audit.declarations.limit import Limit, limits_in, name_team_as_source
 from audit.declarations.locate import schemas_folder
+from audit.declarations.loggers import LoggerDeclarations, loggers_from
 from audit.declarations.overlay import check_overlay
 from audit.declarations.questions import RuleDeclaration, check_rules, rule_from
 from audit.declarations.rings import RingDeclarations, rings_from
@@ -48,6 +49,7 @@ _FORMS = {
     "slips": "slips",
     "sender": "sender",
     "exchange": "exchange",
+    "loggers": "loggers",
     "darwin_core": "darwin_core",
 }
 
@@ -85,6 +87,8 @@ class Declarations:
         The exchange code in which records go to the ringing scheme.
     darwin_core : DarwinCore
         How a season is written as Darwin Core.
+    loggers : LoggerDeclarations
+        How the loggers of box antennas write their files.
     sources : tuple of Path
         Folders read, the shipped one first.
     """
@@ -99,6 +103,7 @@ class Declarations:
     sender: Sender
     exchange: ExchangeDeclarations
     darwin_core: DarwinCore
+    loggers: LoggerDeclarations
     sources: tuple[Path, ...] = ()
 
 
@@ -212,5 +217,6 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         sender=sender_from(documents["sender"]),
         exchange=exchange_from(documents["exchange"]),
         darwin_core=darwin_core_from(documents["darwin_core"]),
+        loggers=loggers_from(documents["loggers"]),
         sources=sources,
     )
