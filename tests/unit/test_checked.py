@@ -21,7 +21,7 @@ from audit.rules.rule import Rule
 #: Rows that are not weighed again may differ by so much in a probability: the season has moved a little.
 MOST = 0.02
 #: Edits one upon the other in each of the seasons.
-EDITS = 25
+EDITS = 10
 #: Cells edited at once, one lot upon the other.
 AT_ONCE = (2, 17, 5, 40)
 SEASONS = (

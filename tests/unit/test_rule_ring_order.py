@@ -201,7 +201,7 @@ def test_a_new_string_with_a_single_ring_is_innocent() -> None:
 
 
 @pytest.mark.parametrize("options", [{}, {"event": False}, {"visits": 3}, {"prefix": "", "digits": 7}])
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1])
 def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
     tables = clean_round(30, seed=seed, **options)
     rows = old_birds(tables["handlings"])
@@ -214,7 +214,7 @@ def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
         assert blamed(answers) == {}
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_a_slip_in_one_digit_is_mended_or_passed_over_but_never_blamed_on_another_cell(
     data: st.DataObject,
