@@ -263,11 +263,17 @@ def vague_names(modules: list[str]) -> list[str]:
     return [module for module in modules if VAGUE & {part.strip("_") for part in module.split(".")[1:]}]
 
 
+@cache
+def words_and_beginnings(source: str) -> tuple[frozenset[str], frozenset[str]]:
+    """Words of a source, and what stands before the first brace of a text in quotes."""
+    return frozenset(re.findall(r"\w+", source)), frozenset(re.findall(r'"([^"{\n]+)\{', source))
+
+
 def is_named(limit: str, source: str) -> bool:
     """Whether code names a limit, whole or by its beginning, as in ``f"p_fix_{kind}"``."""
-    return bool(re.search(rf"\b{re.escape(limit)}\b", source)) or any(
-        f'"{limit[:end]}{{' in source for end in range(1, len(limit))
-    )
+    words, beginnings = words_and_beginnings(source)
+    whole = limit in words if limit.isidentifier() else re.search(rf"\b{re.escape(limit)}\b", source)
+    return bool(whole) or any(limit.startswith(begun) and limit != begun for begun in beginnings)
 
 
 # the package
