@@ -33,6 +33,8 @@ class Written:
     results : mapping of int to cell
         Cells with formulas that were worked out anew after others were typed anew, by their number in
         `cells`; they take the place of what the file stored.
+    book : str
+        File of a column that does not stand in the season's own.
     """
 
     cells: Sequence[Any]
@@ -40,6 +42,7 @@ class Written:
     year: int | None = None
     beside: Mapping[Any, Any] | None = None
     results: Mapping[int, Any] = field(default_factory=dict)
+    book: str = ""
 
 
 @dataclass(frozen=True, slots=True)

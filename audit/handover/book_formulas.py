@@ -11,8 +11,10 @@ from lxml import etree
 from audit.handover.cell_contents import formula_element, put_result, serial
 from audit.handover.package import parse
 from audit.handover.sheet_formulas import SheetFormulas
+from audit.intake.book_names import names_of_book
 from audit.intake.formula_values import NoValueError
 from audit.intake.formulas import formula_of
+from audit.intake.plain_formulas import PlainFormulas
 from audit.intake.recalculation import recalculated
 
 if TYPE_CHECKING:
@@ -53,6 +55,10 @@ class BookFormulas:
         self._sheets = sheets
         self.sheets = {name: SheetFormulas(cells) for name, cells in sheets.items()}
         self._texts: list[str] | None = None
+        self._plain = PlainFormulas(names_of_book(self._part, package.workbook))
+
+    def _part(self, name: str) -> bytes | None:
+        return self._package.read(name) if name in self._package else None
 
     def work_out(
         self,
@@ -75,7 +81,9 @@ class BookFormulas:
             Sheets in which a result is another one.
         """
         formulas: dict[Place, Formula] = {
-            (name.casefold(), *address): formula_of(text)
+            (name.casefold(), *address): formula_of(
+                self._plain.plain(text, (name.casefold(), *found.start(address)))
+            )
             for name, found in self.sheets.items()
             for address, text in found.texts.items()
         }
@@ -87,11 +95,12 @@ class BookFormulas:
         results = recalculated(formulas, self, places)
         known = {(name.casefold(), *address): value for (name, address), value in settled.items()}
         touched = set()
-        for place, result in results.items():
-            cell = self._elements[place[0]].get(place[1:])
-            if cell is None:
+        # a cell that a formula had filled may stand alone by now; the season knows its result all the same
+        for place, result in {**results, **known}.items():
+            cell = self._elements.get(place[0], {}).get(place[1:])
+            if cell is None or place in places:
                 continue
-            value = _counted(known.get(place, result), epoch)
+            value = _counted(result, epoch)
             if value != self._value(cell) or type(value) is bool:
                 put_result(cell, value, epoch)
                 touched.add(place[0])

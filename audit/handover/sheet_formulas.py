@@ -71,6 +71,10 @@ class SheetFormulas:
                 self.texts[row, column] = text
         self.texts.setdefault(address, text)
 
+    def start(self, address: Address) -> Address:
+        """Cell in which the formula of a cell stands: of a range that one formula fills its first."""
+        return self._filled[address][0] if address in self._filled else address
+
     def release(self, address: Address) -> str:
         """Make the cell free to be overwritten: no other cell depends on the formula that it holds.
 
@@ -114,7 +118,10 @@ class SheetFormulas:
                 cell.attrib.pop("cm", "")
         if top == bottom:
             return ""
-        return "One formula had filled this cell and others; the others keep its results as plain values."
+        return (
+            "One formula had filled this cell and others; the others keep its results as plain values, "
+            "as far as these still hold."
+        )
 
 
 def _steps(start: Address, address: Address) -> tuple[int, int]:

@@ -67,7 +67,11 @@ def build_table(
         year = _year(plan, season)
         heads = (*(claim.head for claim in plan.claims), *plan.others, *plan.ignored)
         beside = partial(
-            cells_beside, plan.sheet, plan.rows, frozenset(head.index for head in heads), sheets=by_name
+            cells_beside,
+            plan.sheet,
+            plan.rows,
+            frozenset(head.index for head in heads),
+            sheets={} if plan.sheet.book else by_name,
         )
         sheet_values: dict[str, pd.Series] = {}
         sheet_typed: dict[str, pd.Series] = {}
@@ -81,7 +85,7 @@ def build_table(
             sheet_values[claim.field] = column.values  # noqa: PD011 - a field of the record, not of pandas
             sheet_typed[claim.field] = column.typed
             readings.extend(column.readings)
-            written = Written(cells, scale, year, beside(cells))
+            written = Written(cells, scale, year, beside(cells), book=plan.sheet.book)
             columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter, written)
         for head in sorted((*plan.others, *plan.ignored), key=lambda head: head.index):
             own = (
@@ -89,7 +93,7 @@ def build_table(
             )
             cells = _cells(plan, head.index)
             sheet_typed[own] = pd.Series([cell.text for cell in cells], index=index, dtype="str")
-            written = Written(cells, beside=beside(cells))
+            written = Written(cells, beside=beside(cells), book=plan.sheet.book)
             columns[plan.sheet.name, own] = Column(head.text, head.letter, written)
         values.append(pd.DataFrame(sheet_values, index=index))
         typed.append(pd.DataFrame(sheet_typed, index=index))

@@ -46,7 +46,7 @@ def cells_beside(
         Empty cells are among them, so that they can be told from unknown ones. None where no cell of the
         column is a formula.
     """
-    waiting = [(sheet.name.casefold(), cell.formula) for cell in cells if cell.formula]
+    waiting = [(sheet.name.casefold(), cell.in_cells) for cell in cells if cell.formula]
     if not waiting:
         return None
     own = sheet.name.casefold()
@@ -73,7 +73,7 @@ def cells_beside(
                 if place not in found:
                     found[place] = cell
                     if cell.formula:
-                        waiting.append((name, cell.formula))
+                        waiting.append((name, cell.in_cells))
     return found
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 __all__ = [
+    "CONSTANT",
     "LAST_COLUMN",
     "LAST_ROW",
     "TOKEN",
@@ -48,6 +49,17 @@ TOKEN = re.compile(
     | (?P<call>[^\W\d][\w.]*)\(
     | (?P<truth>TRUE|FALSE)(?![\w.!\[])
     | (?P<sign><=|>=|<>|[-+*/^&%=<>(),;])
+    )""",
+    re.VERBOSE | re.IGNORECASE,
+)
+#: What is no token, but depends on no other cell: an error, a list of constants, a name that the formula
+#: itself gives to a part of it, the sign for "of this row".
+CONSTANT = re.compile(
+    r"""\s*(?:
+      \#(?:NULL!|DIV/0!|VALUE!|REF!|NAME\?|NUM!|N/A|CALC!|SPILL!)
+    | \{(?:"(?:[^"]|"")*"|[^{}"])*\}
+    | _xlpm\.[\w.]+
+    | @
     )""",
     re.VERBOSE | re.IGNORECASE,
 )
@@ -156,10 +168,10 @@ def formula_of(text: str) -> Formula:
     >>> formula_of("=INDIRECT(A1)").anywhere, formula_of("=tare*2").anywhere
     (True, True)
     """
-    tokens, whole = _tokens(text.removeprefix("="))
+    tokens, whole, known = _tokens(text.removeprefix("="))
     areas = tuple(dict.fromkeys(token for token in tokens if isinstance(token, Area)))
     called = {token.name for token in tokens if isinstance(token, Call)}
-    anywhere = not whole or bool(called & _ANYWHERE)
+    anywhere = not known or bool(called & _ANYWHERE)
     try:
         tree = _Parser(tokens).whole() if whole else None
     except _NotPlainError:
@@ -170,15 +182,20 @@ def formula_of(text: str) -> Formula:
 _Token = str | Area | Literal | Call
 
 
-def _tokens(text: str) -> tuple[list[_Token], bool]:
-    """Cut a formula into tokens, and say whether all of it was understood."""
+def _tokens(text: str) -> tuple[list[_Token], bool, bool]:
+    """Cut a formula into tokens; say whether that is all of it, and whether all its references are known."""
     tokens: list[_Token] = []
-    at, whole = 0, True
+    at, whole, known = 0, True, True
     text = text.rstrip()
     while at < len(text):
         match = TOKEN.match(text, at)
         if match is None:
             whole = False
+            constant = CONSTANT.match(text, at)
+            if constant is not None:
+                at = constant.end()
+                continue
+            known = False
             # a name, a structured reference, an error: pass over it, and look for references behind it
             unknown = re.compile(r"\s*(?:[\w.\\!]+|.)", re.DOTALL).match(text, at)
             at = unknown.end() if unknown else len(text)
@@ -186,10 +203,10 @@ def _tokens(text: str) -> tuple[list[_Token], bool]:
         at = match.end()
         token = _token(match)
         if token is None:
-            whole = False
+            whole = known = False
         else:
             tokens.append(token)
-    return tokens, whole
+    return tokens, whole, known
 
 
 def _token(match: re.Match[str]) -> _Token | None:
@@ -210,6 +227,8 @@ def _area(sheet: str, text: str) -> Area | None:
     name = sheet.removesuffix("!").removeprefix("$")
     if name.startswith("'"):
         name = name[1:-1].replace("''", "'")
+    if ":" in name and "[" not in name:
+        return None  # all sheets from one to another
     name = name.casefold()
     first, _, last = text.partition(":")
     corners = []

@@ -29,11 +29,14 @@ class RawCell:
     number_format : str
         Number format of a spreadsheet cell, such as ``000000000000000``; empty where there is none.
     formula : str
-        The formula with its equals sign, empty where there is none.
+        The formula with its equals sign, empty where there is none. Of a range that one formula fills each
+        cell has it.
     merged : bool
         The cell is covered by a merged range and repeats its top left cell.
     outdated : bool
         The formula depends on cells that were typed anew, and cannot be worked out anew for sure.
+    plain : str
+        The formula without tables and names, where it calls them: with the cells that they stand for.
     """
 
     value: Stored
@@ -42,6 +45,12 @@ class RawCell:
     formula: str = ""
     merged: bool = False
     outdated: bool = False
+    plain: str = ""
+
+    @property
+    def in_cells(self) -> str:
+        """The formula as it refers to cells."""
+        return self.plain or self.formula
 
 
 EMPTY = RawCell(None, "")
@@ -49,11 +58,18 @@ EMPTY = RawCell(None, "")
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet or file: ``rows[i]`` is spreadsheet row ``i + 1``, its cells from column A on."""
+    """One sheet or file: ``rows[i]`` is spreadsheet row ``i + 1``, its cells from column A on.
+
+    Attributes
+    ----------
+    book : str
+        File of a sheet that does not lie in the season's own: formulas do not reach from one to the other.
+    """
 
     name: str
     rows: tuple[tuple[RawCell, ...], ...]
     notices: tuple[str, ...] = ()
+    book: str = ""
 
 
 def make_sheet(name: str, rows: Sequence[Sequence[RawCell]], notices: Iterable[str] = ()) -> Sheet:

@@ -11,6 +11,7 @@ import re
 
 from audit.intake.formulas import LAST_COLUMN, LAST_ROW, TOKEN
 from audit.intake.grid import column_letter
+from audit.intake.table_references import bracketed
 
 __all__ = ["moved_formula"]
 
@@ -39,7 +40,7 @@ def moved_formula(text: str, rows: int, columns: int) -> str:
         match = TOKEN.match(text, at)
         if match is None:
             if text[at:].lstrip().startswith("["):
-                passed = _bracketed(text, at)
+                passed = bracketed(text, text.index("[", at))
             else:
                 name = _NAME.match(text, at)
                 passed = name.end() if name is not None else len(text)
@@ -53,16 +54,6 @@ def moved_formula(text: str, rows: int, columns: int) -> str:
         parts.append(whole)
         at = match.end()
     return "".join(parts)
-
-
-def _bracketed(text: str, at: int) -> int:
-    """End of a reference to the columns of a table, which holds brackets in brackets."""
-    depth = 0
-    for end in range(at, len(text)):
-        depth += {"[": 1, "]": -1}.get(text[end], 0)
-        if depth == 0 and text[end] == "]":
-            return end + 1
-    return len(text)
 
 
 def _moved(area: str, rows: int, columns: int) -> str:

@@ -204,4 +204,4 @@ def _plan_extra(
     number = 2
     while name.casefold() in taken:
         name, number = f"{Path(path).name} ({number})", number + 1
-    return replace(best, sheet=replace(best.sheet, name=name)), list(opened.notices)
+    return replace(best, sheet=replace(best.sheet, name=name, book=str(path))), list(opened.notices)

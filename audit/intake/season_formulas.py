@@ -44,7 +44,23 @@ def results_of(season: Season, declared: Declarations) -> dict[_Key, dict[int, R
     dict of (table, sheet, column) to dict of int to RawCell
         Each column that holds formulas; cells by their number in the column.
     """
-    grid = _Grid(season, declared)
+    results: dict[_Key, dict[int, RawCell]] = {}
+    for book in _books(season):
+        results.update(_results_in(_Grid(season, declared, book)))
+    return results
+
+
+def _books(season: Season) -> set[str]:
+    """Files that hold formulas: those of one never depend on the cells of another."""
+    return {
+        column.written.book
+        for table in season.tables.values()
+        for column in table.columns.values()
+        if column.written is not None and column.written.beside is not None
+    }
+
+
+def _results_in(grid: _Grid) -> dict[_Key, dict[int, RawCell]]:
     changed = grid.changed()
     results: dict[_Key, dict[int, RawCell]] = {line.key: {} for line in grid.lines if line.has_formulas}
     if not changed:
@@ -74,15 +90,15 @@ class _Line(NamedTuple):
 
 
 class _Grid:
-    """A season as cells of a workbook."""
+    """Those cells of a season that stand in one file, as cells of a workbook."""
 
-    def __init__(self, season: Season, declared: Declarations) -> None:
+    def __init__(self, season: Season, declared: Declarations, book: str) -> None:
         self._season = season
         self._declared = declared
         self._beside: dict[Place, RawCell] = {}
         self.lines: list[_Line] = []
         for table in season.tables.values():
-            self.lines += self._lines(table)
+            self.lines += self._lines(table, book)
         self._at: dict[tuple[str, int], _Line] = {}
         self._numbers: dict[str, dict[int, int]] = {}
         for line in self.lines:
@@ -91,7 +107,7 @@ class _Grid:
             if sheet not in self._numbers:
                 self._numbers[sheet] = {row: number for number, row in enumerate(line.rows)}
 
-    def _lines(self, table: Table) -> Iterator[_Line]:
+    def _lines(self, table: Table, book: str) -> Iterator[_Line]:
         places = [split_label(str(label)) for label in table.typed.index]
         inside: dict[str, list[int]] = {}
         for number, (sheet, _) in enumerate(places):
@@ -101,6 +117,8 @@ class _Grid:
             written = column.written
             # a table cut down to some of its rows lacks what its formulas refer to
             if written is None or len(written.cells) != len(numbers) or field not in table.typed.columns:
+                continue
+            if written.book != book:
                 continue
             self._beside.update(written.beside or {})
             texts = table.typed[field].iloc[numbers].to_list()
@@ -129,13 +147,13 @@ class _Grid:
                 yield sheet, row, column
 
     def formulas(self) -> dict[Place, Formula]:
-        found = {place: formula_of(cell.formula) for place, cell in self._beside.items() if cell.formula}
+        found = {place: formula_of(cell.in_cells) for place, cell in self._beside.items() if cell.formula}
         for line in self.lines:
             if line.has_formulas:
                 sheet, letter = line.key[1].casefold(), _number(line.column.letter)
                 for row, cell in zip(line.rows, line.cells, strict=True):
                     if cell.formula and not cell.merged:
-                        found[sheet, row, letter] = formula_of(cell.formula)
+                        found[sheet, row, letter] = formula_of(cell.in_cells)
         return found
 
     def changed(self) -> dict[Place, Stored]:

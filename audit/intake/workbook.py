@@ -17,13 +17,18 @@ from openpyxl.reader.excel import ExcelReader
 from openpyxl.styles.numbers import is_date_format
 from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
 
+from audit.intake.book_names import names_of_book
+from audit.intake.filled_ranges import fill_ranges
 from audit.intake.grid import EMPTY, RawCell, Sheet, column_letter, fill_merged, make_sheet, stored_text
+from audit.intake.plain_formulas import PlainFormulas
 from audit.intake.wording import counted, hidden_words
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
+
+    from audit.intake.book_names import BookNames
 
 __all__ = ["read_workbook"]
 
@@ -78,6 +83,8 @@ class _Part:
     ----------
     formulas : mapping of (row, column) to str
         From 0.
+    filled : mapping of (row, column) to (row, column)
+        Cells that a formula of another cell fills with its results, and that other cell.
     undated : tuple of (row, column)
         Numbers that are shown as dates but are none; the library drops them.
     """
@@ -87,6 +94,7 @@ class _Part:
     xml: bytes
     rows: list[list[RawCell]]
     formulas: dict[tuple[int, int], str]
+    filled: dict[tuple[int, int], tuple[int, int]]
     undated: tuple[tuple[int, int], ...]
 
 
@@ -117,6 +125,7 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
         with closing(reader.wb):
             if any("vbaProject" in name for name in reader.valid_files):
                 notices.append("The workbook holds macros; they were not run.")
+            plain = PlainFormulas(_names(reader))
             targets = {sheet.name: rel.target for sheet, rel in reader.parser.find_sheets()}
             for worksheet in cast("list[_Streamed]", reader.wb.worksheets):
                 try:
@@ -129,7 +138,19 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
                 for part in parts:
                     if part.formulas:
                         _add_results(part, cast("_Streamed", reader.wb[part.name]))
-    return tuple(_finish(part) for part in parts), tuple(notices)
+    return tuple(_finish(part, plain) for part in parts), tuple(notices)
+
+
+def _names(reader: ExcelReader) -> BookNames:
+    """Tables and names of the workbook."""
+
+    def part(name: str) -> bytes | None:
+        try:
+            return reader.archive.read(name)
+        except _FAULTS:
+            return None
+
+    return names_of_book(part, reader.parser.workbook_part_name)
 
 
 def _open(path: Path, *, results: bool) -> ExcelReader:
@@ -145,6 +166,7 @@ def _open(path: Path, *, results: bool) -> ExcelReader:
 def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
     rows: list[list[RawCell]] = []
     formulas: dict[tuple[int, int], str] = {}
+    ranges: dict[tuple[int, int], str] = {}
     undated: list[tuple[int, int]] = []
     # The stored extent of a sheet is wrong often enough to lose columns.
     worksheet.reset_dimensions()
@@ -156,6 +178,8 @@ def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
                 row.append(EMPTY)
             elif cell.data_type == "f":
                 formulas[i, j] = formula = _formula_text(value)
+                if reference := getattr(value, "ref", None):
+                    ranges[i, j] = reference
                 row.append(RawCell(None, formula, cell.number_format, formula))
             else:
                 number_format = cell.number_format
@@ -166,7 +190,8 @@ def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
                     undated.append((i, j))
         rows.append(row)
     hidden = worksheet.sheet_state != "visible"
-    return _Part(worksheet.title, hidden, xml, rows, formulas, tuple(undated))
+    filled = fill_ranges(rows, formulas, ranges)
+    return _Part(worksheet.title, hidden, xml, rows, formulas, filled, tuple(undated))
 
 
 def _unescaped(text: str) -> str:
@@ -206,8 +231,13 @@ def _add_empty_results(part: _Part) -> None:
             part.rows[row][column] = replace(part.rows[row][column], value="")
 
 
-def _finish(part: _Part) -> Sheet:
+def _finish(part: _Part, plain: PlainFormulas) -> Sheet:
     notices = []
+    for (i, j), formula in part.formulas.items():
+        row, column = part.filled.get((i, j), (i, j))
+        in_cells = plain.plain(formula, (part.name.casefold(), row + 1, column + 1))
+        if in_cells != formula:
+            part.rows[i][j] = replace(part.rows[i][j], plain=in_cells)
     if part.hidden:
         notices.append(f"Sheet '{part.name}' is hidden; it was read all the same.")
     without = sum(part.rows[i][j].value is None for i, j in part.formulas)
