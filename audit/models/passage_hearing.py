@@ -1,0 +1,123 @@
+"""Which piece of an antenna's life a moment falls into, how well it heard then, and when neither antenna did."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.reads import INNER, OUTER, Spells
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["DEAF", "Hearing", "no_spells"]
+
+_ASLEEP, _DEAD = 1, 2
+#: An antenna that is said to be off may yet have heard something.
+DEAF = 0.01
+_MOST = 0.999
+
+
+def no_spells() -> Spells:
+    """Return what is known of antennas of which nothing is known."""
+    small, ints = np.empty(0, dtype=np.int32), np.empty(0, dtype=np.int64)
+    tiny = np.empty(0, dtype=np.int8)
+    return Spells(small, tiny, ints, ints, tiny, np.empty(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """How well the antennas heard at the moments of groups.
+
+    Attributes
+    ----------
+    piece : numpy.ndarray of int, shape (2, n)
+        Piece of the outer and of the inner antenna at each group.
+    told : numpy.ndarray, shape (pieces,)
+        Chance that a crossing is heard; nan where it must be learnt.
+    off : numpy.ndarray of bool, shape (pieces,)
+        Whether the antenna is dead or asleep.
+    silent : numpy.ndarray, shape (n,)
+        Seconds since the group before in which neither antenna could hear.
+    """
+
+    piece: Ints
+    told: Floats
+    off: NDArray[np.bool_]
+    silent: Floats
+
+    @classmethod
+    def at(cls, spells: Spells, box: NDArray[np.int32], since: Ints, until: Ints) -> Hearing:
+        """Look up groups.
+
+        Parameters
+        ----------
+        spells : Spells
+            Pieces, in any order; may be empty.
+        box : numpy.ndarray of int, shape (n,)
+            Box of each group.
+        since, until : numpy.ndarray of int, shape (n,)
+            End of the group before and start of this one, in milliseconds.
+        """
+        boxes, place = np.unique(box, return_inverse=True)
+        # a piece for each antenna of each box where nothing is told comes first
+        told, off = [np.full(2 * len(boxes), np.nan)], [np.zeros(2 * len(boxes), dtype=np.bool_)]
+        piece = np.stack([2 * place, 2 * place + 1])
+        number = 2 * len(boxes)
+        silent = np.zeros(len(box))
+        if len(spells.box):
+            low = int(min(spells.start.min(), since.min(initial=np.iinfo(np.int64).max)))
+            span = int(max(spells.end.max(), until.max(initial=0))) - low + 1
+            here = np.isin(spells.box, boxes)
+            for antenna in (OUTER, INNER):
+                mine = np.flatnonzero(here & (spells.antenna == antenna))
+                key = np.searchsorted(boxes, spells.box[mine]) * span + (spells.start[mine] - low)
+                mine, key = mine[np.argsort(key)], np.sort(key)
+                if len(mine) == 0:
+                    continue
+                found = np.searchsorted(key, place * span + (until - low), side="right") - 1
+                one = mine[np.maximum(found, 0)]
+                inside = (found >= 0) & (spells.box[one] == box) & (until < spells.end[one])
+                piece[antenna, inside] = number + found[inside]
+                number += len(mine)
+                silence = np.isin(spells.state[mine], (_ASLEEP, _DEAD))
+                told.append(np.where(silence, DEAF, spells.efficiency[mine]))
+                off.append(silence)
+            silent = _silence(spells, boxes, place, since, until, low, span)
+        return cls(piece, np.clip(np.concatenate(told), DEAF, _MOST), np.concatenate(off), silent)
+
+
+def _silence(
+    spells: Spells, boxes: Ints, place: Ints, since: Ints, until: Ints, low: int, span: int
+) -> Floats:
+    """Seconds between two moments at a box in which both antennas were off."""
+    keys, steps = [], []
+    for rank, box in enumerate(boxes):
+        off = (spells.box == box) & np.isin(spells.state, (_ASLEEP, _DEAD))
+        at = np.concatenate([spells.start[off], spells.end[off]])
+        if len(at) == 0:
+            continue
+        by = np.repeat([1, -1], int(off.sum()))
+        order = np.argsort(at, kind="stable")
+        keys.append(rank * span + (at[order] - low))
+        both = (np.cumsum(by[order]) >= 2).astype(np.int64)  # noqa: PLR2004 - two antennas
+        # behind the last of a box nobody is off
+        both[-1] = 0
+        steps.append(both)
+    if not keys:
+        return np.zeros(len(place))
+    key, both = np.concatenate(keys), np.concatenate(steps)
+    passed = np.concatenate([[0], np.cumsum(np.diff(key) * both[:-1])])
+
+    def until_then(moment: Ints) -> Ints:
+        asked = place * span + np.clip(moment - low, 0, span - 1)
+        found = np.searchsorted(key, asked, side="right") - 1
+        one = np.maximum(found, 0)
+        return np.where(found >= 0, passed[one] + both[one] * (asked - key[one]), 0)
+
+    return np.maximum(until_then(until) - until_then(since), 0) / 1000.0

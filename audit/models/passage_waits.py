@@ -1,0 +1,165 @@
+"""How long birds stay inside and outside between two moments at the entrance, and what was missed meanwhile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["MOST_MISSED", "Waits", "bin_of", "missed_chances", "waits_from"]
+
+#: So many crossings in a row may have been missed between two groups.
+MOST_MISSED = 5
+_WIDER = 1.25
+_SHORTEST, _LONGEST = 1.0, 60 * 86400.0
+_N = int(np.ceil(np.log(_LONGEST / _SHORTEST) / np.log(_WIDER)))
+_EDGES = _SHORTEST * _WIDER ** np.arange(_N + 1)
+_WIDTHS = np.diff(_EDGES)
+_CENTRES = np.sqrt(_EDGES[1:] * _EDGES[:-1])
+#: Nodes of the integral over the first wait, dense towards both ends: distances from the nearer end are
+#: half the whole, divided by e to so many.
+_DEPTH, _NODES = 16.0, 128
+_DEPTHS = (np.arange(_NODES) + 0.5) * _DEPTH / _NODES
+_NEAR = 0.5 * np.exp(-_DEPTHS)
+_SHARES = np.concatenate([_NEAR[::-1], 1 - _NEAR])
+_STEPS = np.concatenate([_NEAR[::-1], _NEAR]) * _DEPTH / _NODES
+_KERNEL = np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0
+#: A wait that nobody has seen is worth so much of one.
+_UNSEEN = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """Densities of the time from one moment at the entrance to the next, by state: 0 outside, 1 inside.
+
+    Attributes
+    ----------
+    density : numpy.ndarray, shape (2, bins)
+        Per second, constant within a bin.
+    missed : numpy.ndarray, shape (2, MOST_MISSED + 1, bins)
+        The same of the time to the next group that was heard when so many crossings between were not, by
+        the state at the beginning.
+    mean : numpy.ndarray, shape (2,)
+        Mean time, in seconds.
+    """
+
+    density: Floats
+    missed: Floats
+    mean: Floats
+
+    def place(self, state: Ints, wait: Floats, within: float) -> tuple[Floats, Floats]:
+        """Place one crossing that was missed between two groups.
+
+        Parameters
+        ----------
+        state : numpy.ndarray of int, shape (n,)
+            State of the bird when the wait began.
+        wait : numpy.ndarray, shape (n,)
+            Time between the groups, in seconds.
+        within : float
+            How close the placed moment should be to the true one, in seconds.
+
+        Returns
+        -------
+        moment, p : numpy.ndarray, shape (n,)
+            Seconds after the first group, and the probability that the crossing was so close.
+        """
+        first = wait[:, None] * _SHARES
+        weight = (
+            self.density[state[:, None], bin_of(first)]
+            * self.density[1 - state[:, None], bin_of(wait[:, None] * _SHARES[::-1])]
+            * _STEPS
+        )
+        total = np.maximum(weight.sum(axis=1, keepdims=True), np.finfo(float).tiny)
+        reached = np.cumsum(weight / total, axis=1)
+        mass = _reached(reached, first + within, wait) - _reached(reached, first - within, wait)
+        best = mass.argmax(axis=1)
+        rows = np.arange(len(wait))
+        return first[rows, best], np.clip(mass[rows, best], 0.0, 1.0)
+
+
+def bin_of(wait: Floats) -> Ints:
+    """Return the bin of waits given in seconds."""
+    shown = np.log(np.maximum(wait, _SHORTEST) / _SHORTEST) / np.log(_WIDER)
+    return np.minimum(shown.astype(np.int64), _N - 1)
+
+
+def waits_from(bins: Ints, weights: Floats) -> Waits:
+    """Learn waits from those that were seen.
+
+    Parameters
+    ----------
+    bins : numpy.ndarray of int, shape (n,)
+        Bins of the waits.
+    weights : numpy.ndarray, shape (2, n)
+        How sure it is that the bird was outside, or inside, all the time.
+    """
+    density = np.empty((2, _N))
+    seen = np.bincount(bins, weights.sum(axis=0), _N)
+    ground = np.convolve(seen, _KERNEL, mode="same") + _UNSEEN
+    for state in (0, 1):
+        counts = np.convolve(np.bincount(bins, weights[state], _N), _KERNEL, mode="same")
+        counts = counts + ground / ground.sum() + _UNSEEN
+        density[state] = counts / counts.sum() / _WIDTHS
+    missed = np.empty((2, MOST_MISSED + 1, _N))
+    missed[:, 0] = density
+    for n in range(1, MOST_MISSED + 1):
+        for state in (0, 1):
+            missed[state, n] = _joined(density[state], missed[1 - state, n - 1])
+    return Waits(density, missed, (density * _WIDTHS * _CENTRES).sum(axis=1))
+
+
+def missed_chances(waits: Waits, bins: Ints, unheard: Floats) -> Floats:
+    """Weigh how many crossings were missed between two groups.
+
+    Parameters
+    ----------
+    waits : Waits
+        Densities.
+    bins : numpy.ndarray of int, shape (n,)
+        Bins of the time between the groups.
+    unheard : numpy.ndarray, shape (2, n)
+        Chance that the next thing a bird does outside, or inside, is a crossing that no antenna hears.
+
+    Returns
+    -------
+    numpy.ndarray, shape (2, MOST_MISSED + 1, n)
+        Density of the wait and of so many missed crossings, by the state at the beginning.
+    """
+    found = np.empty((2, MOST_MISSED + 1, len(bins)))
+    for state in (0, 1):
+        chance = np.ones(len(bins))
+        for n in range(MOST_MISSED + 1):
+            found[state, n] = chance * waits.missed[state, n][bins]
+            chance = chance * unheard[state if n % 2 == 0 else 1 - state]
+    return found
+
+
+def _joined(first: Floats, then: Floats) -> Floats:
+    """Density of the sum of two waits, at the centres of the bins."""
+    one = _CENTRES[:, None] * _SHARES
+    rest = _CENTRES[:, None] * _SHARES[::-1]
+    found: Floats = _CENTRES * (first[bin_of(one)] * then[bin_of(rest)] * _STEPS).sum(axis=1)
+    return found
+
+
+def _reached(reached: Floats, moment: Floats, wait: Floats) -> Floats:
+    """Cumulative chance at moments, between the nodes."""
+    share = np.clip(moment / wait[:, None], 0.0, 1.0)
+    near = np.minimum(share, 1 - share)
+    depth = np.minimum(-np.log(np.maximum(2 * near, 1e-12)), _DEPTH) / _DEPTH * _NODES
+    place = np.where(share <= 1 / 2, _NODES - depth, _NODES + depth)
+    low = np.clip(np.floor(place).astype(np.int64), 0, 2 * _NODES)
+    padded = np.concatenate([np.zeros((len(wait), 1)), reached], axis=1)
+    rows = np.arange(len(wait))[:, None]
+    high = np.minimum(low + 1, 2 * _NODES)
+    part = place - low
+    found: Floats = padded[rows, low] * (1 - part) + padded[rows, high] * part
+    return found

@@ -1,0 +1,180 @@
+"""From the reads of two antennas to passages, each with the probability that it happened so."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.passage_events import PASSAGE
+from audit.models.passage_hearing import no_spells
+from audit.models.passage_learning import Chains, Habits, Limits, Weighed, chains_of, learn, weigh
+from audit.models.read_groups import WAY_IN, WAY_OUT, Groups, find_gap, group_reads
+from audit.models.reads import Passages, Reads
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from audit.models.reads import Spells
+
+    Ints = NDArray[np.int64]
+
+__all__ = ["Limits", "passages"]
+
+_IN, _OUT, _UNKNOWN = 0, 1, 2
+_SURE, _INFERRED = 0, 1
+#: Groups that are weighed at once.
+_AT_ONCE = 1_000_000
+_PLACED_AT_ONCE = 20_000
+_SECOND = 1000
+
+
+def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | None = None) -> Passages:
+    """Find the passages of birds.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time; without marker tags and ghosts.
+    spells : Spells or None
+        How well the antennas heard; where nothing is told it is learnt from the reads.
+    limits : Limits
+        Numbers of ``antennas.yaml``.
+    gap : float, optional
+        Seconds that part two groups of reads; found from the reads if not given.
+
+    Returns
+    -------
+    Passages
+        Sorted by box, tag and time. `p` is the probability that this bird passed in this direction within
+        `limits.within_s`; where the direction is unknown, that it passed.
+    """
+    spells = no_spells() if spells is None else spells
+    if gap is None:
+        gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
+    groups = _heard_often(group_reads(reads, gap), limits.reads_least)
+    if len(groups.begin) == 0:
+        return _join([])
+    habits = learn(_sample(reads, groups, spells, limits), limits)
+    found = []
+    for part in _parts(reads, groups):
+        chains = chains_of(reads, _some(groups, part), spells)
+        found.append(_told(chains, habits, weigh(chains, habits, limits), limits))
+    return _join(found)
+
+
+def _heard_often(groups: Groups, least: int) -> Groups:
+    """Leave out birds with too few reads at a box."""
+    if len(groups.begin) == 0:
+        return groups
+    first = np.flatnonzero(groups.fresh)
+    count = np.add.reduceat(groups.end - groups.begin, first)
+    keep = np.repeat(count >= least, np.diff(np.append(first, len(groups.begin))))
+    return groups if keep.all() else _some(groups, keep)
+
+
+def _some(groups: Groups, which: NDArray[np.bool_] | slice) -> Groups:
+    return Groups(*(getattr(groups, name)[which] for name in Groups.__slots__))
+
+
+def _sample(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
+    """Chains of birds taken evenly, until there are groups enough to learn from."""
+    stride = -(-len(groups.begin) // limits.learn_groups)
+    if stride > 1:
+        bird = np.cumsum(groups.fresh) - 1
+        # a single bird may be longer than all that is needed: its first groups will do
+        place = np.arange(len(bird)) - np.flatnonzero(groups.fresh)[bird]
+        few = (bird % stride == 0) & (place < limits.learn_groups)
+        groups = _some(groups, few)
+    return chains_of(reads, groups, spells)
+
+
+def _parts(reads: Reads, groups: Groups) -> Iterator[slice]:
+    """Whole boxes, not many groups at once."""
+    n = len(groups.begin)
+    box = reads.box[groups.begin]
+    starts = np.concatenate([[0], np.flatnonzero(box[1:] != box[:-1]) + 1, [n]])
+    low = 0
+    while low < n:
+        high = int(starts[np.searchsorted(starts, low + _AT_ONCE, side="right") - 1])
+        if high <= low:
+            high = int(starts[np.searchsorted(starts, low, side="right")])
+        yield slice(low, high)
+        low = high
+
+
+def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> Passages:
+    """Passages that are likelier than not."""
+    groups = chains.groups
+    p_in, p_out = weighed.did[0, PASSAGE], weighed.did[1, PASSAGE]
+    found = []
+    for direction, p, at, kind in (
+        (_IN, p_in, groups.inward, WAY_IN),
+        (_OUT, p_out, groups.outward, WAY_OUT),
+    ):
+        one = np.flatnonzero(p >= limits.report_from)
+        how = np.where(groups.kind[one] == kind, _SURE, _INFERRED)
+        found.append(_made(chains, one, at[one], direction, p[one], how))
+    unsure = np.flatnonzero(
+        (p_in + p_out >= limits.report_from) & (np.maximum(p_in, p_out) < limits.report_from)
+    )
+    middle = (groups.start[unsure] + groups.stop[unsure]) // 2
+    found.append(
+        _made(
+            chains,
+            unsure,
+            middle,
+            _UNKNOWN,
+            np.minimum(p_in[unsure] + p_out[unsure], 1.0),
+            np.full(len(unsure), _INFERRED),
+        )
+    )
+    for state in (0, 1):
+        found.append(_unheard(chains, habits, weighed, state, limits))
+    return _sorted(_join(found))
+
+
+def _unheard(chains: Chains, habits: Habits, weighed: Weighed, state: int, limits: Limits) -> Passages:
+    """Crossings that no antenna heard, between two groups, where they can be placed closely enough."""
+    p = weighed.missed[state, 1]
+    some = np.flatnonzero(p >= limits.report_from)
+    parts = []
+    for low in range(0, len(some), _PLACED_AT_ONCE):
+        one = some[low : low + _PLACED_AT_ONCE]
+        moment, close = habits.waits.place(
+            np.full(len(one), state, dtype=np.int64), chains.wait[one], limits.within_s
+        )
+        sure = p[one] * close
+        told = sure >= limits.report_from
+        at = chains.groups.stop[one - 1] + np.round(moment * _SECOND).astype(np.int64)
+        parts.append(
+            _made(chains, one[told], at[told], state, sure[told], np.full(int(told.sum()), _INFERRED))
+        )
+    return _join(parts)
+
+
+def _made(
+    chains: Chains, which: Ints, at: Ints, direction: int, p: NDArray[np.float64], how: Ints
+) -> Passages:
+    return Passages(
+        chains.box[which],
+        chains.tag[which],
+        at,
+        np.full(len(which), direction, dtype=np.int8),
+        p,
+        how.astype(np.int8),
+    )
+
+
+def _sorted(found: Passages) -> Passages:
+    order = np.lexsort((found.direction, found.at, found.tag, found.box))
+    return Passages(*(getattr(found, name)[order] for name in Passages.__slots__))
+
+
+def _join(parts: list[Passages]) -> Passages:
+    if not parts:
+        small, tiny = np.empty(0, dtype=np.int32), np.empty(0, dtype=np.int8)
+        return Passages(small, small, np.empty(0, dtype=np.int64), tiny, np.empty(0), tiny)
+    return Passages(*(np.concatenate([getattr(one, name) for one in parts]) for name in Passages.__slots__))
