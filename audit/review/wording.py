@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from audit.findings import Report, Severity, Suspect
 
-__all__ = ["address", "chance", "counted", "headline", "rows_read", "suggestion"]
+__all__ = ["address", "chance", "counted", "headline", "listed", "rows_read", "suggestion"]
 
 _ALL = 100  # percent
 _MANY: dict[Severity, tuple[str, str]] = {
@@ -26,6 +28,17 @@ def counted(number: int, one: str, many: str = "") -> str:
     ('1 row', '1,200 rows', '2 boxes')
     """
     return f"{number:,} {one if number == 1 else many or f'{one}s'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """List words in a sentence.
+
+    Examples
+    --------
+    >>> listed(["title"]), listed(["title", "team", "contact"])
+    ('title', 'title, team and contact')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def chance(probability: float) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from audit.handover.darwin_core.dataset import known_licence
 from audit.handover.darwin_core.measurements import brood_sizes
 from audit.handover.darwin_core.plain_text import one_line
-from audit.review.wording import counted
+from audit.review.wording import counted, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,9 +54,10 @@ def _of_terms(declared: Declarations) -> Iterator[str]:
         if not text
     ]
     if lacking:
+        them = "it" if len(lacking) == 1 else "them"
         yield (
-            f"The description of the archive lacks {' and '.join(lacking)}: write it into sender.yaml of "
-            "your own folder."
+            f"The description of the archive lacks {listed(lacking)}: write {them} into sender.yaml of your "
+            "own folder."
         )
     yield (
         "An archive once published cannot be called back. Your licence, the ringing scheme and local law "
@@ -90,8 +91,10 @@ def _of_places(events: pd.DataFrame, declared: Declarations) -> Iterator[str]:
     bare = sorted(set(boxes.loc[boxes["decimalLatitude"] == "", "locationID"]))
     if bare:
         shown = ", ".join(bare[:5]) + (" ..." if bare[5:] else "")
-        yield f"{counted(len(bare), 'box', 'boxes')} ({shown}) without co-ordinates: the table boxes has "
-        "none."
+        yield (
+            f"{counted(len(bare), 'box is', 'boxes are')} without co-ordinates ({shown}): the table boxes "
+            "has none for them, or none that are settled."
+        )
 
 
 def _of_texts(rows: SeasonRows, declared: Declarations) -> Iterator[str]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.handover.gate.sorts import SORTS
-from audit.review.wording import counted
+from audit.review.wording import counted, listed
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from audit.handover.gate.gate import Gate
     from audit.handover.gate.item import OpenItem
@@ -46,7 +46,7 @@ def headline(gate: Gate) -> str:
 def count_words(counts: Mapping[Sort, int]) -> str:
     """Count items by sort: ``3 errors, 1 suspect and 1 open question``."""
     words = [counted(number, SORTS[sort].one, SORTS[sort].many) for sort, number in counts.items()]
-    return _and(words)
+    return listed(words)
 
 
 def listed_words(gate: Gate) -> str:
@@ -57,7 +57,7 @@ def listed_words(gate: Gate) -> str:
     ]
     if gate.notes:
         words.append(counted(gate.notes, "note of the audit", "notes of the audit"))
-    return f"Listed, and not in the way: {_and(words)}." if words else ""
+    return f"Listed, and not in the way: {listed(words)}." if words else ""
 
 
 def sort_word(item: OpenItem) -> str:
@@ -92,10 +92,6 @@ def engine_sentence(gate: Gate) -> str:
         return f"{asked}: all hold."
     where = f", in {counted(cells, 'cell')}" if cells else ""
     return f"{asked}: {failing:,} {'is' if failing == 1 else 'are'} broken{where}."
-
-
-def _and(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _are(cells: int) -> str:
