@@ -8,6 +8,7 @@ import pandas as pd
 
 from audit.handover.darwin_core.identities import joined, numbered, visit_events
 from audit.handover.darwin_core.plain_text import looked_up
+from audit.handover.exchange.condition_words import words_that_fit
 from audit.models.ring_number import bare
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def occurrences_of(
     made["organismRemarks"] = ("rings in order of time: " + birds.birds["rings"]).where(several, "")
     made["sex"] = looked_up(told["sex"], {"M": terms.word("words.male"), "F": terms.word("words.female")})
     made["lifeStage"] = looked_up(told["age"].str.upper(), terms.words("ages"))
-    made["vitality"] = looked_up(told["condition"].str.lower(), terms.words("conditions"))
+    made["vitality"] = looked_up(told["condition"], _vitality(told["condition"], declared))
     made["verbatimIdentification"] = told["species"].where(told["slug"] == "", "")
     if terms.goes_out("remarks"):
         made["occurrenceRemarks"] = told["remarks"]
@@ -85,6 +86,15 @@ def occurrences_of(
     made["occurrenceStatus"] = terms.word("words.occurrence_status")
     _name_species(made, slug, declared)
     return made.sort_values("occurrenceID", kind="stable").reset_index(drop=True)[list(OCCURRENCE_COLUMNS)]
+
+
+def _vitality(conditions: pd.Series, declared: Declarations) -> dict[str, str]:
+    """Say of each text whether it means a dead bird or a living one, by the words of the exchange records."""
+    known = declared.darwin_core.words("conditions")
+    return {
+        text: known.get(words_that_fit(text, declared.exchange)) or known.get(text.lower(), "")
+        for text in conditions.unique()
+    }
 
 
 def _seen(nights: Nights, made: pd.DataFrame, told: pd.DataFrame, declared: Declarations) -> pd.DataFrame:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.handover.exchange.bird import is_nestling
+from audit.handover.exchange.condition_words import CODES_OF_WORDS, words_that_fit
 
 if TYPE_CHECKING:
     from audit.handover.exchange.handled import Handled
@@ -18,9 +19,7 @@ DEAD = frozenset("123")
 #: Catching method and lures of a bird that was not caught.
 NOT_CAUGHT = "-"
 
-_UNKNOWN, _HURT = "0", "5"
-#: Lists of words -> condition that a cell of nothing else means; the first that fits.
-_WORDS = {"words_dead": "1", "words_freshly_dead": "2", "words_long_dead": "3", "words_hurt": _HURT}
+_UNKNOWN = "0"
 _SURE = "0"
 
 
@@ -55,11 +54,11 @@ def fate_fields(one: Handled, past: Past, around: Round, say: Say) -> dict[str, 
 
 
 def _condition(one: Handled, around: Round, say: Say) -> str:
-    text = one.condition.strip(" .!").casefold()
-    for words, code in _WORDS.items():
-        if text and text in {str(word).casefold() for word in around.exchange.choice(words)}:
-            return code
-    if text and around.death.search(text):
+    words = words_that_fit(one.condition, around.exchange)
+    if words:
+        return CODES_OF_WORDS[words]
+    # a number may be a code of death, or a score of the body
+    if one.condition.strip(" .!") in DEAD or around.death.search(one.condition):
         say(
             "condition_text",
             "condition",
