@@ -40,8 +40,10 @@ def mark_fields(one: Handled, past: Past, around: Round, say: Say) -> dict[str, 
 
 
 def is_replaced(one: Handled, past: Past, around: Round) -> bool:
-    """Whether the bird got this ring in place of another, as the remark says."""
-    return past.is_ringing and bool(around.replaced.search(one.remarks))
+    """Whether the bird got this ring in place of another, as the remark says, or as its tag tells."""
+    if past.is_ringing:
+        return bool(around.replaced.search(one.remarks))
+    return not past.before and bool(old_ring(one, around))
 
 
 def old_ring(one: Handled, around: Round) -> str:
@@ -52,7 +54,24 @@ def old_ring(one: Handled, around: Round) -> str:
 
 
 def _metal_ring(one: Handled, past: Past, around: Round, say: Say) -> str:
+    if is_replaced(one, past, around):
+        by = "remark says" if past.is_ringing else "tag tells"
+        old = old_ring(one, around)
+        told = f"the old one is {old}" if old else "the old number is not known"
+        say(
+            "ring_replaced",
+            "metal_ring",
+            f"The {by} that the bird got another ring; {told}. Ask the scheme how it wants both numbers.",
+        )
+        return _RING_REPLACED
     if not past.is_ringing:
+        if not past.before and around.replaced.search(one.remarks):
+            say(
+                "ring_replaced",
+                "metal_ring",
+                f"The remark '{one.remarks}' may mean that the bird got ring {one.ring} that day; it is "
+                f"written as there already, as the event says.",
+            )
         return _RING_THERE
     if not past.event_told:
         say(
@@ -61,16 +80,6 @@ def _metal_ring(one: Handled, past: Past, around: Round, say: Say) -> str:
             f"Nothing says whether ring {one.ring} was put on that day; it is written as put on, since it "
             f"was not met before.",
         )
-    if is_replaced(one, past, around):
-        old = old_ring(one, around)
-        told = f"the old one is {old}" if old else "the old number is not known"
-        say(
-            "ring_replaced",
-            "metal_ring",
-            f"The remark says that the bird got another ring; {told}. Ask the scheme how it wants both "
-            f"numbers.",
-        )
-        return _RING_REPLACED
     return around.exchange.code("ring_put_on")
 
 
