@@ -11,12 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from public_archives import BIRDS, CORE, decided_season, opened, packed, sent_by, table
 
+import audit
 from audit.declarations import load_declarations
+from audit.findings import Report
 from audit.handover.darwin_core.dataset import known_licence, licence_of
 from audit.handover.darwin_core.part import darwin_core_part
 from audit.handover.darwin_core.places import cell_radius, public_places, rounded
 from audit.handover.darwin_core.plain_text import one_line
 from audit.handover.darwin_core.tables import darwin_core_tables
+from audit.handover.decided_season import DecidedSeason
+from audit.review.replay import Replayed
 
 ROW = {"date": "2026-06-01", "box": "SL-01", "species": "barn owl", "ring": "SV01001", "ringer": "AB"}
 BOX = {"box": "SL-01", "latitude": "45.0123", "longitude": "-29.9876"}
@@ -132,7 +136,7 @@ def test_without_a_licence_the_archive_is_written_but_cannot_be_published(declar
     decided = decided_season(TABLES, declared)
     part = darwin_core_part(decided)
     assert "cannot be published" in part.told[0]
-    assert [line for line in part.told if "lacks title and team and contact" in line]
+    assert [line for line in part.told if "lacks title, team and contact" in line]
     assert list(part.files) == ["darwin-core/frames-dwca.zip"] or len(part.files) == 1
     with opened(packed(decided, tmp_path)) as reader:
         assert reader.metadata.find("dataset/intellectualRights") is None
@@ -242,3 +246,28 @@ def test_an_empty_season_makes_an_archive_with_one_event(tmp_path):
         events = table(reader, CORE)
         assert list(events["eventID"]) == ["season"]
         assert not any(reader.orphaned_extension_rows().values())
+
+
+def test_boxes_without_a_place_are_named_in_a_whole_sentence(declared):
+    tables = {"handlings": [ROW, {**ROW, "box": "SL-09", "ring": "SV01002"}], "boxes": [BOX]}
+    told = darwin_core_tables(decided_season(tables, declared)).told
+    assert (
+        "1 box is without co-ordinates (SL-09): the table boxes has none for them, or none that are settled."
+        in told
+    )
+    assert all(sentence.endswith(".") for sentence in told)
+
+
+def test_a_season_without_a_row_has_an_archive_of_one_event(declared):
+    season = audit.read_season({"handlings": pd.DataFrame(columns=list(ROW), dtype="str")}, schemas=declared)
+    made = darwin_core_tables(DecidedSeason(season, Replayed(season), (), Report(season.name, ()), declared))
+    assert (len(made.events), len(made.occurrences)) == (1, 0)
+
+
+@pytest.mark.parametrize(
+    ("text", "vitality"),
+    [("Found dead.", "dead"), ("tot", "dead"), ("injured", "alive"), ("2", ""), ("good", "")],
+)
+def test_a_dead_bird_is_dead_here_as_in_the_records_for_the_scheme(declared, text, vitality):
+    made = darwin_core_tables(decided_season({"handlings": [{**ROW, "condition": text}]}, declared))
+    assert made.occurrences["vitality"].tolist() == [vitality]

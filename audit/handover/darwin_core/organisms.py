@@ -69,7 +69,8 @@ def organisms(decided: DecidedSeason, rows: SeasonRows) -> Organisms:
     of_tag = {key: (next(iter(some)), since[key]) for key, some in bearers.items() if len(some) == 1}
     here = met[met["label"] != ""].set_index("label").reindex(rows.handlings.index)
     columns = ["organism", "tag_key", "ring_action", "tag_action", "ring_before", "tag_before", "rings"]
-    return Organisms(here[columns], of_tag, read_key)
+    # texts, also where there is no row
+    return Organisms(here[columns].astype(object), of_tag, read_key)
 
 
 def _meetings(decided: DecidedSeason, rows: SeasonRows) -> tuple[pd.DataFrame, Mapping[str, str]]:
