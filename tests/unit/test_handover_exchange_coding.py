@@ -123,6 +123,31 @@ def test_a_ring_that_took_the_place_of_another():
     assert "the old one is SV03001" in next(c.said for c in records.cautions if c.check == "ring_replaced")
 
 
+def test_a_new_ring_on_a_bird_that_its_tag_knows():
+    later = {
+        **PULLUS,
+        "date": DAY + dt.timedelta(14),
+        "event": "re-encountered",
+        "ring": "SV03002",
+        "tag": TAG,
+    }
+    records = made({**PULLUS, "tag": TAG}, later, {**later, "date": DAY + dt.timedelta(20)})
+    assert [coded.record.metal_ring for coded in records.coded] == ["2", "5", "4"]
+    asked = {c.check: c.said for c in records.cautions}
+    assert asked["ring_replaced"].startswith(
+        "The tag tells that the bird got another ring; the old one is SV03001"
+    )
+
+
+def test_a_remark_on_a_new_ring_that_the_event_does_not_tell_is_asked_about():
+    record, asked = one({**ADULT, "remarks": "old ring SV00777 worn, replaced"})
+    assert record.metal_ring == "4"
+    assert asked["ring_replaced"].endswith("it is written as there already, as the event says.")
+    # of a bird met before, its remark tells of a ring that is there
+    again = {**PULLUS, "date": DAY + dt.timedelta(14), "event": "re-encountered", "remarks": "ring worn"}
+    assert "ring_replaced" not in {c.check for c in made(PULLUS, again).cautions}
+
+
 def test_without_events_the_first_row_of_a_ring_is_its_ringing():
     row = {name: value for name, value in PULLUS.items() if name != "event"}
     records = made(row, {**row, "date": DAY + dt.timedelta(14)})
@@ -205,6 +230,9 @@ def test_a_longer_text_on_death_is_asked_about():
     record, asked = one({**ADULT, "condition": "weak, died next day"})
     assert record.condition == "0"
     assert asked["condition_text"].startswith("The condition 'weak, died next day' may mean a dead bird")
+    # a code of the exchange code, or a score of the body: only a person can say
+    record, asked = one({**ADULT, "condition": "2"})
+    assert (record.condition, "condition_text" in asked) == ("0", True)
     record, asked = one({**ADULT, "remarks": "one dead sibling in the box"})
     assert (record.condition, "condition_text" in asked) == ("8", True)
     # words that only begin like one
@@ -258,8 +286,8 @@ def test_without_a_place_code_the_place_is_not_known_and_told_once():
     assert {coded.record.place_code for coded in records.coded} == {"----"}
     assert records.cautions == ()
     assert (
-        "No place code is declared, so all records have theirs as not known: write them into sender.yaml of "
-        "your own folder." in records.told
+        "No place code is declared, so the place goes out as not known: write place: code into sender.yaml "
+        "of your own folder." in records.told
     )
 
 
@@ -267,6 +295,13 @@ def test_a_place_beyond_the_globe():
     record, asked = one(PULLUS, boxes=[{"box": "SL-01", "latitude": 145.0, "longitude": 3.0}])
     assert record.coordinates == "." * 15
     assert asked["coordinates"] == "Box SL-01 lies at 145, 3: no such place."
+    # where other boxes lie on earth, too, it is not called missing as well
+    both = [
+        {"box": "SL-01", "latitude": 145.0, "longitude": 3.0},
+        {"box": "SL-02", "latitude": 45.0, "longitude": 3.0},
+    ]
+    records = made(PULLUS, {**PULLUS, "box": "SL-02", "ring": "SV03002"}, boxes=both)
+    assert [caution.check for caution in records.cautions] == ["coordinates"]
 
 
 # what is left out or changed

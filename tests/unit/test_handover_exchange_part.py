@@ -195,9 +195,8 @@ def test_without_a_scheme_there_is_a_draft_alone():
     records = made(PULLUS, declared=with_sender(scheme=""))
     assert not records.can_be_sent
     assert records.told[0] == (
-        "1 record for the scheme cannot be sent, as no scheme code is declared: they are written as a "
-        "draft, their first field empty. Write 'scheme:' and its three letters into sender.yaml of your own "
-        "folder."
+        "1 record for the scheme cannot be sent, as no scheme code is declared: the first field is empty, "
+        "and the files are drafts. Write 'scheme:' and its three letters into sender.yaml of your own folder."
     )
     with pytest.raises(Refusal, match="No scheme code is declared"):
         records.lines("2020")

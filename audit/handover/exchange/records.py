@@ -138,8 +138,8 @@ def _told(records: ExchangeRecords) -> list[str]:
     elif not sender.scheme:
         told.append(
             f"{counted(len(coded), 'record')} for the scheme cannot be sent, as no scheme code is declared: "
-            "they are written as a draft, their first field empty. Write 'scheme:' and its three letters "
-            "into sender.yaml of your own folder."
+            "the first field is empty, and the files are drafts. Write 'scheme:' and its three letters into "
+            "sender.yaml of your own folder."
         )
     else:
         told.append(f"{counted(len(coded), 'record')} for the scheme, written and read back in two forms.")
@@ -164,12 +164,15 @@ def _told(records: ExchangeRecords) -> list[str]:
 def _gaps(records: ExchangeRecords) -> list[str]:
     found = [one.record for one in records.coded]
     told = []
-    for name, none, what, file in (
-        ("place_code", PLACE_UNKNOWN, "place code is declared", "sender.yaml of your own folder"),
-        ("coordinates", NO_POINT, "box has co-ordinates", "the table of boxes"),
-    ):
-        if found and all(getattr(record, name) == none for record in found):
-            told.append(f"No {what}, so all records have theirs as not known: write them into {file}.")
+    if found and all(one.place_code == PLACE_UNKNOWN for one in found):
+        told.append(
+            "No place code is declared, so the place goes out as not known: write place: code into "
+            "sender.yaml of your own folder."
+        )
+    if found and all(one.coordinates == NO_POINT for one in found):
+        told.append(
+            "No record has co-ordinates: write latitude and longitude of each box into the table of boxes."
+        )
     ages = sum(record.pullus_age == UNKNOWN_AGE["pullus_age"] for record in found)
     if ages:
         told.append(

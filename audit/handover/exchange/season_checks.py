@@ -40,7 +40,7 @@ def season_checks(coded: Sequence[Coded], around: Round) -> Iterator[Caution]:
     asked += bird_checks(records, exchange, [one.past.before for one in coded])
     asked += _broods(coded)
     asked += _boxes(coded, around)
-    asked += _gaps(coded)
+    asked += _gaps(coded, around)
     for at, (check, field, said) in asked:
         yield Caution(check, coded[at].row.label, coded[at].record.reference, field, said)
 
@@ -69,7 +69,7 @@ def _broods(coded: Sequence[Coded]) -> Iterator[tuple[int, Asked]]:
             )
 
 
-def _gaps(coded: Sequence[Coded]) -> Iterator[tuple[int, Asked]]:
+def _gaps(coded: Sequence[Coded], around: Round) -> Iterator[tuple[int, Asked]]:
     """Ask once for each box without place code or co-ordinates, where other boxes have them."""
     unknown = {"place_code": PLACE_UNKNOWN, "coordinates": NO_POINT}
     for (field, none), (check, what) in zip(unknown.items(), _MISSING.items(), strict=True):
@@ -81,6 +81,9 @@ def _gaps(coded: Sequence[Coded]) -> Iterator[tuple[int, Asked]]:
             # nobody has declared any, which is told once
             continue
         for box, places in rows.items():
+            if field == "coordinates" and box in around.points:
+                # they are no place on earth, which is asked about by itself
+                continue
             who = f"Box {box}" if box else "A record without a box"
             yield places[0], (check, field, f"{who} has no {what}: {counted(len(places), 'record')}.")
 
