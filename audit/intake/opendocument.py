@@ -11,12 +11,15 @@ import datetime as dt
 import re
 import zipfile
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from lxml import etree
 
+from audit.intake.filled_ranges import fill_ranges
 from audit.intake.grid import EMPTY, RawCell, Sheet, column_letter, fill_merged, make_sheet, stored_text
+from audit.intake.open_formula import formula_text, in_cells, names_of_document
+from audit.intake.plain_formulas import PlainFormulas
 from audit.intake.wording import hidden_words
 from audit.refusal import SeasonRefusal
 
@@ -36,7 +39,6 @@ _STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
 _ROW_GROUPS = {f"{_TABLE}table-header-rows", f"{_TABLE}table-row-group", f"{_TABLE}table-rows"}
 _COLUMN_GROUPS = {f"{_TABLE}table-header-columns", f"{_TABLE}table-column-group", f"{_TABLE}table-columns"}
 _HIDDEN = ("collapse", "filter")
-_REFERENCE = re.compile(r"\[\.?\$?'?([^\]']*?)'?\.?(\$?[A-Z]+\$?\d+)(?::\.?(\$?[A-Z]+\$?\d+))?\]")
 _DURATION = re.compile(
     r"^(?P<sign>-?)P(?:(?P<days>\d+)D)?(?:T(?:(?P<hours>\d+)H)?(?:(?P<minutes>\d+)M)?(?:(?P<seconds>\d+(?:[.,]\d+)?)S)?)?$"
 )
@@ -54,6 +56,8 @@ class _Grid:
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     hidden_rows: list[int] = field(default_factory=list)
     hidden_columns: list[str] = field(default_factory=list)
+    formulas: dict[tuple[int, int], str] = field(default_factory=dict)
+    ranges: dict[tuple[int, int], str] = field(default_factory=dict)
     cells: int = 0
 
 
@@ -82,6 +86,7 @@ def read_opendocument(path: Path, most_cells: int) -> tuple[tuple[Sheet, ...], t
             cure="Open it in a spreadsheet program, save it under a new name, and try again.",
         ) from fault
     unseen = _styles_not_shown(root)
+    plain = PlainFormulas(names_of_document(root.find(f"{_OFFICE}body/{_OFFICE}spreadsheet")))
     sheets = []
     unread: list[str] = []
     for element in root.iterfind(f"{_OFFICE}body/{_OFFICE}spreadsheet/{_TABLE}table"):
@@ -100,6 +105,7 @@ def read_opendocument(path: Path, most_cells: int) -> tuple[tuple[Sheet, ...], t
         except ValueError:
             unread.append(f"Sheet '{name}' is damaged and was not read.")
             continue
+        _write_plain(name, grid, plain)
         fill_merged(grid.rows, grid.merged)
         notices = []
         if element.get(f"{_TABLE}style-name") in unseen:
@@ -109,6 +115,18 @@ def read_opendocument(path: Path, most_cells: int) -> tuple[tuple[Sheet, ...], t
             notices.append(f"Sheet '{name}' has {hidden}; they were read all the same.")
         sheets.append(make_sheet(name, grid.rows, notices))
     return tuple(sheets), tuple(unread)
+
+
+def _write_plain(name: str, grid: _Grid, plain: PlainFormulas) -> None:
+    """Give the cells of a range that one formula fills that formula, and formulas without names."""
+    filled = fill_ranges(grid.rows, grid.formulas, grid.ranges)
+    for (i, j), formula in grid.formulas.items():
+        row, column = filled.get((i, j), (i, j))
+        cell = grid.rows[i][j]
+        known = grid.rows[row][column].plain or formula
+        in_cells = known if (row, column) != (i, j) else plain.plain(known, (name.casefold(), i + 1, j + 1))
+        if in_cells != formula:
+            grid.rows[i][j] = replace(cell, plain=in_cells)
 
 
 def _styles_not_shown(root: etree._Element) -> set[str]:
@@ -126,7 +144,7 @@ def _read_table(table: etree._Element, most_cells: int) -> _Grid:
     blank = 0
     for element in _children(table, f"{_TABLE}table-row", _ROW_GROUPS):
         repeated = int(element.get(f"{_TABLE}number-rows-repeated", "1"))
-        row, spans = _read_row(element, most_cells)
+        row, spans, fills = _read_row(element, most_cells)
         if not row:
             # A sheet ends with a million blank rows: they count only when another row follows.
             blank += repeated
@@ -138,9 +156,15 @@ def _read_table(table: etree._Element, most_cells: int) -> _Grid:
         blank = 0
         if element.get(f"{_TABLE}visibility") in _HIDDEN:
             grid.hidden_rows.extend(range(len(grid.rows) + 1, len(grid.rows) + 1 + repeated))
+        top = len(grid.rows)
         for left, width, height in spans:
-            top = len(grid.rows)
             grid.merged.append((top, left, top + height - 1, left + width - 1))
+        for left, width, height in fills:
+            letters = column_letter(left), column_letter(left + width - 1)
+            grid.ranges[top, left] = f"{letters[0]}{top + 1}:{letters[1]}{top + height}"
+        for j, cell in enumerate(row):
+            if cell.formula:
+                grid.formulas |= {(top + i, j): cell.formula for i in range(repeated)}
         grid.rows.extend(list(row) for _ in range(repeated))
     width = max((len(row) for row in grid.rows), default=0)
     grid.hidden_columns.extend(column_letter(j) for j in hidden_columns if j < width)
@@ -167,10 +191,19 @@ def _hidden_columns(table: etree._Element) -> list[int]:
     return hidden
 
 
-def _read_row(element: etree._Element, most_cells: int) -> tuple[list[RawCell], list[tuple[int, int, int]]]:
-    """Read the cells of a row as far as anything is written, and its merged ranges: column, width, height."""
+def _read_row(
+    element: etree._Element, most_cells: int
+) -> tuple[list[RawCell], list[tuple[int, int, int]], list[tuple[int, int, int]]]:
+    """Read the cells of a row as far as anything is written.
+
+    Returns
+    -------
+    tuple
+        The cells; merged ranges, and ranges that one formula fills, both as column, width and height.
+    """
     row: list[RawCell] = []
     spans: list[tuple[int, int, int]] = []
+    fills: list[tuple[int, int, int]] = []
     blank = 0
     for child in element:
         covered = child.tag == f"{_TABLE}covered-table-cell"
@@ -185,23 +218,28 @@ def _read_row(element: etree._Element, most_cells: int) -> tuple[list[RawCell], 
             raise _TooLargeError
         row.extend([EMPTY] * blank)
         blank = 0
-        width = int(child.get(f"{_TABLE}number-columns-spanned", "1"))
-        height = int(child.get(f"{_TABLE}number-rows-spanned", "1"))
-        if width > 1 or height > 1:
-            spans.append((len(row), width, height))
+        for kind, ranges in (("", spans), ("matrix-", fills)):
+            width = int(child.get(f"{_TABLE}number-{kind}columns-spanned", "1"))
+            height = int(child.get(f"{_TABLE}number-{kind}rows-spanned", "1"))
+            if width > 1 or height > 1:
+                ranges.append((len(row), width, height))
         row.extend([cell] * repeated)
-    return row, spans
+    return row, spans, fills
 
 
 def _read_cell(element: etree._Element) -> RawCell:
     shown = "\n".join(_paragraph(child) for child in element if child.tag == f"{_TEXT}p")
-    formula = _formula_text(element.get(f"{_TABLE}formula", ""))
+    stored = element.get(f"{_TABLE}formula", "")
+    formula = formula_text(stored)
     kind = element.get(f"{_OFFICE}value-type", "")
     if not kind and not shown and not formula:
         return EMPTY
     value = _stored(element, kind, shown)
     if formula:
-        return RawCell(value, formula, _shown_format(value, shown), formula)
+        plain = in_cells(stored)
+        return RawCell(
+            value, formula, _shown_format(value, shown), formula, plain=plain if plain != formula else ""
+        )
     if value is None or value == "":
         return EMPTY
     return RawCell(value, stored_text(value), _shown_format(value, shown))
@@ -255,19 +293,6 @@ def _shown_format(value: Stored, shown: str) -> str:
     if isinstance(value, int) and shown.startswith("0") and shown.isdigit() and int(shown) == value:
         return "0" * len(shown)
     return ""
-
-
-def _formula_text(formula: str) -> str:
-    """Write ``of:=[.K2]-[.L2]`` as ``=K2-L2``."""
-    if not formula:
-        return ""
-    plain = formula.partition("=")[2]
-
-    def reference(match: re.Match[str]) -> str:
-        sheet, first, last = match.groups()
-        return (f"{sheet}!" if sheet else "") + first + (f":{last}" if last else "")
-
-    return f"={_REFERENCE.sub(reference, plain)}"
 
 
 def _paragraph(element: etree._Element) -> str:
