@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from audit.declarations.darwin_core import DarwinCore, darwin_core_from
@@ -28,6 +29,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 __all__ = ["Declarations", "load_declarations"]
+
+#: Pairs of folders whose declarations are kept.
+_KEPT = 4
+#: How the files of a folder stand.
+_Stand = tuple[tuple[str, int, int], ...]
 
 #: Folder (or file stem) of a document -> the form it must fit.
 _FORMS = {
@@ -120,8 +126,31 @@ def load_declarations(own: Path | None = None) -> Declarations:
     ------
     DeclarationRefusal
         A file or key is wrong: with file, line and cure.
+
+    Notes
+    -----
+    What was read is kept for as long as no file of either folder changes.
     """
     shipped = schemas_folder()
+    return _load(shipped, own, _as_it_stands(shipped), () if own is None else _as_it_stands(own))
+
+
+def _as_it_stands(folder: Path) -> _Stand:
+    """Name, moment of the last change and bytes of all that lies in a folder."""
+    stands = []
+    for path in sorted(folder.rglob("*")):
+        try:
+            stat = path.stat()
+        except OSError:
+            # whoever reads it says what is wrong with it
+            stands.append((str(path), 0, 0))
+        else:
+            stands.append((str(path), stat.st_mtime_ns, stat.st_size))
+    return tuple(stands)
+
+
+@lru_cache(maxsize=_KEPT)
+def _load(shipped: Path, own: Path | None, *_as_they_stand: _Stand) -> Declarations:
     documents = _read_folder(shipped)
     sources = [shipped]
     if own is not None:

@@ -286,3 +286,15 @@ def test_merging_with_nothing_or_with_itself_changes_nothing(tree):
     assert merge(shipped, nothing).tree == tree
     assert merge(nothing, shipped).tree == tree
     assert merge(shipped, as_document(tree, "own")).tree == tree
+
+
+def test_what_was_read_is_kept_until_a_file_changes(tmp_path):
+    own = tmp_path / "ours"
+    own.mkdir()
+    first = load_declarations(own)
+    assert load_declarations(own) is first
+    (own / "gate.yaml").write_text("shut_from: {value: 0.9}\n", encoding="utf-8")
+    changed = load_declarations(own)
+    assert changed.settings["gate.shut_from"].value == 0.9
+    (own / "gate.yaml").unlink()
+    assert load_declarations(own).settings["gate.shut_from"].value == first.settings["gate.shut_from"].value
