@@ -191,11 +191,11 @@ def test_decisions_are_counted_by_person_and_column(demo, told):
 
 
 def test_kept_asked_conflicting_and_open_cells_are_told(told):
-    kept = table(told, "Kept as typed")
+    kept = table(told, "Kept or amended")
     assert kept["reason"].tolist() == ["The notebook says so."]
     assert len(table(told, "Still asked")) == 1
     assert set(table(told, "In conflict")["by"]) >= {"IP (amend)"}
-    assert len(table(told, "Found, and nobody has decided yet")) >= 1
+    assert len(table(told, "Found, and nobody has settled it yet")) >= 1
 
 
 def test_two_species_in_one_box_share_its_visits_by_time(declared):
@@ -299,7 +299,7 @@ def test_the_print_is_tagged_titled_numbered_and_small(files, pdf, printed):
 def test_the_same_season_gives_the_same_bytes(demo, files, tmp_path):
     again = season_report_part(*demo, inputs=[("sallow-levels-2026.xlsx", DIGEST)])
     assert again.title == "Report of the season"
-    assert re.match(r"\d+ findings? (is|are) left on which nobody has decided", again.told[0])
+    assert re.match(r"\d+ findings? (is|are) left that nobody has settled", again.told[0])
     for name, write in again.files.items():
         write(tmp_path / name)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == files
@@ -364,7 +364,7 @@ def test_a_poor_season_has_a_report_too(name, declared, tmp_path):
     decided = decide_season(season, declared, log)
     part = season_report_part(decided, before, inputs=[(f"{'y' * 200}.xlsx", DIGEST)])
     assert any("sender.yaml" in sentence for sentence in part.told)
-    assert any("on which nobody" in sentence for sentence in part.told) is bool(decided.report.above_notes)
+    assert any("nobody has settled" in sentence for sentence in part.told) is bool(decided.report.above_notes)
     for file, write in part.files.items():
         write(tmp_path / file)
     tree = html.fromstring((tmp_path / "season.season.html").read_text(encoding="utf-8"))
@@ -420,3 +420,21 @@ def test_pictures_are_few_and_told(told):
     drawn = [one for one in told.blocks if isinstance(one, Drawing)]
     assert 3 <= len(drawn) <= 8
     assert all(one.told and len(one.svg) < 300_000 for one in drawn)
+
+
+def test_what_a_person_amended_against_the_audit_is_not_called_undecided(declared):
+    row = {"date": "2026-05-04", "box": "SL-01", "ring": "SV01001", "event": "ringed"}
+    frames = {"handlings": pd.DataFrame([row, {**row, "ring": "SV01002"}]).astype("str")}
+    season = read_season(frames, schemas=declared)
+    cells = (decided_cell(season, "handlings!3", "ring", ""),)
+    decided = decide_season(
+        season, declared, [Decision("a", AT, "AB", "amend", cells, reason="No ring left.")]
+    )
+    assert decided.report.above_notes
+    told = contents(decided, check(season, schemas=declared), [])
+    assert table(told, "Kept or amended")["reason"].tolist() == ["No ring left."]
+    text = page_text(told)
+    assert "nobody has settled" not in text
+    # an accepted suggestion answers nothing that is found afterwards
+    decided = decide_season(season, declared, [Decision("a", AT, "AB", "accept", cells)])
+    assert "1 finding is left that nobody has settled" in page_text(contents(decided, decided.report, []))

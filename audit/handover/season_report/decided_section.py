@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
 from audit.handover.decided_lines import sections
+from audit.handover.gate.said import said_in
 from audit.handover.season_report.content import NAME, Heading, Rows, Words
 from audit.handover.season_report.still_open import still_open
 from audit.review.decisions import VERBS
@@ -127,14 +128,16 @@ def _by_column(decided: DecidedSeason) -> list[tuple[str, ...]]:
 
 
 def _kept(decided: DecidedSeason) -> Iterator[Block]:
-    """Cells that a person kept and the audit still doubts."""
-    kept = {(one.label, one.field): one for one in decided.replayed.kept}
-    lines = []
+    """Cells that a person vouches for and the audit still doubts."""
+    said = said_in(decided.replayed)
+    lines, doubted = [], set()
     for finding in decided.report.above_notes:
         for suspect in finding.suspects:
-            one = kept.get((suspect.cell.label, suspect.cell.field))
-            if one is None:
+            place = suspect.cell.label, suspect.cell.field
+            doubted.add(place)
+            if said.stand(place, finding.rule, finding.identity) != "answered":
                 continue
+            one = said.settled[place]
             reasons = dict.fromkeys(decision.reason for decision, _ in one.choices if decision.reason)
             lines.append(
                 (
@@ -147,12 +150,12 @@ def _kept(decided: DecidedSeason) -> Iterator[Block]:
             )
     if lines:
         yield Rows(
-            _cut("Kept as typed, though the audit doubts it", lines),
-            ("where", "kept", "what the audit says", "by", "reason"),
+            _cut("Kept or amended, though the audit doubts it", lines),
+            ("where", "stands there", "what the audit says", "by", "reason"),
             tuple(lines[:_MOST]),
         )
-    rest = len(kept) - len({line[0] for line in lines})
-    if rest > 0:
+    rest = sum((one.label, one.field) not in doubted for one in decided.replayed.kept)
+    if rest:
         more = "other " if lines else ""
         yield Words(
             f"{counted(rest, f'{more}cell was', f'{more}cells were')} looked at and kept as typed; the audit "
@@ -176,7 +179,7 @@ def _left(decided: DecidedSeason, before: Report) -> Iterator[Block]:
     left = still_open(decided)
     if left:
         yield Rows(
-            _cut("Found, and nobody has decided yet", left),
+            _cut("Found, and nobody has settled it yet", left),
             ("where", "as typed", "what the audit says"),
             tuple(
                 (

@@ -46,7 +46,7 @@ def opening(decided: DecidedSeason, before: Report) -> Iterator[Block]:
         total=True,
     )
     left = len(still_open(decided))
-    rest = f" {counted(left, 'finding is', 'findings are')} left on which nobody has decided." if left else ""
+    rest = f" {counted(left, 'finding is', 'findings are')} left that nobody has settled." if left else ""
     yield Words(f"Decided: {headline(decided.replayed)}{rest}")
     yield Words(
         "An error cannot be true, a suspect is unlikely, a note is worth knowing. The file as typed was "

@@ -57,8 +57,7 @@ def _told(decided: DecidedSeason) -> Iterator[str]:
     left = len(still_open(decided))
     if left:
         yield (
-            f"{counted(left, 'finding is', 'findings are')} left on which nobody has decided; the report "
-            "says so."
+            f"{counted(left, 'finding is', 'findings are')} left that nobody has settled; the report says so."
         )
     if not decided.declared.sender.title or not decided.declared.sender.team:
         yield (
