@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.read_groups import BOTH, INNER_ONLY, OUTER_ONLY, TIE
+from audit.models.read_groups import BOTH, TIE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -36,6 +36,8 @@ _LOOK_ORDERS = np.array([80.0, 6, 2, 6, 1, 0.5, 2, 0.5, 2])
 #: What such a beginning is worth, in groups.
 _WORTH = 20.0
 _FLOOR = 1e-6
+#: Each order backwards.
+_BACK = np.array([3 * (order % 3) + order // 3 for order in range(_ORDERS)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,9 +156,24 @@ def likelihoods(manners: Manners, sights: Sights, efficiency: Floats) -> Floats:
         sets = _sets(manners, efficiency[state], efficiency[1 - state])
         for did in (PASSAGE, LOOK, REST):
             value = np.where(heard == NEAR, sets[did][0], np.where(pair, sets[did][2], sets[did][1]))
-            value = value * manners.lasting[did][pair.astype(np.int64), sights.lasting]
-            found[state, did] = value * np.where(pair, manners.orders[did][order], 1.0) + _FLOOR**2
+            alone = manners.lasting[did, 0][sights.lasting]
+            if did == LOOK:
+                together = _looks(manners, order, sights.lasting, efficiency[state])[0]
+            else:
+                together = manners.orders[did][order] * manners.lasting[did, 1][sights.lasting]
+            found[state, did] = value * np.where(pair, together, alone) + _FLOOR**2
     return found
+
+
+def _looks(manners: Manners, order: NDArray[np.int8], lasting: Ints, near: Floats) -> tuple[Floats, Floats]:
+    """Chance of an order and length that looks give, and the part of those that were heard there and back.
+
+    A look that the near antenna misses on the way there, or back, is heard like half of it: a passage.
+    """
+    full = near / (2 - near) * manners.orders[LOOK][order] * manners.lasting[LOOK, 1][lasting]
+    passage = manners.orders[PASSAGE]
+    half = (1 - near) / (2 - near) * manners.lasting[PASSAGE, 1][lasting]
+    return full + half * (passage[order] + passage[_BACK[order]]), full
 
 
 def _sets(manners: Manners, near: Floats, far: Floats) -> tuple[tuple[Floats, Floats, Floats], ...]:
@@ -198,10 +215,14 @@ def learn_manners(
         heard, pair = sights.heard[state], sights.heard[state] == PAIR
         for what in (PASSAGE, LOOK, REST):
             weight = did[state, what]
-            orders[what] += np.bincount(sights.order[state][pair], weight[pair], _ORDERS)
-            for both in (0, 1):
-                some = pair == bool(both)
-                lasting[what, both] += np.bincount(sights.lasting[some], weight[some], 2 * _BINS)
+            together, alone = weight[pair], weight[~pair]
+            order, lasts = sights.order[state][pair], sights.lasting[pair]
+            if what == LOOK:
+                chance, full = _looks(manners, order, lasts, efficiency[state][pair])
+                together = together * full / np.maximum(chance, np.finfo(float).tiny)
+            orders[what] += np.bincount(order, together, _ORDERS)
+            lasting[what, 1] += np.bincount(lasts, together, 2 * _BINS)
+            lasting[what, 0] += np.bincount(sights.lasting[~pair], alone, 2 * _BINS)
             sets[what] += np.bincount(heard, weight, 3)
         near, far = efficiency[state], efficiency[1 - state]
         a, b = 1 - (1 - near) ** 2, manners.reach * far

@@ -56,6 +56,7 @@ class Limits:
     sitting_from_s: float
     within_s: float
     report_from: float
+    unknown_from: float
     reads_least: int
     start_efficiency: float
     start_passages: float
@@ -231,7 +232,8 @@ def _weigh(chains: Chains, habits: Habits, own: _Own) -> Weighed:
     stays = ways[:, LOOK] + ways[:, REST]
     for state in (0, 1):
         events[state, 1 - state], events[state, state] = ways[state, PASSAGE], stays[state]
-    events /= np.maximum(events.max(axis=(0, 1)), np.finfo(float).tiny)
+    scale = np.maximum(events.max(axis=(0, 1)), np.finfo(float).tiny)
+    events /= scale
     miss = (1 - efficiency[0]) * (1 - efficiency[1])
     miss[1:] = (miss[1:] + miss[:-1]) / 2
     terms = missed_chances(habits.waits, chains.bins, shares[:, PASSAGE] * miss)
@@ -261,7 +263,9 @@ def _weigh(chains: Chains, habits: Habits, own: _Own) -> Weighed:
         for odd in (0, 1):
             end = 1 - state if odd else state
             missed[state, odd::2] *= told[state, end] / np.maximum(known[state, end], np.finfo(float).tiny)
-    return Weighed(did, missed, beliefs.log_likelihood)
+    likelihood = beliefs.log_likelihood + float(np.log(scale).sum())
+    likelihood += float(np.log(whole[~chains.groups.fresh]).sum())
+    return Weighed(did, missed, likelihood)
 
 
 def _mixing(habits: Habits, passing: Floats, silent: Floats) -> Floats:

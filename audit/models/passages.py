@@ -118,7 +118,7 @@ def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> P
         how = np.where(groups.kind[one] == kind, _SURE, _INFERRED)
         found.append(_made(chains, one, at[one], direction, p[one], how))
     unsure = np.flatnonzero(
-        (p_in + p_out >= limits.report_from) & (np.maximum(p_in, p_out) < limits.report_from)
+        (p_in + p_out >= limits.unknown_from) & (np.maximum(p_in, p_out) < limits.report_from)
     )
     middle = (groups.start[unsure] + groups.stop[unsure]) // 2
     found.append(
