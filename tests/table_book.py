@@ -61,6 +61,7 @@ def write_table_book(path: Path) -> Path:
             ("=Birds[[#Headers],[Ring]]", "Ring"),
             ("=MAX(Birds[[#All],[Gross (g)]])-tare", 289),
             ("=one*7", 7),
+            (f"=SUM('{SHEET}'!K{FIRST}:K{LAST})", 3402),
         ),
         1,
     ):

@@ -82,7 +82,7 @@ class BookFormulas:
         """
         formulas: dict[Place, Formula] = {
             (name.casefold(), *address): formula_of(
-                self._plain.plain(text, (name.casefold(), *found.start(address)))
+                self._plain.plain(text, (name.casefold(), *address), found.filled(address))
             )
             for name, found in self.sheets.items()
             for address, text in found.texts.items()
@@ -92,13 +92,18 @@ class BookFormulas:
         }
         for name, address in changed:
             self._elements[name.casefold()][address] = self._sheets[name].cell(address)
-        results = recalculated(formulas, self, places)
-        known = {(name.casefold(), *address): value for (name, address), value in settled.items()}
-        touched = set()
+        known = {
+            place: _counted(value, epoch)
+            for (name, address), value in settled.items()
+            if (place := (name.casefold(), *address)) not in places
+        }
         # a cell that a formula had filled may stand alone by now; the season knows its result all the same
+        alone = {place: value for place, value in known.items() if place not in formulas}
+        results = recalculated(formulas, self, places | alone)
+        touched = set()
         for place, result in {**results, **known}.items():
             cell = self._elements.get(place[0], {}).get(place[1:])
-            if cell is None or place in places:
+            if cell is None:
                 continue
             value = _counted(result, epoch)
             if value != self._value(cell) or type(value) is bool:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from audit.handover.cell_contents import formula_element
 from audit.handover.sheet_cells import split_address
+from audit.intake.formulas import Area
 from audit.intake.moved_formula import moved_formula
 
 if TYPE_CHECKING:
@@ -71,9 +72,12 @@ class SheetFormulas:
                 self.texts[row, column] = text
         self.texts.setdefault(address, text)
 
-    def start(self, address: Address) -> Address:
-        """Cell in which the formula of a cell stands: of a range that one formula fills its first."""
-        return self._filled[address][0] if address in self._filled else address
+    def filled(self, address: Address) -> Area | None:
+        """Give the range that the formula of a cell fills; None where it fills none."""
+        if address not in self._filled:
+            return None
+        top, bottom = self._filled[address]
+        return Area("", *top, *bottom)
 
     def release(self, address: Address) -> str:
         """Make the cell free to be overwritten: no other cell depends on the formula that it holds.

@@ -119,14 +119,16 @@ def read_opendocument(path: Path, most_cells: int) -> tuple[tuple[Sheet, ...], t
 
 def _write_plain(name: str, grid: _Grid, plain: PlainFormulas) -> None:
     """Give the cells of a range that one formula fills that formula, and formulas without names."""
+    # names of sheets that need quotes have them already
+    quoted = {(i, j): cell.plain for i, j in grid.formulas if (cell := grid.rows[i][j]).plain}
     filled = fill_ranges(grid.rows, grid.formulas, grid.ranges)
     for (i, j), formula in grid.formulas.items():
-        row, column = filled.get((i, j), (i, j))
-        cell = grid.rows[i][j]
-        known = grid.rows[row][column].plain or formula
-        in_cells = known if (row, column) != (i, j) else plain.plain(known, (name.casefold(), i + 1, j + 1))
+        area = filled.get((i, j))
+        first = (i, j) if area is None else (area.top - 1, area.left - 1)
+        known = quoted.get(first, formula)
+        in_cells = plain.plain(known, (name.casefold(), i + 1, j + 1), area)
         if in_cells != formula:
-            grid.rows[i][j] = replace(cell, plain=in_cells)
+            grid.rows[i][j] = replace(grid.rows[i][j], plain=in_cells)
 
 
 def _styles_not_shown(root: etree._Element) -> set[str]:

@@ -13,12 +13,13 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from audit.intake.filled_ranges import in_one_cell
 from audit.intake.formulas import CONSTANT, TOKEN
 from audit.intake.table_references import bracketed, cells_meant
 
 if TYPE_CHECKING:
     from audit.intake.book_names import BookNames
-    from audit.intake.formulas import Place
+    from audit.intake.formulas import Area, Place
     from audit.intake.table_references import SheetTable
 
 __all__ = ["PlainFormulas", "quoted_sheet"]
@@ -49,7 +50,7 @@ class PlainFormulas:
         self._tables = {table.name.casefold(): table for table in names.tables}
         self._known: dict[tuple[str, str], str | None] = {}
 
-    def plain(self, text: str, here: Place) -> str:
+    def plain(self, text: str, here: Place, filled: Area | None = None) -> str:
         """Write a formula without tables and names.
 
         Parameters
@@ -57,7 +58,9 @@ class PlainFormulas:
         text : str
             With its equals sign.
         here : place
-            Cell in which it stands; of one that fills a range the first.
+            Cell in which it stands.
+        filled : Area, optional
+            Range that it fills with its results.
 
         Examples
         --------
@@ -66,7 +69,12 @@ class PlainFormulas:
         >>> PlainFormulas(names).plain("=F3-tare-ROUND(bag,1)-other", ("round", 3, 8))
         '=F3-(22)-ROUND((Round!$L$1),1)-other'
         """
-        if not self._names or len(text) > _LONGEST:
+        if len(text) > _LONGEST:
+            return text
+        if filled is not None:
+            first = (here[0], filled.top, filled.left)
+            return in_one_cell(self.plain(text, first), filled, here[1], here[2])
+        if not self._names:
             return text
         return f"={self._written(text.removeprefix('='), here, 0)}"
 

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from audit.intake.book_names import BookNames
+    from audit.intake.formulas import Area
 
 __all__ = ["read_workbook"]
 
@@ -83,8 +84,8 @@ class _Part:
     ----------
     formulas : mapping of (row, column) to str
         From 0.
-    filled : mapping of (row, column) to (row, column)
-        Cells that a formula of another cell fills with its results, and that other cell.
+    filled : mapping of (row, column) to Area
+        Cells of ranges that one formula fills with its results.
     undated : tuple of (row, column)
         Numbers that are shown as dates but are none; the library drops them.
     """
@@ -94,7 +95,7 @@ class _Part:
     xml: bytes
     rows: list[list[RawCell]]
     formulas: dict[tuple[int, int], str]
-    filled: dict[tuple[int, int], tuple[int, int]]
+    filled: dict[tuple[int, int], Area]
     undated: tuple[tuple[int, int], ...]
 
 
@@ -234,8 +235,7 @@ def _add_empty_results(part: _Part) -> None:
 def _finish(part: _Part, plain: PlainFormulas) -> Sheet:
     notices = []
     for (i, j), formula in part.formulas.items():
-        row, column = part.filled.get((i, j), (i, j))
-        in_cells = plain.plain(formula, (part.name.casefold(), row + 1, column + 1))
+        in_cells = plain.plain(formula, (part.name.casefold(), i + 1, j + 1), part.filled.get((i, j)))
         if in_cells != formula:
             part.rows[i][j] = replace(part.rows[i][j], plain=in_cells)
     if part.hidden:
