@@ -1,0 +1,127 @@
+"""Codes that no bird carries: noise that passed all checks of a reader, or slips of a code that a bird does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.read_groups import group_reads
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from audit.models.reads import Reads
+
+__all__ = ["Ghosts", "find_ghosts"]
+
+_WILD = "?"
+
+
+@dataclass(frozen=True, slots=True)
+class Ghosts:
+    """Which codes are ghosts.
+
+    Attributes
+    ----------
+    ghost : numpy.ndarray of bool, shape (tags,)
+        Whether the code is one.
+    slip_of : numpy.ndarray of int64, shape (tags,)
+        Position of the code that it is a slip of; -1 where it is none.
+    """
+
+    ghost: NDArray[np.bool_]
+    slip_of: NDArray[np.int64]
+
+
+def find_ghosts(
+    codes: Sequence[str],
+    reads: Reads,
+    gap: float,
+    reads_most: int,
+    times_rarer: float,
+    known: Collection[str] = (),
+) -> Ghosts:
+    """Find codes that no bird carries.
+
+    Parameters
+    ----------
+    codes : sequence of str
+        Text of each code; ``reads.tag`` are positions in it.
+    reads : Reads
+        Sorted by box, tag and time.
+    gap : float
+        Seconds that part two groups of reads.
+    reads_most : int
+        A code that is read more often is a tag.
+    times_rarer : float
+        A code is a slip only of a code that is read so many times as often at one of its boxes.
+    known : collection of str, optional
+        Codes of tags that were given out; these are never ghosts.
+
+    Returns
+    -------
+    Ghosts
+
+    Notes
+    -----
+    A code that is not known is a tag when it was read twice in one group, or by both antennas; else it is a
+    ghost. A rare code one character beside a frequent one, or with two neighbours exchanged, is a slip of
+    that one even if it was read twice.
+    """
+    n = len(codes)
+    groups = group_reads(reads, gap)
+    tag = reads.tag[groups.begin].astype(np.int64)
+    size = groups.end - groups.begin
+    count = np.bincount(tag, size, n)
+    solid = np.bincount(tag, size > 1, n) > 0
+    listed = set(known)
+    strange = np.array([code not in listed for code in codes], dtype=np.bool_)
+    rare = strange & (count > 0) & (count <= reads_most)
+    slip_of = _slips(codes, rare, count, times_rarer, _boxes_of(reads, n))
+    return Ghosts(rare & (~solid | (slip_of >= 0)), slip_of)
+
+
+def _boxes_of(reads: Reads, n: int) -> list[set[int]]:
+    """Boxes at which each code was read."""
+    pair = np.unique(np.stack([reads.tag, reads.box]), axis=1) if len(reads.at) else np.empty((2, 0), int)
+    found: list[set[int]] = [set() for _ in range(n)]
+    for tag, box in pair.T:
+        found[int(tag)].add(int(box))
+    return found
+
+
+def _slips(
+    codes: Sequence[str],
+    rare: NDArray[np.bool_],
+    count: NDArray[np.float64],
+    times_rarer: float,
+    boxes: list[set[int]],
+) -> NDArray[np.int64]:
+    """Position of the most frequent code beside each rare one."""
+    found = np.full(len(codes), -1, dtype=np.int64)
+    beside: dict[str, list[int]] = {}
+    for k in np.flatnonzero(rare):
+        for form in _forms(codes[k]):
+            beside.setdefault(form, []).append(int(k))
+    if not beside:
+        return found
+    for k in np.flatnonzero(count > 0)[np.argsort(count[count > 0], kind="stable")]:
+        one = int(k)
+        for form in _forms(codes[one]):
+            for slip in beside.get(form, ()):
+                often = count[one] >= times_rarer * count[slip]
+                if slip != one and often and boxes[slip] & boxes[one]:
+                    found[slip] = one
+    return found
+
+
+def _forms(code: str) -> Iterator[str]:
+    """Yield forms that two codes share when they differ in one character, or in the order of two."""
+    for k in range(len(code)):
+        yield code[:k] + _WILD + code[k + 1 :]
+    for k in range(len(code) - 1):
+        yield code[:k] + _WILD * 2 + "".join(sorted(code[k : k + 2])) + code[k + 2 :]
