@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from audit.comparing import double_entry
     from audit.decided import Decisions, decisions
     from audit.handing_over import gate, hand_over
+    from audit.passing import passages
     from audit.querying import query_sheet, read_answers
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
@@ -31,6 +32,7 @@ __all__ = [
     "gate",
     "hand_over",
     "ledger",
+    "passages",
     "pictures",
     "query_sheet",
     "read_answers",
@@ -54,6 +56,7 @@ _VERBS = {
     "contents": "audit.showing",
     "decisions": "audit.decided",
     "ledger": "audit.showing",
+    "passages": "audit.passing",
     "pictures": "audit.showing",
     "query_sheet": "audit.querying",
     "read_answers": "audit.querying",

@@ -77,7 +77,27 @@ def parser() -> argparse.ArgumentParser:
     _add_query(verbs)
     _add_decided(verbs)
     _add_handover(verbs)
+    _add_passages(verbs)
     return words
+
+
+def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    passages = verbs.add_parser(
+        "passages",
+        help="tell from box antennas who went in and out",
+        description="Tell from the log of the two antennas in the entrance of each box which bird went in or "
+        "out when, how sure that is, and when each antenna could be trusted. The log is never changed.",
+        epilog="Example: nestproof passages detections.csv --out passages. Exit code: 0 written, 2 could not "
+        "be read.",
+    )
+    passages.add_argument(
+        "log",
+        type=Path,
+        metavar="DETECTIONS",
+        help="log of the box antennas: .csv, .txt, Parquet, or a folder",
+    )
+    _add_outputs(passages)
+    passages.set_defaults(verb="passages")
 
 
 def _add_handover(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

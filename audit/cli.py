@@ -247,6 +247,15 @@ def _handover(asked: argparse.Namespace) -> int:
     return FOUND_NOTHING
 
 
+def _passages(asked: argparse.Namespace) -> int:
+    from audit.passing import passages
+
+    passed = passages(asked.log, schemas=asked.schemas)
+    written = passed.write(asked.out)
+    _say("\n".join([repr(passed), "\nWritten:", *(f"  {path}" for path in written)]))
+    return FOUND_NOTHING
+
+
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
     """Read the season with all that was named beside it."""
     from audit.checking import read_season
@@ -295,6 +304,7 @@ _VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "compare": _compare,
     "gate": _gate,
     "handover": _handover,
+    "passages": _passages,
 }
 
 

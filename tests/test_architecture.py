@@ -38,7 +38,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("practice",),
     ("archive",),
     ("checking", "demo"),
-    ("showing", "desk", "comparing", "querying", "decided", "handing_over"),
+    ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing"),
     # the package itself offers what stands in checking
     ("__init__",),
     ("call",),
@@ -54,11 +54,14 @@ KEPT_TO = {
     "great_expectations": lambda module: module == "audit.declarations.to_gx",
     "openpyxl": lambda module: module.split(".")[-1] == "workbook",
     "anywidget": lambda module: module.split(".")[-1] == "grid",
+    "duckdb": lambda module: module.split(".")[1] == "archive",
+    "narwhals": lambda module: module.split(".")[1] == "archive",
 }
 
 #: Too slow to import before they are used.
 SLOW = frozenset(
-    {"altair", "anywidget", "great_expectations", "ipywidgets", "openpyxl", "pandera", "vl_convert"}
+    {"altair", "anywidget", "duckdb", "great_expectations", "ipywidgets", "narwhals"}
+    | {"openpyxl", "pandera", "vl_convert"}
 )
 
 #: Layers whose modules may not know pandas: mathematics on arrays.

@@ -1,0 +1,80 @@
+"""The models asked of a log: chunk by chunk, whole boxes each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
+
+from audit.models.reads import Passages, Reads, Spells
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+__all__ = ["follow", "without_repeats"]
+
+
+_Records = TypeVar("_Records", Passages, Spells)
+
+
+def without_repeats(reads: Reads) -> Reads:
+    """Keep one of several reads of the same tag, antenna and moment, as two downloads of one logger give.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag, time and antenna.
+    """
+    if not len(reads.at):
+        return reads
+    keep = np.ones(len(reads.at), dtype=np.bool_)
+    keep[1:] = reads.at[1:] != reads.at[:-1]
+    for column in (reads.antenna, reads.tag, reads.box):
+        keep[1:] |= column[1:] != column[:-1]
+    if keep.all():
+        return reads
+    return Reads(reads.box[keep], reads.tag[keep], reads.at[keep], reads.antenna[keep])
+
+
+def follow(
+    chunks: Iterable[Reads], ask: Callable[[Reads], tuple[Passages, Spells]]
+) -> tuple[Passages, Spells, int]:
+    """Ask the models of all boxes.
+
+    Parameters
+    ----------
+    chunks : iterable of Reads
+        Whole boxes each, sorted by box, tag, time and antenna.
+    ask : callable
+        From reads to passages and spells.
+
+    Returns
+    -------
+    passages : Passages
+        Sorted by box, time, tag and direction.
+    spells : Spells
+        Sorted by box, antenna and time.
+    repeated : int
+        Reads that stood there before.
+    """
+    passages: list[Passages] = []
+    spells: list[Spells] = []
+    repeated = 0
+    for chunk in chunks:
+        reads = without_repeats(chunk)
+        repeated += len(chunk.at) - len(reads.at)
+        found, health = ask(reads)
+        passages.append(_ordered(found, (found.direction, found.tag, found.at, found.box)))
+        spells.append(_ordered(health, (health.start, health.antenna, health.box)))
+    return _joined(Passages, passages), _joined(Spells, spells), repeated
+
+
+def _ordered(records: _Records, keys: Sequence[NDArray[Any]]) -> _Records:
+    order = np.lexsort(keys)
+    return type(records)(*(getattr(records, name)[order] for name in type(records).__slots__))
+
+
+def _joined(kind: type[_Records], parts: Sequence[_Records]) -> _Records:
+    return kind(*(np.concatenate([getattr(part, name) for part in parts]) for name in kind.__slots__))

@@ -1,0 +1,81 @@
+"""Relations of a log, written once for every engine that narwhals knows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from narwhals.typing import LazyFrameT
+
+__all__ = ["coded", "heard", "nights", "of_boxes", "reads_by_box"]
+
+_DAY = 86_400_000
+_NOON = _DAY // 2
+
+
+def coded(raw: LazyFrameT, boxes: LazyFrameT, tags: LazyFrameT, antennas: LazyFrameT) -> LazyFrameT:
+    """Put codes for texts; rows with a text that has no code, or without a moment, are left out.
+
+    Parameters
+    ----------
+    raw : frame
+        ``file``, ``box``, ``antenna``, ``stamp``, ``tag`` as read.
+    boxes, tags : frame
+        ``box`` or ``tag``, and its code ``box_code`` or ``tag_code``.
+    antennas : frame
+        ``file``, ``antenna`` and ``antenna_code``.
+
+    Returns
+    -------
+    frame
+        ``file``, ``box``, ``tag``, ``stamp``, ``antenna``; all whole numbers.
+    """
+    import narwhals as nw
+
+    whole = raw.filter(~(nw.any_horizontal(nw.all().is_null(), ignore_nulls=True)))
+    joined = whole.join(boxes, on="box").join(tags, on="tag").join(antennas, on=["file", "antenna"])
+    return joined.select(
+        "file",
+        nw.col("box_code").alias("box"),
+        nw.col("tag_code").alias("tag"),
+        nw.col("stamp"),
+        nw.col("antenna_code").alias("antenna"),
+    )
+
+
+def reads_by_box(reads: LazyFrameT) -> LazyFrameT:
+    """Count the reads of each box: ``box``, ``reads``, sorted by box."""
+    import narwhals as nw
+
+    return reads.group_by("box").agg(nw.len().alias("reads")).sort("box")
+
+
+def of_boxes(reads: LazyFrameT, first: int, last: int) -> LazyFrameT:
+    """Take the reads of some boxes, sorted by box, tag, time and antenna."""
+    import narwhals as nw
+
+    return reads.filter(nw.col("box").is_between(first, last)).sort("box", "tag", "stamp", "antenna")
+
+
+def heard(reads: LazyFrameT) -> LazyFrameT:
+    """Tell of each tag at each box ``reads``, ``first`` and ``last`` moment, sorted by box and tag."""
+    import narwhals as nw
+
+    told = reads.group_by("box", "tag").agg(
+        nw.len().alias("reads"), nw.col("stamp").min().alias("first"), nw.col("stamp").max().alias("last")
+    )
+    return told.sort("box", "tag")
+
+
+def nights(reads: LazyFrameT) -> LazyFrameT:
+    """Count by box, antenna and night, which goes from noon to noon: ``reads`` and ``birds``.
+
+    ``night`` counts days since 1970 of the evening.
+    """
+    import narwhals as nw
+
+    dated = reads.with_columns(((nw.col("stamp") - _NOON) // _DAY).alias("night"))
+    told = dated.group_by("box", "antenna", "night").agg(
+        nw.len().alias("reads"), nw.col("tag").n_unique().alias("birds")
+    )
+    return told.sort("box", "antenna", "night")

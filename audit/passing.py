@@ -1,0 +1,183 @@
+"""From the log of box antennas to passages of birds, and to when each antenna could be trusted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from audit.archive import relations
+from audit.archive.followed import follow
+from audit.archive.log import open_log
+from audit.archive.log_codes import tag_codes
+from audit.archive.markers import find_markers, without_tags
+from audit.checking import declarations_of
+from audit.handover.passages_files import (
+    HEALTH_COLUMNS,
+    PASSAGE_COLUMNS,
+    health_rows,
+    passage_rows,
+    write_passages,
+)
+from audit.handover.passages_record import FileTold, Heard, PassagesRecord
+from audit.handover.passages_text import passages_text
+from audit.models.antenna_health import health
+from audit.models.health_beliefs import HealthBeliefs
+from audit.models.passages import Limits
+from audit.models.passages import passages as find_passages
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from audit.archive.log import DetectionLog
+    from audit.declarations import Declarations
+    from audit.models.reads import Passages, Reads, Spells
+
+__all__ = ["Passed", "passages"]
+
+
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """What became of a log: shown as a summary, written as files.
+
+    Attributes
+    ----------
+    record : PassagesRecord
+    source : Path
+        The log, which is never written to.
+    """
+
+    record: PassagesRecord
+    source: Path
+
+    def __repr__(self) -> str:
+        return passages_text(self.record)
+
+    def _repr_html_(self) -> str:
+        return f"<pre style='white-space:pre-wrap'>{escape(passages_text(self.record))}</pre>"
+
+    def table(self) -> pd.DataFrame:
+        """Give the passages as in ``passages.csv``."""
+        import pandas as pd
+
+        frame = pd.DataFrame(list(passage_rows(self.record)), columns=list(PASSAGE_COLUMNS))
+        return frame.assign(passage_at=pd.to_datetime(frame["passage_at"]), p=frame["p"].astype(float))
+
+    def antenna_health(self) -> pd.DataFrame:
+        """Give the state of the antennas as in ``antenna_health.csv``."""
+        import pandas as pd
+
+        frame = pd.DataFrame(list(health_rows(self.record)), columns=list(HEALTH_COLUMNS))
+        efficiency = pd.to_numeric(frame["efficiency"])
+        moments = {name: pd.to_datetime(frame[name]) for name in ("from", "to")}
+        return frame.assign(efficiency=efficiency, **moments)
+
+    def write(self, out: str | Path) -> list[Path]:
+        """Write ``passages.csv`` and ``antenna_health.csv``: both, or neither.
+
+        Parameters
+        ----------
+        out : path
+            Folder for the results, made when it is not there.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            The folder cannot be written to, or a result would replace or join the log.
+        """
+        return write_passages(self.record, Path(out), inputs=(self.source,))
+
+
+def passages(source: str | Path, *, schemas: str | Path | Declarations | None = None) -> Passed:
+    """Find the passages of birds in the log of the antennas of nest boxes.
+
+    Parameters
+    ----------
+    source : path
+        A file of text (.csv, .txt) or Parquet, or a folder of such files. The columns ``box``, ``antenna``,
+        ``detected_at`` and ``tag`` are found by their headers or by what stands in them; other forms of files
+        are declared in ``loggers.yaml``. The log is read piece by piece: it may be larger than the memory.
+    schemas : path or Declarations, optional
+        A team's folder of declarations, laid over the shipped ones.
+
+    Returns
+    -------
+    Passed
+        Passages, each with its probability, and the state of each antenna.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        Nothing can be read there: with file, line and cure.
+    """
+    declared = declarations_of(schemas)
+    source = Path(source)
+    with open_log(source, declared) as log:
+        asked = _Models(declared, log)
+        found, spells, repeated = follow(log.chunks(), asked.ask)
+        heard = Heard(**log.table(relations.heard(log.relation)))
+        files = tuple(
+            FileTold(
+                file.path,
+                file.reads,
+                file.unread,
+                tuple((line.line, line.why, line.text) for line in file.first_unread),
+            )
+            for file in log.files
+        )
+    record = PassagesRecord(
+        source.stem,
+        log.boxes,
+        log.tags,
+        found,
+        spells,
+        heard,
+        files,
+        repeated=repeated,
+        zoned=log.zoned,
+        exact=log.exact,
+        markers=tuple(sorted(asked.markers)),
+        told=_told(log, asked),
+    )
+    return Passed(record, source)
+
+
+class _Models:
+    """The models with their declared numbers, and the marker tags met so far."""
+
+    def __init__(self, declared: Declarations, log: DetectionLog) -> None:
+        def under(name: str) -> dict[str, object]:
+            start = f"antennas.{name}."
+            return {
+                key.removeprefix(start): limit.value
+                for key, limit in declared.settings.items()
+                if key.startswith(start)
+            }
+
+        numbers, health_numbers = under("passages"), under("health")
+        self.limits = Limits(**{field.name: numbers[field.name] for field in fields(Limits)})  # type: ignore[arg-type]
+        self.beliefs = HealthBeliefs(
+            **{field.name: health_numbers[field.name] for field in fields(HealthBeliefs)}  # type: ignore[arg-type]
+        )
+        limits = declared.loggers.limits
+        named = {str(tag) for tag in limits["reading.marker_tags"].value}
+        labels = {*tag_codes([*named, *log.tags])[0]} & named if named else set()
+        self.named = {code for code, tag in enumerate(log.tags) if tag in labels}
+        self.markers = set(self.named)
+        self.least_s = float(limits["reading.marker_least_s"].value)
+
+    def ask(self, reads: Reads) -> tuple[Passages, Spells]:
+        """Find passages and the state of antennas of some boxes."""
+        markers = self.named | find_markers(reads, self.beliefs, self.least_s)
+        self.markers |= markers
+        spells = health(reads, self.beliefs, markers=markers)
+        return find_passages(without_tags(reads, markers), spells, self.limits), spells
+
+
+def _told(log: DetectionLog, asked: _Models) -> tuple[str, ...]:
+    told = []
+    if asked.markers:
+        tags = ", ".join(log.tags[code] for code in sorted(asked.markers))
+        told.append(f"Read as marker tags, and not as birds: {tags}.")
+    return tuple(told)
