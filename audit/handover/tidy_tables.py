@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from audit.declarations.to_tableschema import compile_table
+from audit.handover.broken_description import broken_description
 from audit.handover.findings_files import guard
 from audit.handover.part import Part
 from audit.review.wording import counted
@@ -62,6 +63,9 @@ def tidy_tables_part(decided: DecidedSeason) -> Part:
             f"{counted(len(unread), 'cell holds', 'cells hold')} text that is no value of the column: empty "
             f"in the tables, and listed in {_FOLDER}/{_UNREAD}.csv."
         )
+    broken = broken_description(dict(_own_tables(season)), declared)
+    if broken:
+        told.append(broken)
     if not declared.sender.licence:
         told.append(
             "Nothing says under which terms the tables may be used: write 'licence' into sender.yaml of your "

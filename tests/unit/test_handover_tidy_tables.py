@@ -67,6 +67,9 @@ def test_the_descriptor_finds_what_was_not_decided(demo, tmp_path):
     part = written(undecided, tmp_path)
     report = frictionless.Package(str(tmp_path / "tables" / "datapackage.json")).validate()
     assert [line[0] for line in report.flatten(["type"])] == ["foreign-key"]
+    assert [
+        one for one in part.told if one.startswith("1 cell breaks the description of the tables ('box' of ")
+    ]
     assert "1 cell holds text that is no value of the column" in " ".join(part.told)
     unread = pd.read_csv(tmp_path / "tables" / "unread.csv", dtype="str")
     assert unread.loc[0].tolist() == ["Ringing 2026!188", "handlings", "tag", "9.99104E+14"]
