@@ -26,6 +26,7 @@ from audit.handover.cell_notes import LONGEST_TEXT, add_notes
 from audit.handover.cell_values import cells_to_put
 from audit.handover.change_list import CHANGED, changes_of
 from audit.handover.changes_sheet import changes_sheet
+from audit.handover.file_stem import file_stem
 from audit.handover.fresh_workbook import fresh_copy
 from audit.handover.merged_cells import placed_in_merged
 from audit.handover.number_formats import fitting
@@ -77,7 +78,7 @@ def clean_workbook_part(decided: DecidedSeason) -> Part:
             names = fresh_copy(decided, source, fresh)
             made = _Copy(decided, fresh, names).make()
     content, told = made
-    name = f"{decided.typed.name}.clean{ending}"
+    name = f"{file_stem(decided.typed.name)}.clean{ending}"
     return Part("clean workbook", {name: lambda path: path.write_bytes(content)}, told)
 
 

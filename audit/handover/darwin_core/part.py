@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from audit.handover.darwin_core.tables import darwin_core_tables
+from audit.handover.file_stem import file_stem
 from audit.handover.part import Part
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def darwin_core_part(decided: DecidedSeason, *, published: dt.date | None = None
         bytes.
     """
     tables = darwin_core_tables(decided, published=published)
-    name = re.sub(r"[^\w.-]+", "-", decided.clean.name).strip("-.") or "season"
+    name = re.sub(r"[^\w.-]+", "-", file_stem(decided.clean.name)).strip("-.") or "season"
     return Part(
         title="Darwin Core Archive, for everybody",
         files={f"darwin-core/{name}-dwca.zip": partial(_pack, files=tables.files)},

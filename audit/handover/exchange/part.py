@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from audit.handover.exchange.encounter import NAMES
 from audit.handover.exchange.page import exchange_page
 from audit.handover.exchange.records import SENT_FORMS, exchange_records
+from audit.handover.file_stem import file_stem
 from audit.handover.findings_files import guard
 from audit.handover.part import Part
 from audit.season import split_label
@@ -61,7 +62,7 @@ def exchange_part(decided: DecidedSeason) -> Part:
     files: dict[str, Callable[[Path], object]] = {}
     if records.coded:
         ending, lines = ("txt", records.lines) if records.can_be_sent else ("draft.txt", records.draft)
-        name = re.sub(r"[^\w.-]+", "-", records.season).strip("-.") or "season"
+        name = re.sub(r"[^\w.-]+", "-", file_stem(records.season)).strip("-.") or "season"
         for form in SENT_FORMS:
             text = "".join(f"{line}\n" for line in lines(form))
             files[f"exchange/{name}-{_FILES[form]}.{ending}"] = partial(_write_text, text=text)

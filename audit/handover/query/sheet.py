@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.declarations.species import species_index
+from audit.handover.file_stem import file_stem
 from audit.handover.folder import write_whole
 from audit.handover.query.words import lead, title
 from audit.review.field_pages import natural
@@ -196,8 +197,9 @@ def query_writers(sheet: QuerySheet, *, paper: str = "a4") -> dict[str, Callable
     from audit.handover.query.print import write_print
     from audit.handover.query.workbook import write_workbook
 
+    name = file_stem(sheet.season)
     return {
-        f"{sheet.season}.questions.html": lambda path: write_page(sheet, path),
-        f"{sheet.season}.questions.pdf": lambda path: write_print(sheet, path, paper=paper),
-        f"{sheet.season}.questions.xlsx": lambda path: write_workbook(sheet, path),
+        f"{name}.questions.html": lambda path: write_page(sheet, path),
+        f"{name}.questions.pdf": lambda path: write_print(sheet, path, paper=paper),
+        f"{name}.questions.xlsx": lambda path: write_workbook(sheet, path),
     }

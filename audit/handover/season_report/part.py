@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
+from audit.handover.file_stem import file_stem
 from audit.handover.part import Part
 from audit.handover.season_report.contents import contents
 from audit.handover.season_report.page import page_text
@@ -42,7 +42,7 @@ def season_report_part(
     """
     told = contents(decided, before, inputs)
     page = page_text(told)
-    name = re.sub(r"[^\w .,()-]+", "-", decided.clean.name).strip(" .") or "season"
+    name = file_stem(decided.clean.name)
     return Part(
         title="Report of the season",
         files={
