@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.checking import check, declarations_of
 from audit.handover.decided_season import DecidedSeason
+from audit.handover.new_folder import at_home
 from audit.intake.fingerprint import fingerprints
 from audit.refusal import Refusal
 from audit.review.log import DecisionLog, log_path
@@ -82,7 +83,7 @@ def write_gate(
     answer = ask_gate(decided)
     files = {name.rpartition("/")[2]: write for name, write in gate_part(answer, decided).files.items()}
     read = [Path(one.path) for one in season.files]
-    return answer, write_whole(files, Path(out), [*read, *logs])
+    return answer, write_whole(files, at_home(out), [*read, *logs])
 
 
 def hand_over(
@@ -126,7 +127,7 @@ def hand_over(
     from audit.handover.handover_record import Despite
 
     declared = declarations_of(schemas)
-    out = Path(out)
+    out = at_home(out)
     logs = _logs(season, log)
     files = (*season.files, *fingerprints(*logs))
     taken_on = Despite(who.strip(), despite.strip()) if despite or who else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from audit.handover.terminal import on_one_line
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
 from audit.review.wording import counted
@@ -45,7 +46,7 @@ def cover_text(record: HandoverRecord, where: str) -> str:
             *(f"  {part.title}: {sentence}" for part, sentence in told),
         ]
     lines += ["", f"Written to {where}:", *(f"  {one.name}" for one in record.outputs)]
-    return "\n".join(lines)
+    return "\n".join(map(on_one_line, lines))
 
 
 def _verdict(record: HandoverRecord) -> str:

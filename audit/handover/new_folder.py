@@ -14,10 +14,18 @@ from audit.refusal import Refusal
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["new_folder", "refuse_place"]
+__all__ = ["at_home", "new_folder", "refuse_place"]
 
 #: How a folder is named while it is made, beside the place where it will stand.
 _UNFINISHED = ".nestproof-unfinished-"
+
+
+def at_home(out: str | Path) -> Path:
+    """Read ``~`` at the beginning of a place as the folder of a person, as a command line does."""
+    try:
+        return Path(out).expanduser()
+    except RuntimeError:  # nobody of that name
+        return Path(out)
 
 
 def refuse_place(out: Path) -> None:
@@ -28,6 +36,16 @@ def refuse_place(out: Path) -> None:
     audit.refusal.Refusal
         Something stands there already, or the folder around it is not there or may not be written to.
     """
+    try:
+        out.lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except (OSError, ValueError) as fault:  # a name that no folder can have, a place that is closed
+        raise Refusal(
+            f"No folder can be made under this name: {getattr(fault, 'strerror', None) or fault}.",
+            where=repr(str(out))[1:-1],
+            cure="Name another new folder that you may write to.",
+        ) from fault
     if out.is_dir() and any(out.iterdir()):
         raise Refusal(
             "There is a folder of this name already, and it is not empty.",

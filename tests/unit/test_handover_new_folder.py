@@ -9,7 +9,10 @@ import textwrap
 
 import pytest
 
-from audit.handover.new_folder import new_folder, refuse_place
+from audit.handover.cover_page import cover_text
+from audit.handover.file_stem import file_stem
+from audit.handover.handover_record import Despite, FileSum, HandoverRecord, PartTold
+from audit.handover.new_folder import at_home, new_folder, refuse_place
 from audit.refusal import Refusal
 
 
@@ -120,3 +123,47 @@ def test_a_killed_program_leaves_no_folder_of_that_name(tmp_path):
     with new_folder(tmp_path / "out") as folder:
         (folder / "a").write_text("whole", encoding="utf-8")
     assert (tmp_path / "out" / "a").read_text(encoding="utf-8") == "whole"
+
+
+@pytest.mark.parametrize("name", ["a\0b", "n" * 300])
+def test_a_name_that_no_folder_can_have_is_refused(tmp_path, name):
+    with pytest.raises(Refusal, match="No folder can be made under this name"):
+        refuse_place(tmp_path / name)
+
+
+def test_a_tilde_is_the_folder_of_a_person(tmp_path, monkeypatch):
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path))
+    assert at_home("~/handover") == tmp_path / "handover"
+    assert at_home("~nobody-of-this-name/x").name == "x"
+    assert str(at_home("out")) == "out"
+
+
+@pytest.mark.parametrize(
+    ("season", "stem"),
+    [
+        ("Südwiesen – all of it", "Südwiesen – all of it"),
+        ("a/b\0c: d?", "a-b-c- d-"),
+        (" . ", "season"),
+        ("", "season"),
+    ],
+)
+def test_files_begin_with_the_name_of_the_season(season, stem):
+    assert file_stem(season) == stem
+    assert len(file_stem("\u00fc" * 300).encode()) == 180
+
+
+def test_nothing_that_was_typed_steers_a_terminal():
+    part = PartTold("t", ("a\x1b[31m.csv",), ("bell \x07 and\nbreak",))
+    record = HandoverRecord(
+        *(
+            "s\x1b[2J",
+            "2026-07-02T10:00:00+02:00",
+            False,
+            Despite("A\nB", "red \x1b[31m"),
+            ("F2: \x9b1m",),
+            (part,),
+        ),
+        *((), (FileSum("a\x1b[31m.csv", "0" * 64, 1),), (), (), 0),
+    )
+    assert all(line.isprintable() for line in cover_text(record, "out").split("\n"))
