@@ -1,8 +1,8 @@
 """How well each antenna of a pair hears a bird that crosses both.
 
 A bird that goes in or out passes both antennas. Of the crossings that one of them heard, the share that the
-other heard too is the efficiency of the other. Look-ins, look-outs and sittings cross one antenna only: they are no
-trials and must be left out, or the antenna that was never passed seems deaf.
+other heard too is the efficiency of the other. Look-ins, look-outs and sittings cross one antenna only: they
+are no trials and must be left out, or the antenna that was never passed seems deaf.
 """
 
 from __future__ import annotations

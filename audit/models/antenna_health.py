@@ -1,0 +1,235 @@
+"""When each antenna was awake, asleep or dead, and how well it heard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.antenna_efficiency import shrunken
+from audit.models.box_log import HOUR_MS, BoxLog, Heard, box_logs
+from audit.models.deaf_spells import Silence, evidence_of_other, silences, when_deaf
+from audit.models.marker_beats import Beat, find_beat
+from audit.models.nightly_sleep import nightly_sleep, sleeps_between
+from audit.models.reads import INNER, OUTER, Reads, Spells
+from audit.models.silent_boxes import evidence_of_birds, whole_nights
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from audit.models.health_beliefs import HealthBeliefs
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["ASLEEP", "AWAKE", "DEAD", "UNKNOWN", "health"]
+
+AWAKE, ASLEEP, DEAD, UNKNOWN = 0, 1, 2, 3
+_MINUTE_S = 60.0
+_NO_TAGS: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    start: int
+    end: int
+    state: int
+
+
+def health(
+    reads: Reads,
+    beliefs: HealthBeliefs,
+    *,
+    gap: float = 10.0,
+    markers: Iterable[int] = _NO_TAGS,
+    span: tuple[int, int] | None = None,
+) -> Spells:
+    """Tell when each antenna was awake, asleep or dead, and how well it heard.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time.
+    beliefs : HealthBeliefs
+    gap : float
+        Reads of a bird further apart than so many seconds belong to two groups.
+    markers : iterable of int
+        Codes of the marker tags.
+    span : tuple of int, optional
+        When the loggers began and ended, in milliseconds; without it each box from its first read to its
+        last.
+
+    Returns
+    -------
+    Spells
+        By box and antenna, in order. An antenna is called dead when the evidence is at least
+        ``beliefs.sure``: beats of a marker that stay away, or birds that only the other antenna hears, or
+        birds that were heard night after night. A long silence of which nothing tells is unknown.
+    """
+    marks = np.array(sorted(markers), dtype=np.int64)
+    logs = (
+        list(box_logs(reads, gap, beliefs.bout_min * _MINUTE_S, marks, beliefs.reads_least, span))
+        if len(reads.at)
+        else []
+    )
+    found = [_of_box(log, beliefs) for log in logs]
+    efficiency = _efficiencies(logs, found, beliefs)
+    rows: list[tuple[int, int, int, int, int, float]] = []
+    for log, sides, told in zip(logs, found, efficiency, strict=True):
+        for side, pieces in enumerate(sides):
+            for piece, value in zip(pieces, told[side].tolist(), strict=True):
+                rows.append((log.box, side, piece.start, piece.end, piece.state, value))
+    columns = list(zip(*rows, strict=True)) if rows else [()] * 6
+    kinds = (np.int32, np.int8, np.int64, np.int64, np.int8, np.float64)
+    return Spells(*(np.array(column, dtype=kind) for column, kind in zip(columns, kinds, strict=True)))
+
+
+def _of_box(log: BoxLog, beliefs: HealthBeliefs) -> tuple[list[_Piece], list[_Piece]]:
+    sleeps = nightly_sleep(np.sort(np.concatenate(log.times), kind="stable"), beliefs)
+    slept = sleeps_between(sleeps, log.start, log.end)
+    dead: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
+    unknown: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
+    beats = [[_beat(times, beliefs) for side, times in log.beats if side == s] for s in (OUTER, INNER)]
+    skip = np.zeros(len(log.bouts.tag), dtype=np.bool_)
+    # what an antenna was deaf to must not be taken for how well it hears: twice
+    for turn in range(2):
+        told_now = [
+            _dead(log, side, slept, [b for b in beats[side] if b], skip, beliefs) for side in (OUTER, INNER)
+        ]
+        skip = _inside(log.bouts, [spell for one in told_now for spell in one[0]])
+        if turn:
+            dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])
+    both = _both_silent(log, slept, dead, beliefs)
+    return (
+        _pieces(log, slept, [*dead[0], *both[0]], [*unknown[0], *both[1]]),
+        _pieces(log, slept, [*dead[1], *both[0]], [*unknown[1], *both[1]]),
+    )
+
+
+def _beat(times: Ints, beliefs: HealthBeliefs) -> Beat | None:
+    return find_beat(times, beliefs.beats_least, beliefs.beat, beliefs.worth)
+
+
+def _inside(heard: Heard, spells: list[tuple[int, int]]) -> Flags:
+    found = np.zeros(len(heard.tag), dtype=np.bool_)
+    for start, end in spells:
+        found |= (heard.begin < end) & (heard.stop >= start)
+    return found
+
+
+def _dead(
+    log: BoxLog, side: int, slept: Ints, beats: list[Beat], skip: Flags, beliefs: HealthBeliefs
+) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """Spells in which one antenna was dead, and in which nothing tells."""
+    other = log.bouts.by[1 - side] & ~skip
+    hits, trials = float((log.bouts.by[side] & other).sum()), float(other.sum())
+    efficiency = (hits + beliefs.worth * beliefs.efficiency) / (trials + beliefs.worth)
+    least = beliefs.silence_h * HOUR_MS
+    if beats:
+        least = min(least, 3 * min(beat.interval for beat in beats))
+    dead, unknown = [], []
+    for silence in silences(log.times[side], log.start, log.end, least):
+        told, missed, chance = evidence_of_other(log.bouts, side, silence, efficiency, skip, beliefs)
+        moments, chances = [missed], [chance]
+        for beat in beats:
+            due = _due(beat, silence, slept, beliefs.sure)
+            told += -np.log(1 - beat.heard) * len(due)
+            moments.append(due)
+            chances.append(np.full(len(due), 1 - beat.heard))
+        if told >= beliefs.sure + (np.log(max(len(b.times) for b in beats)) if beats else 0.0):
+            order = np.argsort(np.concatenate(moments), kind="stable")
+            dead.append(when_deaf(silence, np.concatenate(moments)[order], np.concatenate(chances)[order]))
+        elif _long(silence, slept, beliefs):
+            unknown.append((silence.start, silence.end))
+    return dead, unknown
+
+
+def _due(beat: Beat, silence: Silence, slept: Ints, sure: float) -> Ints:
+    """Beats that should have been heard in a silence, asleep not counted; none of a marker that was lost."""
+    k = int(np.searchsorted(beat.times, silence.start, side="right"))
+    lost = beat.interval * (1 - sure / np.log(1 - beat.heard))
+    none = np.zeros(0, dtype=np.int64)
+    if k == 0 or silence.start - beat.times[k - 1] > lost:
+        return none
+    if not silence.closes and (k == len(beat.times) or beat.times[k] - silence.end > lost):
+        return none
+    since = int(beat.times[k - 1])
+    first = np.ceil((silence.start - since) / beat.interval + 0.5)
+    due = (since + np.arange(first, (silence.end - since) / beat.interval - 0.5) * beat.interval).astype(
+        np.int64
+    )
+    if len(slept):
+        asleep = np.maximum(np.searchsorted(slept[:, 0], due, side="right") - 1, 0)
+        due = due[(due < slept[asleep, 0]) | (due >= slept[asleep, 1])]
+    return due
+
+
+def _long(silence: Silence, slept: Ints, beliefs: HealthBeliefs) -> bool:
+    away = np.minimum(slept[:, 1], silence.end) - np.maximum(slept[:, 0], silence.start)
+    return bool(silence.end - silence.start - np.maximum(away, 0).sum() > beliefs.long_h * HOUR_MS)
+
+
+def _both_silent(
+    log: BoxLog,
+    slept: Ints,
+    dead: tuple[list[tuple[int, int]], list[tuple[int, int]]],
+    beliefs: HealthBeliefs,
+) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """Spells in which the whole logger was dead, and in which nothing tells."""
+    found, unknown = [], []
+    times = np.sort(np.concatenate(log.times), kind="stable")
+    for silence in silences(times, log.start, log.end, beliefs.long_h * HOUR_MS):
+        if not any(_long(silence, np.array(spells).reshape(-1, 2), beliefs) for spells in dead):
+            continue
+        if evidence_of_birds(log, silence, beliefs) >= beliefs.sure and len(whole_nights(silence)):
+            found.append((silence.start, silence.end))
+        elif _long(silence, slept, beliefs):
+            unknown.append((silence.start, silence.end))
+    return found, unknown
+
+
+def _pieces(
+    log: BoxLog, slept: Ints, dead: list[tuple[int, int]], unknown: list[tuple[int, int]]
+) -> list[_Piece]:
+    """Cut the time of a log; dead goes before asleep, and asleep before unknown."""
+    layers = ((DEAD, dead), (ASLEEP, [tuple(one) for one in slept.tolist()]), (UNKNOWN, unknown))
+    edges = np.unique([log.start, log.end, *(t for _, spells in layers for one in spells for t in one)])
+    edges = edges[(edges >= log.start) & (edges <= log.end)]
+    state = np.zeros(len(edges) - 1, dtype=np.int64)
+    for value, spells in reversed(layers):
+        for start, end in spells:
+            state[(edges[:-1] >= start) & (edges[1:] <= end)] = value
+    cut = np.flatnonzero(np.diff(state, prepend=-1))
+    return [
+        _Piece(int(edges[i]), int(edges[j]), int(state[i]))
+        for i, j in zip(cut.tolist(), [*cut[1:].tolist(), len(edges) - 1], strict=True)
+    ]
+
+
+def _efficiencies(
+    logs: list[BoxLog], found: list[tuple[list[_Piece], list[_Piece]]], beliefs: HealthBeliefs
+) -> list[tuple[Floats, Floats]]:
+    """Efficiency of each piece, drawn towards that of all boxes."""
+    told: list[tuple[Floats, Floats]] = [
+        (np.array([_UNSAID[p.state] for p in sides[0]]), np.array([_UNSAID[p.state] for p in sides[1]]))
+        for sides in found
+    ]
+    for side in (OUTER, INNER):
+        hits, trials = np.zeros(len(logs)), np.zeros(len(logs))
+        for k, log in enumerate(logs):
+            crossed = log.groups.by[1 - side] & ~_inside(
+                log.groups, [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
+            )
+            hits[k], trials[k] = (crossed & log.groups.by[side]).sum(), crossed.sum()
+        value = shrunken(hits, trials, beliefs.efficiency, beliefs.worth, beliefs.most)
+        for k in range(len(logs)):
+            awake = np.array([p.state == AWAKE for p in found[k][side]], dtype=np.bool_)
+            told[k][side][awake] = value[k]
+    return told
+
+
+_UNSAID = {AWAKE: np.nan, ASLEEP: 0.0, DEAD: 0.0, UNKNOWN: np.nan}

@@ -1,0 +1,154 @@
+"""What the two antennas of one box logged, laid out for questions about the antennas themselves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, group_reads
+from audit.models.reads import INNER, OUTER, Reads
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    Flags = NDArray[np.bool_]
+    Ints = NDArray[np.int64]
+
+__all__ = ["DAY_MS", "HOUR_MS", "BoxLog", "Heard", "box_logs", "night_of"]
+
+HOUR_MS = 3_600_000
+DAY_MS = 24 * HOUR_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """Reads of birds put together, by tag, then by time.
+
+    Attributes
+    ----------
+    tag : numpy.ndarray of int32, shape (k,)
+        Code of the tag.
+    begin, stop : numpy.ndarray of int64, shape (k,)
+        Moments of the first and last read, in milliseconds.
+    by : numpy.ndarray of bool, shape (2, k)
+        Whether the outer and the inner antenna heard it.
+    kind : numpy.ndarray of int8, shape (k,)
+        Class by the order of the antennas, as in `audit.models.read_groups`.
+    """
+
+    tag: NDArray[np.int32]
+    begin: Ints
+    stop: Ints
+    by: Flags
+    kind: NDArray[np.int8]
+
+
+@dataclass(frozen=True, slots=True)
+class BoxLog:
+    """One box.
+
+    Attributes
+    ----------
+    box : int
+        Its code.
+    start, end : int
+        First and last moment at which its logger is taken to have been there, in milliseconds.
+    times : tuple of two numpy.ndarray of int64
+        Moments of all reads at the outer and at the inner antenna, in order; noise left out.
+    groups : Heard
+        Reads of one crossing, one look, one rest in the entrance.
+    bouts : Heard
+        Groups of a bird that follow each other within minutes: what it did at the entrance as a whole, so
+        that a rest of an hour in which a tag turns away now and then is one piece of evidence.
+    beats : tuple of (int, numpy.ndarray of int64)
+        For each marker tag at each antenna, the antenna and the moments of its reads, in order.
+    """
+
+    box: int
+    start: int
+    end: int
+    times: tuple[Ints, Ints]
+    groups: Heard
+    bouts: Heard
+    beats: tuple[tuple[int, Ints], ...]
+
+
+def box_logs(
+    reads: Reads, gap: float, bout: float, markers: Ints, reads_least: int, span: tuple[int, int] | None
+) -> Iterator[BoxLog]:
+    """Lay out box after box.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time.
+    gap : float
+        Reads of a bird further apart than so many seconds belong to two groups.
+    bout : float
+        Reads of a bird further apart than so many seconds belong to two bouts.
+    markers : numpy.ndarray of int, shape (m,)
+        Codes of marker tags.
+    reads_least : int
+        Tags with fewer reads at a box are noise.
+    span : tuple of int, optional
+        When the loggers began and ended, in milliseconds; without it each box from its first read to its
+        last.
+
+    Yields
+    ------
+    BoxLog
+    """
+    edges = np.flatnonzero(np.diff(reads.box, prepend=reads.box[:1] - 1, append=reads.box[-1:] + 1))
+    for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+        yield _of_box(reads, slice(low, high), (gap, bout), markers, reads_least, span)
+
+
+def _of_box(
+    reads: Reads,
+    rows: slice,
+    gaps: tuple[float, float],
+    markers: Ints,
+    reads_least: int,
+    span: tuple[int, int] | None,
+) -> BoxLog:
+    box, tag, at, antenna = reads.box[rows], reads.tag[rows], reads.at[rows], reads.antenna[rows]
+    edges = np.flatnonzero(np.diff(tag, prepend=tag[:1] - 1, append=tag[-1:] + 1))
+    count = np.diff(edges)
+    kept = np.repeat(count >= reads_least, count)
+    is_marker = np.repeat(np.isin(tag[edges[:-1]], markers), count)
+    start, end = (int(at.min()), int(at.max()) + 1) if span is None else span
+    of_birds = kept & ~is_marker
+    birds = Reads(box[of_birds], tag[of_birds], at[of_birds], antenna[of_birds])
+    sure = kept | is_marker
+    told = [np.sort(at[sure & (antenna == side)], kind="stable") for side in (OUTER, INNER)]
+    beats = [
+        (side, at[low:high][antenna[low:high] == side])
+        for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
+        if is_marker[low]
+        for side in (OUTER, INNER)
+    ]
+    return BoxLog(
+        box=int(box[0]),
+        start=start,
+        end=end,
+        times=(told[OUTER], told[INNER]),
+        groups=_heard(birds, gaps[0]),
+        bouts=_heard(birds, gaps[1]),
+        beats=tuple(one for one in beats if len(one[1])),
+    )
+
+
+def _heard(birds: Reads, gap: float) -> Heard:
+    groups = group_reads(birds, gap)
+    by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
+    return Heard(birds.tag[groups.begin], groups.start, groups.stop, by, groups.kind)
+
+
+def night_of(at: Ints) -> Ints:
+    """Tell the night of each moment, from noon to noon, counted from 1970."""
+    found: Ints = (at - DAY_MS // 2) // DAY_MS
+    return found

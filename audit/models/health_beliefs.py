@@ -1,0 +1,90 @@
+"""What is believed of antennas before a log is looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["HealthBeliefs"]
+
+
+@dataclass(frozen=True, slots=True)
+class HealthBeliefs:
+    """Numbers by which an antenna is called dead; those of ``antennas.health`` under the same names.
+
+    Attributes
+    ----------
+    silence_h : float
+        A shorter silence of an antenna is not looked at, in hours, unless a marker tag beats there.
+    long_h : float
+        A longer silence that nothing explains is unknown, in hours.
+    bout_min : float
+        What a bird does at the entrance within so many minutes is one piece of evidence.
+    sure : float
+        Natural logarithm of the evidence (Bayes factor) from which an antenna is called dead.
+    night : float
+        The most that one night can tell, as a natural logarithm: nights may be odd in ways nobody thought of.
+    odd_bird : float
+        Share of nights in which a bird keeps to one antenna without a reason known.
+    efficiency, worth : float
+        Efficiency of an antenna before anything was heard, and how many crossings that is worth.
+    most : float
+        The most crossings that the mean of all antennas is worth to one of them.
+    unlike : float
+        How many crossings of one night are worth independent ones: the precision of a beta distribution of
+        nights about the mean.
+    near : int
+        So many groups of a bird before and after a silence tell how well it is usually heard.
+    near_least : int
+        With fewer the bird tells nothing.
+    regular : float
+        Share of nights around a silence in which a bird must have been heard to be missed.
+    around, around_least : int
+        Nights before and after that are looked at, and that there must be.
+    away : float
+        Share of nights in which a regular bird is not heard.
+    nobody : float
+        Share of nights in which no bird of a box that is in use is heard, its logger awake.
+    still_nobody : float
+        Chance that a night without any bird follows such a night.
+    reads_least : int
+        A tag with fewer reads at a box is not counted: it may be noise.
+    sleep_h : float
+        A shorter sleep is not looked for, in hours.
+    sleep_nights : int
+        Nights that must show it.
+    sleep_sure : float
+        Natural logarithm of the evidence for a sharp edge from which it is called sleep.
+    edge_min, edge_near_min : float
+        Minutes beside an edge that are looked at, and those right beside it.
+    beat : float
+        Share of beats of a marker tag that an antenna hears.
+    beats_least : int
+        Fewer beats make no marker.
+    """
+
+    silence_h: float
+    long_h: float
+    bout_min: float
+    sure: float
+    night: float
+    odd_bird: float
+    efficiency: float
+    worth: float
+    most: float
+    unlike: float
+    near: int
+    near_least: int
+    regular: float
+    around: int
+    around_least: int
+    away: float
+    nobody: float
+    still_nobody: float
+    reads_least: int
+    sleep_h: float
+    sleep_nights: int
+    sleep_sure: float
+    edge_min: float
+    edge_near_min: float
+    beat: float
+    beats_least: int

@@ -1,0 +1,87 @@
+"""Beats of a marker tag: a tag fixed beside an antenna that is read at even intervals, as a sign of life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["Beat", "find_beat", "one_a_beat"]
+
+#: Gaps that differ by less than this share are the same interval.
+_SAME = 0.03
+#: Beats lie further apart than this; reads closer than this are of one beat.
+_CLOSE_MS = 5_000
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """How a marker tag beats.
+
+    Attributes
+    ----------
+    interval : float
+        Milliseconds from one beat to the next, by the clock of the logger.
+    heard : float
+        Share of beats heard, long silences left out.
+    times : numpy.ndarray of int64, shape (n,)
+        One read of each beat heard, in milliseconds, in order.
+    """
+
+    interval: float
+    heard: float
+    times: Ints
+
+
+def one_a_beat(times: Ints) -> Ints:
+    """Keep the first of reads that follow each other closely."""
+    if len(times) == 0:
+        return times
+    found: Ints = times[np.concatenate([[True], np.diff(times) > _CLOSE_MS])]
+    return found
+
+
+def find_beat(times: Ints, least: int, usual: float, worth: float) -> Beat | None:
+    """Find the interval of a marker tag from its reads.
+
+    Parameters
+    ----------
+    times : numpy.ndarray of int64, shape (n,)
+        Reads of the marker at one antenna, in order, in milliseconds.
+    least : int
+        Fewer reads make no interval.
+    usual, worth : float
+        Share of beats that is usually heard, and how many beats that belief is worth.
+
+    Returns
+    -------
+    Beat or None
+        Nothing where no interval is kept by at least half of the gaps, counting double and triple gaps.
+
+    Notes
+    -----
+    Whatever share of the beats is heard, a gap of one interval is commoner than of two, so the interval is
+    the commonest gap. The share heard is that of gaps of up to five intervals, so that one long silence does
+    not count: for a share p of beats heard, gaps of k intervals come with p (1 - p)^(k - 1).
+    """
+    times = one_a_beat(times)
+    if len(times) < least:
+        return None
+    gaps = np.sort(np.diff(times)).astype(np.float64)
+    upper = np.searchsorted(gaps, gaps * (1 + _SAME), side="right")
+    place = int(np.argmax(upper - np.arange(len(gaps))))
+    interval = float(np.median(gaps[place : upper[place]]))
+    number = np.rint(gaps / interval)
+    near = (number >= 1) & (number <= 5)  # noqa: PLR2004 - as the notes say
+    kept = near & (np.abs(gaps - number * interval) <= _SAME * interval)
+    if kept.sum() * 2 < len(gaps):
+        return None
+    heard = (kept.sum() + worth * usual) / (number[kept].sum() + worth)
+    return Beat(interval, float(heard), times)

@@ -1,0 +1,133 @@
+"""When antennas were awake, asleep or dead: on invented logs whose dead spells are known."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+from simulated_health import DAY, HOUR, START, Habits, invent
+
+from audit.declarations.load import load_declarations
+from audit.models.antenna_health import ASLEEP, AWAKE, DEAD, UNKNOWN, health
+from audit.models.health_beliefs import HealthBeliefs
+from audit.models.reads import INNER, OUTER, Reads
+
+
+@pytest.fixture(scope="module")
+def beliefs():
+    settings = load_declarations().settings
+    return HealthBeliefs(
+        **{one.name: settings[f"antennas.health.{one.name}"].value for one in fields(HealthBeliefs)}
+    )
+
+
+def _told(made, beliefs):
+    return health(made.reads, beliefs, markers=made.markers, span=made.span)
+
+
+def _dead(spells, box, side):
+    mine = (spells.state == DEAD) & (spells.box == box) & (spells.antenna == side)
+    return list(zip(spells.start[mine].tolist(), spells.end[mine].tolist(), strict=True))
+
+
+def test_pieces_follow_without_gaps_and_fill_the_log(beliefs):
+    made = invent(3, Habits(dead_one=1, asleep=(11, 16), boxes=4))
+    spells = _told(made, beliefs)
+    for box in range(4):
+        for side in (OUTER, INNER):
+            mine = (spells.box == box) & (spells.antenna == side)
+            assert spells.start[mine][0] == made.span[0]
+            assert spells.end[mine][-1] == made.span[1]
+            assert (spells.start[mine][1:] == spells.end[mine][:-1]).all()
+            assert (np.diff(spells.state[mine]) != 0).all()
+    assert np.isnan(spells.efficiency[spells.state == UNKNOWN]).all()
+    assert (spells.efficiency[(spells.state == DEAD) | (spells.state == ASLEEP)] == 0).all()
+    awake = spells.efficiency[spells.state == AWAKE]
+    assert ((awake > 0) & (awake < 1)).all()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_an_antenna_dead_for_nights_is_found_where_birds_tell(seed, beliefs):
+    habits = Habits(dead_one=1, dead_nights=(2, 4), adults=(2, 2), away=0.01, trips=(6, 10))
+    made = invent(seed, habits)
+    spells = _told(made, beliefs)
+    assert len(made.dead) == habits.boxes
+    for box, side, start, end in made.dead:
+        ((low, high),) = _dead(spells, box, side)
+        # true ends are noons, at which nobody flies: the spell ends at the reads around them
+        assert abs(low - start) < 12 * HOUR
+        assert abs(high - end) < 12 * HOUR
+        assert _dead(spells, box, 1 - side) == []
+
+
+@pytest.mark.parametrize("seed", range(100, 104))
+def test_none_is_invented_in_a_thousand_quiet_nights(seed, beliefs):
+    made = invent(
+        seed, Habits(boxes=4, nights=40, inner=(0.5, 0.7), outer=(0.6, 0.9), trips=(1, 8), storm=0.03)
+    )
+    assert not (_told(made, beliefs).state == DEAD).any()
+
+
+@pytest.mark.parametrize("which", ["dead_one", "dead_both"])
+def test_a_marker_tells_of_everything(which, beliefs):
+    made = invent(5, Habits(**{which: 1}, dead_nights=(1, 2), marker_min=15, whole_nights=False))
+    spells = _told(made, beliefs)
+    for box, side_or_both, start, end in made.dead:
+        for side in (OUTER, INNER) if side_or_both == 2 else (side_or_both,):
+            ((low, high),) = _dead(spells, box, side)
+            assert abs(low - start) < 0.75 * HOUR
+            assert abs(high - end) < 0.75 * HOUR
+    assert not (spells.state == UNKNOWN).any()
+
+
+def test_a_lost_marker_makes_no_dead_antenna(beliefs):
+    made = invent(6, Habits(marker_min=15, boxes=2, adults=(2, 2), away=0.0, storm=0.0))
+    reads = made.reads
+    kept = (reads.tag != made.markers[0]) | (reads.at < START + 15 * DAY)
+    made.reads = Reads(reads.box[kept], reads.tag[kept], reads.at[kept], reads.antenna[kept])
+    assert not (_told(made, beliefs).state == DEAD).any()
+
+
+def test_one_silent_night_of_one_bird_is_unknown(beliefs):
+    made = invent(
+        7, Habits(boxes=3, adults=(1, 1), chicks=(0, 0), dead_both=1, dead_nights=(1, 1), away=0, storm=0)
+    )
+    spells = _told(made, beliefs)
+    for box, _, start, end in made.dead:
+        middle = (start + end) // 2
+        for side in (OUTER, INNER):
+            here = (
+                (spells.box == box)
+                & (spells.antenna == side)
+                & (spells.start <= middle)
+                & (middle < spells.end)
+            )
+            assert spells.state[here].tolist() == [UNKNOWN]
+
+
+def test_four_birds_silent_for_three_nights_and_back_again_are_a_dead_logger(beliefs):
+    habits = Habits(boxes=2, adults=(4, 4), chicks=(0, 0), dead_both=1, dead_nights=(3, 3), away=0, storm=0)
+    made = invent(8, habits)
+    spells = _told(made, beliefs)
+    for box, _, start, end in made.dead:
+        for side in (OUTER, INNER):
+            ((low, high),) = _dead(spells, box, side)
+            assert low <= start < end <= high
+
+
+@pytest.mark.parametrize(("asleep", "known"), [((23, 2), True), ((22, 3.5), True), (None, False)])
+def test_a_logger_that_sleeps_every_night_is_seen(asleep, known, beliefs):
+    made = invent(9, Habits(boxes=2, adults=(2, 2), trips=(12, 14), asleep=asleep))
+    spells = _told(made, beliefs)
+    slept = spells.state == ASLEEP
+    assert slept.any() == known
+    if known:
+        full = slept & (spells.end - spells.start > HOUR)
+        assert set((spells.start[full] % DAY / HOUR).tolist()) == {asleep[0]}
+        assert set((spells.end[full] % DAY / HOUR).tolist()) == {asleep[1]}
+
+
+def test_no_reads_no_spells(beliefs):
+    none = Reads(*(np.zeros(0, dtype=kind) for kind in (np.int32, np.int32, np.int64, np.int8)))
+    assert len(health(none, beliefs).box) == 0
