@@ -9,13 +9,14 @@ ISO/IEC 29500-1, 18.5.1.2 (``table``: range, header row, totals row); [MS-XLSX],
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from audit.intake.grid import column_letter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from audit.intake.formulas import Place
 
@@ -24,6 +25,7 @@ __all__ = ["SheetTable", "bracketed", "cells_meant"]
 _GROUP = r"\[(?:'.|[^'\[\]])*\]"
 #: A keyword or column in brackets, or a column without them, and the sign behind it.
 _ITEM = re.compile(rf"\s*(?P<item>{_GROUP}|(?:'.|[^'\[\],:])+?)\s*(?P<sign>[,:]|$)", re.DOTALL)
+_BRACKETS = re.compile(r"'.|[\[\]]", re.DOTALL)
 _TICKED = re.compile(r"'(['\[\]#@])")
 _THIS_ROW = frozenset(["#this row"])
 #: Keywords that may stand together -> from which part of the table to which.
@@ -52,6 +54,8 @@ class SheetTable:
         From left to right.
     headers, totals : int
         Rows of its header, and of its totals.
+    letters : mapping of str to str
+        Letter of each column, by its name in small letters.
     """
 
     name: str
@@ -63,6 +67,13 @@ class SheetTable:
     columns: tuple[str, ...]
     headers: int = 1
     totals: int = 0
+    letters: Mapping[str, str] = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        # of two that have the same name the first is called by it
+        numbers = reversed(list(enumerate(self.columns, self.left - 1)))
+        letters = {name.casefold(): column_letter(number) for number, name in numbers}
+        object.__setattr__(self, "letters", letters)
 
     def holds(self, place: Place) -> bool:
         """Whether a cell lies in it."""
@@ -84,12 +95,10 @@ def bracketed(text: str, at: int) -> int:
     "[[#All],[Gross '[g']]]"
     """
     depth = 0
-    while at < len(text):
-        sign = text[at]
-        at += 2 if sign == "'" else 1
-        depth += {"[": 1, "]": -1}.get(sign, 0)
+    for sign in _BRACKETS.finditer(text, at):
+        depth += {"[": 1, "]": -1}.get(sign[0], 0)
         if depth == 0:
-            return at
+            return sign.end()
     return len(text)
 
 
@@ -119,23 +128,23 @@ def cells_meant(table: SheetTable, brackets: str, here: Place | None) -> str | N
         return None
     keywords, names = taken
     rows = _rows(table, keywords, here)
-    columns = [_column(table, name) for name in names] or [table.left, table.right]
-    found = [column for column in columns if column is not None]
-    if rows is None or len(found) < len(columns):
+    ends = column_letter(table.left - 1), column_letter(table.right - 1)
+    columns = [_column(table, name) for name in names] or list(ends)
+    if rows is None or None in columns:
         return None
-    first = f"${column_letter(min(found) - 1)}${rows[0]}"
-    last = f"${column_letter(max(found) - 1)}${rows[1]}"
+    first, last = f"${columns[0]}${rows[0]}", f"${columns[-1]}${rows[1]}"
     return first if first == last else f"{first}:{last}"
 
 
-def _taken_apart(inside: str) -> tuple[frozenset[str], list[str]] | None:
+@lru_cache(maxsize=1 << 10)
+def _taken_apart(inside: str) -> tuple[frozenset[str], tuple[str, ...]] | None:
     """Keywords in small letters, and one column, or two that bound a range; None where it is neither."""
     if inside.startswith("@"):
         rest = inside[1:].strip()
         taken = _taken_apart(rest)
         return None if taken is None or taken[0] else (_THIS_ROW, taken[1])
     if not inside.startswith(("[", "#")):
-        return frozenset(), [inside] if inside else []
+        return frozenset(), (inside,) if inside else ()
     keywords: set[str] = set()
     columns: list[str] = []
     before = ","
@@ -150,7 +159,7 @@ def _taken_apart(inside: str) -> tuple[frozenset[str], list[str]] | None:
         if wrong:
             return None
         before = sign
-    return None if before else (frozenset(keywords), columns)
+    return None if before else (frozenset(keywords), tuple(columns))
 
 
 def _items(inside: str) -> Iterator[tuple[str, str]]:
@@ -179,9 +188,6 @@ def _rows(table: SheetTable, keywords: frozenset[str], here: Place | None) -> tu
     return rows if rows[0] <= rows[1] else None
 
 
-def _column(table: SheetTable, name: str) -> int | None:
-    names = [one.casefold() for one in table.columns]
-    for wanted in (_TICKED.sub(r"\1", name).casefold(), _TICKED.sub(r"\1", name.strip()).casefold()):
-        if wanted in names:
-            return table.left + names.index(wanted)
-    return None
+def _column(table: SheetTable, name: str) -> str | None:
+    plain = _TICKED.sub(r"\1", name) if "'" in name else name
+    return table.letters.get(plain.casefold()) or table.letters.get(plain.strip().casefold())
