@@ -63,6 +63,7 @@ class _Record:
         self.rng = np.random.default_rng(sky.seed)
         self.rows: list[tuple[int, int, int, int]] = []
         self.true: list[tuple[int, int, int, int]] = []
+        self.acts: list[tuple[str, int, int, int, int]] = []
 
     def field(self, box: int, tag: int, antenna: int, start: float, lasting: float) -> None:
         """A bird stands in the field of an antenna."""
@@ -138,20 +139,27 @@ def by_events(sky: Sky) -> Log:
                 if at < flight:
                     at += rng.exponential(3 * HOUR)
                     act = record.rest if rng.random() < 0.4 else record.look
+                    begun = at
                     at = act(box, tag, at, INNER)
+                    record.acts.append((f"{act.__name__} before flight", box, tag, int(begun), int(at)))
                     continue
                 near = INNER if inside else OUTER
+                begun, what = at, "cross"
                 u = rng.random()
                 if u < sky.looks:
+                    what = "look"
                     at = record.look(box, tag, at, near)
                 elif u < sky.looks + sky.rests:
+                    what = "rest"
                     at = record.rest(box, tag, at, near)
                     if rng.random() < 0.5:
+                        what = "rest and cross"
                         at = record.cross(box, tag, at, int(inside))
                         inside = not inside
                 else:
                     at = record.cross(box, tag, at, int(inside))
                     inside = not inside
+                record.acts.append((what, box, tag, int(begun), int(at)))
                 if inside:
                     at += rng.lognormal(np.log(sky.visit_s * SECOND), sky.visit_spread)
                 else:
@@ -159,7 +167,9 @@ def by_events(sky: Sky) -> Log:
             tag += 1
     rows = np.array(record.rows, dtype=np.int64)
     rows = _haunted(rows, sky, rng, tag)
-    return _log(rows, record.true, sky, tag)
+    log = _log(rows, record.true, sky, tag)
+    log.extra["acts"] = record.acts
+    return log
 
 
 def by_counts(sky: Sky) -> Log:
@@ -289,7 +299,7 @@ def matched(found: Passages, truth: Passages, within_s: float = 30.0) -> np.ndar
     right = np.zeros(len(found.at), dtype=bool)
     by: dict[tuple[int, int, int], list[int]] = {}
     for k, key in enumerate(zip(truth.box, truth.tag, truth.direction, strict=True)):
-        by.setdefault(tuple(map(int, key)), []).append(k)
+        by.setdefault((int(key[0]), int(key[1]), int(key[2])), []).append(k)
     used: set[int] = set()
     for k in np.argsort(found.at, kind="stable"):
         there = by.get((int(found.box[k]), int(found.tag[k]), int(found.direction[k])))
@@ -306,7 +316,7 @@ def matched(found: Passages, truth: Passages, within_s: float = 30.0) -> np.ndar
 
 def f1(found: Passages, truth: Passages) -> float:
     """Harmonic mean of precision and recall."""
-    return 2 * matched(found, truth).sum() / max(len(found.at) + len(truth.at), 1)
+    return float(2 * matched(found, truth).sum() / max(len(found.at) + len(truth.at), 1))
 
 
 def calibration_error(found: Passages, truth: Passages, bins: int = 10) -> float:

@@ -1,4 +1,4 @@
-"""Codes that no bird carries: noise that passed all checks of a reader, or slips of a code that a bird does."""
+"""Codes that no bird carries: noise that passed all checks of a reader, or slips of a tag's code."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def find_ghosts(
     groups = group_reads(reads, gap)
     tag = reads.tag[groups.begin].astype(np.int64)
     size = groups.end - groups.begin
-    count = np.bincount(tag, size, n)
+    count = np.bincount(tag, size.astype(np.float64), n)
     solid = np.bincount(tag, size > 1, n) > 0
     listed = set(known)
     strange = np.array([code not in listed for code in codes], dtype=np.bool_)
@@ -97,16 +97,16 @@ def _boxes_of(reads: Reads, n: int) -> list[set[int]]:
 def _slips(
     codes: Sequence[str],
     rare: NDArray[np.bool_],
-    count: NDArray[np.float64],
+    count: NDArray[np.float64] | NDArray[np.int64],
     times_rarer: float,
     boxes: list[set[int]],
 ) -> NDArray[np.int64]:
     """Position of the most frequent code beside each rare one."""
     found = np.full(len(codes), -1, dtype=np.int64)
     beside: dict[str, list[int]] = {}
-    for k in np.flatnonzero(rare):
+    for k in np.flatnonzero(rare).tolist():
         for form in _forms(codes[k]):
-            beside.setdefault(form, []).append(int(k))
+            beside.setdefault(form, []).append(k)
     if not beside:
         return found
     for k in np.flatnonzero(count > 0)[np.argsort(count[count > 0], kind="stable")]:

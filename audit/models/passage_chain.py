@@ -44,7 +44,7 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     Parameters
     ----------
     gaps : numpy.ndarray, shape (2, 2, n)
-        From the state behind the link before to the state in front of this one; not used where a chain begins.
+        From the state behind the link before to that in front of this one; not used where a chain begins.
     events : numpy.ndarray, shape (2, 2, n)
         Likelihood of what is seen at the link, for the states in front of it and behind it.
     fresh : numpy.ndarray of bool, shape (n,)
@@ -90,8 +90,8 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     before = prior[:, None] * gaps * seen[None, :]
     arrived = np.stack([prior[0] * gaps[0, b] + prior[1] * gaps[1, b] for b in (0, 1)])
     within = arrived[:, None] * events * backward[None, :]
-    for joint in (before, within):
-        joint /= np.maximum(joint.sum(axis=(0, 1)), _TINY)
+    before /= np.maximum(before.sum(axis=(0, 1)), _TINY)
+    within /= np.maximum(within.sum(axis=(0, 1)), _TINY)
     return Beliefs(before, within, likelihood)
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Manners", "Sights", "first_manners", "learn_manners", "likelihoods", "see"]
+__all__ = ["SIGHTS", "Manners", "first_manners", "heard_by", "learn_manners", "likelihoods", "see"]
 
 PASSAGE, LOOK, REST = 0, 1, 2
 #: What was heard, as the bird sees it: the antenna on its own side only, the other only, or both.
@@ -35,28 +35,16 @@ _PASSAGE_ORDERS = np.array([2.0, 85, 3, 1, 2, 0.5, 0.5, 3, 3])
 _LOOK_ORDERS = np.array([80.0, 6, 2, 6, 1, 0.5, 2, 0.5, 2])
 #: What such a beginning is worth, in groups.
 _WORTH = 20.0
-_FLOOR = 1e-6
+_FLOOR = 1e-12
 #: Each order backwards.
 _BACK = np.array([3 * (order % 3) + order // 3 for order in range(_ORDERS)])
-
-
-@dataclass(frozen=True, slots=True)
-class Sights:
-    """Groups as a bird outside sees them (0) and as a bird inside does (1).
-
-    Attributes
-    ----------
-    heard : numpy.ndarray of int8, shape (2, n)
-        ``NEAR``, ``FAR`` or ``PAIR``.
-    order : numpy.ndarray of int8, shape (2, n)
-        First times three plus last antenna, where both heard.
-    lasting : numpy.ndarray of int64, shape (n,)
-        Bin of how long it lasted, times two, plus one where antennas changed often.
-    """
-
-    heard: NDArray[np.int8]
-    order: NDArray[np.int8]
-    lasting: Ints
+#: Lengths and whether antennas changed often; one antenna, the other, or both in some order.
+_LASTING, _HEARD = 2 * _BINS, 2 + _ORDERS
+#: Numbers of what a group may look like.
+SIGHTS = _HEARD * _LASTING
+_TURNED = (1, 0, TIE)
+#: What a bird on the other side of the entrance calls the same.
+_OTHER_SIDE = np.array([FAR, NEAR, *(PAIR + 3 * _TURNED[k // 3] + _TURNED[k % 3] for k in range(_ORDERS))])
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,19 +75,15 @@ class Manners:
     first: Floats
 
 
-def see(groups: Groups) -> Sights:
-    """Look at groups from both sides."""
-    n = len(groups.begin)
-    heard, order = np.empty((2, n), dtype=np.int8), np.zeros((2, n), dtype=np.int8)
-    heard[0] = groups.heard
-    heard[1] = np.choose(groups.heard, (FAR, NEAR, PAIR)) if n else groups.heard
-    both = groups.heard == BOTH
-    turned = np.array([1, 0, TIE], dtype=np.int8)
-    order[0, both] = groups.first[both] * 3 + groups.last[both]
-    order[1, both] = turned[groups.first[both]] * 3 + turned[groups.last[both]]
+def see(groups: Groups) -> Ints:
+    """Return what each group looks like as one number below ``SIGHTS``, shape (n,)."""
     lasts = 1 + np.searchsorted(_LASTS, groups.stop - groups.start)
     lasts[groups.end - groups.begin == 1] = 0
-    return Sights(heard, order, lasts * 2 + (groups.changes >= _MANY))
+    lasting = lasts * 2 + (groups.changes >= _MANY)
+    heard = groups.heard.astype(np.int64)
+    heard += np.where(groups.heard == BOTH, groups.first * 3 + groups.last, 0)
+    found: Ints = heard * _LASTING + lasting
+    return found
 
 
 def first_manners(passages: float, looks: float, rest_from: float) -> Manners:
@@ -131,49 +115,49 @@ def first_manners(passages: float, looks: float, rest_from: float) -> Manners:
     )
 
 
-def likelihoods(manners: Manners, sights: Sights, efficiency: Floats) -> Floats:
-    """Weigh what was heard for everything that a bird may have done.
+def likelihoods(manners: Manners, efficiency: Floats) -> Floats:
+    """Weigh everything that may be heard for everything that a bird may have done.
 
     Parameters
     ----------
     manners : Manners
         What birds do.
-    sights : Sights
-        Groups.
-    efficiency : numpy.ndarray, shape (2, n)
+    efficiency : numpy.ndarray, shape (2, m)
         Chance that the outer and the inner antenna hear a crossing.
 
     Returns
     -------
-    numpy.ndarray, shape (2, 3, n)
-        Without shares; by state and by what the bird did. Passages may go unheard, so theirs make less
-        than one.
+    numpy.ndarray, shape (2, 3, m, SIGHTS)
+        Without shares; by state, by what the bird did, and by what the group looks like. Passages may go
+        unheard, so theirs make less than one.
     """
-    found = np.empty((2, 3, efficiency.shape[1]))
+    m = efficiency.shape[1]
+    found = np.empty((2, 3, m, _HEARD, _LASTING))
     for state in (0, 1):
-        heard, order = sights.heard[state], sights.order[state]
-        pair = heard == PAIR
         sets = _sets(manners, efficiency[state], efficiency[1 - state])
         for did in (PASSAGE, LOOK, REST):
-            value = np.where(heard == NEAR, sets[did][0], np.where(pair, sets[did][2], sets[did][1]))
-            alone = manners.lasting[did, 0][sights.lasting]
+            alone, together = manners.lasting[did]
+            view = np.empty((m, _HEARD, _LASTING))
+            view[:, NEAR] = sets[did][NEAR][:, None] * alone
+            view[:, FAR] = sets[did][FAR][:, None] * alone
             if did == LOOK:
-                together = _looks(manners, order, sights.lasting, efficiency[state])[0]
+                pair = _looks(manners, efficiency[state])[0]
             else:
-                together = manners.orders[did][order] * manners.lasting[did, 1][sights.lasting]
-            found[state, did] = value * np.where(pair, together, alone) + _FLOOR**2
-    return found
+                pair = (manners.orders[did][:, None] * together)[None]
+            view[:, PAIR:] = sets[did][PAIR][:, None, None] * pair
+            found[state, did] = view if state == 0 else view[:, _OTHER_SIDE]
+    return found.reshape(2, 3, m, SIGHTS) + _FLOOR
 
 
-def _looks(manners: Manners, order: NDArray[np.int8], lasting: Ints, near: Floats) -> tuple[Floats, Floats]:
-    """Chance of an order and length that looks give, and the part of those that were heard there and back.
+def _looks(manners: Manners, near: Floats) -> tuple[Floats, Floats]:
+    """Chances of orders and lengths that looks give, and the part of those that were heard there and back.
 
     A look that the near antenna misses on the way there, or back, is heard like half of it: a passage.
     """
-    full = near / (2 - near) * manners.orders[LOOK][order] * manners.lasting[LOOK, 1][lasting]
+    full = (near / (2 - near))[:, None, None] * (manners.orders[LOOK][:, None] * manners.lasting[LOOK, 1])
     passage = manners.orders[PASSAGE]
-    half = (1 - near) / (2 - near) * manners.lasting[PASSAGE, 1][lasting]
-    return full + half * (passage[order] + passage[_BACK[order]]), full
+    ways = (passage + passage[_BACK])[:, None] * manners.lasting[PASSAGE, 1]
+    return full + ((1 - near) / (2 - near))[:, None, None] * ways, full
 
 
 def _sets(manners: Manners, near: Floats, far: Floats) -> tuple[tuple[Floats, Floats, Floats], ...]:
@@ -190,20 +174,16 @@ def _sets(manners: Manners, near: Floats, far: Floats) -> tuple[tuple[Floats, Fl
     return passage, look, (ways[0] / whole, ways[1] / whole, ways[2] / whole)
 
 
-def learn_manners(
-    manners: Manners, sights: Sights, did: Floats, efficiency: Floats, start: Manners
-) -> Manners:
+def learn_manners(manners: Manners, counts: Floats, efficiency: Floats, start: Manners) -> Manners:
     """Learn orders, lengths and reaches from what birds probably did.
 
     Parameters
     ----------
     manners : Manners
         As believed so far; shares and first states are kept.
-    sights : Sights
-        Groups.
-    did : numpy.ndarray, shape (2, 3, n)
-        Probability of the state before and of what the bird did.
-    efficiency : numpy.ndarray, shape (2, n)
+    counts : numpy.ndarray, shape (2, 3, m, SIGHTS)
+        Expected numbers of groups, laid out as `likelihoods`.
+    efficiency : numpy.ndarray, shape (2, m)
         Chance that the outer and the inner antenna hear a crossing.
     start : Manners
         Where learning began; it is worth some groups.
@@ -212,21 +192,21 @@ def learn_manners(
     sets = np.full((3, 3), 1.0)
     looked = 0.0
     for state in (0, 1):
-        heard, pair = sights.heard[state], sights.heard[state] == PAIR
-        for what in (PASSAGE, LOOK, REST):
-            weight = did[state, what]
-            together, alone = weight[pair], weight[~pair]
-            order, lasts = sights.order[state][pair], sights.lasting[pair]
-            if what == LOOK:
-                chance, full = _looks(manners, order, lasts, efficiency[state][pair])
-                together = together * full / np.maximum(chance, np.finfo(float).tiny)
-            orders[what] += np.bincount(order, together, _ORDERS)
-            lasting[what, 1] += np.bincount(lasts, together, 2 * _BINS)
-            lasting[what, 0] += np.bincount(sights.lasting[~pair], alone, 2 * _BINS)
-            sets[what] += np.bincount(heard, weight, 3)
         near, far = efficiency[state], efficiency[1 - state]
+        for did in (PASSAGE, LOOK, REST):
+            view = counts[state, did].reshape(-1, _HEARD, _LASTING)
+            if state == 1:
+                view = view[:, _OTHER_SIDE]
+            pair = view[:, PAIR:]
+            if did == LOOK:
+                chance, full = _looks(manners, near)
+                pair = pair * full / np.maximum(chance, np.finfo(float).tiny)
+            orders[did] += pair.sum(axis=(0, 2))
+            lasting[did, 1] += pair.sum(axis=(0, 1))
+            lasting[did, 0] += view[:, :PAIR].sum(axis=(0, 1))
+            sets[did] += [view[:, NEAR].sum(), view[:, FAR].sum(), view[:, PAIR:].sum()]
         a, b = 1 - (1 - near) ** 2, manners.reach * far
-        looked += float((did[state, LOOK] * far / (a + b - a * b)).sum())
+        looked += float((counts[state, LOOK].sum(axis=1) * far / (a + b - a * b)).sum())
     reach = float(np.clip((sets[LOOK, FAR] + sets[LOOK, PAIR]) / (looked + 1), 0.02, 0.98))
     return replace(
         manners,
@@ -235,3 +215,10 @@ def learn_manners(
         reach=reach,
         rests=sets[REST] / sets[REST].sum(),
     )
+
+
+def heard_by(counts: Floats) -> Floats:
+    """Sum groups that each antenna heard, shape (2, ...), of counts whose last axis are sights."""
+    view = counts.reshape(*counts.shape[:-1], _HEARD, _LASTING).sum(axis=-1)
+    both = view[..., PAIR:].sum(axis=-1)
+    return np.stack([view[..., 0] + both, view[..., 1] + both])

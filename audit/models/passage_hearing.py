@@ -1,4 +1,4 @@
-"""Which piece of an antenna's life a moment falls into, how well it heard then, and when neither antenna did."""
+"""How well antennas heard at the moments of groups, and when neither of them did."""
 
 from __future__ import annotations
 
@@ -36,8 +36,10 @@ class Hearing:
 
     Attributes
     ----------
-    piece : numpy.ndarray of int, shape (2, n)
-        Piece of the outer and of the inner antenna at each group.
+    pairs : numpy.ndarray of int, shape (2, m)
+        Pieces of the outer and of the inner antenna that lie beside each other.
+    pair : numpy.ndarray of int, shape (n,)
+        Pair of pieces at each group.
     told : numpy.ndarray, shape (pieces,)
         Chance that a crossing is heard; nan where it must be learnt.
     off : numpy.ndarray of bool, shape (pieces,)
@@ -46,7 +48,8 @@ class Hearing:
         Seconds since the group before in which neither antenna could hear.
     """
 
-    piece: Ints
+    pairs: Ints
+    pair: Ints
     told: Floats
     off: NDArray[np.bool_]
     silent: Floats
@@ -64,7 +67,7 @@ class Hearing:
         since, until : numpy.ndarray of int, shape (n,)
             End of the group before and start of this one, in milliseconds.
         """
-        boxes, place = np.unique(box, return_inverse=True)
+        boxes, place = np.unique(box.astype(np.int64), return_inverse=True)
         # a piece for each antenna of each box where nothing is told comes first
         told, off = [np.full(2 * len(boxes), np.nan)], [np.zeros(2 * len(boxes), dtype=np.bool_)]
         piece = np.stack([2 * place, 2 * place + 1])
@@ -89,7 +92,9 @@ class Hearing:
                 told.append(np.where(silence, DEAF, spells.efficiency[mine]))
                 off.append(silence)
             silent = _silence(spells, boxes, place, since, until, low, span)
-        return cls(piece, np.clip(np.concatenate(told), DEAF, _MOST), np.concatenate(off), silent)
+        key, pair = np.unique(piece[0] * number + piece[1], return_inverse=True)
+        pairs = np.stack([key // number, key % number]) if number else np.empty((2, 0), dtype=np.int64)
+        return cls(pairs, pair, np.clip(np.concatenate(told), DEAF, _MOST), np.concatenate(off), silent)
 
 
 def _silence(
@@ -120,4 +125,5 @@ def _silence(
         one = np.maximum(found, 0)
         return np.where(found >= 0, passed[one] + both[one] * (asked - key[one]), 0)
 
-    return np.maximum(until_then(until) - until_then(since), 0) / 1000.0
+    silent: Floats = np.maximum(until_then(until) - until_then(since), 0) / 1000.0
+    return silent

@@ -9,26 +9,24 @@ import numpy as np
 
 from audit.models.passage_chain import forward_backward
 from audit.models.passage_events import (
-    FAR,
     LOOK,
-    NEAR,
-    PAIR,
     PASSAGE,
     REST,
+    SIGHTS,
     Manners,
     first_manners,
+    heard_by,
     learn_manners,
     likelihoods,
     see,
 )
 from audit.models.passage_hearing import Hearing
-from audit.models.passage_waits import MOST_MISSED, Waits, bin_of, missed_chances, waits_from
-from audit.models.read_groups import Groups
+from audit.models.passage_waits import Waits, between, bin_of, waits_from
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.models.passage_events import Sights
+    from audit.models.read_groups import Groups
     from audit.models.reads import Reads, Spells
 
     Floats = NDArray[np.float64]
@@ -43,6 +41,8 @@ _SMALL = 1e-12
 _OFF_WORTH = 1000.0
 #: Chains are weighed again with their own shares and antennas so often.
 _AGAIN = 3
+#: Learning ends when the log likelihood gains less than so much per group.
+_SETTLED = 2e-5
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,8 @@ class Chains:
         Seconds since the group before in which an antenna could hear.
     bins : numpy.ndarray of int, shape (n,)
         Bins of these.
-    sights : Sights
+    sights : numpy.ndarray of int, shape (n,)
+        Pair of pieces of antennas and what the group looks like, as one number.
     hearing : Hearing
     """
 
@@ -92,7 +93,7 @@ class Chains:
     bird: Ints
     wait: Floats
     bins: Ints
-    sights: Sights
+    sights: Ints
     hearing: Hearing
 
 
@@ -121,13 +122,17 @@ class Weighed:
     ----------
     did : numpy.ndarray, shape (2, 3, n)
         Of the state before the group and of passage, look and rest.
-    missed : numpy.ndarray, shape (2, MOST_MISSED + 1, n)
-        Of the state behind the group before, and of so many missed crossings since.
+    none, one : numpy.ndarray, shape (2, n)
+        Of the state behind the group before, and of no missed crossing since, or one.
+    lost : numpy.ndarray, shape (2, n)
+        Expected number of crossings from either state that were missed since the group before.
     log_likelihood : float
     """
 
     did: Floats
-    missed: Floats
+    none: Floats
+    one: Floats
+    lost: Floats
     log_likelihood: float
 
 
@@ -148,7 +153,8 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells) -> Chains:
     hearing = Hearing.at(spells, box, since, groups.start)
     wait = np.maximum((groups.start - since) / 1000.0 - hearing.silent, 0.0)
     bird = np.cumsum(groups.fresh) - 1
-    return Chains(groups, box, tag, bird, wait, bin_of(wait), see(groups), hearing)
+    sights = hearing.pair * SIGHTS + see(groups)
+    return Chains(groups, box, tag, bird, wait, bin_of(wait), sights, hearing)
 
 
 def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
@@ -170,25 +176,30 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     depend on the state and are not exponential.
     """
     start = first_manners(limits.start_passages, limits.start_looks, limits.sitting_from_s)
-    inside = ~chains.groups.fresh & (chains.hearing.silent <= 0)
+    fresh = chains.groups.fresh
+    inside = ~fresh & (chains.hearing.silent <= 0)
     waits = waits_from(chains.bins[inside], np.full((2, int(inside.sum())), 0.5))
     habits = Habits(start, waits, limits.start_efficiency)
     own = _as_all(chains, habits)
+    reached = -np.inf
     for _ in range(limits.turns):
         found = _weigh(chains, habits, own)
-        manners = learn_manners(habits.manners, chains.sights, found.did, _heard(chains, own), start)
-        shares = _counts(found, np.zeros(len(chains.bird), dtype=np.int64), 1)[:, :, 0] + 1.0
-        fresh = chains.groups.fresh
+        manners = learn_manners(habits.manners, _seen(chains, found), _by_pair(chains, own), start)
+        shares = found.did.sum(axis=2) + 1.0
+        shares[:, PASSAGE] += found.lost.sum(axis=1)
         first = found.did[:, :, fresh].sum(axis=(1, 2)) + 1.0
         manners = replace(
             manners, shares=shares / shares.sum(axis=1, keepdims=True), first=first / first.sum()
         )
-        waits = waits_from(chains.bins[inside], found.missed[:, 0, inside])
-        heard, asked = _crossings(chains, found, own)
+        waits = waits_from(chains.bins[inside], found.none[:, inside])
+        heard, asked = _crossings(chains, found)
         plain = ~chains.hearing.off
         efficiency = float((heard[plain].sum() + 10) / (asked[plain].sum() + 10 / limits.start_efficiency))
         habits = Habits(manners, waits, efficiency)
         own = _own(chains, habits, found, limits)
+        if abs(found.log_likelihood - reached) < _SETTLED * len(fresh):
+            break
+        reached = found.log_likelihood
     return habits
 
 
@@ -205,11 +216,16 @@ def _as_all(chains: Chains, habits: Habits) -> _Own:
 def _own(chains: Chains, habits: Habits, found: Weighed, limits: Limits) -> _Own:
     """Believe of each bird and antenna what it shows, drawn towards all others."""
     birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
-    shares = _counts(found, chains.bird, birds) + limits.weight_shares * habits.manners.shares[:, :, None]
+    shares = np.empty((2, 3, birds))
+    for state in (0, 1):
+        for did in (PASSAGE, LOOK, REST):
+            weight = found.did[state, did] + (found.lost[state] if did == PASSAGE else 0.0)
+            shares[state, did] = np.bincount(chains.bird, weight, birds)
+    shares += limits.weight_shares * habits.manners.shares[:, :, None]
     told = chains.hearing.told
     before = np.where(np.isnan(told), habits.efficiency, told)
     worth = np.where(chains.hearing.off, _OFF_WORTH, limits.weight_efficiency)
-    heard, asked = _crossings(chains, found, _as_all(chains, habits))
+    heard, asked = _crossings(chains, found)
     return _Own(
         shares / shares.sum(axis=1, keepdims=True),
         np.repeat(habits.manners.first[:, None], birds, axis=1),
@@ -217,55 +233,61 @@ def _own(chains: Chains, habits: Habits, found: Weighed, limits: Limits) -> _Own
     )
 
 
-def _heard(chains: Chains, own: _Own) -> Floats:
-    found: Floats = own.efficiency[chains.hearing.piece]
+def _by_pair(chains: Chains, own: _Own) -> Floats:
+    """Efficiencies of both antennas of each pair, shape (2, m)."""
+    found: Floats = own.efficiency[chains.hearing.pairs]
     return found
 
 
 def _weigh(chains: Chains, habits: Habits, own: _Own) -> Weighed:
     """One pass forward and backward."""
     n = len(chains.bird)
-    shares = own.shares[:, :, chains.bird]
-    efficiency = _heard(chains, own)
-    ways = likelihoods(habits.manners, chains.sights, efficiency) * shares
+    fresh = chains.groups.fresh
+    tiny = np.finfo(float).tiny
+    efficiency = _by_pair(chains, own)
+    table = likelihoods(habits.manners, efficiency).reshape(2, 3, -1)
+    ways = table[:, :, chains.sights] * own.shares[:, :, chains.bird]
     events = np.empty((2, 2, n))
     stays = ways[:, LOOK] + ways[:, REST]
     for state in (0, 1):
         events[state, 1 - state], events[state, state] = ways[state, PASSAGE], stays[state]
-    scale = np.maximum(events.max(axis=(0, 1)), np.finfo(float).tiny)
+    scale = np.maximum(events.max(axis=(0, 1)), tiny)
     events /= scale
-    miss = (1 - efficiency[0]) * (1 - efficiency[1])
+    miss = ((1 - efficiency[0]) * (1 - efficiency[1]))[chains.hearing.pair]
     miss[1:] = (miss[1:] + miss[:-1]) / 2
-    terms = missed_chances(habits.waits, chains.bins, shares[:, PASSAGE] * miss)
+    passing = own.shares[:, PASSAGE][:, chains.bird]
+    since = between(habits.waits, chains.bins, passing * miss)
     gaps = np.empty((2, 2, n))
     for state in (0, 1):
-        gaps[state, state] = terms[state, 0::2].sum(axis=0)
-        gaps[state, 1 - state] = terms[state, 1::2].sum(axis=0)
-    known = gaps.copy()
-    whole = np.maximum(gaps.sum(axis=(0, 1)), np.finfo(float).tiny)
-    gaps = (gaps + _WONDER * whole) / whole
+        gaps[state, state], gaps[state, 1 - state] = since.stay[state], since.change[state]
+    whole = np.maximum(gaps.sum(axis=(0, 1)), tiny)
+    gaps /= whole
+    gaps += _WONDER
     silent = np.flatnonzero(chains.hearing.silent > 0)
     if len(silent):
-        mixing = _mixing(habits, shares[:, PASSAGE][:, silent], chains.hearing.silent[silent])
+        mixing = _mixing(habits, passing[:, silent], chains.hearing.silent[silent])
         gaps[:, :, silent] = np.einsum("abn,bcn->acn", mixing, gaps[:, :, silent])
-    beliefs = forward_backward(gaps, events, chains.groups.fresh, own.first[:, chains.bird])
-    did = np.empty((2, 3, n))
-    for state in (0, 1):
-        did[state, PASSAGE] = beliefs.within[state, 1 - state]
-        part = ways[state, LOOK] / np.maximum(stays[state], np.finfo(float).tiny)
-        did[state, LOOK] = beliefs.within[state, state] * part
-        did[state, REST] = beliefs.within[state, state] * (1 - part)
-    told = beliefs.before.copy()
-    told[:, :, chains.groups.fresh] = 0.0
+    beliefs = forward_backward(gaps, events, fresh, own.first[:, chains.bird])
+    did = ways
+    rows = np.array([0, 1])
+    did[:, PASSAGE] = beliefs.within[rows, 1 - rows]
+    part = beliefs.within[rows, rows] / np.maximum(stays, tiny)
+    did[:, LOOK] *= part
+    did[:, REST] *= part
+    told = beliefs.before
+    told[:, :, fresh] = 0.0
     told[:, :, silent] = 0.0
-    missed = terms
-    for state in (0, 1):
-        for odd in (0, 1):
-            end = 1 - state if odd else state
-            missed[state, odd::2] *= told[state, end] / np.maximum(known[state, end], np.finfo(float).tiny)
-    likelihood = beliefs.log_likelihood + float(np.log(scale).sum())
-    likelihood += float(np.log(whole[~chains.groups.fresh]).sum())
-    return Weighed(did, missed, likelihood)
+    stay, change = told[rows, rows], told[rows, 1 - rows]
+    lost = stay * since.lost_staying + change * since.lost_changing
+    lost += (stay * since.lost_staying + change * since.back_changing)[::-1]
+    likelihood = beliefs.log_likelihood + float(np.log(scale).sum() + np.log(whole[~fresh]).sum())
+    return Weighed(
+        did,
+        stay * since.none / np.maximum(since.stay, tiny),
+        change * since.one / np.maximum(since.change, tiny),
+        lost,
+        likelihood,
+    )
 
 
 def _mixing(habits: Habits, passing: Floats, silent: Floats) -> Floats:
@@ -280,42 +302,27 @@ def _mixing(habits: Habits, passing: Floats, silent: Floats) -> Floats:
     return found
 
 
-def _missed_from(found: Weighed) -> Floats:
-    """Expected missed crossings before each group from outside and from inside, shape (2, n)."""
-    count = np.zeros((2, found.missed.shape[2]))
-    for state in (0, 1):
-        for n in range(1, MOST_MISSED + 1):
-            count[state] += found.missed[state, n] * ((n + 1) // 2)
-            count[1 - state] += found.missed[state, n] * (n // 2)
-    return count
-
-
-def _counts(found: Weighed, bird: Ints, birds: int) -> Floats:
-    """Expected number of passages, looks and rests by state and bird, shape (2, 3, birds)."""
-    counts = np.empty((2, 3, birds))
-    missed = _missed_from(found)
+def _seen(chains: Chains, found: Weighed) -> Floats:
+    """Return expected numbers of groups, laid out as likelihoods are, shape (2, 3, m, SIGHTS)."""
+    pairs = chains.hearing.pairs.shape[1]
+    counts = np.empty((2, 3, pairs, SIGHTS))
     for state in (0, 1):
         for did in (PASSAGE, LOOK, REST):
-            weight = found.did[state, did] + (missed[state] if did == PASSAGE else 0.0)
-            counts[state, did] = np.bincount(bird, weight, birds)
+            counts[state, did] = np.bincount(chains.sights, found.did[state, did], pairs * SIGHTS).reshape(
+                pairs, SIGHTS
+            )
     return counts
 
 
-def _crossings(chains: Chains, found: Weighed, own: _Own) -> tuple[Floats, Floats]:
-    """Expected number of crossings that each piece of an antenna heard, and of all that it could hear."""
-    pieces = len(own.efficiency)
-    missed = _missed_from(found).sum(axis=0)
-    heard, asked = np.zeros(pieces), np.zeros(pieces)
-    for antenna in (0, 1):
-        piece = chains.hearing.piece[antenna]
-        crossed = np.zeros(len(piece))
-        known = np.zeros(len(piece))
-        for state in (0, 1):
-            mine = NEAR if state == antenna else FAR
-            sights = chains.sights.heard[state]
-            weight = found.did[state, PASSAGE]
-            crossed += weight
-            known += weight * ((sights == mine) | (sights == PAIR))
-        heard += np.bincount(piece, known, pieces)
-        asked += np.bincount(piece, crossed + missed, pieces)
-    return heard, asked
+def _crossings(chains: Chains, found: Weighed) -> tuple[Floats, Floats]:
+    """Return how many crossings each piece of an antenna heard, and how many it could have heard."""
+    hearing = chains.hearing
+    pieces, pairs = len(hearing.told), hearing.pairs.shape[1]
+    passed = found.did[:, PASSAGE].sum(axis=0)
+    counts: Floats = np.bincount(chains.sights, passed, pairs * SIGHTS).reshape(pairs, SIGHTS).astype(float)
+    asked = counts.sum(axis=1) + np.bincount(hearing.pair, found.lost.sum(axis=0), pairs)
+    heard = heard_by(counts)
+    of = hearing.pairs.ravel()
+    known: Floats = np.bincount(of, heard.ravel(), pieces).astype(float)
+    whole: Floats = np.bincount(of, np.tile(asked, 2), pieces).astype(float)
+    return known, whole

@@ -1,4 +1,4 @@
-"""How long birds stay inside and outside between two moments at the entrance, and what was missed meanwhile."""
+"""How long birds stay inside and outside, and what was missed meanwhile."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["MOST_MISSED", "Waits", "bin_of", "missed_chances", "waits_from"]
+__all__ = ["Between", "Waits", "between", "bin_of", "waits_from"]
 
 #: So many crossings in a row may have been missed between two groups.
-MOST_MISSED = 5
+_MOST_MISSED = 5
 _WIDER = 1.25
 _SHORTEST, _LONGEST = 1.0, 60 * 86400.0
 _N = int(np.ceil(np.log(_LONGEST / _SHORTEST) / np.log(_WIDER)))
@@ -43,7 +43,7 @@ class Waits:
     ----------
     density : numpy.ndarray, shape (2, bins)
         Per second, constant within a bin.
-    missed : numpy.ndarray, shape (2, MOST_MISSED + 1, bins)
+    missed : numpy.ndarray, shape (2, 6, bins)
         The same of the time to the next group that was heard when so many crossings between were not, by
         the state at the beginning.
     mean : numpy.ndarray, shape (2,)
@@ -88,7 +88,8 @@ class Waits:
 def bin_of(wait: Floats) -> Ints:
     """Return the bin of waits given in seconds."""
     shown = np.log(np.maximum(wait, _SHORTEST) / _SHORTEST) / np.log(_WIDER)
-    return np.minimum(shown.astype(np.int64), _N - 1)
+    found: Ints = np.minimum(shown.astype(np.int64), _N - 1)
+    return found
 
 
 def waits_from(bins: Ints, weights: Floats) -> Waits:
@@ -108,15 +109,39 @@ def waits_from(bins: Ints, weights: Floats) -> Waits:
         counts = np.convolve(np.bincount(bins, weights[state], _N), _KERNEL, mode="same")
         counts = counts + ground / ground.sum() + _UNSEEN
         density[state] = counts / counts.sum() / _WIDTHS
-    missed = np.empty((2, MOST_MISSED + 1, _N))
+    missed = np.empty((2, _MOST_MISSED + 1, _N))
     missed[:, 0] = density
-    for n in range(1, MOST_MISSED + 1):
+    for n in range(1, _MOST_MISSED + 1):
         for state in (0, 1):
             missed[state, n] = _joined(density[state], missed[1 - state, n - 1])
     return Waits(density, missed, (density * _WIDTHS * _CENTRES).sum(axis=1))
 
 
-def missed_chances(waits: Waits, bins: Ints, unheard: Floats) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Between:
+    """What may have happened between two groups; all arrays of shape (2, n), by the state at the beginning.
+
+    Attributes
+    ----------
+    none, one : numpy.ndarray
+        Density of the wait with no missed crossing, and with one.
+    stay, change : numpy.ndarray
+        Density with an even, and an odd number of missed crossings.
+    lost_staying, lost_changing, back_changing : numpy.ndarray
+        Expected number of missed crossings from the state at the beginning (and as many from the other)
+        where the bird ends as it began; from that state where it does not; and from the other one.
+    """
+
+    none: Floats
+    one: Floats
+    stay: Floats
+    change: Floats
+    lost_staying: Floats
+    lost_changing: Floats
+    back_changing: Floats
+
+
+def between(waits: Waits, bins: Ints, unheard: Floats) -> Between:
     """Weigh how many crossings were missed between two groups.
 
     Parameters
@@ -127,19 +152,24 @@ def missed_chances(waits: Waits, bins: Ints, unheard: Floats) -> Floats:
         Bins of the time between the groups.
     unheard : numpy.ndarray, shape (2, n)
         Chance that the next thing a bird does outside, or inside, is a crossing that no antenna hears.
-
-    Returns
-    -------
-    numpy.ndarray, shape (2, MOST_MISSED + 1, n)
-        Density of the wait and of so many missed crossings, by the state at the beginning.
     """
-    found = np.empty((2, MOST_MISSED + 1, len(bins)))
-    for state in (0, 1):
-        chance = np.ones(len(bins))
-        for n in range(MOST_MISSED + 1):
-            found[state, n] = chance * waits.missed[state, n][bins]
-            chance = chance * unheard[state if n % 2 == 0 else 1 - state]
-    return found
+    there_and_back = unheard[0] * unheard[1]
+    missed = waits.missed[:, :, bins]
+    none = missed[:, 0]
+    two, four = missed[:, 2] * there_and_back, missed[:, 4] * there_and_back**2
+    one, three, five = (missed[:, n] * unheard * there_and_back ** (n // 2) for n in (1, 3, 5))
+    stay, change = none + two + four, one + three + five
+    tiny = np.finfo(float).tiny
+    odd = np.maximum(change, tiny)
+    return Between(
+        none,
+        one,
+        stay,
+        change,
+        (two + 2 * four) / np.maximum(stay, tiny),
+        (one + 2 * three + 3 * five) / odd,
+        (three + 2 * five) / odd,
+    )
 
 
 def _joined(first: Floats, then: Floats) -> Floats:

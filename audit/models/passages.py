@@ -26,7 +26,7 @@ __all__ = ["Limits", "passages"]
 _IN, _OUT, _UNKNOWN = 0, 1, 2
 _SURE, _INFERRED = 0, 1
 #: Groups that are weighed at once.
-_AT_ONCE = 1_000_000
+_AT_ONCE = 100_000
 _PLACED_AT_ONCE = 20_000
 _SECOND = 1000
 
@@ -131,14 +131,13 @@ def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> P
             np.full(len(unsure), _INFERRED),
         )
     )
-    for state in (0, 1):
-        found.append(_unheard(chains, habits, weighed, state, limits))
+    found.extend(_unheard(chains, habits, weighed, state, limits) for state in (0, 1))
     return _sorted(_join(found))
 
 
 def _unheard(chains: Chains, habits: Habits, weighed: Weighed, state: int, limits: Limits) -> Passages:
     """Crossings that no antenna heard, between two groups, where they can be placed closely enough."""
-    p = weighed.missed[state, 1]
+    p = weighed.one[state]
     some = np.flatnonzero(p >= limits.report_from)
     parts = []
     for low in range(0, len(some), _PLACED_AT_ONCE):

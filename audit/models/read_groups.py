@@ -132,7 +132,7 @@ def find_gap(reads: Reads, fallback: float, least: float, most: float, enough: i
     padded = np.pad(counts, 1, mode="edge")
     smooth = (padded[:-2] + padded[1:-1] + padded[2:]) / 3
     bottom = np.flatnonzero(smooth <= smooth.min() * (1 + 1e-9))
-    run = bottom[: 1 + int(np.argmin(np.append(np.diff(bottom) == 1, False)))]  # noqa: FBT003
+    run = bottom[: 1 + int(np.argmin(np.append(np.diff(bottom) == 1, False)))]
     return float(np.sqrt(edges[run[0]] * edges[run[-1] + 1])) / _SECOND
 
 
