@@ -18,11 +18,13 @@ if TYPE_CHECKING:
     from audit.review.standing import Answered
     from audit.season import Season
 
-__all__ = ["HEADS", "DecidedLine", "Section", "headline", "sections"]
+__all__ = ["HEADS", "NOTHING_LEFT", "DecidedLine", "Section", "headline", "sections"]
 
 #: What each column of a line holds.
 HEADS = ("where", "column", "as typed", "in the clean season", "decided by", "why")
 
+#: The sentence where no conflict, orphan or question is left.
+NOTHING_LEFT = "Nothing is left to settle."
 _EMPTY = "(empty)"
 
 
@@ -77,7 +79,7 @@ def headline(replayed: Replayed) -> str:
         )
         if some
     ]
-    end = f"Left to settle: {', '.join(left)}." if left else "Nothing is left to settle."
+    end = f"Left to settle: {', '.join(left)}." if left else NOTHING_LEFT
     return f"{', '.join(told)}. {end}"
 
 

@@ -437,4 +437,5 @@ def test_what_a_person_amended_against_the_audit_is_not_called_undecided(declare
     assert "nobody has settled" not in text
     # an accepted suggestion answers nothing that is found afterwards
     decided = decide_season(season, declared, [Decision("a", AT, "AB", "accept", cells)])
-    assert "1 finding is left that nobody has settled" in page_text(contents(decided, decided.report, []))
+    text = page_text(contents(decided, decided.report, []))
+    assert "1 cell changed, 0 kept as typed. 1 finding is left that nobody has settled." in text

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["decided_section"]
 
-#: Lines of one table that are told; the page of decisions holds all.
+#: Lines of one table that are told; how many there are is always said.
 _MOST = 40
 #: Sections of the page of decisions that are told line by line.
 _TOLD = ("In conflict", "Without a place", "Still asked", "Held back", "Lines of the log that do not count")
@@ -207,5 +207,5 @@ def _place(season: Season, label: str, field: str) -> str:
 
 
 def _cut(caption: str, lines: Sequence[object]) -> str:
-    cut = f" (the first {_MOST}; the page of decisions holds all)" if len(lines) > _MOST else ""
+    cut = f" (the first {_MOST} are listed)" if len(lines) > _MOST else ""
     return f"{caption}: {len(lines):,}{cut}"

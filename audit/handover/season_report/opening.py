@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
-from audit.handover.decided_lines import headline
+from audit.handover.decided_lines import NOTHING_LEFT, headline
 from audit.handover.season_report.content import NAME, Rows, Words
 from audit.handover.season_report.met_birds import species_names
 from audit.handover.season_report.still_open import still_open
@@ -46,8 +46,11 @@ def opening(decided: DecidedSeason, before: Report) -> Iterator[Block]:
         total=True,
     )
     left = len(still_open(decided))
-    rest = f" {counted(left, 'finding is', 'findings are')} left that nobody has settled." if left else ""
-    yield Words(f"Decided: {headline(decided.replayed)}{rest}")
+    told = f"Decided: {headline(decided.replayed)}"
+    if left:
+        told = told.removesuffix(f" {NOTHING_LEFT}")
+        told += f" {counted(left, 'finding is', 'findings are')} left that nobody has settled."
+    yield Words(told)
     yield Words(
         "An error cannot be true, a suspect is unlikely, a note is worth knowing. The file as typed was "
         "never changed; this report is made from the season with all decisions applied.",
