@@ -212,4 +212,4 @@ def change_list_part(decided: DecidedSeason) -> Part:
             "cells count as not filled in. Open the clean workbook in a spreadsheet program, save it, and "
             "look at them."
         )
-    return Part("list of changes", {CHANGES: partial(write_changes, changes)}, tuple(told))
+    return Part("List of changes", {CHANGES: partial(write_changes, changes)}, tuple(told))

@@ -79,7 +79,7 @@ def clean_workbook_part(decided: DecidedSeason) -> Part:
             made = _Copy(decided, fresh, names).make()
     content, told = made
     name = f"{file_stem(decided.typed.name)}.clean{ending}"
-    return Part("clean workbook", {name: lambda path: path.write_bytes(content)}, told)
+    return Part("Clean workbook", {name: lambda path: path.write_bytes(content)}, told)
 
 
 def _source(decided: DecidedSeason) -> Path | None:
