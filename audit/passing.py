@@ -7,6 +7,8 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from audit.archive import relations
 from audit.archive.followed import follow
 from audit.archive.log import open_log
@@ -23,6 +25,7 @@ from audit.handover.passages_files import (
 from audit.handover.passages_record import FileTold, Heard, PassagesRecord
 from audit.handover.passages_text import passages_text
 from audit.models.antenna_health import health
+from audit.models.ghosts import find_ghosts
 from audit.models.health_beliefs import HealthBeliefs
 from audit.models.passages import Limits
 from audit.models.passages import passages as find_passages
@@ -143,6 +146,9 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
     return Passed(record, source)
 
 
+_GHOSTS_SHOWN = 6
+
+
 class _Models:
     """The models with their declared numbers, and the marker tags met so far."""
 
@@ -165,14 +171,22 @@ class _Models:
         labels = {*tag_codes([*named, *log.tags])[0]} & named if named else set()
         self.named = {code for code, tag in enumerate(log.tags) if tag in labels}
         self.markers = set(self.named)
+        self.ghosts: set[int] = set()
+        self.tags = log.tags
+        self.reads_most = int(declared.settings["antennas.ghosts.reads_most"].value)
+        self.times_rarer = float(declared.settings["antennas.ghosts.times_rarer"].value)
         self.least_s = float(limits["reading.marker_least_s"].value)
 
     def ask(self, reads: Reads) -> tuple[Passages, Spells]:
         """Find passages and the state of antennas of some boxes."""
         markers = self.named | find_markers(reads, self.beliefs, self.least_s)
         self.markers |= markers
-        spells = health(reads, self.beliefs, markers=markers)
-        return find_passages(without_tags(reads, markers), spells, self.limits), spells
+        noise = find_ghosts(self.tags, reads, self.limits.gap_s, self.reads_most, self.times_rarer).ghost
+        ghosts = set(np.flatnonzero(noise).tolist()) - markers
+        self.ghosts |= ghosts
+        birds = without_tags(reads, ghosts)
+        spells = health(birds, self.beliefs, markers=markers)
+        return find_passages(without_tags(birds, markers), spells, self.limits), spells
 
 
 def _told(log: DetectionLog, asked: _Models) -> tuple[str, ...]:
@@ -180,4 +194,9 @@ def _told(log: DetectionLog, asked: _Models) -> tuple[str, ...]:
     if asked.markers:
         tags = ", ".join(log.tags[code] for code in sorted(asked.markers))
         told.append(f"Read as marker tags, and not as birds: {tags}.")
+    if asked.ghosts:
+        few = sorted(asked.ghosts)[:_GHOSTS_SHOWN]
+        tags = ", ".join(log.tags[code] for code in few)
+        more = f" and {len(asked.ghosts) - len(few):,} more" if len(asked.ghosts) > len(few) else ""
+        told.append(f"Taken for noise, since it was hardly read or is a slip of another tag: {tags}{more}.")
     return tuple(told)

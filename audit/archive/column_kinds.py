@@ -23,6 +23,8 @@ _MILLISECONDS = frozenset({"ms", "msec", "millisecond", "milliseconds", "millis"
 _DATE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{8}|\d{1,2} [A-Za-z]{3} \d{4}")
 _TIME = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?( [AaPp][Mm])?|\d{6}")
 _TABLE = "detections"
+#: A table with a time of its own beside the date: its headers name times.
+_TIMED = "handlings"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +94,10 @@ def by_header(header: Sequence[str], rows: Sequence[Sequence[str]], clues: Clues
             # a column under its own name comes before its synonyms
             own = found.how == "own name"
             places.setdefault(found.field, []).insert(0 if own else len(header), nr)
+        elif (
+            cell and (found := clues.vocabulary.recognise(cell, _TIMED)) is not None and found.field == "time"
+        ):
+            places.setdefault("detected_at", []).append(nr)
     at = {field: nrs[0] for field, nrs in places.items() if field != "detected_at"}
     moments = places.get("detected_at", [])
     if len(moments) > 1 and header[moments[0]].strip() != "detected_at":

@@ -93,6 +93,9 @@ def find_formats(
     best = [formats for formats, count in counts.items() if count == most]
     back = {formats: _steps_back(read[formats]) for formats in best}
     best = [formats for formats in best if back[formats] == min(back.values())]
+    # days in place of months make months of days
+    span = {formats: _span(read[formats]) for formats in best}
+    best = [formats for formats in best if span[formats] <= 2 * min(span.values())]
     return [formats for nr, formats in enumerate(best) if all(read[formats] != read[b] for b in best[:nr])]
 
 
@@ -112,6 +115,11 @@ def _with_fractions(one: str) -> tuple[str, ...]:
     if one in (ISO, ZONED, SECONDS, MILLISECONDS) or "%S" not in plain:
         return (one,)
     return plain, plain.replace("%S", "%S.%f")
+
+
+def _span(values: Sequence[int | None]) -> int:
+    known = [value for value in values if value is not None]
+    return max(known) - min(known)
 
 
 def _steps_back(values: Sequence[int | None]) -> int:
