@@ -94,7 +94,7 @@ class _Record:
         return at + near + between + far
 
     def look(self, box: int, tag: int, at: float, near: int) -> float:
-        sky, rng = self.sky, self.rng
+        rng = self.rng
         there = float(rng.lognormal(np.log(0.7 * SECOND), 0.5))
         self.field(box, tag, near, at, there)
         at += there
@@ -175,7 +175,8 @@ def by_events(sky: Sky) -> Log:
 def by_counts(sky: Sky) -> Log:
     """Some reads per passage and antenna, each lost by chance."""
     rng = np.random.default_rng(sky.seed)
-    rows, true = [], []
+    rows: list[np.ndarray] = []
+    true: list[tuple[int, int, int, int]] = []
     tag = 0
     for box in range(sky.boxes):
         for _ in range(2 + sky.nestlings):

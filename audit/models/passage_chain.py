@@ -80,9 +80,12 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
         for b in (0, 1):
             product = gaps[a, 0] * events[0, b] + gaps[a, 1] * events[1, b]
             links[a, b] = _blocks(product, long, wide, float(a == b))
+    size = np.maximum(links.sum(axis=(0, 1)), _TINY)
+    links /= size
     total = _totals(links)
     ahead, behind = _ends(total)
     forward, likelihood = _forward(links, ahead, n)
+    likelihood += float(np.log(size).T.reshape(-1)[:n].sum())
     backward = _backward(links, behind, n)
     prior = np.empty((2, n))
     prior[:, 0], prior[:, 1:] = 0.5, forward[:, :-1]

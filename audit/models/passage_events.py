@@ -100,9 +100,9 @@ def first_manners(passages: float, looks: float, rest_from: float) -> Manners:
     orders = np.stack([_PASSAGE_ORDERS, _LOOK_ORDERS, np.ones(_ORDERS)])
     long = np.append([0.0, 0.0], _LASTS) > rest_from * 1000 / 2
     lasting = np.ones((3, 2, _BINS))
-    lasting[:2, :, long] = 0.02
+    lasting[:2, :, long] = 0.01
     lasting[2, :, ~long] = 0.05
-    often = np.array([0.05, 0.1, 0.5])
+    often = np.array([0.01, 0.05, 0.5])
     wide = np.stack([lasting * (1 - often)[:, None, None], lasting * often[:, None, None]], axis=-1)
     lasting = wide.reshape(3, 2, 2 * _BINS)
     return Manners(

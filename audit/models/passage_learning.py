@@ -185,7 +185,7 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     for _ in range(limits.turns):
         found = _weigh(chains, habits, own)
         manners = learn_manners(habits.manners, _seen(chains, found), _by_pair(chains, own), start)
-        shares = found.did.sum(axis=2) + 1.0
+        shares = found.did.sum(axis=2) + limits.weight_shares * start.shares
         shares[:, PASSAGE] += found.lost.sum(axis=1)
         first = found.did[:, :, fresh].sum(axis=(1, 2)) + 1.0
         manners = replace(

@@ -1,0 +1,147 @@
+"""Passages of invented birds: how many are right, how sure they say they are, and what may not matter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from simulated_detections import Sky, by_counts, by_events, calibration_error, f1, matched
+
+from audit.declarations import load_declarations
+from audit.models.passages import Limits, passages
+from audit.models.reads import Passages, Reads
+
+LIMITS = Limits(
+    **{
+        key.rpartition(".")[2]: limit.value
+        for key, limit in load_declarations().settings.items()
+        if key.startswith("antennas.passages.")
+    }
+)
+GOOD, WEAK = (0.95, 0.93), (0.70, 0.55)
+
+
+def reads_of(*rows):
+    box, tag, at, antenna = (np.array(column) for column in zip(*sorted(rows), strict=True))
+    return Reads(box.astype(np.int32), tag.astype(np.int32), at.astype(np.int64), antenna.astype(np.int8))
+
+
+def rows_of(found: Passages):
+    return list(
+        zip(
+            *(getattr(found, name).tolist() for name in ("box", "tag", "at", "direction", "how")), strict=True
+        )
+    )
+
+
+@pytest.fixture(scope="module")
+def log():
+    return by_events(Sky(seed=901, boxes=3, nights=8, detection=GOOD))
+
+
+@pytest.mark.parametrize("make", [by_events, by_counts])
+@pytest.mark.parametrize(
+    ("detection", "dead", "least"),
+    [(GOOD, (), 0.99), (GOOD, ((0, 1, 3, 2),), 0.97), (WEAK, ((0, 1, 3, 3),), 0.92)],
+)
+def test_passages_are_found(make, detection, dead, least):
+    # the generators share no code with the models; seeds were not developed on
+    log = make(Sky(seed=907, boxes=3, nights=14, detection=detection, dead=dead, nestlings=1))
+    found = passages(log.reads, log.spells, LIMITS)
+    assert f1(found, log.truth) >= least
+    assert calibration_error(found, log.truth) <= 0.05
+
+
+def test_one_read_per_crossing_is_enough_with_good_antennas():
+    log = by_counts(Sky(seed=908, boxes=3, nights=14, detection=GOOD, once=True))
+    found = passages(log.reads, log.spells, LIMITS)
+    assert f1(found, log.truth) >= 0.99
+    assert calibration_error(found, log.truth) <= 0.05
+
+
+def test_learnt_efficiency_fills_what_no_spell_tells(log):
+    without = passages(log.reads, None, LIMITS)
+    assert f1(without, log.truth) >= 0.99
+
+
+def test_shifting_all_clocks_shifts_all_passages(log):
+    later = replace(log.reads, at=log.reads.at + 86_400_000)
+    spells = replace(log.spells, start=log.spells.start + 86_400_000, end=log.spells.end + 86_400_000)
+    one, other = passages(log.reads, log.spells, LIMITS), passages(later, spells, LIMITS)
+    assert (other.at - one.at == 86_400_000).all()
+    assert other.p == pytest.approx(one.p)
+
+
+def test_the_order_of_birds_does_not_matter(log):
+    tags = log.tags
+    turned = tags - 1 - log.reads.tag
+    order = np.lexsort((np.arange(len(turned)), turned, log.reads.box))
+    reads = Reads(
+        log.reads.box[order], turned[order].astype(np.int32), log.reads.at[order], log.reads.antenna[order]
+    )
+    one = sorted(rows_of(passages(log.reads, log.spells, LIMITS)))
+    other = sorted((b, tags - 1 - t, *rest) for b, t, *rest in rows_of(passages(reads, log.spells, LIMITS)))
+    assert one == other
+
+
+def test_swapping_antennas_swaps_directions(log):
+    mirrored = replace(log.reads, antenna=(1 - log.reads.antenna).astype(np.int8))
+    one, other = passages(log.reads, None, LIMITS), passages(mirrored, None, LIMITS)
+    same = min(len(one.at), len(other.at))
+    # ties aside, an entrance seen from the other side is an entrance
+    assert abs(len(one.at) - len(other.at)) <= 0.02 * same
+    in_and_out = np.bincount(one.direction, minlength=3)[[1, 0]]
+    assert np.bincount(other.direction, minlength=3)[:2] == pytest.approx(in_and_out, rel=0.02)
+
+
+def test_the_same_reads_give_the_same_bytes(log):
+    one, other = (passages(log.reads, log.spells, LIMITS) for _ in range(2))
+    assert all(getattr(one, name).tobytes() == getattr(other, name).tobytes() for name in Passages.__slots__)
+
+
+def test_a_missed_antenna_is_inferred_from_the_passages_around():
+    minute = 60_000
+    rows = []
+    for k in range(40):
+        at = k * 60 * minute
+        # in with both, out with both; once the inner antenna does not hear the bird come in
+        rows += [(0, 0, at, 0), (0, 0, at + 5 * minute, 1), (0, 0, at + 5 * minute + 900, 0)]
+        rows += [] if k == 20 else [(0, 0, at + 900, 1)]
+    found = rows_of(passages(reads_of(*rows), None, LIMITS))
+    assert (0, 0, 20 * 60 * minute, 0, 1) in found
+    assert [way for *_, way, _ in found] == [0, 1] * 40
+
+
+def test_a_single_read_is_no_passage():
+    assert len(passages(reads_of((0, 0, 0, 0)), None, LIMITS).at) == 0
+
+
+def test_two_reads_do_not_break():
+    found = passages(reads_of((0, 0, 0, 0), (0, 0, 900, 1)), None, LIMITS)
+    assert rows_of(found) == [(0, 0, 900, 0, 0)]
+
+
+def test_no_reads_no_passages():
+    none = Reads(*(np.empty(0, dtype=kind) for kind in (np.int32, np.int32, np.int64, np.int8)))
+    assert len(passages(none, None, LIMITS).at) == 0
+
+
+def test_a_bird_that_sits_in_the_entrance_does_not_pass():
+    rng = np.random.default_rng(2)
+    log = by_events(Sky(seed=912, boxes=1, nights=6, nestlings=0, looks=0.0, rests=0.0))
+    start = int(log.reads.at[0])
+    at = start + np.sort(rng.integers(0, 3_000_000, 3000))
+    sitting = [(0, 9, int(t), int(rng.random() < 0.6)) for t in at]
+    rows = list(zip(*(getattr(log.reads, name).tolist() for name in Reads.__slots__), strict=True))
+    found = passages(reads_of(*rows, *sitting), None, LIMITS)
+    assert (found.tag == 9).sum() == 0
+    assert f1(found, log.truth) >= 0.98
+
+
+def test_matching_uses_each_true_passage_once():
+    truth = Passages(*(np.array(c) for c in ([0], [0], [1000], [0], [1.0], [0])))
+    found = Passages(
+        *(np.array(c) for c in ([0] * 3, [0] * 3, [900, 1100, 1200], [0, 0, 1], [1.0] * 3, [0] * 3))
+    )
+    assert matched(found, truth).tolist() == [True, False, False]
