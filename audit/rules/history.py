@@ -180,7 +180,8 @@ def _ages_apart(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
     for k in np.flatnonzero(apart | again):
         i, j, young_again = earlier[k], later[k], again[k]
         ring = str(lives.ring.iloc[i])
-        if ring in said:
+        # a brood may be in the nest over New Year
+        if ring in said or _in_one_nest(case, lives, int(k)):
             continue
         said.add(ring)
         rows = _misfits_of_code(case, lives, (int(i), int(j)))
@@ -192,6 +193,15 @@ def _ages_apart(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
             f"Ring {ring} has age code {code[i]} on {lives.day(i)} and {code[j]} on {lives.day(j)}: {why}.",
             [(lives.label(row), "age") for row in (i, j) if row not in rows],
         )
+
+
+def _in_one_nest(case: Case, lives: Lives, k: int) -> bool:
+    """Whether a bird was a nestling at both of two meetings, and a stay in the nest may span them."""
+    i, j = lives.earlier[k], lives.later[k]
+    species = case.declared.species.get(str(lives.birds.slug[i]))
+    oldest = None if species is None else species.number("nestling.oldest_day")
+    young = lives.birds.grown[i] == 0 and lives.birds.grown[j] == 0
+    return bool(young and oldest is not None and lives.gap[k] <= oldest)
 
 
 def _surer(case: Case, outcome: str) -> float:

@@ -6,6 +6,7 @@ Read is only that an unknown part of a country is written with hyphens and not 0
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 
 import pytest
@@ -117,6 +118,14 @@ def test_sex_tags_and_death():
     dead = replace(RETRAP, condition="1")
     alive = replace(RETRAP, date="27062026")
     assert of_birds(first, dead, alive) == {(2, "after_death")}
+
+
+def test_a_brood_may_be_in_the_nest_over_new_year():
+    first = {**PULLUS, "date": dt.date(2025, 12, 20)}
+    later = {**PULLUS, "event": "re-encountered", "date": dt.date(2026, 1, 6)}
+    assert made(first, later).cautions == ()
+    (caution,) = made(first, {**later, "date": dt.date(2026, 5, 6)}).cautions
+    assert caution.check == "hatching_years"
 
 
 def test_ages_of_earlier_seasons_count():

@@ -147,6 +147,10 @@ def test_a_species_without_a_curve_is_told_only_what_is_sure() -> None:
     )
 
 
+def test_a_brood_may_be_in_the_nest_over_new_year() -> None:
+    assert findings(life({"date": day(12, 20)}, {"date": day(1, 6, 2027)})) == []
+
+
 def test_a_full_grown_wing_does_not_change() -> None:
     rows = life({"date": day(6, 1), "wing_mm": 290}, {"date": day(7, 1), "wing_mm": 260}, age="4")
     assert {field for _, field, _ in cells(only(rows))} == {"wing_mm"}

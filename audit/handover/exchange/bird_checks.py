@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from itertools import pairwise
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from audit.handover.exchange.bird import NESTLING
@@ -13,7 +14,7 @@ from audit.handover.exchange.record_checks import day_of
 from audit.models.age_code import hatching_years
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from audit.declarations.exchange import ExchangeDeclarations
     from audit.handover.exchange.encounter import Encounter
@@ -43,6 +44,7 @@ def bird_checks(
     records: Sequence[Encounter],
     exchange: ExchangeDeclarations,
     earlier: Sequence[tuple[Handled, ...]] = (),
+    in_nest: Mapping[str, float] = MappingProxyType({}),
 ) -> Iterator[tuple[int, Asked]]:
     """Ask whether records with one ring can be one life.
 
@@ -50,6 +52,9 @@ def bird_checks(
     ----------
     earlier : sequence of tuple of Handled
         For each record, the handlings of its bird before it, where more is known than the records tell.
+    in_nest : mapping of str to float
+        Code of a species -> the most days that its young are in the nest: a nestling met soon after New Year
+        may have hatched before.
 
     Yields
     ------
@@ -58,34 +63,36 @@ def bird_checks(
     """
     for life in lives_of(records).values():
         past = earlier[life[0][0]] if earlier else ()
-        yield from _years(life, past)
+        yield from _years(life, past, dt.timedelta(in_nest.get(life[0][1].species_mentioned, 0)))
         if len(life) > 1:
             yield from _ringing(life, exchange)
             yield from _pairs(life)
 
 
-def _years(life: _Life, past: tuple[Handled, ...]) -> Iterator[tuple[int, Asked]]:
+def _years(life: _Life, past: tuple[Handled, ...], stay: dt.timedelta) -> Iterator[tuple[int, Asked]]:
     told = [(one.age, one.day) for one in past if one.day is not None]
     low: int | None = None
     high: int | None = None
-    nestling: int | None = None
+    nestling: dt.date | None = None
     for at, (code, day) in enumerate([*told, *((record.age_mentioned, day) for _, record, day in life)]):
         first, last = hatching_years(code, day.year)
+        if code == NESTLING:
+            first = (day - stay).year
         if first is not None and (low is None or first > low):
             low = first
         if last is not None and (high is None or last < high):
             high = last
         if at < len(told):
-            nestling = day.year if code == NESTLING else nestling
+            nestling = day if code == NESTLING else nestling
             continue
         place = life[at - len(told)][0]
         if low is not None and high is not None and low > high:
             said = f"Age '{code}' does not go with earlier ages: hatched not before {low}, and by {high}."
             yield place, ("hatching_years", "age_mentioned", said)
             return
-        if code == NESTLING and nestling is not None and nestling != day.year:
-            yield place, ("nestling_again", "age_mentioned", f"The bird was a nestling in {nestling}.")
-        nestling = day.year if code == NESTLING else nestling
+        if code == NESTLING and nestling and nestling.year != day.year and day - nestling > stay:
+            yield place, ("nestling_again", "age_mentioned", f"The bird was a nestling in {nestling.year}.")
+        nestling = day if code == NESTLING else nestling
 
 
 def _ringing(life: _Life, exchange: ExchangeDeclarations) -> Iterator[tuple[int, Asked]]:

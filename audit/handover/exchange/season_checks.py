@@ -37,7 +37,12 @@ def season_checks(coded: Sequence[Coded], around: Round) -> Iterator[Caution]:
     for at, one in enumerate(coded):
         asked += [(at, question) for question in record_checks(one.record, exchange)]
     records = [one.record for one in coded]
-    asked += bird_checks(records, exchange, [one.past.before for one in coded])
+    in_nest = {
+        species.euring: species.number("nestling.oldest_day") or 0
+        for species in around.declared.species.values()
+        if species.euring
+    }
+    asked += bird_checks(records, exchange, [one.past.before for one in coded], in_nest)
     asked += _broods(coded)
     asked += _boxes(coded, around)
     asked += _gaps(coded, around)
