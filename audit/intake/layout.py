@@ -311,7 +311,7 @@ def _is_total(
 
 def _is_sum(cell: RawCell, habits: RowHabits) -> bool:
     match = _FUNCTION.match(cell.formula)
-    return match is not None and match[1] in habits.total_functions and bool(_RANGE.search(cell.in_cells))
+    return match is not None and match[1] in habits.total_functions and bool(_RANGE.search(cell.formula))
 
 
 def _is_note(
