@@ -439,3 +439,26 @@ def test_what_a_person_amended_against_the_audit_is_not_called_undecided(declare
     decided = decide_season(season, declared, [Decision("a", AT, "AB", "accept", cells)])
     text = page_text(contents(decided, decided.report, []))
     assert "1 cell changed, 0 kept as typed. 1 finding is left that nobody has settled." in text
+
+
+def test_a_brood_over_new_year_is_one_brood(declared):
+    row = {"date": "2025-12-20", "box": "SL-01", "ring": "SV01001", "event": "ringed", "age": "1"}
+    later = {**row, "date": "2026-01-06", "event": "re-encountered"}
+    visits = [
+        {"date": "2026-01-06", "box": "SL-01", "alive": "1"},
+        {"date": "2026-02-20", "box": "SL-01", "alive": "0"},
+    ]
+    frames = {
+        "handlings": pd.DataFrame([row, later], dtype="str"),
+        "visits": pd.DataFrame(visits, dtype="str"),
+    }
+    (brood,) = brood_accounts(read_season(frames, schemas=declared), declared).broods
+    assert (brood.year, brood.visits, brood.ringed, brood.last_seen) == (2025, 3, 1, "2026-01-06")
+    # two northern seasons stay two, also where boxes are visited in winter
+    frames["handlings"] = pd.DataFrame(
+        [{**row, "date": "2025-06-20"}, {**later, "date": "2026-06-06"}], dtype="str"
+    )
+    assert {one.year for one in brood_accounts(read_season(frames, schemas=declared), declared).broods} == {
+        2025,
+        2026,
+    }

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.handover.season_report.box_order import in_order
+from audit.handover.season_report.breeding_year import breeding_year_of
 from audit.handover.season_report.brood_account import BroodAccount, BroodAccounts, EmptyBox
 from audit.handover.season_report.met_birds import met_birds, visits_made
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from audit.declarations import Declarations
+    from audit.handover.season_report.breeding_year import BreedingYear
     from audit.handover.season_report.met_birds import MetBird, VisitMade
     from audit.season import Season
 
@@ -53,6 +55,8 @@ class _Whole:
 def brood_accounts(season: Season, declared: Declarations) -> BroodAccounts:
     """Lay out what became of each brood; two broods of one species in one box and year share a line."""
     birds, visits = met_birds(season, declared), visits_made(season)
+    # full-grown birds are met in winter, too
+    year = breeding_year_of(bird.day for bird in birds if not bird.grown)
     last: dict[str, int] = {}
     for bird in birds:
         if bird.ring:
@@ -63,14 +67,14 @@ def brood_accounts(season: Season, declared: Declarations) -> BroodAccounts:
         if season.has("handlings", "tag")
         else None,
         any(bird.has_age for bird in birds),
-        _cleanings(birds, visits) if season.has("visits", "box", "date", "cleaned") else None,
+        _cleanings(birds, visits, year) if season.has("visits", "box", "date", "cleaned") else None,
     )
     handled: dict[_Key, list[MetBird]] = defaultdict(list)
     for bird in birds:
-        handled[bird.species, bird.box, _year(bird.day)].append(bird)
+        handled[bird.species, bird.box, year.of(bird.day)].append(bird)
     visited: dict[_Key, list[VisitMade]] = defaultdict(list)
-    for visit, species in zip(visits, _species_of(visits, birds), strict=True):
-        visited[species, visit.box, _year(visit.day)].append(visit)
+    for visit, species in zip(visits, _species_of(visits, birds, year), strict=True):
+        visited[species, visit.box, year.of(visit.day)].append(visit)
     made = [
         _account(whole, key, handled.get(key, ()), visited.get(key, ()))
         for key in dict.fromkeys([*handled, *visited])
@@ -81,25 +85,27 @@ def brood_accounts(season: Season, declared: Declarations) -> BroodAccounts:
     return BroodAccounts(tuple(broods), tuple(_empty(whole, season, made)), whole.has_ages)
 
 
-def _species_of(visits: Sequence[VisitMade], birds: Iterable[MetBird]) -> Iterator[str]:
+def _species_of(visits: Sequence[VisitMade], birds: Iterable[MetBird], year: BreedingYear) -> Iterator[str]:
     """Give each visit the species handled nearest in time in its box and year."""
     handled: dict[tuple[str, int], set[tuple[int, str]]] = defaultdict(set)
     for bird in birds:
         if bird.day:
-            handled[bird.box, _year(bird.day)].add((bird.day, bird.species))
+            handled[bird.box, year.of(bird.day)].add((bird.day, bird.species))
     for visit in visits:
-        near = handled.get((visit.box, _year(visit.day)), ())
+        near = handled.get((visit.box, year.of(visit.day)), ())
         yield min((abs(day - visit.day), day, name) for day, name in near)[2] if near else ""
 
 
-def _cleanings(birds: Iterable[MetBird], visits: Iterable[VisitMade]) -> dict[tuple[str, int], int]:
+def _cleanings(
+    birds: Iterable[MetBird], visits: Iterable[VisitMade], year: BreedingYear
+) -> dict[tuple[str, int], int]:
     last: dict[tuple[str, int], int] = {}
     for bird in birds:
-        key = bird.box, _year(bird.day)
+        key = bird.box, year.of(bird.day)
         last[key] = max(bird.day, last.get(key, 0))
     found: dict[tuple[str, int], int] = {}
     for visit in visits:
-        key = visit.box, _year(visit.day)
+        key = visit.box, year.of(visit.day)
         if visit.cleaned and visit.day > last.get(key, 0):
             found[key] = max(visit.day, found.get(key, 0))
     return found
@@ -166,10 +172,6 @@ def _heads(handled: Iterable[MetBird]) -> int:
 
 def _most(counts: Iterable[int | None]) -> int | None:
     return max((count for count in counts if count is not None), default=None)
-
-
-def _year(day: int) -> int:
-    return dt.date.fromordinal(day).year if day else 0
 
 
 def _iso(day: int) -> str:
