@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.models.reads import Passages, Reads, Spells
 
-__all__ = ["Passed", "passages"]
+__all__ = ["Models", "Passed", "passages"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
     declared = declarations_of(schemas)
     source = Path(source)
     with open_log(source, declared) as log:
-        asked = _Models(declared, log)
+        asked = Models(declared, log.tags)
         found, spells, repeated = follow(log.chunks(), asked.ask)
         heard = Heard(**log.table(relations.heard(log.relation)))
         files = tuple(
@@ -149,10 +149,10 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
 _GHOSTS_SHOWN = 6
 
 
-class _Models:
+class Models:
     """The models with their declared numbers, and the marker tags met so far."""
 
-    def __init__(self, declared: Declarations, log: DetectionLog) -> None:
+    def __init__(self, declared: Declarations, tags: tuple[str, ...]) -> None:
         def under(name: str) -> dict[str, object]:
             start = f"antennas.{name}."
             return {
@@ -168,11 +168,11 @@ class _Models:
         )
         limits = declared.loggers.limits
         named = {str(tag) for tag in limits["reading.marker_tags"].value}
-        labels = {*tag_codes([*named, *log.tags])[0]} & named if named else set()
-        self.named = {code for code, tag in enumerate(log.tags) if tag in labels}
+        labels = {*tag_codes([*named, *tags])[0]} & named if named else set()
+        self.named = {code for code, tag in enumerate(tags) if tag in labels}
         self.markers = set(self.named)
         self.ghosts: set[int] = set()
-        self.tags = log.tags
+        self.tags = tags
         self.reads_most = int(declared.settings["antennas.ghosts.reads_most"].value)
         self.times_rarer = float(declared.settings["antennas.ghosts.times_rarer"].value)
         self.least_s = float(limits["reading.marker_least_s"].value)
@@ -189,7 +189,7 @@ class _Models:
         return find_passages(without_tags(birds, markers), spells, self.limits), spells
 
 
-def _told(log: DetectionLog, asked: _Models) -> tuple[str, ...]:
+def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
     told = []
     if asked.markers:
         tags = ", ".join(log.tags[code] for code in sorted(asked.markers))

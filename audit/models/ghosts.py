@@ -87,7 +87,9 @@ def find_ghosts(
 
 def _boxes_of(reads: Reads, n: int) -> list[set[int]]:
     """Boxes at which each code was read."""
-    pair = np.unique(np.stack([reads.tag, reads.box]), axis=1) if len(reads.at) else np.empty((2, 0), int)
+    other = np.ones(len(reads.at), dtype=np.bool_)
+    other[1:] = (reads.tag[1:] != reads.tag[:-1]) | (reads.box[1:] != reads.box[:-1])
+    pair = np.stack([reads.tag[other], reads.box[other]])
     found: list[set[int]] = [set() for _ in range(n)]
     for tag, box in pair.T:
         found[int(tag)].add(int(box))
