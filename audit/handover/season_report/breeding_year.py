@@ -39,8 +39,8 @@ def breeding_year_of(days: Iterable[int]) -> BreedingYear:
     Returns
     -------
     BreedingYear
-        One that begins in the middle of the longest time without young in the hand, whatever the year, where less
-        than two months around New Year are without them.
+        One that begins in the middle of the longest time without young in the hand, whatever the year, where
+        less than two months around New Year are without them.
 
     Examples
     --------
