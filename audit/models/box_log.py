@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -103,7 +104,7 @@ def box_logs(
     BoxLog
     """
     edges = np.flatnonzero(np.diff(reads.box, prepend=reads.box[:1] - 1, append=reads.box[-1:] + 1))
-    for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
+    for low, high in pairwise(edges.tolist()):
         yield _of_box(reads, slice(low, high), (gap, bout), markers, reads_least, span)
 
 
@@ -127,7 +128,7 @@ def _of_box(
     told = [np.sort(at[sure & (antenna == side)], kind="stable") for side in (OUTER, INNER)]
     beats = [
         (side, at[low:high][antenna[low:high] == side])
-        for low, high in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
+        for low, high in pairwise(edges.tolist())
         if is_marker[low]
         for side in (OUTER, INNER)
     ]

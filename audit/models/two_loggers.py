@@ -1,0 +1,108 @@
+"""Two loggers, one for each antenna: how far their clocks are apart, by the birds that cross both."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["Apart", "clocks_apart"]
+
+_SECOND_MS = 1000.0
+_TURNS = 20
+#: A peak must rise so many standard deviations above what chance heaps up.
+_SURE = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """How far two clocks are apart.
+
+    Attributes
+    ----------
+    offset_s : float
+        Seconds by which the clock of the inner antenna is ahead of that of the outer one.
+    sd_s : float
+        Its standard deviation.
+    n : int
+        Crossings that tell.
+    """
+
+    offset_s: float
+    sd_s: float
+    n: int
+
+
+def clocks_apart(
+    outer_tag: Ints,
+    outer_at: Ints,
+    inner_tag: Ints,
+    inner_at: Ints,
+    *,
+    farthest_s: float = 7200.0,
+    crossing_s: float = 10.0,
+) -> Apart | None:
+    """Find how far the clock of the inner antenna is ahead of that of the outer one.
+
+    Parameters
+    ----------
+    outer_tag, outer_at : numpy.ndarray of int, shape (n,)
+        Groups of reads at the outer antenna: the tag, and the middle of the group in milliseconds.
+    inner_tag, inner_at : numpy.ndarray of int, shape (m,)
+        The same at the inner antenna.
+    farthest_s : float
+        Clocks are looked for within so many seconds.
+    crossing_s : float
+        A crossing from one antenna to the other takes less, in seconds.
+
+    Returns
+    -------
+    Apart or None
+        Nothing where no heap of differences stands out.
+
+    Notes
+    -----
+    A bird going in is heard later at the inner antenna by the time that it takes, one going out sooner by as
+    much. As birds go in as often as they go out, the two humps lie evenly about the difference of the clocks:
+    it is the mean of both.
+    """
+    off = _differences(outer_tag, outer_at, inner_tag, inner_at, farthest_s * _SECOND_MS)
+    if len(off) < 2:  # noqa: PLR2004 - one difference has no middle
+        return None
+    width = crossing_s * _SECOND_MS
+    ends = np.searchsorted(off, off + 2 * width, side="right")
+    best = int(np.argmax(ends - np.arange(len(off))))
+    count = int(ends[best]) - best
+    chance = len(off) * width / (farthest_s * _SECOND_MS)
+    if count < chance + _SURE * np.sqrt(chance + 1):
+        return None
+    middle = float(np.median(off[best : ends[best]]))
+    near = off[best : ends[best]]
+    for _ in range(_TURNS):
+        near = off[np.abs(off - middle) <= width]
+        new = float(near.mean())
+        if abs(new - middle) < 1:
+            break
+        middle = new
+    return Apart(middle / _SECOND_MS, float(near.std()) / np.sqrt(len(near)) / _SECOND_MS, len(near))
+
+
+def _differences(outer_tag: Ints, outer_at: Ints, inner_tag: Ints, inner_at: Ints, farthest: float) -> Floats:
+    """All differences of groups of one tag, inner less outer, in order."""
+    found = []
+    for tag in np.intersect1d(outer_tag, inner_tag).tolist():
+        one = np.sort(outer_at[outer_tag == tag]).astype(np.float64)
+        other = np.sort(inner_at[inner_tag == tag]).astype(np.float64)
+        low = np.searchsorted(other, one - farthest)
+        count = np.searchsorted(other, one + farthest, side="right") - low
+        of = np.repeat(np.arange(len(one)), count)
+        at = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count) + low[of]
+        found.append(other[at] - one[of])
+    return np.sort(np.concatenate(found)) if found else np.zeros(0)

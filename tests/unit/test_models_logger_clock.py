@@ -1,0 +1,175 @@
+"""The clock of a box logger: marker tags, visits, steps, two loggers."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+
+from audit.declarations.load import load_declarations
+from audit.models.clock_steps import Anchors, ClockLimits
+from audit.models.logger_clock import logger_clock
+from audit.models.two_loggers import clocks_apart
+from audit.models.visit_anchors import visit_anchors
+
+HOUR = 3_600_000
+DAY = 24 * HOUR
+#: 2026-04-01
+START = 20544 * DAY
+DAYS = 40
+
+
+@pytest.fixture(scope="module")
+def limits():
+    settings = load_declarations().settings
+    told = {one.name: settings[f"antennas.clock.{one.name}"].value for one in fields(ClockLimits)}
+    return ClockLimits(
+        **{name: tuple(value) if isinstance(value, list) else value for name, value in told.items()}
+    )
+
+
+def _log(seed, *, ahead=0.0, ppm=0.0, wobble=0.0, steps=(), minutes=15, visits=(5, 20, 33), visit_sd=1.0):
+    """True moments in order, what the clock showed, positions of beats, and visits."""
+    random = np.random.default_rng(seed)
+    beats = START + random.uniform(0, minutes * 60_000) + np.arange(0, DAYS * 1440, minutes) * 60_000.0
+    beats = beats[random.random(len(beats)) < 0.94] + random.normal(0, 150)
+    birds = START + np.floor(random.uniform(0, DAYS, 2000)) * DAY + random.uniform(20, 28, 2000) * HOUR
+    known = START + np.array(visits) * DAY + 10 * HOUR
+    true = np.concatenate([beats, birds, known])
+    kind = np.repeat([0, 1, 2], [len(beats), len(birds), len(known)])
+    order = np.argsort(true, kind="stable")
+    true, kind = true[order], kind[order]
+    off = ahead * 1000 + ppm * 1e-6 * (true - START) + wobble * 1000 * np.sin((true - START) / (6 * DAY))
+    for day, seconds in steps:
+        off = off + np.where(true >= START + day * DAY, seconds * 1000.0, 0.0)
+    at = np.flatnonzero(kind == 2)
+    anchors = Anchors(at, true[at] + random.normal(0, visit_sd * 1000, len(at)))
+    return true, np.rint(true + off).astype(np.int64), np.flatnonzero(kind == 0), anchors
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        (),
+        ((10.42, 3600),),
+        ((10.42, -3600),),
+        ((10.42, 1234),),
+        ((10.42, -500),),
+        ((10.42, 3600), (25.3, -3600)),
+        ((12.4, -26.25 * 365.25 * 86400),),
+    ],
+)
+@pytest.mark.parametrize("minutes", [1, 15])
+def test_every_read_is_right_within_two_seconds_where_a_marker_beats(steps, minutes, limits):
+    true, stored, beats, anchors = _log(1, ahead=47, ppm=30, wobble=2, steps=steps, minutes=minutes)
+    clock = logger_clock(stored, limits, beats=beats, anchors=anchors)
+    assert len(clock.pieces) == 1 + len(steps)
+    assert all(piece.known for piece in clock.pieces)
+    assert np.abs(clock.corrected(stored) - true).max() < 2000
+
+
+def test_the_worked_drift_of_thirty_parts_in_a_million(limits):
+    # worked out beforehand: set on day 0, ahead 78 s on day 30: 2.6 s a day, 30.1 ppm; 32.5 s on day 12.5
+    shown = START + np.array([0, 12.5, 30]) * DAY
+    off = np.array([0, 32.5, 78]) * 1000
+    stored = (shown + np.array([0, 0, 78_000])).astype(np.int64)
+    clock = logger_clock(stored, limits, anchors=Anchors(np.array([0, 2]), (stored - off)[[0, 2]]))
+    assert clock.pieces[0].drift * 1e6 == pytest.approx(30.1, abs=0.05)
+    assert clock.offset[1] / 1000 == pytest.approx(32.5, abs=0.01)
+
+
+def test_pieces_are_named(limits):
+    _, stored, beats, anchors = _log(2, steps=((10.42, 3600), (20.4, -3600)), visits=(5, 15, 33))
+    clock = logger_clock(stored, limits, beats=beats, anchors=anchors)
+    assert [piece.kind for piece in clock.pieces] == ["right", "hour", "right"]
+    _, stored, beats, anchors = _log(2, steps=((12.4, -26.25 * 365.25 * 86400),))
+    assert [one.kind for one in logger_clock(stored, limits, beats=beats, anchors=anchors).pieces] == [
+        "right",
+        "reset",
+    ]
+
+
+def test_day_and_month_exchanged(limits):
+    # 3 May 2026 shown as 5 March 2026
+    may, march = (np.datetime64(day, "ms").astype(np.int64) for day in ("2026-05-03T21", "2026-03-05T21"))
+    true = may + np.arange(0, 6) * HOUR // 2
+    stored = march + np.arange(0, 6) * HOUR // 2
+    clock = logger_clock(stored, limits, anchors=Anchors(np.array([2]), true[[2]].astype(float)))
+    assert [piece.kind for piece in clock.pieces] == ["exchanged"]
+    assert (clock.corrected(stored) == true).all()
+
+
+def test_without_anything_known_nothing_is_changed(limits):
+    _, stored, _, _ = _log(3)
+    clock = logger_clock(stored, limits)
+    assert (clock.corrected(stored) == stored).all()
+
+
+def test_a_leap_that_nothing_measures_is_not_known(limits):
+    stored = np.concatenate([START + np.arange(5) * HOUR, np.arange(5) * HOUR + 946_684_800_000]).astype(
+        np.int64
+    )
+    clock = logger_clock(stored, limits)
+    assert [piece.known for piece in clock.pieces] == [True, False]
+    assert np.isnan(clock.pieces[1].offset_s)
+    assert (clock.corrected(stored) == stored).all()
+
+
+def test_one_visit_far_off_does_not_move_the_others(limits):
+    true, stored, beats, anchors = _log(4, ahead=20, visits=(3, 8, 15, 22, 30))
+    wrong = anchors.true.copy()
+    wrong[2] += 9000
+    clock = logger_clock(stored, limits, beats=beats, anchors=Anchors(anchors.place, wrong))
+    assert np.abs(clock.corrected(stored) - true).max() < 2500
+
+
+@pytest.mark.parametrize("ahead", [0, 95, 3600, -7200])
+def test_tags_read_by_hand_and_by_the_logger_at_one_visit(ahead):
+    random = np.random.default_rng(5)
+    hand_tag = np.repeat(np.arange(4), 2)
+    visits = START + np.array([10, 20])[np.tile([0, 1], 4)] * DAY + 11 * HOUR
+    hand_at = visits + random.uniform(0, 600_000, 8)
+    birds = np.sort(START + random.uniform(0, 30, 3000) * DAY)
+    at = np.concatenate([birds, hand_at + random.normal(0, 3000, 8)])
+    tag = np.concatenate([random.integers(0, 9, 3000), hand_tag])
+    order = np.argsort(at)
+    stored = np.rint(at[order] + ahead * 1000).astype(np.int64)
+    found = visit_anchors(hand_tag, hand_at, tag[order], stored, within_s=30, farthest_h=26, pause_h=3)
+    assert len(found.place) == 2
+    assert ((stored[found.place] - found.true) / 1000).tolist() == pytest.approx([ahead, ahead], abs=4)
+
+
+def test_tags_that_were_never_read_together_tell_nothing():
+    random = np.random.default_rng(6)
+    stored = np.sort(START + random.uniform(0, 30, 3000) * DAY).astype(np.int64)
+    tag = random.integers(0, 9, 3000)
+    hand_at = START + 10 * DAY + random.uniform(0, HOUR, 3)
+    found = visit_anchors(np.arange(3), hand_at, tag, stored, within_s=30, farthest_h=26, pause_h=3)
+    assert len(found.place) == 0
+
+
+@pytest.mark.parametrize("ahead", [0.0, 0.5, 2.0, -47.0, 3600.0])
+def test_two_loggers_are_held_together_by_the_birds(ahead):
+    random = np.random.default_rng(7)
+    moments = np.sort(START + random.uniform(0, 20, 400) * DAY)
+    tag = random.integers(0, 5, 400)
+    # a log-normal crossing with a median of half a second, as assumed in the worked example
+    crossing = random.lognormal(np.log(500), 0.5, 400) * np.where(np.arange(400) % 2, 1, -1)
+    outer, inner = random.random((2, 400)) < 0.85
+    found = clocks_apart(
+        tag[outer],
+        np.rint(moments[outer] / 1000).astype(np.int64) * 1000,
+        tag[inner],
+        np.rint((moments + crossing + ahead * 1000)[inner] / 1000).astype(np.int64) * 1000,
+    )
+    assert found is not None
+    assert found.offset_s == pytest.approx(ahead, abs=0.3)
+
+
+def test_birds_that_never_cross_tell_nothing_of_two_clocks():
+    random = np.random.default_rng(8)
+    moments = (START + random.uniform(0, 20, (2, 300)) * DAY).astype(np.int64)
+    assert (
+        clocks_apart(random.integers(0, 5, 300), moments[0], random.integers(0, 5, 300), moments[1]) is None
+    )

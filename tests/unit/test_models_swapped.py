@@ -1,0 +1,81 @@
+"""Antennas exchanged: seen by young birds and by how nights begin."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+from simulated_health import Habits, invent, random_habits
+
+from audit.declarations.load import load_declarations
+from audit.models.box_log import Heard, box_logs
+from audit.models.reads import Reads
+from audit.models.swapped import Swap, SwapLimits, swapped
+
+
+@pytest.fixture(scope="module")
+def limits():
+    settings = load_declarations().settings
+    return SwapLimits(
+        **{one.name: settings[f"antennas.swapped.{one.name}"].value for one in fields(SwapLimits)}
+    )
+
+
+def _boxes(made, *, mirror):
+    reads = made.reads
+    side = (1 - reads.antenna).astype(np.int8) if mirror else reads.antenna
+    turned = Reads(reads.box, reads.tag, reads.at, side)
+    return [log.groups for log in box_logs(turned, 10.0, 600.0, np.zeros(0, dtype=np.int64), 3, made.span)]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_boxes_with_a_brood_tell(seed, limits):
+    habits = Habits(boxes=5, chicks=(3, 5), nights=35)
+    made = invent(seed, habits)
+    right, wrong = ([swapped(one, limits) for one in _boxes(made, mirror=way)] for way in (False, True))
+    assert max(one.p for one in right) < 0.05
+    # broods that come too late, or too early for the log, tell nothing
+    assert all(one.p > 0.9 for one in wrong if one.young >= 3)
+    assert any(one.young >= 3 for one in wrong)
+    assert all(one.young_mirrored == one.young for one in wrong)
+
+
+def test_no_box_is_called_exchanged_that_is_not(limits):
+    for seed in range(20, 28):
+        made = invent(seed, random_habits(np.random.default_rng(seed)))
+        assert all(swapped(one, limits).p < 0.5 for one in _boxes(made, mirror=False))
+
+
+def test_tags_known_to_be_of_nestlings_tell_at_once(limits):
+    # first inside only, then out, in, out, in
+    kinds = np.array([1, 3, 2, 3, 2], dtype=np.int8)
+    by = np.array([[False, True, True, True, True], [True, True, True, True, True]])
+    at = np.arange(5, dtype=np.int64) * 3_600_000
+    two = Heard(
+        np.repeat([4, 5], 5).astype(np.int32),
+        np.tile(at, 2),
+        np.tile(at, 2),
+        np.tile(by, 2),
+        np.tile(kinds, 2),
+    )
+    turn = {2: 3, 3: 2}
+    mirrored = Heard(
+        two.tag,
+        two.begin,
+        two.stop,
+        two.by[::-1],
+        np.array([turn.get(k, 0) for k in two.kind.tolist()], dtype=np.int8),
+    )
+    known = frozenset({4, 5})
+    assert swapped(two, limits, hatched=known).p < 0.001
+    found = swapped(mirrored, limits, hatched=known)
+    # 0.02 beforehand, twice odds of nine: 81 / (49 + 81)
+    assert found.p == pytest.approx(81 / 130)
+    assert found.sentence == "2 of 2 young birds were first heard as from outside."
+    # habits need nights, and these birds have one
+    assert swapped(mirrored, limits).p == pytest.approx(limits.before)
+
+
+def test_nothing_known_is_said():
+    assert Swap(0.02, 0, 0, 0, 0).sentence == "No bird tells which antenna is the inner one."
