@@ -29,13 +29,21 @@ class Beliefs:
         Probability of the state behind the link before, and of that in front of this link.
     within : numpy.ndarray, shape (2, 2, n)
         Probability of the states in front of this link and behind it.
-    log_likelihood : float
-        Natural logarithm of the likelihood of all chains.
+    predicted : numpy.ndarray, shape (n,)
+        Natural logarithm of the likelihood of each link given those before it in its chain.
+    behind : numpy.ndarray, shape (2, n)
+        Natural logarithm of the likelihood of all later links of the chain, by the state behind this one.
     """
 
     before: Floats
     within: Floats
-    log_likelihood: float
+    predicted: Floats
+    behind: Floats
+
+    @property
+    def log_likelihood(self) -> float:
+        """Natural logarithm of the likelihood of all chains."""
+        return float(self.predicted.sum())
 
 
 def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], first: Floats) -> Beliefs:
@@ -69,7 +77,7 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     n = len(fresh)
     if n == 0:
         none = np.empty((2, 2, 0))
-        return Beliefs(none, none, 0.0)
+        return Beliefs(none, none, np.empty(0), np.empty((2, 0)))
     gaps = gaps.copy()
     start = np.broadcast_to(first if first.ndim == 2 else first[:, None], (2, n))  # noqa: PLR2004
     gaps[:, :, fresh] = start[None, :, fresh]
@@ -84,9 +92,9 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     links /= size
     total = _totals(links)
     ahead, behind = _ends(total)
-    forward, likelihood = _forward(links, ahead, n)
-    likelihood += float(np.log(size).T.reshape(-1)[:n].sum())
-    backward = _backward(links, behind, n)
+    forward, predicted = _forward(links, ahead, n)
+    backward, passed = _backward(links, behind, n)
+    logs = np.log(size).T.reshape(-1)[:n]
     prior = np.empty((2, n))
     prior[:, 0], prior[:, 1:] = 0.5, forward[:, :-1]
     seen = np.stack([events[b, 0] * backward[0] + events[b, 1] * backward[1] for b in (0, 1)])
@@ -95,7 +103,15 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     within = arrived[:, None] * events * backward[None, :]
     before /= np.maximum(before.sum(axis=(0, 1)), _TINY)
     within /= np.maximum(within.sum(axis=(0, 1)), _TINY)
-    return Beliefs(before, within, likelihood)
+    # sums over the later links of a chain, from the end of all
+    later = np.cumsum((passed + logs)[::-1])[::-1]
+    chain = np.cumsum(fresh) - 1
+    beyond = np.append(later[1:], 0.0)
+    ends = np.append(np.flatnonzero(fresh)[1:], n) - 1
+    rest = beyond - beyond[ends][chain]
+    with np.errstate(divide="ignore"):
+        following = np.log(2 * backward) + rest
+    return Beliefs(before, within, predicted + logs, following)
 
 
 def _blocks(values: Floats, long: int, wide: int, fill: float) -> Floats:
@@ -128,7 +144,7 @@ def _ends(total: Floats) -> tuple[Floats, Floats]:
         one, other = one * a + other * c, one * b + other * d
         scale = one + other or 1.0
         one, other = one / scale, other / scale
-    one, other = 1.0, 1.0
+    one, other = 0.5, 0.5
     for k in range(wide - 1, -1, -1):
         behind[:, k] = one, other
         a, b, c, d = cells[k]
@@ -138,8 +154,8 @@ def _ends(total: Floats) -> tuple[Floats, Floats]:
     return ahead, behind
 
 
-def _forward(links: Floats, ahead: Floats, n: int) -> tuple[Floats, float]:
-    """State behind each link given all before, shape (2, n), and the log likelihood."""
+def _forward(links: Floats, ahead: Floats, n: int) -> tuple[Floats, Floats]:
+    """State behind each link given all before, shape (2, n), and the log likelihood of each."""
     _, _, long, wide = links.shape
     found, scales = np.empty((2, long, wide)), np.empty((long, wide))
     one, other = ahead
@@ -152,13 +168,13 @@ def _forward(links: Floats, ahead: Floats, n: int) -> tuple[Floats, float]:
         one, other = one / scale, other / scale
         found[0, step], found[1, step], scales[step] = one, other, scale
     flat = found.transpose(0, 2, 1).reshape(2, -1)[:, :n]
-    return flat, float(np.log(scales.T.reshape(-1)[:n]).sum())
+    return flat, np.log(scales.T.reshape(-1)[:n])
 
 
-def _backward(links: Floats, behind: Floats, n: int) -> Floats:
-    """Likelihood of all behind each link given the state there, up to a factor, shape (2, n)."""
+def _backward(links: Floats, behind: Floats, n: int) -> tuple[Floats, Floats]:
+    """Likelihood of all behind each link given the state there, summing to one, and the logs of the sums."""
     _, _, long, wide = links.shape
-    found = np.empty((2, long, wide))
+    found, scales = np.empty((2, long, wide)), np.empty((long, wide))
     one, other = behind
     for step in range(long - 1, -1, -1):
         found[0, step], found[1, step] = one, other
@@ -167,5 +183,5 @@ def _backward(links: Floats, behind: Floats, n: int) -> Floats:
             links[1, 0, step] * one + links[1, 1, step] * other,
         )
         scale = np.maximum(one + other, _TINY)
-        one, other = one / scale, other / scale
-    return found.transpose(0, 2, 1).reshape(2, -1)[:, :n]
+        one, other, scales[step] = one / scale, other / scale, scale
+    return found.transpose(0, 2, 1).reshape(2, -1)[:, :n], np.log(scales.T.reshape(-1)[:n])

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Between", "Waits", "between", "bin_of", "waits_from"]
+__all__ = ["Between", "Waits", "between", "bin_of", "density_of", "waits_from"]
 
 #: So many crossings in a row may have been missed between two groups.
 _MOST_MISSED = 5
@@ -102,19 +102,25 @@ def waits_from(bins: Ints, weights: Floats) -> Waits:
     weights : numpy.ndarray, shape (2, n)
         How sure it is that the bird was outside, or inside, all the time.
     """
-    density = np.empty((2, _N))
-    seen = np.bincount(bins, weights.sum(axis=0), _N)
-    ground = np.convolve(seen, _KERNEL, mode="same") + _UNSEEN
-    for state in (0, 1):
-        counts = np.convolve(np.bincount(bins, weights[state], _N), _KERNEL, mode="same")
-        counts = counts + ground / ground.sum() + _UNSEEN
-        density[state] = counts / counts.sum() / _WIDTHS
+    density = np.stack([_density(np.bincount(bins, one, _N), bins, 1.0) for one in weights])
     missed = np.empty((2, _MOST_MISSED + 1, _N))
     missed[:, 0] = density
     for n in range(1, _MOST_MISSED + 1):
         for state in (0, 1):
             missed[state, n] = _joined(density[state], missed[1 - state, n - 1])
     return Waits(density, missed, (density * _WIDTHS * _CENTRES).sum(axis=1))
+
+
+def density_of(bins: Ints, weights: Floats, worth: float) -> Floats:
+    """Return the density of waits by their weights, drawn towards all by so many of them, shape (bins,)."""
+    return _density(np.bincount(bins, weights, _N), bins, worth)
+
+
+def _density(counts: Floats, bins: Ints, worth: float) -> Floats:
+    ground = np.convolve(np.bincount(bins, minlength=_N), _KERNEL, mode="same") + _UNSEEN
+    smooth = np.convolve(counts, _KERNEL, mode="same") + worth * ground / ground.sum() + _UNSEEN
+    found: Floats = smooth / smooth.sum() / _WIDTHS
+    return found
 
 
 @dataclass(frozen=True, slots=True)

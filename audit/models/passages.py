@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.passage_chains import Chains, Limits, chains_of
 from audit.models.passage_events import PASSAGE
 from audit.models.passage_hearing import no_spells
-from audit.models.passage_learning import Chains, Habits, Limits, Weighed, chains_of, learn, weigh
+from audit.models.passage_learning import learn, weigh
 from audit.models.read_groups import WAY_IN, WAY_OUT, Groups, find_gap, group_reads
 from audit.models.reads import Passages, Reads
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.models.passage_weighing import Habits, Weighed
     from audit.models.reads import Spells
 
     Ints = NDArray[np.int64]

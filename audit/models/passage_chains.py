@@ -1,0 +1,87 @@
+"""Groups of birds laid out one behind the other, ready to be weighed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.passage_events import SIGHTS, see
+from audit.models.passage_hearing import Hearing
+from audit.models.passage_waits import bin_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.models.read_groups import Groups
+    from audit.models.reads import Reads, Spells
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["Chains", "Limits", "chains_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Numbers of ``antennas.yaml`` under ``passages``; see there."""
+
+    gap_s: float
+    gap_least_s: float
+    gap_most_s: float
+    gap_reads: int
+    sitting_from_s: float
+    within_s: float
+    report_from: float
+    unknown_from: float
+    reads_least: int
+    start_efficiency: float
+    start_passages: float
+    start_looks: float
+    weight_efficiency: float
+    weight_shares: float
+    learn_groups: int
+    turns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chains:
+    """Groups of birds one behind the other, with everything that does not change while learning.
+
+    Attributes
+    ----------
+    groups : Groups
+    box, tag : numpy.ndarray of int32, shape (n,)
+        Of each group.
+    bird : numpy.ndarray of int, shape (n,)
+        Number of the tag at its box.
+    wait : numpy.ndarray, shape (n,)
+        Seconds since the group before in which an antenna could hear.
+    bins : numpy.ndarray of int, shape (n,)
+        Bins of these.
+    sights : numpy.ndarray of int, shape (n,)
+        Pair of pieces of antennas and what the group looks like, as one number.
+    hearing : Hearing
+    """
+
+    groups: Groups
+    box: NDArray[np.int32]
+    tag: NDArray[np.int32]
+    bird: Ints
+    wait: Floats
+    bins: Ints
+    sights: Ints
+    hearing: Hearing
+
+
+def chains_of(reads: Reads, groups: Groups, spells: Spells) -> Chains:
+    """Lay out the groups of reads as chains."""
+    box, tag = reads.box[groups.begin], reads.tag[groups.begin]
+    since = np.concatenate([groups.start[:1], groups.stop[:-1]])
+    since = np.where(groups.fresh, groups.start, since)
+    hearing = Hearing.at(spells, box, since, groups.start)
+    wait = np.maximum((groups.start - since) / 1000.0 - hearing.silent, 0.0)
+    bird = np.cumsum(groups.fresh) - 1
+    sights = hearing.pair * SIGHTS + see(groups)
+    return Chains(groups, box, tag, bird, wait, bin_of(wait), sights, hearing)

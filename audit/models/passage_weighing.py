@@ -1,0 +1,284 @@
+"""Weigh what birds did, group by group, with what is believed of them and of the antennas."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.passage_chain import forward_backward
+from audit.models.passage_events import LOOK, PASSAGE, REST, SIGHTS, Manners, heard_by, likelihoods
+from audit.models.passage_waits import Waits, between
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.models.passage_chain import Beliefs
+    from audit.models.passage_chains import Chains, Limits
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+__all__ = [
+    "Habits",
+    "Own",
+    "Weighed",
+    "as_all",
+    "by_pair",
+    "crossings",
+    "own_beliefs",
+    "seen",
+    "weigh_once",
+]
+
+
+#: Something that no model knows: a hole in the roof, an exchanged tag, a bird carried in.
+_WONDER = 1e-4
+_SMALL = 1e-12
+#: Chance that a bird that has never flown does so at its next group.
+_FLIGHT = 0.02
+#: An efficiency told for a dead antenna is worth so many crossings.
+_OFF_WORTH = 1000.0
+_TINY = np.finfo(float).tiny
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What was learnt of a log.
+
+    Attributes
+    ----------
+    manners : Manners
+    waits : Waits
+    efficiency : float
+        Of an antenna of which nothing else is known.
+    nest_shares : numpy.ndarray, shape (2,)
+        Shares of looks and rests of birds that have never flown.
+    nest_wait : numpy.ndarray, shape (bins,)
+        Density of the time between these, per second.
+    """
+
+    manners: Manners
+    waits: Waits
+    efficiency: float
+    nest_shares: Floats
+    nest_wait: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Probabilities of everything that happened, by group.
+
+    Attributes
+    ----------
+    did : numpy.ndarray, shape (2, 3, n)
+        Of the state before the group and of passage, look and rest.
+    none, one : numpy.ndarray, shape (2, n)
+        Of the state behind the group before, and of no missed crossing since, or one.
+    lost : numpy.ndarray, shape (2, n)
+        Expected number of crossings from either state that were missed since the group before.
+    log_likelihood : float
+    bound : numpy.ndarray of bool, shape (n,)
+        Groups of birds that have probably not flown yet.
+    """
+
+    did: Floats
+    none: Floats
+    one: Floats
+    lost: Floats
+    log_likelihood: float
+    bound: Flags
+
+
+@dataclass(frozen=True, slots=True)
+class Own:
+    """What is believed of single birds and antennas.
+
+    Attributes
+    ----------
+    shares : numpy.ndarray, shape (2, 3, birds)
+        Shares of passages, looks and rests by state.
+    first : numpy.ndarray, shape (2, birds)
+        Chance of being outside and inside at first.
+    efficiency : numpy.ndarray, shape (pieces,)
+        Chance that a piece of an antenna hears a crossing.
+    bound : numpy.ndarray of bool, shape (n,)
+        Groups of birds that have not flown yet.
+    """
+
+    shares: Floats
+    first: Floats
+    efficiency: Floats
+    bound: Flags
+
+
+def as_all(chains: Chains, habits: Habits) -> Own:
+    """Believe of each bird and antenna what is believed of all."""
+    told = chains.hearing.told
+    birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
+    return Own(
+        np.repeat(habits.manners.shares[:, :, None], birds, axis=2),
+        np.repeat(habits.manners.first[:, None], birds, axis=1),
+        np.where(np.isnan(told), habits.efficiency, told),
+        np.zeros(len(chains.bird), dtype=np.bool_),
+    )
+
+
+def own_beliefs(chains: Chains, habits: Habits, found: Weighed, limits: Limits, bound: Flags) -> Own:
+    """Believe of each bird and antenna what it shows, drawn towards all others."""
+    birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
+    shares = np.empty((2, 3, birds))
+    for state in (0, 1):
+        for did in (PASSAGE, LOOK, REST):
+            weight = found.did[state, did] + (found.lost[state] if did == PASSAGE else 0.0)
+            weight = np.where(bound, 0.0, weight)
+            shares[state, did] = np.bincount(chains.bird, weight, birds)
+    shares += limits.weight_shares * habits.manners.shares[:, :, None]
+    told = chains.hearing.told
+    before = np.where(np.isnan(told), habits.efficiency, told)
+    worth = np.where(chains.hearing.off, _OFF_WORTH, limits.weight_efficiency)
+    heard, asked = crossings(chains, found)
+    return Own(
+        shares / shares.sum(axis=1, keepdims=True),
+        np.repeat(habits.manners.first[:, None], birds, axis=1),
+        (heard + worth * before) / (asked + worth),
+        bound,
+    )
+
+
+def by_pair(chains: Chains, own: Own) -> Floats:
+    """Efficiencies of both antennas of each pair, shape (2, m)."""
+    found: Floats = own.efficiency[chains.hearing.pairs]
+    return found
+
+
+def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
+    """One pass forward and backward."""
+    n = len(chains.bird)
+    fresh = chains.groups.fresh
+    efficiency = by_pair(chains, own)
+    table = likelihoods(habits.manners, efficiency).reshape(2, 3, -1)
+    ways: Floats = table[:, :, chains.sights] * own.shares[:, :, chains.bird]
+    bound = np.flatnonzero(own.bound)
+    if len(bound):
+        ways[0][:, bound] = 0.0
+        ways[1, PASSAGE, bound] = 0.0
+        for share, did in zip(habits.nest_shares, (LOOK, REST), strict=True):
+            ways[1, did, bound] = table[1, did, chains.sights[bound]] * share
+    events = np.empty((2, 2, n))
+    stays = ways[:, LOOK] + ways[:, REST]
+    for state in (0, 1):
+        events[state, 1 - state], events[state, state] = ways[state, PASSAGE], stays[state]
+    scale = np.maximum(events.max(axis=(0, 1)), _TINY)
+    events /= scale
+    miss = ((1 - efficiency[0]) * (1 - efficiency[1]))[chains.hearing.pair]
+    miss[1:] = (miss[1:] + miss[:-1]) / 2
+    passing = own.shares[:, PASSAGE][:, chains.bird]
+    since = between(habits.waits, chains.bins, passing * miss)
+    gaps = np.empty((2, 2, n))
+    for state in (0, 1):
+        gaps[state, state], gaps[state, 1 - state] = since.stay[state], since.change[state]
+    whole = np.maximum(gaps.sum(axis=(0, 1)), _TINY)
+    gaps /= whole
+    gaps += _WONDER
+    silent = np.flatnonzero(chains.hearing.silent > 0)
+    if len(silent):
+        mixing = _mixing(habits, passing[:, silent], chains.hearing.silent[silent])
+        gaps[:, :, silent] = np.einsum("abn,bcn->acn", mixing, gaps[:, :, silent])
+    if len(bound):
+        gaps[:, :, bound] = 0.0
+        gaps[1, 1, bound] = habits.nest_wait[chains.bins[bound]] / whole[bound]
+    beliefs = forward_backward(gaps, events, fresh, own.first[:, chains.bird])
+    did = ways
+    rows = np.array([0, 1])
+    did[:, PASSAGE] = beliefs.within[rows, 1 - rows]
+    part = beliefs.within[rows, rows] / np.maximum(stays, _TINY)
+    did[:, LOOK] *= part
+    did[:, REST] *= part
+    told = beliefs.before
+    told[:, :, fresh] = 0.0
+    told[:, :, silent] = 0.0
+    told[:, :, bound] = 0.0
+    stay, change = told[rows, rows], told[rows, 1 - rows]
+    lost = stay * since.lost_staying + change * since.lost_changing
+    lost += (stay * since.lost_staying + change * since.back_changing)[::-1]
+    likelihood = beliefs.log_likelihood + float(np.log(scale).sum() + np.log(whole[~fresh]).sum())
+    return Weighed(
+        did,
+        stay * since.none / np.maximum(since.stay, _TINY),
+        change * since.one / np.maximum(since.change, _TINY),
+        lost,
+        likelihood,
+        _flights(chains, habits, table, (scale, whole), beliefs) if len(bound) == 0 else own.bound,
+    )
+
+
+def _flights(
+    chains: Chains, habits: Habits, table: Floats, scales: tuple[Floats, Floats], beliefs: Beliefs
+) -> Flags:
+    """Tell groups of birds that have not flown yet, shape (n,).
+
+    A bird that begins in the nest looks out and rests until it passes out for the first time, or for ever.
+    The likeliest first flight stands where flying at any group is likelier than never to have been bound.
+    """
+    n = len(chains.bird)
+    start = np.flatnonzero(chains.groups.fresh)
+    end = np.append(start[1:], n)
+    scale, whole = scales
+    with np.errstate(divide="ignore"):
+        waited = np.where(chains.groups.fresh, 0.0, np.log(habits.nest_wait[chains.bins]) - np.log(whole))
+        stays = np.tensordot(habits.nest_shares, table[1, LOOK:, chains.sights].T, 1)
+        stayed = waited + np.log((1 - _FLIGHT) * stays / scale)
+        flown = waited + np.log(_FLIGHT * table[1, PASSAGE, chains.sights] / scale)
+    total = np.cumsum(stayed)
+    before = total - stayed
+    before -= before[start][chains.bird]
+    by_flight = before + flown + beliefs.behind[0]
+    never = before[end - 1] + stayed[end - 1]
+    free = np.add.reduceat(beliefs.predicted, start)
+    best = np.maximum(np.maximum.reduceat(by_flight, start), never)
+    place = np.where(by_flight >= best[chains.bird], np.arange(n), n)
+    first = np.minimum(np.minimum.reduceat(place, start), end)
+    first = np.where(best > free, first, start)
+    found: Flags = np.arange(n) < first[chains.bird]
+    return found
+
+
+def _mixing(habits: Habits, passing: Floats, silent: Floats) -> Floats:
+    """How states mix while nobody hears, shape (2, 2, n): two states that change at constant rates."""
+    rate = np.maximum(passing, _SMALL) / habits.waits.mean[:, None]
+    whole = rate[0] + rate[1]
+    fade = np.exp(-np.minimum(whole * silent, 700.0))
+    found = np.empty((2, 2, len(silent)))
+    for state in (0, 1):
+        found[state, 1 - state] = rate[state] / whole * (1 - fade)
+        found[state, state] = 1 - found[state, 1 - state]
+    return found
+
+
+def seen(chains: Chains, found: Weighed) -> Floats:
+    """Return expected numbers of groups, laid out as likelihoods are, shape (2, 3, m, SIGHTS)."""
+    pairs = chains.hearing.pairs.shape[1]
+    counts = np.empty((2, 3, pairs, SIGHTS))
+    for state in (0, 1):
+        for did in (PASSAGE, LOOK, REST):
+            counts[state, did] = np.bincount(chains.sights, found.did[state, did], pairs * SIGHTS).reshape(
+                pairs, SIGHTS
+            )
+    return counts
+
+
+def crossings(chains: Chains, found: Weighed) -> tuple[Floats, Floats]:
+    """Return how many crossings each piece of an antenna heard, and how many it could have heard."""
+    hearing = chains.hearing
+    pieces, pairs = len(hearing.told), hearing.pairs.shape[1]
+    passed = found.did[:, PASSAGE].sum(axis=0)
+    counts: Floats = np.bincount(chains.sights, passed, pairs * SIGHTS).reshape(pairs, SIGHTS).astype(float)
+    asked = counts.sum(axis=1) + np.bincount(hearing.pair, found.lost.sum(axis=0), pairs)
+    heard = heard_by(counts)
+    of = hearing.pairs.ravel()
+    known: Floats = np.bincount(of, heard.ravel(), pieces).astype(float)
+    whole: Floats = np.bincount(of, np.tile(asked, 2), pieces).astype(float)
+    return known, whole
