@@ -136,7 +136,8 @@ class BookFormulas:
         text = cell.findtext("{*}v")
         if kind == "inlineStr":
             return "".join(str(part.text or "") for part in cell.iterfind("{*}is//{*}t"))
-        if text is None:
+        if text is None or (not text and kind != "str"):
+            # some programs write an empty element where a formula was never worked out
             return None
         if kind == "s":
             return self._shared()[int(text)]

@@ -388,3 +388,17 @@ def test_whatever_is_decided_is_read_again(book, drawn):
     clean = written(clean_workbook_part(done), folder)
     same(read_season(clean, schemas=declared()), done.clean)
     assert openpyxl.load_workbook(clean)[SHEET]["A2"].value == "Date"
+
+
+def test_formulas_that_were_never_worked_out_get_their_results(tmp_path):
+    # openpyxl writes formulas with an empty element in the place of a result
+    book = openpyxl.Workbook()
+    book.active.title = "handlings"
+    book.active.append(["date", "box", "ring", "gross_g", "bag_g", "net_g"])
+    book.active.append(["2026-05-04", "SL-01", "SV01001", 330, 25, "=D2-E2"])
+    book.save(tmp_path / "written.xlsx")
+    season = decided(tmp_path / "written.xlsx", {("handlings!2", "gross_g"): "350"})
+    clean = written(clean_workbook_part(season), tmp_path)
+    values = openpyxl.load_workbook(clean, data_only=True)["handlings"]
+    assert [values["D2"].value, values["F2"].value] == [350, 325]
+    assert season.clean.frame("handlings")["net_g"].tolist() == [325.0]
