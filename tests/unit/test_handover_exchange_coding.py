@@ -148,6 +148,13 @@ def test_a_remark_on_a_new_ring_that_the_event_does_not_tell_is_asked_about():
     assert "ring_replaced" not in {c.check for c in made(PULLUS, again).cautions}
 
 
+def test_a_bird_met_again_on_the_day_of_its_ringing_at_an_unknown_time():
+    later = {**PULLUS, "event": "re-encountered", "time": None}
+    records = made(later, PULLUS)
+    assert [coded.record.elapsed for coded in records.coded] == ["00000", "00000"]
+    assert [coded.record.metal_ring for coded in records.coded] == ["4", "2"]
+
+
 def test_without_events_the_first_row_of_a_ring_is_its_ringing():
     row = {name: value for name, value in PULLUS.items() if name != "event"}
     records = made(row, {**row, "date": DAY + dt.timedelta(14)})

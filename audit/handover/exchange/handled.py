@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.season import Season
 
-__all__ = ["Handled", "handled_rows", "texts_of"]
+__all__ = ["RINGED", "Handled", "handled_rows", "texts_of"]
+
+#: What the sheet says of a bird that got its ring.
+RINGED = "ringed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +77,11 @@ class Handled:
 
     @property
     def when(self) -> tuple[dt.date, str]:
-        """Day and time, for sorting; an unknown day comes last."""
-        return self.day or dt.date.max, self.time
+        """Day and time, for sorting; an unknown day comes last.
+
+        Of one day a ringing at an unknown time comes first, and any other handling last.
+        """
+        return self.day or dt.date.max, self.time or ("" if self.event == RINGED else _LATE)
 
 
 def handled_rows(season: Season, declared: Declarations, table: str = "handlings") -> list[Handled]:
@@ -156,6 +162,8 @@ def _day(value: Any) -> dt.date | None:  # noqa: ANN401 - a timestamp, or what s
     return None
 
 
+#: Sorts behind every time of a day.
+_LATE = "24:00"
 #: Decimals of a difference of masses: what lies beyond comes from binary fractions.
 _DECIMALS = 6
 

@@ -6,14 +6,14 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from audit.handover.exchange.handled import RINGED
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from audit.handover.exchange.handled import Handled
 
 __all__ = ["Histories", "Past", "histories"]
-
-_RINGED = "ringed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ def histories(now: Sequence[Handled], earlier: Sequence[Handled] = ()) -> Histor
     wanted = {one.label for one in now}
     of: dict[str, Past] = {}
     for life in lives.values():
-        put_on = [one.event == _RINGED or (not one.event and at == 0) for at, one in enumerate(life)]
+        put_on = [one.event == RINGED or (not one.event and at == 0) for at, one in enumerate(life)]
         ringing: Handled | None = None
         for at, one in enumerate(life):
             if put_on[at] and ringing is None:
