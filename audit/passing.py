@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.archive import relations
+from audit.archive.exchanged import find_exchanged
 from audit.archive.followed import follow
 from audit.archive.log import open_log
 from audit.archive.log_codes import tag_codes
@@ -29,6 +30,7 @@ from audit.models.ghosts import find_ghosts
 from audit.models.health_beliefs import HealthBeliefs
 from audit.models.passages import Limits
 from audit.models.passages import passages as find_passages
+from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from audit.archive.log import DetectionLog
     from audit.declarations import Declarations
     from audit.models.reads import Passages, Reads, Spells
+    from audit.models.swapped import Swap
 
 __all__ = ["Models", "Passed", "passages"]
 
@@ -161,7 +164,10 @@ class Models:
                 if key.startswith(start)
             }
 
-        numbers, health_numbers = under("passages"), under("health")
+        numbers, health_numbers, swap_numbers = under("passages"), under("health"), under("swapped")
+        self.swap_limits = SwapLimits(
+            **{field.name: swap_numbers[field.name] for field in fields(SwapLimits)}  # type: ignore[arg-type]
+        )
         self.limits = Limits(**{field.name: numbers[field.name] for field in fields(Limits)})  # type: ignore[arg-type]
         self.beliefs = HealthBeliefs(
             **{field.name: health_numbers[field.name] for field in fields(HealthBeliefs)}  # type: ignore[arg-type]
@@ -171,6 +177,8 @@ class Models:
         labels = {*tag_codes([*named, *tags])[0]} & named if named else set()
         self.named = {code for code, tag in enumerate(tags) if tag in labels}
         self.markers = set(self.named)
+        self.exchanged: dict[int, Swap] = {}
+        self.exchanged_from = float(limits["reading.exchanged_from"].value)
         self.ghosts: set[int] = set()
         self.tags = tags
         self.reads_most = int(declared.settings["antennas.ghosts.reads_most"].value)
@@ -186,6 +194,8 @@ class Models:
         self.ghosts |= ghosts
         birds = without_tags(reads, ghosts)
         spells = health(birds, self.beliefs, markers=markers)
+        known = self.beliefs, self.swap_limits
+        self.exchanged |= find_exchanged(birds, markers, self.limits.gap_s, known, self.exchanged_from)
         return find_passages(without_tags(birds, markers), spells, self.limits), spells
 
 
@@ -194,6 +204,11 @@ def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
     if asked.markers:
         tags = ", ".join(log.tags[code] for code in sorted(asked.markers))
         told.append(f"Read as marker tags, and not as birds: {tags}.")
+    told += [
+        f"{log.boxes[box]}: its antennas are probably exchanged ({swap.p:.2f}), since {swap.sentence} Look "
+        "which is which at the next planned visit; directions are given as logged."
+        for box, swap in sorted(asked.exchanged.items())
+    ]
     if asked.ghosts:
         few = sorted(asked.ghosts)[:_GHOSTS_SHOWN]
         tags = ", ".join(log.tags[code] for code in few)

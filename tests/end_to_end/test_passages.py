@@ -267,3 +267,39 @@ def test_reads_of_one_box_stand_in_one_piece(frame, tmp_path):
         chunks = list(log.chunks())
     assert [np.unique(chunk.box).tolist() for chunk in chunks] == [[0], [1]]
     assert all(isinstance(chunk, Reads) for chunk in chunks)
+
+
+def test_exchanged_antennas_are_told_of(tmp_path):
+    log = by_events(Sky(seed=6, boxes=1, nights=14, nestlings=4, cycle_s=1.0))
+    frame = logger_files.table(log.reads)
+    path = logger_files.canonical(frame, tmp_path / "log.csv")
+    assert "exchanged" not in " ".join(audit.passages(path).record.told)
+    other = frame["antenna"].map({"outer": "inner", "inner": "outer"})
+    logger_files.canonical(frame.assign(antenna=other), path)
+    assert "SL-01: its antennas are probably exchanged" in " ".join(audit.passages(path).record.told)
+
+
+def test_a_marker_tag_is_no_bird(frame, written, tmp_path):
+    beats = pd.date_range(frame["detected_at"].min().ceil("h"), frame["detected_at"].max(), freq="15min")
+    marker = pd.DataFrame({"box": "SL-01", "detected_at": beats, "tag": "999000000009999"})
+    both = pd.concat([frame, *(marker.assign(antenna=side) for side in ("outer", "inner"))])
+    path = logger_files.canonical(both.sort_values("detected_at"), tmp_path / "log.csv")
+    passed = audit.passages(path)
+    assert [passed.record.tags[code] for code in passed.record.markers] == ["999000000009999"]
+    assert "999000000009999" not in set(passed.table()["tag"])
+    assert len(passed.table()) == pytest.approx(len(rows(written / "passages.csv")), rel=0.02)
+
+
+def test_noise_is_no_bird(frame, tmp_path):
+    noise = pd.DataFrame(
+        {
+            "box": "SL-02",
+            "antenna": "outer",
+            "detected_at": frame["detected_at"].iloc[[1000, 5000]],
+            "tag": ["731000000412345", "512000008800001"],
+        }
+    )
+    path = logger_files.canonical(pd.concat([frame, noise]), tmp_path / "log.csv")
+    passed = audit.passages(path)
+    assert not set(noise["tag"]) & set(passed.table()["tag"])
+    assert "731000000412345" in " ".join(passed.record.told)
