@@ -144,7 +144,18 @@ def test_without_a_licence_the_archive_is_written_but_cannot_be_published(declar
         assert "license" not in table(reader, CORE).columns
 
 
-@pytest.mark.parametrize("written", ["CC-BY-4.0", "cc by 4.0", "https://spdx.org/licenses/CC-BY-4.0.html"])
+@pytest.mark.parametrize(
+    "written",
+    [
+        "CC-BY-4.0",
+        "cc by 4.0",
+        "https://spdx.org/licenses/CC-BY-4.0.html",
+        # the addresses that Creative Commons itself gives
+        "https://creativecommons.org/licenses/by/4.0/",
+        "https://creativecommons.org/licenses/by/4.0/deed.en",
+        "http://creativecommons.org/licenses/by/4.0/legalcode",
+    ],
+)
 def test_a_known_licence_is_known_however_it_is_written(declared, written):
     known = sent_by(declared, licence=written)
     assert known_licence(known)[0] == "CC-BY-4.0"

@@ -86,11 +86,17 @@ def dataset_title(season: str, declared: Declarations) -> str:
 
 def known_licence(declared: Declarations) -> tuple[str, Licence] | None:
     """Find the declared licence that the team means by its short name or one of its addresses."""
-    told = re.sub(r"[\s_]+", "-", one_line(declared.sender.licence)).casefold()
+    told = _plain(declared.sender.licence)
     for name, licence in declared.darwin_core.licences.items():
-        if told in {name.casefold(), licence.legal.casefold(), licence.url.casefold()}:
+        if told in {_plain(name), _plain(licence.legal), _plain(licence.url)}:
             return name, licence
     return None
+
+
+def _plain(licence: str) -> str:
+    """Leave out in what names or addresses of one licence may differ: case, blanks, kind of page."""
+    told = re.sub(r"[\s_]+", "-", one_line(licence)).casefold()
+    return re.sub(r"^https?://(www\.)?|(/(deed|legalcode)(\.[a-z_-]+)?)?/*$", "", told)
 
 
 def licence_of(declared: Declarations) -> str:
