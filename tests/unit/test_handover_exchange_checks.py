@@ -128,6 +128,12 @@ def test_a_brood_may_be_in_the_nest_over_new_year():
     assert caution.check == "hatching_years"
 
 
+def test_questions_name_a_ring_as_it_is_read():
+    said = [caution.said for caution in made(PULLUS, PULLUS).cautions]
+    assert "Ring SV03001 was put on before." in said
+    assert not [one for one in said if "SV..." in one]
+
+
 def test_ages_of_earlier_seasons_count():
     earlier = [{**PULLUS, "date": DAY.replace(year=2025), "age": "4"}]
     row = {**PULLUS, "event": "re-encountered"}

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from audit.handover.exchange.bird import NESTLING
 from audit.handover.exchange.fate import DEAD
 from audit.handover.exchange.record_checks import day_of
+from audit.handover.exchange.ring_padding import unpadded
 from audit.models.age_code import hatching_years
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def _years(life: _Life, past: tuple[Handled, ...], stay: dt.timedelta) -> Iterat
 def _ringing(life: _Life, exchange: ExchangeDeclarations) -> Iterator[tuple[int, Asked]]:
     put_on = [one for one in life if one[1].metal_ring in _PUT_ON]
     for at, record, _ in put_on[1:]:
-        yield at, ("metal_ring", "metal_ring", f"Ring {record.ring} was put on before.")
+        yield at, ("metal_ring", "metal_ring", f"Ring {unpadded(record.ring)} was put on before.")
     if not put_on:
         return
     _, ringing, day = put_on[0]
@@ -140,4 +141,4 @@ def _pairs(life: _Life) -> Iterator[tuple[int, Asked]]:
                 ),
             )
         if day == earlier:
-            yield at, ("same_day", "date", f"There are two records of ring {record.ring} on {day}.")
+            yield at, ("same_day", "date", f"There are two records of ring {unpadded(record.ring)} on {day}.")
