@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["learn", "weigh"]
 
-#: Chains are weighed again with their own shares and antennas so often.
-_AGAIN = 3
 #: Learning ends when the log likelihood gains less than so much per group.
 _SETTLED = 2e-5
 #: Turns of learning at which birds that have not flown are looked for again.
@@ -30,10 +28,7 @@ _NEST_WORTH = 5.0
 def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
     """Weigh chains with learnt habits, and with what their own birds and antennas show."""
     found = weigh_once(chains, habits, as_all(chains, habits))
-    bound = found.bound
-    for _ in range(_AGAIN - 1):
-        found = weigh_once(chains, habits, own_beliefs(chains, habits, found, limits, bound))
-    return found
+    return weigh_once(chains, habits, own_beliefs(chains, habits, found, limits, found.bound))
 
 
 def learn(chains: Chains, limits: Limits) -> Habits:

@@ -116,7 +116,7 @@ def density_of(bins: Ints, weights: Floats, worth: float) -> Floats:
     return _density(np.bincount(bins, weights, _N), bins, worth)
 
 
-def _density(counts: Floats, bins: Ints, worth: float) -> Floats:
+def _density(counts: Floats | Ints, bins: Ints, worth: float) -> Floats:
     ground = np.convolve(np.bincount(bins, minlength=_N), _KERNEL, mode="same") + _UNSEEN
     smooth = np.convolve(counts, _KERNEL, mode="same") + worth * ground / ground.sum() + _UNSEEN
     found: Floats = smooth / smooth.sum() / _WIDTHS

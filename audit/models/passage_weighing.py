@@ -165,8 +165,8 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
     if len(bound):
         ways[0][:, bound] = 0.0
         ways[1, PASSAGE, bound] = 0.0
-        for share, did in zip(habits.nest_shares, (LOOK, REST), strict=True):
-            ways[1, did, bound] = table[1, did, chains.sights[bound]] * share
+        for share, what in zip(habits.nest_shares, (LOOK, REST), strict=True):
+            ways[1, what, bound] = table[1, what, chains.sights[bound]] * share
     events = np.empty((2, 2, n))
     stays = ways[:, LOOK] + ways[:, REST]
     for state in (0, 1):

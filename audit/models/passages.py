@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,6 +31,8 @@ _SURE, _INFERRED = 0, 1
 #: Groups that are weighed at once.
 _AT_ONCE = 100_000
 _PLACED_AT_ONCE = 20_000
+#: Boxes are weighed by so many threads.
+_HANDS = 2
 _SECOND = 1000
 
 
@@ -60,11 +63,14 @@ def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | N
     if len(groups.begin) == 0:
         return _join([])
     habits = learn(_sample(reads, groups, spells, limits), limits)
-    found = []
-    for part in _parts(reads, groups):
+
+    def told(part: slice) -> Passages:
         chains = chains_of(reads, _some(groups, part), spells)
-        found.append(_told(chains, habits, weigh(chains, habits, limits), limits))
-    return _join(found)
+        return _told(chains, habits, weigh(chains, habits, limits), limits)
+
+    # numpy lets go of the interpreter while it works; the order of the parts is kept
+    with ThreadPoolExecutor(_HANDS) as hands:
+        return _join(list(hands.map(told, _parts(reads, groups))))
 
 
 def _heard_often(groups: Groups, least: int) -> Groups:

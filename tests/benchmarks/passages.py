@@ -97,10 +97,9 @@ def scores(found: Passages, log: Log) -> tuple[float, float, float]:
 
 
 def quality(first: int, n: int) -> None:
-    print(
-        "| regime | generator | precision | recall | F1 (least) | calibration error | heard by none | rule of thumb |"
-    )
-    print("| --- | --- | --- | --- | --- | --- | --- | --- |")
+    heads = "regime,generator,precision,recall,F1 (least),calibration error,heard by none,rule of thumb"
+    print("| " + heads.replace(",", " | ") + " |")
+    print("| --- " * (heads.count(",") + 1) + "|")
     for name, regime in REGIMES.items():
         for make in (by_events, by_counts):
             rows, chance, right = [], [], []
