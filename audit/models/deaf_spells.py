@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import betaln
 
-from audit.models.box_log import night_of
+from audit.models.box_log import DAY_MS, night_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -88,9 +88,10 @@ def evidence_of_other(
 
     Notes
     -----
-    What a bird does in a night hangs together, so the groups of a bird and night count by a beta-binomial
-    distribution about what that bird does before and after, the lower of the two; a bird not heard at both
-    antennas near the silence tells nothing. What one night can tell is bounded.
+    What a bird does in a night hangs together, so the bouts of a bird in a quarter of a day count by a
+    beta-binomial distribution about what that bird does in that quarter before and after, the lower of the two:
+    by day a bird may come to one antenna for air and by night cross both. A bird not heard at both antennas
+    near the silence tells nothing. What one night can tell is bounded.
     """
     other = heard.by[1 - side]
     inside = np.flatnonzero(other & (heard.begin > silence.start) & (heard.stop < silence.end))
@@ -99,14 +100,16 @@ def evidence_of_other(
     if len(inside) == 0 or silence.opens:
         return 0.0, *none
     chance = np.full(len(inside), np.nan)
+    quarter = _quarter(heard.begin)
     for tag in np.unique(heard.tag[inside]).tolist():
-        usual = _usual(heard, side, silence, tag, efficiency, skip, beliefs)
-        chance[heard.tag[inside] == tag] = usual
+        for part in np.unique(quarter[inside[heard.tag[inside] == tag]]).tolist():
+            usual = _usual(heard, side, silence, tag, efficiency, skip | (quarter != part), beliefs)
+            chance[(heard.tag[inside] == tag) & (quarter[inside] == part)] = usual
     inside, chance = inside[~np.isnan(chance)], chance[~np.isnan(chance)]
     if len(inside) == 0:
         return 0.0, *none
     night = night_of(heard.begin[inside])
-    key = np.stack([night, heard.tag[inside].astype(np.int64)])
+    key = np.stack([night, heard.tag[inside].astype(np.int64), quarter[inside]])
     units, place, count = np.unique(key, axis=1, return_inverse=True, return_counts=True)
     of_unit = np.zeros(units.shape[1])
     of_unit[place] = chance
@@ -117,6 +120,12 @@ def evidence_of_other(
     by_night = np.minimum(np.bincount(of_night, weights=told), beliefs.night)
     order = np.argsort(heard.begin[inside], kind="stable")
     return float(by_night.sum()), heard.begin[inside][order], 1 - chance[order]
+
+
+def _quarter(at: Ints) -> Ints:
+    """Tell the quarter of its day of each moment: from midnight, six, noon and eighteen hours on."""
+    found: Ints = at % DAY_MS // (DAY_MS // 4)
+    return found
 
 
 def _usual(
@@ -139,7 +148,7 @@ def _usual(
         if len(part) < beliefs.near_least or not hit[part].any():
             return float("nan")
         found.append((hit[part].sum() + beliefs.worth * efficiency) / (len(part) + beliefs.worth))
-    return float(min(found))
+    return float(min(*found, beliefs.at_most))
 
 
 def when_deaf(silence: Silence, missed: Ints, chance: Floats) -> tuple[int, int]:

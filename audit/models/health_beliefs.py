@@ -32,6 +32,8 @@ class HealthBeliefs:
     unlike : float
         How many crossings of one night are worth independent ones: the precision of a beta distribution of
         nights about the mean.
+    at_most : float
+        However well a bird is heard, any one bout may have been a mere look, which crosses one antenna only.
     near : int
         So many groups of a bird before and after a silence tell how well it is usually heard.
     near_least : int
@@ -72,6 +74,7 @@ class HealthBeliefs:
     worth: float
     most: float
     unlike: float
+    at_most: float
     near: int
     near_least: int
     regular: float
