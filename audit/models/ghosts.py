@@ -30,7 +30,7 @@ class Ghosts:
     ghost : numpy.ndarray of bool, shape (tags,)
         Whether the code is one.
     slip_of : numpy.ndarray of int64, shape (tags,)
-        Position of the code that it is a slip of; -1 where it is none.
+        Position of the code that it is a slip of, where that decides; else -1.
     """
 
     ghost: NDArray[np.bool_]
@@ -81,43 +81,35 @@ def find_ghosts(
     listed = set(known)
     strange = np.array([code not in listed for code in codes], dtype=np.bool_)
     rare = strange & (count > 0) & (count <= reads_most)
-    slip_of = _slips(codes, rare, count, times_rarer, _boxes_of(reads, n))
+    slip_of = _slips(codes, np.flatnonzero(rare & solid).tolist(), count, times_rarer, reads)
     return Ghosts(rare & (~solid | (slip_of >= 0)), slip_of)
-
-
-def _boxes_of(reads: Reads, n: int) -> list[set[int]]:
-    """Boxes at which each code was read."""
-    other = np.ones(len(reads.at), dtype=np.bool_)
-    other[1:] = (reads.tag[1:] != reads.tag[:-1]) | (reads.box[1:] != reads.box[:-1])
-    pair = np.stack([reads.tag[other], reads.box[other]])
-    found: list[set[int]] = [set() for _ in range(n)]
-    for tag, box in pair.T:
-        found[int(tag)].add(int(box))
-    return found
 
 
 def _slips(
     codes: Sequence[str],
-    rare: NDArray[np.bool_],
+    rare: list[int],
     count: NDArray[np.float64] | NDArray[np.int64],
     times_rarer: float,
-    boxes: list[set[int]],
+    reads: Reads,
 ) -> NDArray[np.int64]:
     """Position of the most frequent code beside each rare one."""
     found = np.full(len(codes), -1, dtype=np.int64)
+    if not rare:
+        return found
+    often = np.flatnonzero(count >= times_rarer)
     beside: dict[str, list[int]] = {}
-    for k in np.flatnonzero(rare).tolist():
+    for k in often[np.argsort(-count[often], kind="stable")].tolist():
         for form in _forms(codes[k]):
             beside.setdefault(form, []).append(k)
-    if not beside:
-        return found
-    for k in np.flatnonzero(count > 0)[np.argsort(count[count > 0], kind="stable")]:
-        one = int(k)
-        for form in _forms(codes[one]):
-            for slip in beside.get(form, ()):
-                often = count[one] >= times_rarer * count[slip]
-                if slip != one and often and boxes[slip] & boxes[one]:
-                    found[slip] = one
+    boxes: dict[int, set[int]] = {}
+    asked = np.isin(reads.tag, np.concatenate([rare, often]))
+    for tag, box in np.unique(np.stack([reads.tag[asked], reads.box[asked]]), axis=1).T.tolist():
+        boxes.setdefault(tag, set()).add(box)
+    for slip in rare:
+        near = {k for form in _forms(codes[slip]) for k in beside.get(form, ())}
+        fit = [k for k in near if count[k] >= times_rarer * count[slip] and boxes[k] & boxes[slip]]
+        if fit:
+            found[slip] = max(fit, key=lambda k: (count[k], -k))
     return found
 
 
