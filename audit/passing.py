@@ -23,7 +23,7 @@ from audit.handover.passages_files import (
     passage_rows,
     write_passages,
 )
-from audit.handover.passages_record import FileTold, Heard, PassagesRecord
+from audit.handover.passages_record import ANTENNAS, STATES, FileTold, Heard, PassagesRecord
 from audit.handover.passages_text import passages_text
 from audit.models.antenna_health import health
 from audit.models.ghosts import find_ghosts
@@ -33,9 +33,13 @@ from audit.models.passages import passages as find_passages
 from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import pandas as pd
 
     from audit.archive.log import DetectionLog
+    from audit.charts.antenna_calendar import Spell
+    from audit.charts.living import Living
     from audit.declarations import Declarations
     from audit.models.reads import Passages, Reads, Spells
     from audit.models.swapped import Swap
@@ -78,6 +82,32 @@ class Passed:
         efficiency = pd.to_numeric(frame["efficiency"])
         moments = {name: pd.to_datetime(frame[name]) for name in ("from", "to")}
         return frame.assign(efficiency=efficiency, **moments)
+
+    def calendar(self) -> Living:
+        """Draw when each antenna could be trusted."""
+        from audit.charts import antenna_calendar
+        from audit.charts.living import Living
+
+        return Living(antenna_calendar.chart(list(_spells(self.record))), "No antenna logged anything.")
+
+    def night(self, box: str = "", night: str = "") -> Living:
+        """Draw who went in and out of a box in one night.
+
+        Parameters
+        ----------
+        box : str, optional
+            By default the one with most passages.
+        night : str, optional
+            The day of the evening, as 2026-05-04; by default the night of that box with most passages.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            There is no such box, or the night is no day.
+        """
+        from audit.archive.shown_night import shown_night
+
+        return shown_night(self.record, box, night)
 
     def write(self, out: str | Path) -> list[Path]:
         """Write ``passages.csv`` and ``antenna_health.csv``: both, or neither.
@@ -150,6 +180,15 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
 
 
 _GHOSTS_SHOWN = 6
+
+
+def _spells(record: PassagesRecord) -> Iterator[Spell]:
+    from audit.charts.antenna_calendar import Spell
+
+    spells = record.spells
+    columns = (spells.box, spells.antenna, spells.start, spells.end, spells.state, spells.efficiency)
+    for box, antenna, start, end, state, heard in zip(*(one.tolist() for one in columns), strict=True):
+        yield Spell(record.boxes[box], ANTENNAS[antenna], start, end, STATES[state], heard)
 
 
 class Models:

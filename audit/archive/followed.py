@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import deque
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -10,12 +12,15 @@ from audit.models.reads import Passages, Reads, Spells
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from concurrent.futures import Future
 
     from numpy.typing import NDArray
 
 __all__ = ["follow", "without_repeats"]
 
 
+#: Chunks that are followed at the same time.
+_SIDE_BY_SIDE = 2
 _Records = TypeVar("_Records", Passages, Spells)
 
 
@@ -62,12 +67,23 @@ def follow(
     passages: list[Passages] = []
     spells: list[Spells] = []
     repeated = 0
-    for chunk in chunks:
-        reads = without_repeats(chunk)
-        repeated += len(chunk.at) - len(reads.at)
-        found, health = ask(reads)
+    waiting: deque[Future[tuple[Passages, Spells]]] = deque()
+
+    def take() -> None:
+        found, health = waiting.popleft().result()
         passages.append(_ordered(found, (found.direction, found.tag, found.at, found.box)))
         spells.append(_ordered(health, (health.start, health.antenna, health.box)))
+
+    # the models are sums over long arrays, which let other threads work beside them
+    with ThreadPoolExecutor(_SIDE_BY_SIDE) as workers:
+        for chunk in chunks:
+            reads = without_repeats(chunk)
+            repeated += len(chunk.at) - len(reads.at)
+            waiting.append(workers.submit(ask, reads))
+            if len(waiting) >= _SIDE_BY_SIDE:
+                take()
+        while waiting:
+            take()
     return _joined(Passages, passages), _joined(Spells, spells), repeated
 
 
