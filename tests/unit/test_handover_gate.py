@@ -142,7 +142,7 @@ def test_a_clean_season_opens_the_gate(clean):
     gate = ask_gate(clean)
     assert gate.is_open
     assert (
-        repr(gate).splitlines()[0] == "The gate is open: nothing holds the 6 handlings of season season back."
+        repr(gate).splitlines()[0] == "The gate is open: nothing holds the 6 handlings of season back."
     )
 
 

@@ -142,11 +142,11 @@ def test_a_notebook_shows_a_piece_of_it(gate):
 def test_an_open_gate_says_so_and_what_it_does_not_mean(made):
     gate = Gate("sallow", (), rows=6)
     text = gate_page(gate, made)
-    assert "The gate is open: nothing holds the 6 handlings of season sallow back." in text
+    assert "The gate is open: nothing holds the 6 handlings of sallow back." in text
     assert "It does not make a value true." in text
     assert "verdict shut" not in text
     assert repr(gate) == (
-        "The gate is open: nothing holds the 6 handlings of season sallow back.\n\n"
+        "The gate is open: nothing holds the 6 handlings of sallow back.\n\n"
         "The second engine checked no table."
     )
 

@@ -40,7 +40,7 @@ def headline(gate: Gate) -> str:
     if not gate.is_open:
         return f"The gate is shut: {count_words(gate.counts())}."
     handlings = counted(gate.rows, "handling")
-    return f"The gate is open: nothing holds the {handlings} of season {gate.season} back."
+    return f"The gate is open: nothing holds the {handlings} of {gate.season} back."
 
 
 def count_words(counts: Mapping[Sort, int]) -> str:
