@@ -46,9 +46,9 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
     right beside the edge. Were activity to rise from nothing as a straight line, a read would fall into the
     first tenth of it with a hundredth; a clock that wakes a logger lets it fall there with at least a tenth.
     """
-    if len(times) == 0 or len(np.unique(times // DAY_MS)) < beliefs.sleep_nights:
+    if len(times) == 0 or 1 + np.count_nonzero(np.diff(times // DAY_MS)) < beliefs.sleep_nights:
         return []
-    of_day = np.unique(times % DAY_MS)
+    of_day = np.sort(times % DAY_MS)
     gaps = np.diff(of_day, append=of_day[:1] + DAY_MS)
     found = []
     for k in np.flatnonzero(gaps >= beliefs.sleep_h * 60 * _MINUTE_MS).tolist():
@@ -62,10 +62,9 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
 
 
 def _first_of_each_day(delay: Ints, day: Ints) -> Ints:
-    """Shortest delay of each day."""
-    order = np.lexsort((delay, day))
-    firsts = np.concatenate([[True], np.diff(day[order]) != 0])
-    found: Ints = delay[order][firsts]
+    """Shortest delay of each day; days are in order."""
+    firsts = np.flatnonzero(np.diff(day, prepend=day[:1] - 1))
+    found: Ints = np.minimum.reduceat(delay, firsts)
     return found
 
 
