@@ -46,6 +46,8 @@ class Hearing:
         Whether the antenna is dead or asleep.
     silent : numpy.ndarray, shape (n,)
         Seconds since the group before in which neither antenna could hear.
+    slept : numpy.ndarray, shape (n,)
+        Those of them in which both are said to have slept.
     """
 
     pairs: Ints
@@ -53,6 +55,7 @@ class Hearing:
     told: Floats
     off: NDArray[np.bool_]
     silent: Floats
+    slept: Floats
 
     @classmethod
     def at(cls, spells: Spells, box: NDArray[np.int32], since: Ints, until: Ints) -> Hearing:
@@ -69,10 +72,10 @@ class Hearing:
         """
         boxes, place = np.unique(box.astype(np.int64), return_inverse=True)
         # a piece for each antenna of each box where nothing is told comes first
-        told, off = [np.full(2 * len(boxes), np.nan)], [np.zeros(2 * len(boxes), dtype=np.bool_)]
+        told, without = [np.full(2 * len(boxes), np.nan)], [np.zeros(2 * len(boxes), dtype=np.bool_)]
         piece = np.stack([2 * place, 2 * place + 1])
         number = 2 * len(boxes)
-        silent = np.zeros(len(box))
+        silent, slept = np.zeros(len(box)), np.zeros(len(box))
         if len(spells.box):
             low = int(min(spells.start.min(), since.min(initial=np.iinfo(np.int64).max)))
             span = int(max(spells.end.max(), until.max(initial=0))) - low + 1
@@ -90,40 +93,43 @@ class Hearing:
                 number += len(mine)
                 silence = np.isin(spells.state[mine], (_ASLEEP, _DEAD))
                 told.append(np.where(silence, DEAF, spells.efficiency[mine]))
-                off.append(silence)
-            silent = _silence(spells, boxes, place, since, until, low, span)
+                without.append(silence)
+            moments = (place * span, since - low, until - low)
+            off = np.isin(spells.state, (_ASLEEP, _DEAD)) & here
+            silent = _silence(spells, boxes, off, moments, low, span)
+            slept = _silence(spells, boxes, off & (spells.state == _ASLEEP), moments, low, span)
         key, pair = np.unique(piece[0] * number + piece[1], return_inverse=True)
         pairs = np.stack([key // number, key % number]) if number else np.empty((2, 0), dtype=np.int64)
-        return cls(pairs, pair, np.clip(np.concatenate(told), DEAF, _MOST), np.concatenate(off), silent)
+        return cls(
+            pairs, pair, np.clip(np.concatenate(told), DEAF, _MOST), np.concatenate(without), silent, slept
+        )
 
 
 def _silence(
-    spells: Spells, boxes: Ints, place: Ints, since: Ints, until: Ints, low: int, span: int
+    spells: Spells,
+    boxes: Ints,
+    off: NDArray[np.bool_],
+    moments: tuple[Ints, Ints, Ints],
+    low: int,
+    span: int,
 ) -> Floats:
-    """Seconds between two moments at a box in which both antennas were off."""
-    keys, steps = [], []
-    for rank, box in enumerate(boxes):
-        off = (spells.box == box) & np.isin(spells.state, (_ASLEEP, _DEAD))
-        at = np.concatenate([spells.start[off], spells.end[off]])
-        if len(at) == 0:
-            continue
-        by = np.repeat([1, -1], int(off.sum()))
-        order = np.argsort(at, kind="stable")
-        keys.append(rank * span + (at[order] - low))
-        both = (np.cumsum(by[order]) >= 2).astype(np.int64)  # noqa: PLR2004 - two antennas
-        # behind the last of a box nobody is off
-        both[-1] = 0
-        steps.append(both)
-    if not keys:
-        return np.zeros(len(place))
-    key, both = np.concatenate(keys), np.concatenate(steps)
+    """Seconds between two moments at a box in which both antennas were in pieces that are off."""
+    mine = np.flatnonzero(off)
+    rank = np.searchsorted(boxes, spells.box[mine]) * span
+    key = np.concatenate([rank + (spells.start[mine] - low), rank + (spells.end[mine] - low)])
+    if len(key) == 0:
+        return np.zeros(len(moments[0]))
+    order = np.argsort(key, kind="stable")
+    key = key[order]
+    # pieces of one antenna do not overlap, so two at once are of both
+    both = (np.cumsum(np.repeat([1, -1], len(mine))[order]) >= 2).astype(np.int64)  # noqa: PLR2004
     passed = np.concatenate([[0], np.cumsum(np.diff(key) * both[:-1])])
 
     def until_then(moment: Ints) -> Ints:
-        asked = place * span + np.clip(moment - low, 0, span - 1)
+        asked = moments[0] + np.clip(moment, 0, span - 1)
         found = np.searchsorted(key, asked, side="right") - 1
         one = np.maximum(found, 0)
         return np.where(found >= 0, passed[one] + both[one] * (asked - key[one]), 0)
 
-    silent: Floats = np.maximum(until_then(until) - until_then(since), 0) / 1000.0
+    silent: Floats = np.maximum(until_then(moments[2]) - until_then(moments[1]), 0) / 1000.0
     return silent

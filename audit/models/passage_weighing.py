@@ -9,7 +9,7 @@ import numpy as np
 
 from audit.models.passage_chain import forward_backward
 from audit.models.passage_events import LOOK, PASSAGE, REST, SIGHTS, Manners, heard_by, likelihoods
-from audit.models.passage_waits import Waits, between
+from audit.models.passage_waits import Waits, between, bin_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -186,7 +186,8 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
     silent = np.flatnonzero(chains.hearing.silent > 0)
     if len(silent):
         mixing = _mixing(habits, passing[:, silent], chains.hearing.silent[silent])
-        gaps[:, :, silent] = np.einsum("abn,bcn->acn", mixing, gaps[:, :, silent])
+        mixed = np.einsum("abn,bcn->acn", mixing, gaps[:, :, silent])
+        gaps[:, :, silent] = _perhaps_awake(chains, habits, silent, (passing * miss)[:, silent], mixed)
     if len(bound):
         gaps[:, :, bound] = 0.0
         gaps[1, 1, bound] = habits.nest_wait[chains.bins[bound]] / whole[bound]
@@ -213,6 +214,17 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
         likelihood,
         _flights(chains, habits, table, (scale, whole), beliefs) if len(bound) == 0 else own.bound,
     )
+
+
+def _perhaps_awake(chains: Chains, habits: Habits, silent: Ints, unheard: Floats, mixed: Floats) -> Floats:
+    """Weigh waits over a sleep: sleep is inferred from silence, and silence may be birds that do not move."""
+    slept = chains.hearing.slept[silent]
+    since = between(habits.waits, bin_of(chains.wait[silent] + slept), unheard)
+    awake = np.array([[since.stay[0], since.change[0]], [since.change[1], since.stay[1]]])
+    awake /= np.maximum(awake.sum(axis=(0, 1)), _TINY)
+    mixed = mixed / np.maximum(mixed.sum(axis=(0, 1)), _TINY)
+    found: Floats = np.where(slept > 0, (awake + mixed) / 2, mixed) + _WONDER
+    return found
 
 
 def _flights(
