@@ -9,12 +9,13 @@ import numpy as np
 
 from audit.models.passage_chain import forward_backward
 from audit.models.passage_events import LOOK, PASSAGE, REST, SIGHTS, Manners, heard_by, likelihoods
-from audit.models.passage_waits import Waits, between, bin_of
+from audit.models.passage_flights import not_yet_flown
+from audit.models.passage_silence import over_silence
+from audit.models.passage_waits import Waits, between
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.models.passage_chain import Beliefs
     from audit.models.passage_chains import Chains, Limits
 
     Floats = NDArray[np.float64]
@@ -36,9 +37,6 @@ __all__ = [
 
 #: Something that no model knows: a hole in the roof, an exchanged tag, a bird carried in.
 _WONDER = 1e-4
-_SMALL = 1e-12
-#: Chance that a bird that has never flown does so at its next group.
-_FLIGHT = 0.02
 #: An efficiency told for a dead antenna is worth so many crossings.
 _OFF_WORTH = 1000.0
 _TINY = np.finfo(float).tiny
@@ -185,9 +183,10 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
     gaps += _WONDER
     silent = np.flatnonzero(chains.hearing.silent > 0)
     if len(silent):
-        mixing = _mixing(habits, passing[:, silent], chains.hearing.silent[silent])
-        mixed = np.einsum("abn,bcn->acn", mixing, gaps[:, :, silent])
-        gaps[:, :, silent] = _perhaps_awake(chains, habits, silent, (passing * miss)[:, silent], mixed)
+        gaps[:, :, silent] = over_silence(
+            chains, habits.waits, silent, (passing[:, silent], (passing * miss)[:, silent]), gaps
+        )
+        gaps[:, :, silent] += _WONDER
     if len(bound):
         gaps[:, :, bound] = 0.0
         gaps[1, 1, bound] = habits.nest_wait[chains.bins[bound]] / whole[bound]
@@ -206,68 +205,15 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
     lost = stay * since.lost_staying + change * since.lost_changing
     lost += (stay * since.lost_staying + change * since.back_changing)[::-1]
     likelihood = beliefs.log_likelihood + float(np.log(scale).sum() + np.log(whole[~fresh]).sum())
+    nest = habits.nest_shares, habits.nest_wait
     return Weighed(
         did,
         stay * since.none / np.maximum(since.stay, _TINY),
         change * since.one / np.maximum(since.change, _TINY),
         lost,
         likelihood,
-        _flights(chains, habits, table, (scale, whole), beliefs) if len(bound) == 0 else own.bound,
+        own.bound if len(bound) else not_yet_flown(chains, nest, table, (scale, whole), beliefs),
     )
-
-
-def _perhaps_awake(chains: Chains, habits: Habits, silent: Ints, unheard: Floats, mixed: Floats) -> Floats:
-    """Weigh waits over a sleep: sleep is inferred from silence, and silence may be birds that do not move."""
-    slept = chains.hearing.slept[silent]
-    since = between(habits.waits, bin_of(chains.wait[silent] + slept), unheard)
-    awake = np.array([[since.stay[0], since.change[0]], [since.change[1], since.stay[1]]])
-    awake /= np.maximum(awake.sum(axis=(0, 1)), _TINY)
-    mixed = mixed / np.maximum(mixed.sum(axis=(0, 1)), _TINY)
-    found: Floats = np.where(slept > 0, (awake + mixed) / 2, mixed) + _WONDER
-    return found
-
-
-def _flights(
-    chains: Chains, habits: Habits, table: Floats, scales: tuple[Floats, Floats], beliefs: Beliefs
-) -> Flags:
-    """Tell groups of birds that have not flown yet, shape (n,).
-
-    A bird that begins in the nest looks out and rests until it passes out for the first time, or for ever.
-    The likeliest first flight stands where flying at any group is likelier than never to have been bound.
-    """
-    n = len(chains.bird)
-    start = np.flatnonzero(chains.groups.fresh)
-    end = np.append(start[1:], n)
-    scale, whole = scales
-    with np.errstate(divide="ignore"):
-        waited = np.where(chains.groups.fresh, 0.0, np.log(habits.nest_wait[chains.bins]) - np.log(whole))
-        stays = np.tensordot(habits.nest_shares, table[1, LOOK:, chains.sights].T, 1)
-        stayed = waited + np.log((1 - _FLIGHT) * stays / scale)
-        flown = waited + np.log(_FLIGHT * table[1, PASSAGE, chains.sights] / scale)
-    total = np.cumsum(stayed)
-    before = total - stayed
-    before -= before[start][chains.bird]
-    by_flight = before + flown + beliefs.behind[0]
-    never = before[end - 1] + stayed[end - 1]
-    free = np.add.reduceat(beliefs.predicted, start)
-    best = np.maximum(np.maximum.reduceat(by_flight, start), never)
-    place = np.where(by_flight >= best[chains.bird], np.arange(n), n)
-    first = np.minimum(np.minimum.reduceat(place, start), end)
-    first = np.where(best > free, first, start)
-    found: Flags = np.arange(n) < first[chains.bird]
-    return found
-
-
-def _mixing(habits: Habits, passing: Floats, silent: Floats) -> Floats:
-    """How states mix while nobody hears, shape (2, 2, n): two states that change at constant rates."""
-    rate = np.maximum(passing, _SMALL) / habits.waits.mean[:, None]
-    whole = rate[0] + rate[1]
-    fade = np.exp(-np.minimum(whole * silent, 700.0))
-    found = np.empty((2, 2, len(silent)))
-    for state in (0, 1):
-        found[state, 1 - state] = rate[state] / whole * (1 - fade)
-        found[state, state] = 1 - found[state, 1 - state]
-    return found
 
 
 def seen(chains: Chains, found: Weighed) -> Floats:
