@@ -4,7 +4,7 @@
     python tests/benchmarks/passages_engine.py --reads 2000000 --engine pandas
 
 The log is invented with the engine itself: birds that go in and out once every half hour of the night, each
-crossing some six reads at each antenna, one of ten missed. Each figure is that of a process of its own.
+crossing so many reads at each antenna (--each), one of ten missed. Each run is a process of its own.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from pathlib import Path
 
 from audit.declarations import load_declarations
 
-_BIRDS, _CROSSINGS, _READS, _NIGHTS = 5, 24, 6, 120
+_BIRDS, _CROSSINGS, _NIGHTS = 5, 24, 120
 
 LOG = """
 with crossings as (
@@ -44,7 +44,7 @@ from reads order by stamp
 """
 
 
-def write_log(path: Path, reads: int) -> None:
+def write_log(path: Path, reads: int, each: int) -> None:
     import duckdb
 
     per_night = _CROSSINGS * _NIGHTS
@@ -53,8 +53,8 @@ def write_log(path: Path, reads: int) -> None:
         per_night=per_night,
         per_evening=_CROSSINGS,
         birds=_BIRDS,
-        reads=_READS,
-        crossings=int(reads / (2 * _READS * 0.9)),
+        reads=each,
+        crossings=int(reads / (2 * each * 0.9)),
     )
     engine = duckdb.connect()
     engine.execute("set memory_limit = '4GB'")
@@ -111,6 +111,7 @@ def by_pandas(path: Path) -> int:
 def main() -> None:
     words = argparse.ArgumentParser(description=__doc__)
     words.add_argument("--reads", type=int, default=5_000_000)
+    words.add_argument("--each", type=int, default=6, help="reads of a crossing at each antenna")
     words.add_argument("--form", choices=("csv", "parquet"), default="csv")
     words.add_argument("--engine", choices=("nestproof", "pandas"), default="nestproof")
     words.add_argument("--log", type=Path, help="a log that is there already")
@@ -118,7 +119,7 @@ def main() -> None:
     if asked.log is None:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder, f"log.{asked.form}")
-            write_log(path, asked.reads)
+            write_log(path, asked.reads, asked.each)
             print(f"{asked.reads:,} reads, {path.stat().st_size / 1e6:,.0f} MB, {asked.engine}")
             subprocess.run(
                 [sys.executable, __file__, "--engine", asked.engine, "--log", str(path)], check=True

@@ -1,0 +1,42 @@
+"""Forms of logger files as a team declares them."""
+
+from __future__ import annotations
+
+import pytest
+
+from audit.declarations import load_declarations
+from audit.refusal import DeclarationRefusal
+
+
+def declared(tmp_path, text):
+    (tmp_path / "loggers.yaml").write_text(text, encoding="utf-8")
+    return load_declarations(tmp_path).loggers
+
+
+def test_the_first_form_whose_names_fit_is_taken(tmp_path):
+    loggers = declared(tmp_path, 'forms: {old: {files: "*.TXT"}, other: {files: "*"}}')
+    assert loggers.form_of("box3.txt").name == "old"
+    assert loggers.form_of("box3.csv").name == "other"
+    assert load_declarations().loggers.form_of("box3.csv") is None
+
+
+@pytest.mark.parametrize(
+    ("form", "says"),
+    [
+        ("{files: '*', columns: {detected_at: 1, time: 2}}", "declared twice"),
+        ("{files: '*', box_in_name: '(SL'}", "cannot be used"),
+        ("{files: '*', box_in_name: 'SL-[0-9]+'}", "0 pairs of brackets"),
+        ("{files: '*', antennas: {'1': upper}}", "upper"),
+        ("{columns: {tag: 1}}", "files"),
+        ("{files: '*', colums: {tag: 1}}", "colums"),
+    ],
+)
+def test_a_form_that_cannot_be_used_is_refused_with_its_line(form, says, tmp_path):
+    with pytest.raises(DeclarationRefusal) as refusal:
+        declared(tmp_path, f"forms:\n  own: {form}\n")
+    assert says in str(refusal.value)
+    assert "loggers.yaml, line 2" in refusal.value.where
+
+
+def test_every_number_has_source_and_grade():
+    assert all(limit.source and limit.grade for limit in load_declarations().loggers.limits.values())
