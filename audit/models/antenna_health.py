@@ -11,6 +11,7 @@ from audit.models.antenna_efficiency import shrunken
 from audit.models.box_log import HOUR_MS, BoxLog, Heard, box_logs
 from audit.models.deaf_spells import Silence, evidence_of_other, silences, when_deaf
 from audit.models.marker_beats import Beat, find_beat
+from audit.models.missed_crossings import efficiencies, turns_of
 from audit.models.nightly_sleep import nightly_sleep, sleeps_between
 from audit.models.reads import INNER, OUTER, Reads, Spells
 from audit.models.silent_boxes import evidence_of_birds, whole_nights
@@ -218,14 +219,15 @@ def _efficiencies(
         (np.array([_UNSAID[p.state] for p in sides[0]]), np.array([_UNSAID[p.state] for p in sides[1]]))
         for sides in found
     ]
+    heard, worth = np.zeros((2, len(logs))), np.zeros(len(logs))
+    for k, log in enumerate(logs):
+        off = [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
+        turns = turns_of(log.groups, ~_inside(log.groups, off))
+        # what is told by turns is half as sure as what is seen
+        worth[k] = (turns.taken + turns.missed) / 2
+        heard[:, k] = np.nan_to_num(efficiencies(turns)) * worth[k]
     for side in (OUTER, INNER):
-        hits, trials = np.zeros(len(logs)), np.zeros(len(logs))
-        for k, log in enumerate(logs):
-            crossed = log.groups.by[1 - side] & ~_inside(
-                log.groups, [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
-            )
-            hits[k], trials[k] = (crossed & log.groups.by[side]).sum(), crossed.sum()
-        value = shrunken(hits, trials, beliefs.efficiency, beliefs.worth, beliefs.most)
+        value = shrunken(heard[side], worth, beliefs.efficiency, beliefs.worth, beliefs.most)
         for k in range(len(logs)):
             awake = np.array([p.state == AWAKE for p in found[k][side]], dtype=np.bool_)
             told[k][side][awake] = value[k]

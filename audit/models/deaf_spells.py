@@ -89,7 +89,7 @@ def evidence_of_other(
     Notes
     -----
     What a bird does in a night hangs together, so the bouts of a bird in a quarter of a day count by a
-    beta-binomial distribution about what that bird does in that quarter before and after, the lower of the two:
+    beta-binomial distribution about what it does in that quarter before and after, the lower of the two:
     by day a bird may come to one antenna for air and by night cross both. A bird not heard at both antennas
     near the silence tells nothing. What one night can tell is bounded.
     """

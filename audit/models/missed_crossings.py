@@ -1,0 +1,134 @@
+"""How well each antenna hears, by crossings that were missed: a bird that went in twice came out between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, WAY_IN, WAY_OUT
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.models.box_log import Heard
+
+    Flags = NDArray[np.bool_]
+
+__all__ = ["Turns", "efficiencies", "turns_of"]
+
+#: Observations that keep the estimates off their ends: of each kind of turn, and of lone groups.
+_A_LITTLE = 0.5
+#: A bird that crosses is read for less; one heard so near to such a rest may still rest.
+_REST_MS, _BESIDE_MS = 10_000, 60_000
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """What lies between crossings told by both antennas, of one bird each, one after the other.
+
+    Attributes
+    ----------
+    taken, missed : int
+        Pairs of crossings in turn (in and out, or out and in), and of two the same way, between which one at
+        least was missed.
+    outer_taken, outer_missed, inner_taken, inner_missed : int
+        Groups that the outer antenna alone heard, and that the inner alone heard, between such crossings.
+    """
+
+    taken: int
+    missed: int
+    outer_taken: int
+    outer_missed: int
+    inner_taken: int
+    inner_missed: int
+
+
+def turns_of(groups: Heard, kept: Flags) -> Turns:
+    """Count the turns of the birds of a box.
+
+    Parameters
+    ----------
+    groups : Heard
+        By tag, then by time.
+    kept : numpy.ndarray of bool, shape (k,)
+        Groups heard while both antennas were awake.
+    """
+    kept = kept & ~_resting(groups)
+    told = np.flatnonzero(((groups.kind == WAY_IN) | (groups.kind == WAY_OUT)) & kept)
+    if len(told) < 2:  # noqa: PLR2004 - a turn needs two
+        return Turns(0, 0, 0, 0, 0, 0)
+    first, second = told[:-1], told[1:]
+
+    def between(flag: Flags) -> NDArray[np.int64]:
+        summed = np.concatenate([[0], np.cumsum(flag)])
+        found: NDArray[np.int64] = summed[second] - summed[first + 1]
+        return found
+
+    # a group whose order is not known, a rest, or one heard while an antenna slept leaves the turn open
+    sound = (groups.tag[first] == groups.tag[second]) & (between((groups.kind < 0) | ~kept) == 0)
+    same = (groups.kind[first] == groups.kind[second]) & sound
+    other = sound & ~same
+    outer, inner = between(groups.kind == OUTER_ONLY), between(groups.kind == INNER_ONLY)
+    return Turns(
+        int(other.sum()),
+        int(same.sum()),
+        *(int(count[way].sum()) for count in (outer, inner) for way in (other, same)),
+    )
+
+
+def _resting(groups: Heard) -> Flags:
+    """Mark groups of a bird that rests in the entrance: long ones, and what is heard beside them."""
+    long_ = np.flatnonzero(groups.stop - groups.begin > _REST_MS)
+    found = np.zeros(len(groups.tag), dtype=np.bool_)
+    found[long_] = True
+    if len(long_) == 0:
+        return found
+    last = np.searchsorted(long_, np.arange(len(groups.tag)), side="right") - 1
+    before, after = long_[np.maximum(last, 0)], long_[np.minimum(last + 1, len(long_) - 1)]
+    found |= (
+        (last >= 0) & (groups.tag[before] == groups.tag) & (groups.begin - groups.stop[before] < _BESIDE_MS)
+    )
+    found |= (
+        (after > np.arange(len(groups.tag)))
+        & (groups.tag[after] == groups.tag)
+        & (groups.begin[after] - groups.stop < _BESIDE_MS)
+    )
+    return found
+
+
+def efficiencies(turns: Turns) -> tuple[float, float]:
+    """Tell how well the outer and the inner antenna hear a crossing; nan where no turn was seen.
+
+    Parameters
+    ----------
+    turns : Turns
+
+    Notes
+    -----
+    Crossings take turns. If both antennas hear one with chance b, the number missed between two that were
+    told is geometric, and it is odd with (1 - b) / (2 - b): that is the share of pairs the same way, so b
+    follows without knowing what lone groups are. Of a missed crossing the outer antenna alone hears p (1 -
+    q), the inner alone q (1 - p). Looks and rests lie between crossings of either kind, so the lone groups
+    that pairs the same way have more than pairs in turn are taken for missed crossings; with p q = b their
+    ratio gives p and q. Pairs the same way last longer and hold more looks: where birds look in often and an
+    antenna is weak, the one that hears more looks seems better than it is by 0.1 or more, the other worse.
+    """
+    n = turns.taken + turns.missed
+    if n == 0:
+        return float("nan"), float("nan")
+    share = min((turns.missed + _A_LITTLE / 10) / (n + _A_LITTLE), 0.48)
+    both = (1 - 2 * share) / (1 - share)
+    outer = _more(turns.outer_taken, turns.outer_missed, turns)
+    inner = _more(turns.inner_taken, turns.inner_missed, turns)
+    ratio = outer / inner
+    p = (both * (1 - ratio) + np.sqrt(both**2 * (1 - ratio) ** 2 + 4 * ratio * both)) / 2
+    p = float(np.clip(p, both, 1.0))
+    return p, float(min(both / p, 1.0))
+
+
+def _more(taken: int, missed: int, turns: Turns) -> float:
+    """How many more lone groups a pair the same way has, never less than a little."""
+    usual = taken / turns.taken if turns.taken else 0.0
+    return max(missed - usual * turns.missed, 0.0) + _A_LITTLE
