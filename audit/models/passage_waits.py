@@ -184,7 +184,8 @@ def _joined(first: Floats, then: Floats) -> Floats:
     rest = _CENTRES[:, None] * _SHARES[::-1]
     found: Floats = _CENTRES * (first[bin_of(one)] * then[bin_of(rest)] * _STEPS).sum(axis=1)
     # centres stand for whole bins, so the whole is a little off one
-    return found / (found * _WIDTHS).sum()
+    whole: Floats = found / (found * _WIDTHS).sum()
+    return whole
 
 
 def _reached(reached: Floats, moment: Floats, wait: Floats) -> Floats:
