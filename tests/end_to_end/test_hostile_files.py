@@ -309,7 +309,10 @@ def test_results_of_an_earlier_audit_among_the_files_of_a_season_are_no_birds(ch
     shutil.copy(tmp_path / "out" / "findings.csv", folder)
     told = check(folder)
     assert told.lines == first
-    assert any("'findings' is a list that an earlier audit or handover wrote" in notice for notice in told.tree["notices"])
+    assert any(
+        "'findings' is a list that an earlier audit or handover wrote" in notice
+        for notice in told.tree["notices"]
+    )
 
 
 class TestTerminal:

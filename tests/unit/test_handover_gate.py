@@ -141,9 +141,7 @@ def test_a_box_that_no_rule_could_look_up_is_seen_by_the_second_engine(gate):
 def test_a_clean_season_opens_the_gate(clean):
     gate = ask_gate(clean)
     assert gate.is_open
-    assert (
-        repr(gate).splitlines()[0] == "The gate is open: nothing holds the 6 handlings of season back."
-    )
+    assert repr(gate).splitlines()[0] == "The gate is open: nothing holds the 6 handlings of season back."
 
 
 def test_slips_that_are_mended_open_it(slips, declared):
