@@ -205,10 +205,13 @@ class Models:
 
         numbers, health_numbers, swap_numbers = under("passages"), under("health"), under("swapped")
         self.swap_limits = SwapLimits(
+            # declared numbers are of any kind; the form has checked them
             **{field.name: swap_numbers[field.name] for field in fields(SwapLimits)}  # type: ignore[arg-type]
         )
+        # declared numbers are of any kind; the form has checked them
         self.limits = Limits(**{field.name: numbers[field.name] for field in fields(Limits)})  # type: ignore[arg-type]
         self.beliefs = HealthBeliefs(
+            # declared numbers are of any kind; the form has checked them
             **{field.name: health_numbers[field.name] for field in fields(HealthBeliefs)}  # type: ignore[arg-type]
         )
         limits = declared.loggers.limits

@@ -95,6 +95,7 @@ def _source(layout: Layout) -> str:
 def lines_sql(layout: Layout) -> str:
     """Word a table of the lines of a text file: ``nr`` from 1 and ``line``."""
     return (
+        # the path is written as a quoted literal
         f"(select row_number() over () as nr, line from read_csv({literal(str(layout.path))}, "  # noqa: S608
         f"delim={literal(_NOWHERE)}, quote='', escape='', header=false, columns={{'line': 'VARCHAR'}}, "
         f"auto_detect=false, strict_mode=false, encoding={literal(layout.encoding)}))"

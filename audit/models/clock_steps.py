@@ -243,7 +243,7 @@ def levels(stored: Ints, parts: list[ClockPart], beat: float | None, limits: Clo
 
 def _together(stored: Ints, parts: list[ClockPart], level: list[float], beat: float | None) -> list[float]:
     """Let anchors of all pieces tell of each, where beats tell the steps but for whole intervals."""
-    if beat is None or len(parts) < 2 or any(len(part.beats) < 2 for part in parts):  # noqa: PLR2004
+    if beat is None or len(parts) < 2 or any(len(part.beats) < 2 for part in parts):  # noqa: PLR2004 - a pair
         return level
     # where in the interval the beats of each piece fall, its clock set right
     phase = np.array([float(stored[part.beats[0]]) - one for part, one in zip(parts, level, strict=True)])

@@ -79,7 +79,7 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
         none = np.empty((2, 2, 0))
         return Beliefs(none, none, np.empty(0), np.empty((2, 0)))
     gaps = gaps.copy()
-    start = np.broadcast_to(first if first.ndim == 2 else first[:, None], (2, n))  # noqa: PLR2004
+    start = np.broadcast_to(first if first.ndim == 2 else first[:, None], (2, n))  # noqa: PLR2004 - axes
     gaps[:, :, fresh] = start[None, :, fresh]
     wide = min(n, max(64, int(2 * np.sqrt(n))))
     long = -(-n // wide)

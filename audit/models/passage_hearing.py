@@ -122,7 +122,7 @@ def _silence(
     order = np.argsort(key, kind="stable")
     key = key[order]
     # pieces of one antenna do not overlap, so two at once are of both
-    both = (np.cumsum(np.repeat([1, -1], len(mine))[order]) >= 2).astype(np.int64)  # noqa: PLR2004
+    both = (np.cumsum(np.repeat([1, -1], len(mine))[order]) >= 2).astype(np.int64)  # noqa: PLR2004 - both
     passed = np.concatenate([[0], np.cumsum(np.diff(key) * both[:-1])])
 
     def until_then(moment: Ints) -> Ints:

@@ -126,7 +126,7 @@ def find_gap(reads: Reads, fallback: float, least: float, most: float, enough: i
     low, high = least * _SECOND, most * _SECOND
     n = int(np.ceil(np.log(high / low) / np.log(_WIDER)))
     edges = np.unique(np.floor(np.geomspace(low, high, n + 1) / tick)) * tick + tick / 2
-    if len(edges) < 2 or min((gaps < edges[0]).sum(), (gaps > edges[-1]).sum()) < enough:  # noqa: PLR2004
+    if len(edges) < 2 or min((gaps < edges[0]).sum(), (gaps > edges[-1]).sum()) < enough:  # noqa: PLR2004 - two humps
         return fallback
     counts = np.histogram(gaps, edges)[0] / np.diff(np.log(edges))
     padded = np.pad(counts, 1, mode="edge")

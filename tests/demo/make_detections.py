@@ -12,6 +12,7 @@ from pathlib import Path
 TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 
+# the path to the tests has to be set before
 from logger_files import stamped, table  # noqa: E402
 from simulated_detections import Sky, by_events  # noqa: E402
 

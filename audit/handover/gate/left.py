@@ -135,7 +135,9 @@ def rule_items(report: Report, must_run: Sequence[str]) -> Iterator[OpenItem]:
     for name in must_run:
         rule = name.partition(".")[0]
         if rule not in report.rules_run and rule not in told:
-            yield OpenItem("must_run", True, "It was not asked of this season.", identity=name, rule=name)  # noqa: FBT003
+            yield OpenItem(
+                "must_run", shuts=True, says="It was not asked of this season.", identity=name, rule=name
+            )
 
 
 def _asks_for(name: str, rule: str) -> bool:
