@@ -133,7 +133,7 @@ def test_a_wheel_holds_every_declaration_and_nothing_else(wheel):
 def test_the_command_is_installed_with_the_wheel(wheel):
     with zipfile.ZipFile(wheel) as archive:
         (entry,) = [name for name in archive.namelist() if name.endswith("entry_points.txt")]
-        assert "nestproof = audit.cli:main" in archive.read(entry).decode()
+        assert "nestproof = audit.__main__:run" in archive.read(entry).decode()
 
 
 def test_an_install_without_them_says_so(checkout, tmp_path, monkeypatch):
