@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import nbformat
 import pytest
 from nbclient import NotebookClient
+from playwright.sync_api import expect
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -173,7 +174,7 @@ def test_findings_are_decided_one_after_the_other(
     sheet.run_all("questions.pdf")
     hand = Hand(page)
     hand.desk.get_by_role("grid").first.wait_for(timeout=60_000)
-    assert "3 decided" in hand.desk.inner_text()
+    expect(hand.desk).to_contain_text("3 decided")
     hand.type("Initials", "AB")
     hand.press("Undo", "Taken back")
     assert verbs(lab) == ["accept", "keep", "ask", "undo", "accept", "undo"]

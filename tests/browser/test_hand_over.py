@@ -15,6 +15,7 @@ import pytest
 from dwca.read import DwCAReader
 from mended_demo import amendments, write_log
 from nbclient import NotebookClient
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 import audit
@@ -59,7 +60,7 @@ def test_the_last_decision_opens_the_gate(
 
     desk = page.locator(".nestproof-desk").last
     desk.get_by_role("grid").first.wait_for(timeout=60_000)
-    assert "the bag was not subtracted" in desk.locator(".nestproof-sentence").inner_text()
+    expect(desk.locator(".nestproof-sentence")).to_contain_text("the bag was not subtracted", timeout=60_000)
     assert not out.exists()
     desk.locator(".widget-radio-box input").first.check()
     desk.get_by_label("Initials", exact=True).fill("IP")
@@ -69,7 +70,7 @@ def test_the_last_decision_opens_the_gate(
     sheet.run_all("handed over, the gate was open")
     page.get_by_text("handed over, the gate was open").last.scroll_into_view_if_needed()
     page.screenshot(path=where / "hand_over_open.png")
-    assert "to-verify.csv" in page.locator(".jp-Notebook").inner_text()
+    expect(page.locator(".jp-Notebook")).to_contain_text("to-verify.csv")
     assert book.read_bytes() == typed
     assert sheet.strangers == []
     assert complaints == []

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import nbformat
 import pytest
 from nbclient import NotebookClient
+from playwright.sync_api import expect
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -79,7 +80,7 @@ def test_another_box_and_another_visit_are_chosen(
     choose(page, "Visit", "2026-06-13 SL-57")
     page.get_by_text("99910419068577 has 14 digits").last.wait_for()
     desk = page.locator(".widget-vbox", has=page.get_by_label("Visit", exact=True)).last
-    assert "2026-06-13, SL-57" in desk.inner_text()
+    expect(desk).to_contain_text("2026-06-13, SL-57")
     desk.scroll_into_view_if_needed()
     page.screenshot(path=where / "rings_and_tags_visit.png")
 
@@ -108,6 +109,6 @@ def test_a_notebook_from_elsewhere_shows_its_pictures(
         image.scroll_into_view_if_needed()
         assert image.evaluate("node => node.complete && node.naturalWidth") > 100
         page.screenshot(path=shots / f"from_elsewhere_{number}.png")
-    assert "tag as typed" in page.locator(".jp-Notebook").inner_text()
+    expect(page.locator(".jp-Notebook")).to_contain_text("tag as typed")
     assert page.locator(".vega-embed").count() == 0
     assert sheet.strangers == []
