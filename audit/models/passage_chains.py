@@ -14,35 +14,14 @@ from audit.models.passage_waits import bin_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from audit.models.passage_limits import Limits
     from audit.models.read_groups import Groups
     from audit.models.reads import Reads, Spells
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Chains", "Limits", "chains_of"]
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """Numbers of ``antennas.yaml`` under ``passages``; see there."""
-
-    gap_s: float
-    gap_least_s: float
-    gap_most_s: float
-    gap_reads: int
-    sitting_from_s: float
-    within_s: float
-    report_from: float
-    unknown_from: float
-    reads_least: int
-    start_efficiency: float
-    start_passages: float
-    start_looks: float
-    weight_efficiency: float
-    weight_shares: float
-    learn_groups: int
-    turns: int
+__all__ = ["Chains", "chains_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +54,13 @@ class Chains:
     hearing: Hearing
 
 
-def chains_of(reads: Reads, groups: Groups, spells: Spells) -> Chains:
+def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
     """Lay out the groups of reads as chains."""
     box, tag = reads.box[groups.begin], reads.tag[groups.begin]
     since = np.concatenate([groups.start[:1], groups.stop[:-1]])
     since = np.where(groups.fresh, groups.start, since)
-    hearing = Hearing.at(spells, box, since, groups.start)
+    hearing = Hearing.at(spells, box, since, groups.start, (limits.off_hears, limits.hears_most))
     wait = np.maximum((groups.start - since) / 1000.0 - hearing.silent, 0.0)
     bird = np.cumsum(groups.fresh) - 1
-    sights = hearing.pair * SIGHTS + see(groups)
+    sights = hearing.pair * SIGHTS + see(groups, limits.many_changes)
     return Chains(groups, box, tag, bird, wait, bin_of(wait), sights, hearing)

@@ -12,6 +12,7 @@ from audit.models.read_groups import BOTH, TIE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from audit.models.passage_limits import Limits
     from audit.models.read_groups import Groups
 
     Floats = NDArray[np.float64]
@@ -26,15 +27,7 @@ _ORDERS = 9
 #: Groups that last longer than so many seconds fall into the next bin; one read is a bin of its own.
 _LASTS = np.array([0.25, 0.5, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024, 2048]) * 1000
 _BINS = len(_LASTS) + 2
-#: So often the other antenna follows only where a bird goes to and fro.
-_MANY = 3
-#: A bird at rest gives many reads.
-_CHANCES = 4
-#: Orders of both antennas, first times three plus last, each near, far or tie: where learning begins.
-_PASSAGE_ORDERS = np.array([2.0, 85, 3, 1, 2, 0.5, 0.5, 3, 3])
-_LOOK_ORDERS = np.array([80.0, 6, 2, 6, 1, 0.5, 2, 0.5, 2])
-#: What such a beginning is worth, in groups.
-_WORTH = 20.0
+#: Orders of both antennas: first times three plus last, each near, far or tie.
 _FLOOR = 1e-12
 #: Each order backwards.
 _BACK = np.array([3 * (order % 3) + order // 3 for order in range(_ORDERS)])
@@ -65,6 +58,8 @@ class Manners:
         Shares of rests near the one antenna, the other, and both.
     first : numpy.ndarray, shape (2,)
         Shares of birds that are outside and inside before they are first heard.
+    chances : int
+        How many times an antenna could hear a bird at rest beside it.
     """
 
     shares: Floats
@@ -73,45 +68,43 @@ class Manners:
     reach: float
     rests: Floats
     first: Floats
+    chances: int
 
 
-def see(groups: Groups) -> Ints:
-    """Return what each group looks like as one number below ``SIGHTS``, shape (n,)."""
+def see(groups: Groups, many: int) -> Ints:
+    """Return what each group looks like as one number below ``SIGHTS``, shape (n,).
+
+    Antennas that change `many` times tell of a bird that goes to and fro.
+    """
     lasts = 1 + np.searchsorted(_LASTS, groups.stop - groups.start)
     lasts[groups.end - groups.begin == 1] = 0
-    lasting = lasts * 2 + (groups.changes >= _MANY)
+    lasting = lasts * 2 + (groups.changes >= many)
     heard = groups.heard.astype(np.int64)
     heard += np.where(groups.heard == BOTH, groups.first * 3 + groups.last, 0)
     found: Ints = heard * _LASTING + lasting
     return found
 
 
-def first_manners(passages: float, looks: float, rest_from: float) -> Manners:
-    """Return manners from which learning begins.
-
-    Parameters
-    ----------
-    passages, looks : float
-        Shares of passages and of looks.
-    rest_from : float
-        Groups that last longer than so many seconds are rests, so far.
-    """
+def first_manners(limits: Limits) -> Manners:
+    """Return manners from which learning begins."""
+    passages, looks = limits.start_passages, limits.start_looks
     shares = np.tile([passages, looks, 1 - passages - looks], (2, 1))
-    orders = np.stack([_PASSAGE_ORDERS, _LOOK_ORDERS, np.ones(_ORDERS)])
-    long = np.append([0.0, 0.0], _LASTS) > rest_from * 1000 / 2
+    orders = np.stack([limits.start_passage_orders, limits.start_look_orders, np.ones(_ORDERS)])
+    long = np.append([0.0, 0.0], _LASTS) > limits.sitting_from_s * 1000 / 2
     lasting = np.ones((3, 2, _BINS))
-    lasting[:2, :, long] = 0.01
-    lasting[2, :, ~long] = 0.05
-    often = np.array([0.01, 0.05, 0.5])
+    lasting[:2, :, long] = limits.start_long
+    lasting[2, :, ~long] = limits.start_short
+    often = np.array(limits.start_changing)
     wide = np.stack([lasting * (1 - often)[:, None, None], lasting * often[:, None, None]], axis=-1)
     lasting = wide.reshape(3, 2, 2 * _BINS)
     return Manners(
         shares,
         orders / orders.sum(axis=1, keepdims=True),
         lasting / lasting.sum(axis=2, keepdims=True),
-        0.5,
-        np.array([0.4, 0.2, 0.4]),
+        limits.start_reach,
+        np.array(limits.start_rests),
         np.array([0.5, 0.5]),
+        limits.rest_chances,
     )
 
 
@@ -167,14 +160,16 @@ def _sets(manners: Manners, near: Floats, far: Floats) -> tuple[tuple[Floats, Fl
     a, b = 1 - (1 - near) ** 2, manners.reach * far
     heard = a + b - a * b
     look = (a * (1 - b) / heard, (1 - a) * b / heard, a * b / heard)
-    a, b = 1 - (1 - near) ** _CHANCES, 1 - (1 - far) ** _CHANCES
+    a, b = 1 - (1 - near) ** manners.chances, 1 - (1 - far) ** manners.chances
     alone, other, both = manners.rests
     ways = ((alone + both * (1 - b)) * a, (other + both * (1 - a)) * b, both * a * b)
     whole = ways[0] + ways[1] + ways[2]
     return passage, look, (ways[0] / whole, ways[1] / whole, ways[2] / whole)
 
 
-def learn_manners(manners: Manners, counts: Floats, efficiency: Floats, start: Manners) -> Manners:
+def learn_manners(
+    manners: Manners, counts: Floats, efficiency: Floats, start: Manners, limits: Limits
+) -> Manners:
     """Learn orders, lengths and reaches from what birds probably did.
 
     Parameters
@@ -186,9 +181,11 @@ def learn_manners(manners: Manners, counts: Floats, efficiency: Floats, start: M
     efficiency : numpy.ndarray, shape (2, m)
         Chance that the outer and the inner antenna hear a crossing.
     start : Manners
-        Where learning began; it is worth some groups.
+        Where learning began.
+    limits : Limits
+        Among them what such a beginning is worth, in groups.
     """
-    orders, lasting = start.orders * _WORTH, start.lasting * _WORTH
+    orders, lasting = start.orders * limits.weight_manners, start.lasting * limits.weight_manners
     sets = np.full((3, 3), 1.0)
     looked = 0.0
     for state in (0, 1):
@@ -207,12 +204,12 @@ def learn_manners(manners: Manners, counts: Floats, efficiency: Floats, start: M
             sets[did] += [view[:, NEAR].sum(), view[:, FAR].sum(), view[:, PAIR:].sum()]
         a, b = 1 - (1 - near) ** 2, manners.reach * far
         looked += float((counts[state, LOOK].sum(axis=1) * far / (a + b - a * b)).sum())
-    reach = float(np.clip((sets[LOOK, FAR] + sets[LOOK, PAIR]) / (looked + 1), 0.02, 0.98))
+    reach = float((sets[LOOK, FAR] + sets[LOOK, PAIR]) / (looked + 1))
     return replace(
         manners,
         orders=orders / orders.sum(axis=1, keepdims=True),
         lasting=lasting / lasting.sum(axis=2, keepdims=True),
-        reach=reach,
+        reach=min(max(reach, limits.reach_least), limits.reach_most),
         rests=sets[REST] / sets[REST].sum(),
     )
 

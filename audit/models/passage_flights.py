@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["not_yet_flown"]
 
-#: Chance that a bird that has never flown does so at its next group.
-_FLIGHT = 0.02
-
 
 def not_yet_flown(
     chains: Chains,
@@ -29,6 +26,7 @@ def not_yet_flown(
     table: Floats,
     scales: tuple[Floats, Floats],
     beliefs: Beliefs,
+    flight: float,
 ) -> Flags:
     """Tell groups of birds that have not flown yet.
 
@@ -44,6 +42,8 @@ def not_yet_flown(
         What events and gaps were divided by before they were weighed, shape (n,).
     beliefs : Beliefs
         Of birds that may pass at any time.
+    flight : float
+        Chance that a bird that has never flown does so at its next group.
 
     Returns
     -------
@@ -62,8 +62,8 @@ def not_yet_flown(
     with np.errstate(divide="ignore"):
         waited = np.where(chains.groups.fresh, 0.0, np.log(wait[chains.bins]) - np.log(whole))
         stays = np.tensordot(shares, table[1, LOOK:, chains.sights].T, 1)
-        stayed = waited + np.log((1 - _FLIGHT) * stays / scale)
-        flown = waited + np.log(_FLIGHT * table[1, PASSAGE, chains.sights] / scale)
+        stayed = waited + np.log((1 - flight) * stays / scale)
+        flown = waited + np.log(flight * table[1, PASSAGE, chains.sights] / scale)
     total = np.cumsum(stayed)
     before = total - stayed
     before -= before[start][chains.bird]

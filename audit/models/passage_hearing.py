@@ -15,12 +15,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["DEAF", "Hearing", "no_spells"]
+__all__ = ["Hearing", "no_spells"]
 
 _ASLEEP, _DEAD = 1, 2
-#: An antenna that is said to be off may yet have heard something.
-DEAF = 0.01
-_MOST = 0.999
 
 
 def no_spells() -> Spells:
@@ -58,7 +55,14 @@ class Hearing:
     slept: Floats
 
     @classmethod
-    def at(cls, spells: Spells, box: NDArray[np.int32], since: Ints, until: Ints) -> Hearing:
+    def at(
+        cls,
+        spells: Spells,
+        box: NDArray[np.int32],
+        since: Ints,
+        until: Ints,
+        bounds: tuple[float, float],
+    ) -> Hearing:
         """Look up groups.
 
         Parameters
@@ -69,6 +73,8 @@ class Hearing:
             Box of each group.
         since, until : numpy.ndarray of int, shape (n,)
             End of the group before and start of this one, in milliseconds.
+        bounds : (float, float)
+            Chance that an antenna said to be off yet hears, and the most that any antenna hears.
         """
         boxes, place = np.unique(box.astype(np.int64), return_inverse=True)
         # a piece for each antenna of each box where nothing is told comes first
@@ -92,7 +98,7 @@ class Hearing:
                 piece[antenna, inside] = number + found[inside]
                 number += len(mine)
                 silence = np.isin(spells.state[mine], (_ASLEEP, _DEAD))
-                told.append(np.where(silence, DEAF, spells.efficiency[mine]))
+                told.append(np.where(silence, bounds[0], spells.efficiency[mine]))
                 without.append(silence)
             moments = (place * span, since - low, until - low)
             off = np.isin(spells.state, (_ASLEEP, _DEAD)) & here
@@ -101,7 +107,7 @@ class Hearing:
         key, pair = np.unique(piece[0] * number + piece[1], return_inverse=True)
         pairs = np.stack([key // number, key % number]) if number else np.empty((2, 0), dtype=np.int64)
         return cls(
-            pairs, pair, np.clip(np.concatenate(told), DEAF, _MOST), np.concatenate(without), silent, slept
+            pairs, pair, np.clip(np.concatenate(told), *bounds), np.concatenate(without), silent, slept
         )
 
 

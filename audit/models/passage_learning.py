@@ -12,7 +12,8 @@ from audit.models.passage_waits import density_of, waits_from
 from audit.models.passage_weighing import Habits, as_all, by_pair, crossings, own_beliefs, seen, weigh_once
 
 if TYPE_CHECKING:
-    from audit.models.passage_chains import Chains, Limits
+    from audit.models.passage_chains import Chains
+    from audit.models.passage_limits import Limits
     from audit.models.passage_weighing import Weighed
 
 __all__ = ["learn", "weigh"]
@@ -21,14 +22,12 @@ __all__ = ["learn", "weigh"]
 _SETTLED = 2e-5
 #: Turns of learning at which birds that have not flown are looked for again.
 _BOUND_AT = (3, 6, 10)
-#: What little is known of nestlings beforehand is worth so many groups.
-_NEST_WORTH = 5.0
 
 
 def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
     """Weigh chains with learnt habits, and with what their own birds and antennas show."""
-    found = weigh_once(chains, habits, as_all(chains, habits))
-    return weigh_once(chains, habits, own_beliefs(chains, habits, found, limits, found.bound))
+    found = weigh_once(chains, habits, as_all(chains, habits), limits)
+    return weigh_once(chains, habits, own_beliefs(chains, habits, found, limits, found.bound), limits)
 
 
 def learn(chains: Chains, limits: Limits) -> Habits:
@@ -40,12 +39,12 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     algorithm. JRSS B 39, 1-38. Pyke, R. (1961). Markov renewal processes. Ann. Math. Statist. 32: waits that
     depend on the state and are not exponential.
     """
-    start = first_manners(limits.start_passages, limits.start_looks, limits.sitting_from_s)
+    start = first_manners(limits)
     fresh = chains.groups.fresh
     heard_since = ~fresh & (chains.hearing.silent <= 0)
     bins = chains.bins[heard_since]
     half = np.full((2, len(bins)), 0.5)
-    waits = waits_from(bins, half)
+    waits = waits_from(bins, half, limits.weight_unseen)
     nest = np.array([0.5, 0.5])
     habits = Habits(start, waits, limits.start_efficiency, nest, waits.density[0])
     own = as_all(chains, habits)
@@ -53,10 +52,10 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     reached = -np.inf
     for turn in range(limits.turns):
         if turn in _BOUND_AT:
-            bound = weigh_once(chains, habits, as_all(chains, habits)).bound
+            bound = weigh_once(chains, habits, as_all(chains, habits), limits).bound
             own = replace(own, bound=bound)
-        found = weigh_once(chains, habits, own)
-        manners = learn_manners(habits.manners, seen(chains, found), by_pair(chains, own), start)
+        found = weigh_once(chains, habits, own, limits)
+        manners = learn_manners(habits.manners, seen(chains, found), by_pair(chains, own), start, limits)
         shares = found.did[:, :, ~bound].sum(axis=2) + limits.weight_shares * start.shares
         shares[:, PASSAGE] += found.lost.sum(axis=1)
         first = found.did[:, :, fresh].sum(axis=(1, 2)) + 1.0
@@ -65,13 +64,16 @@ def learn(chains: Chains, limits: Limits) -> Habits:
         )
         heard, asked = crossings(chains, found)
         plain = ~chains.hearing.off
-        nest = found.did[1, LOOK:][:, bound].sum(axis=1) + _NEST_WORTH / 2
+        nest = found.did[1, LOOK:][:, bound].sum(axis=1) + limits.weight_nest / 2
         habits = Habits(
             manners,
-            waits_from(bins, found.none[:, heard_since]),
-            float((heard[plain].sum() + 10) / (asked[plain].sum() + 10 / limits.start_efficiency)),
+            waits_from(bins, found.none[:, heard_since], limits.weight_unseen),
+            float(
+                (heard[plain].sum() + limits.weight_all)
+                / (asked[plain].sum() + limits.weight_all / limits.start_efficiency)
+            ),
             nest / nest.sum(),
-            density_of(bins, bound[heard_since].astype(float), _NEST_WORTH),
+            density_of(bins, bound[heard_since].astype(float), limits.weight_nest, limits.weight_unseen),
         )
         own = own_beliefs(chains, habits, found, limits, bound)
         if turn > max(_BOUND_AT) and abs(found.log_likelihood - reached) < _SETTLED * len(fresh):

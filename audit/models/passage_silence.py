@@ -26,7 +26,13 @@ _LONG = 700.0
 
 
 def over_silence(
-    chains: Chains, waits: Waits, silent: Ints, chances: tuple[Floats, Floats], gaps: Floats
+    chains: Chains,
+    waits: Waits,
+    silent: Ints,
+    chances: tuple[Floats, Floats],
+    gaps: Floats,
+    *,
+    true: float,
 ) -> Floats:
     """Weigh states on both sides of a wait in which no antenna could hear for a while.
 
@@ -43,6 +49,8 @@ def over_silence(
         shape (2, m).
     gaps : numpy.ndarray, shape (2, 2, n)
         Weights of the states without the silence, for all groups.
+    true : float
+        Chance that a sleep told from silence was one.
 
     Returns
     -------
@@ -51,7 +59,7 @@ def over_silence(
     Notes
     -----
     States mix while nobody hears. A sleep is inferred from silence, though, and silence may be birds that do
-    not move: both are taken for equally likely.
+    not move.
     """
     passing, unheard = chances
     mixing = _mixing(waits, passing, chains.hearing.silent[silent])
@@ -61,7 +69,7 @@ def over_silence(
     since = between(waits, bin_of(chains.wait[silent] + slept), unheard)
     awake = np.array([[since.stay[0], since.change[0]], [since.change[1], since.stay[1]]])
     awake /= np.maximum(awake.sum(axis=(0, 1)), _TINY)
-    found: Floats = np.where(slept > 0, (awake + mixed) / 2, mixed)
+    found: Floats = np.where(slept > 0, (1 - true) * awake + true * mixed, mixed)
     return found
 
 

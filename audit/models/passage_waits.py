@@ -31,8 +31,6 @@ _NEAR = 0.5 * np.exp(-_DEPTHS)
 _SHARES = np.concatenate([_NEAR[::-1], 1 - _NEAR])
 _STEPS = np.concatenate([_NEAR[::-1], _NEAR]) * _DEPTH / _NODES
 _KERNEL = np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0
-#: A wait that nobody has seen is worth so much of one.
-_UNSEEN = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +90,7 @@ def bin_of(wait: Floats) -> Ints:
     return found
 
 
-def waits_from(bins: Ints, weights: Floats) -> Waits:
+def waits_from(bins: Ints, weights: Floats, unseen: float) -> Waits:
     """Learn waits from those that were seen.
 
     Parameters
@@ -101,8 +99,10 @@ def waits_from(bins: Ints, weights: Floats) -> Waits:
         Bins of the waits.
     weights : numpy.ndarray, shape (2, n)
         How sure it is that the bird was outside, or inside, all the time.
+    unseen : float
+        What a wait is worth that nobody has seen.
     """
-    density = np.stack([_density(np.bincount(bins, one, _N), bins, 1.0) for one in weights])
+    density = np.stack([_density(np.bincount(bins, one, _N), bins, 1.0, unseen) for one in weights])
     missed = np.empty((2, _MOST_MISSED + 1, _N))
     missed[:, 0] = density
     for n in range(1, _MOST_MISSED + 1):
@@ -111,14 +111,14 @@ def waits_from(bins: Ints, weights: Floats) -> Waits:
     return Waits(density, missed, (density * _WIDTHS * _CENTRES).sum(axis=1))
 
 
-def density_of(bins: Ints, weights: Floats, worth: float) -> Floats:
+def density_of(bins: Ints, weights: Floats, worth: float, unseen: float) -> Floats:
     """Return the density of waits by their weights, drawn towards all by so many of them, shape (bins,)."""
-    return _density(np.bincount(bins, weights, _N), bins, worth)
+    return _density(np.bincount(bins, weights, _N), bins, worth, unseen)
 
 
-def _density(counts: Floats | Ints, bins: Ints, worth: float) -> Floats:
-    ground = np.convolve(np.bincount(bins, minlength=_N), _KERNEL, mode="same") + _UNSEEN
-    smooth = np.convolve(counts, _KERNEL, mode="same") + worth * ground / ground.sum() + _UNSEEN
+def _density(counts: Floats | Ints, bins: Ints, worth: float, unseen: float) -> Floats:
+    ground = np.convolve(np.bincount(bins, minlength=_N), _KERNEL, mode="same") + unseen
+    smooth = np.convolve(counts, _KERNEL, mode="same") + worth * ground / ground.sum() + unseen
     found: Floats = smooth / smooth.sum() / _WIDTHS
     return found
 

@@ -16,7 +16,8 @@ from audit.models.passage_waits import Waits, between
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.models.passage_chains import Chains, Limits
+    from audit.models.passage_chains import Chains
+    from audit.models.passage_limits import Limits
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -34,11 +35,6 @@ __all__ = [
     "weigh_once",
 ]
 
-
-#: Something that no model knows: a hole in the roof, an exchanged tag, a bird carried in.
-_WONDER = 1e-4
-#: An efficiency told for a dead antenna is worth so many crossings.
-_OFF_WORTH = 1000.0
 _TINY = np.finfo(float).tiny
 
 
@@ -136,7 +132,7 @@ def own_beliefs(chains: Chains, habits: Habits, found: Weighed, limits: Limits, 
     shares += limits.weight_shares * habits.manners.shares[:, :, None]
     told = chains.hearing.told
     before = np.where(np.isnan(told), habits.efficiency, told)
-    worth = np.where(chains.hearing.off, _OFF_WORTH, limits.weight_efficiency)
+    worth = np.where(chains.hearing.off, limits.weight_off, limits.weight_efficiency)
     heard, asked = crossings(chains, found)
     return Own(
         shares / shares.sum(axis=1, keepdims=True),
@@ -152,7 +148,7 @@ def by_pair(chains: Chains, own: Own) -> Floats:
     return found
 
 
-def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
+def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weighed:
     """One pass forward and backward."""
     n = len(chains.bird)
     fresh = chains.groups.fresh
@@ -180,13 +176,18 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
         gaps[state, state], gaps[state, 1 - state] = since.stay[state], since.change[state]
     whole = np.maximum(gaps.sum(axis=(0, 1)), _TINY)
     gaps /= whole
-    gaps += _WONDER
+    gaps += limits.wonder
     silent = np.flatnonzero(chains.hearing.silent > 0)
     if len(silent):
         gaps[:, :, silent] = over_silence(
-            chains, habits.waits, silent, (passing[:, silent], (passing * miss)[:, silent]), gaps
+            chains,
+            habits.waits,
+            silent,
+            (passing[:, silent], (passing * miss)[:, silent]),
+            gaps,
+            true=limits.sleep_true,
         )
-        gaps[:, :, silent] += _WONDER
+        gaps[:, :, silent] += limits.wonder
     if len(bound):
         gaps[:, :, bound] = 0.0
         gaps[1, 1, bound] = habits.nest_wait[chains.bins[bound]] / whole[bound]
@@ -206,13 +207,14 @@ def weigh_once(chains: Chains, habits: Habits, own: Own) -> Weighed:
     lost += (stay * since.lost_staying + change * since.back_changing)[::-1]
     likelihood = beliefs.log_likelihood + float(np.log(scale).sum() + np.log(whole[~fresh]).sum())
     nest = habits.nest_shares, habits.nest_wait
+    scales = scale, whole
     return Weighed(
         did,
         stay * since.none / np.maximum(since.stay, _TINY),
         change * since.one / np.maximum(since.change, _TINY),
         lost,
         likelihood,
-        own.bound if len(bound) else not_yet_flown(chains, nest, table, (scale, whole), beliefs),
+        own.bound if len(bound) else not_yet_flown(chains, nest, table, scales, beliefs, limits.first_flight),
     )
 
 

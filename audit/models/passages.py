@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_chains import Chains, Limits, chains_of
+from audit.models.passage_chains import Chains, chains_of
 from audit.models.passage_events import PASSAGE
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
+from audit.models.passage_limits import Limits
 from audit.models.read_groups import WAY_IN, WAY_OUT, Groups, find_gap, group_reads
 from audit.models.reads import Passages, Reads
 
@@ -65,7 +66,7 @@ def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | N
     habits = learn(_sample(reads, groups, spells, limits), limits)
 
     def told(part: slice) -> Passages:
-        chains = chains_of(reads, _some(groups, part), spells)
+        chains = chains_of(reads, _some(groups, part), spells, limits)
         return _told(chains, habits, weigh(chains, habits, limits), limits)
 
     # numpy lets go of the interpreter while it works; the order of the parts is kept
@@ -96,7 +97,7 @@ def _sample(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Cha
         place = np.arange(len(bird)) - np.flatnonzero(groups.fresh)[bird]
         few = (bird % stride == 0) & (place < limits.learn_groups)
         groups = _some(groups, few)
-    return chains_of(reads, groups, spells)
+    return chains_of(reads, groups, spells, limits)
 
 
 def _parts(reads: Reads, groups: Groups) -> Iterator[slice]:

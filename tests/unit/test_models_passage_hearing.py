@@ -22,6 +22,8 @@ LIMITS = Limits(
     }
 )
 
+BOUNDS = (0.01, 0.999)
+
 
 def spells_of(*rows):
     """Rows of box, antenna, start and end in seconds, state, efficiency."""
@@ -51,7 +53,11 @@ def test_silence_is_counted_second_by_second(outer, inner, one, other):
         (4, 1, 0, 60, 2, 0.0),
     )
     found = Hearing.at(
-        spells, np.zeros(1, np.int32), np.array([since * 1000]), np.array([until * 1000], dtype=np.int64)
+        spells,
+        np.zeros(1, np.int32),
+        np.array([since * 1000]),
+        np.array([until * 1000], dtype=np.int64),
+        BOUNDS,
     )
     off = [outer[t // 10] in (1, 2) and inner[t // 10] in (1, 2) for t in range(60)]
     slept = [outer[t // 10] == 1 and inner[t // 10] == 1 for t in range(60)]
@@ -62,7 +68,7 @@ def test_silence_is_counted_second_by_second(outer, inner, one, other):
 def test_each_group_has_the_pieces_of_its_moment():
     spells = spells_of((3, 0, 0, 50, 0, 0.9), (3, 0, 50, 99, 2, 0.0), (3, 1, 0, 99, 0, 0.8))
     at = np.array([10_000, 60_000, 200_000, 10_000])
-    found = Hearing.at(spells, np.array([3, 3, 3, 8], dtype=np.int32), at, at)
+    found = Hearing.at(spells, np.array([3, 3, 3, 8], dtype=np.int32), at, at, BOUNDS)
     told = found.told[found.pairs[:, found.pair]]
     assert told[:, 0].tolist() == [0.9, 0.8]
     assert told[:, 1] == pytest.approx([0.01, 0.8])
@@ -72,7 +78,7 @@ def test_each_group_has_the_pieces_of_its_moment():
 
 def test_without_spells_each_antenna_is_one_piece():
     at = np.array([0, 1000, 0])
-    found = Hearing.at(no_spells(), np.array([0, 0, 5], dtype=np.int32), at, at)
+    found = Hearing.at(no_spells(), np.array([0, 0, 5], dtype=np.int32), at, at, BOUNDS)
     assert len(found.told) == 4
     assert found.pair.tolist() == [0, 0, 1]
 
@@ -84,7 +90,7 @@ def test_missed_crossings_add_waits():
     seen = np.concatenate([trips, visits])
     weights = np.zeros((2, len(seen)))
     weights[0, : len(trips)], weights[1, len(trips) :] = 1, 1
-    waits = waits_from(bin_of(seen), weights)
+    waits = waits_from(bin_of(seen), weights, 1e-4)
     edges = 1.25 ** np.arange(waits.density.shape[1] + 1)
     widths, middles = np.diff(edges), np.sqrt(edges[1:] * edges[:-1])
     found = between(waits, np.arange(len(widths)), np.ones((2, len(widths)))).one[0] * widths
@@ -102,7 +108,7 @@ def test_a_missed_crossing_is_placed_by_the_short_wait():
     trips, visits = rng.lognormal(np.log(1200), 0.5, 5000), rng.lognormal(np.log(60), 0.3, 5000)
     weights = np.zeros((2, 10_000))
     weights[0, :5000], weights[1, 5000:] = 1, 1
-    waits = waits_from(bin_of(np.concatenate([trips, visits])), weights)
+    waits = waits_from(bin_of(np.concatenate([trips, visits])), weights, 1e-4)
     moment, p = waits.place(np.array([0]), np.array([1500.0]), 30)
     # a bird that was away comes in about a minute before it leaves again
     assert 1500 - moment[0] == pytest.approx(60, abs=20)

@@ -1,0 +1,54 @@
+"""Numbers of ``antennas.yaml`` from which passages are told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["Limits"]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Numbers of ``antennas.yaml`` under ``passages``; see there."""
+
+    gap_s: float
+    gap_least_s: float
+    gap_most_s: float
+    gap_reads: int
+    sitting_from_s: float
+    within_s: float
+    report_from: float
+    unknown_from: float
+    reads_least: int
+    many_changes: int
+    rest_chances: int
+    wonder: float
+    first_flight: float
+    off_hears: float
+    hears_most: float
+    sleep_true: float
+    start_efficiency: float
+    start_passages: float
+    start_looks: float
+    start_reach: float
+    start_rests: Sequence[float]
+    start_changing: Sequence[float]
+    start_long: float
+    start_short: float
+    start_passage_orders: Sequence[float]
+    start_look_orders: Sequence[float]
+    reach_least: float
+    reach_most: float
+    weight_efficiency: float
+    weight_off: float
+    weight_shares: float
+    weight_manners: float
+    weight_unseen: float
+    weight_nest: float
+    weight_all: float
+    learn_groups: int
+    turns: int
