@@ -25,6 +25,10 @@ class Limits:
     unknown_from: float
     reads_least: int
     many_changes: int
+    pause_share: float
+    pause_times: float
+    pause_least_s: float
+    pauses_most: int
     rest_chances: int
     wonder: float
     first_flight: float

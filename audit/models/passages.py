@@ -12,6 +12,7 @@ from audit.models.passage_events import PASSAGE
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
+from audit.models.passage_pauses import part_pauses
 from audit.models.read_groups import WAY_IN, WAY_OUT, Groups, find_gap, group_reads
 from audit.models.reads import Passages, Reads
 
@@ -60,7 +61,7 @@ def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | N
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
-    groups = _heard_often(group_reads(reads, gap), limits.reads_least)
+    groups = part_pauses(reads, _heard_often(group_reads(reads, gap), limits.reads_least), limits)
     if len(groups.begin) == 0:
         return _join([])
     habits = learn(_sample(reads, groups, spells, limits), limits)
