@@ -80,7 +80,7 @@ class DetectionLog:
 
     @property
     def relation(self) -> LazyFrame[Any]:
-        """All reads: ``box``, ``tag``, ``stamp``, ``antenna``."""
+        """All reads: ``file``, ``row``, ``box``, ``tag``, ``stamp``, ``antenna``."""
         import narwhals as nw
 
         return nw.from_native(self.engine.table("reads"))
@@ -200,9 +200,9 @@ def _code(engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout]) -> tuple
         "unnest(?::tinyint[]) as antenna_code",
         [list(column) for column in zip(*antennas, strict=True)] or [[], [], []],
     )
-    tables = [
-        nw.from_native(engine.table(name)) for name in ("raw", "box_codes", "tag_codes", "antenna_codes")
-    ]
+    parts = [engine.sql("select *, rowid as row from raw")]
+    parts += [engine.table(name) for name in ("box_codes", "tag_codes", "antenna_codes")]
+    tables = [nw.from_native(part) for part in parts]
     relations.coded(*tables).to_native().create("reads")
     return boxes, tags
 

@@ -19,7 +19,7 @@ def coded(raw: LazyFrameT, boxes: LazyFrameT, tags: LazyFrameT, antennas: LazyFr
     Parameters
     ----------
     raw : frame
-        ``file``, ``box``, ``antenna``, ``stamp``, ``tag`` as read.
+        ``file``, ``box``, ``antenna``, ``stamp``, ``tag`` as read, and ``row``: where it stood.
     boxes, tags : frame
         ``box`` or ``tag``, and its code ``box_code`` or ``tag_code``.
     antennas : frame
@@ -28,7 +28,8 @@ def coded(raw: LazyFrameT, boxes: LazyFrameT, tags: LazyFrameT, antennas: LazyFr
     Returns
     -------
     frame
-        ``file``, ``box``, ``tag``, ``stamp``, ``antenna``; all whole numbers.
+        ``file``, ``row``, ``box``, ``tag``, ``stamp``, ``antenna``; all whole numbers. A join in several
+        threads does not keep the order of rows, so it goes along.
     """
     import narwhals as nw
 
@@ -36,6 +37,7 @@ def coded(raw: LazyFrameT, boxes: LazyFrameT, tags: LazyFrameT, antennas: LazyFr
     joined = whole.join(boxes, on="box").join(tags, on="tag").join(antennas, on=["file", "antenna"])
     return joined.select(
         "file",
+        "row",
         nw.col("box_code").alias("box"),
         nw.col("tag_code").alias("tag"),
         nw.col("stamp"),
