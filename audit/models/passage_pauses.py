@@ -40,22 +40,22 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
 
     Notes
     -----
-    A bird that looks in is near an antenna all the time, so it is read about as densely as one that crosses;
-    one that goes in and comes out again is not read while it is inside. How long pauses within a crossing are
-    is seen in groups in which the other antenna follows once: were they exponential, one in ten thousand would
-    be four times as long as nine of ten are. Groups with many pauses are birds that rest and are read now and
-    then, and stay whole.
+    A bird that looks in is near an antenna all the time, so it is read about as densely as one that crosses; one
+    that goes in and comes out again is not read while it is inside. How long pauses within a crossing are is
+    seen in groups in which the other antenna follows once: were they exponential, one in ten thousand would be
+    four times as long as nine of ten are. Groups with many pauses are birds that rest and are read now and then,
+    and stay whole.
     """
     plain = np.flatnonzero((groups.kind == WAY_IN) | (groups.kind == WAY_OUT))
     plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // _ENOUGH)]
     place, _ = _within(groups, plain)
     pause, same = _pauses(reads, place)
     longest = np.array([_longest(pause[~same], limits), _longest(pause[same], limits)])
-    turned = np.flatnonzero((groups.heard == BOTH) & (groups.changes > 1))
-    turned = turned[groups.stop[turned] - groups.start[turned] > longest.min()]
+    turned = np.flatnonzero((groups.heard == BOTH) & (groups.stop - groups.start > longest.min()))
     place, of = _within(groups, turned)
     pause, same = _pauses(reads, place)
-    long = pause > longest[same.astype(np.int64)]
+    # between one antenna and the other a bird may be slow
+    long = (pause > longest[same.astype(np.int64)]) & (same | (groups.changes[turned] > 1)[of])
     count = np.bincount(of[long], minlength=len(turned))
     cut = place[long & (count <= limits.pauses_most)[of]] + 1
     some = turned[(count > 0) & (count <= limits.pauses_most)]
