@@ -1,0 +1,1 @@
+"""Practice sheets: an invented page with slips in it, what a trainee marks, and what that is worth."""
