@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.clock import exchange_day_and_month
-from audit.models.clock_steps import Anchors, ClockLimits, beat_ms, clock_parts, levels
+from audit.models.clock_limits import Anchors, ClockLimits
+from audit.models.clock_pieces import clock_parts, levels
+from audit.models.clock_steps import cuts, marker_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,6 +47,8 @@ class LoggerPiece:
         Seconds that it gained in a second.
     known : bool
         Whether an anchor or a marker tells, directly or through the pieces beside it.
+    p : float
+        Probability that the clock was set where the piece begins; 1 for the first.
     """
 
     first: int
@@ -53,6 +57,7 @@ class LoggerPiece:
     offset_s: float
     drift: float
     known: bool
+    p: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +69,16 @@ class LoggerClock:
     pieces : tuple of LoggerPiece
     offset : numpy.ndarray of float, shape (n,)
         By how many milliseconds the clock was ahead at each read of the memory; 0 where nothing tells.
+    doubtful : tuple of (int, float)
+        First read after a hole of an hour that may be a step, and how likely that is; it is taken for none.
+    anchored : bool
+        A moment known otherwise tells when the clock was right; else its first reads are taken to be.
     """
 
     pieces: tuple[LoggerPiece, ...]
     offset: Floats
+    doubtful: tuple[tuple[int, float], ...] = ()
+    anchored: bool = False
 
     def corrected(self, stored: Ints) -> Ints:
         """Set the moments of the memory right, in milliseconds; same shape and order as `stored`."""
@@ -82,6 +93,7 @@ def logger_clock(
     beats: Ints | None = None,
     interval_s: float | None = None,
     anchors: Anchors | None = None,
+    changes: tuple[Ints, Ints] | None = None,
 ) -> LoggerClock:
     """Find how far a logger's clock was off, read by read.
 
@@ -97,26 +109,36 @@ def logger_clock(
     anchors : Anchors, optional
         Reads whose true moment is known. Without any, the clock is taken to be right at its first read, and
         what is found is how it went from there.
+    changes : tuple of two numpy.ndarray of int64, optional
+        Moments, as clocks show them, at which clocks are legally put on by an hour, and back by one.
 
     Returns
     -------
     LoggerClock
+        Without pieces where there are more steps than a clock can have: then the reads are not in the order
+        of the memory, or the marker does not beat evenly.
 
     Notes
     -----
     A marker has a clock of its own: what is told by its beats is the difference of the two. A step by a whole
     number of intervals moves no beat; it is seen where the memory goes back or leaps, or by anchors.
     """
-    anchors = anchors or Anchors(np.zeros(0, dtype=np.int64), np.zeros(0))
-    beat = None if beats is None or len(beats) == 0 else beat_ms(stored[beats], interval_s)
-    told = np.zeros(0, dtype=np.int64) if beats is None or beat is None else beats
-    parts = clock_parts(stored, limits, told, beat, anchors)
-    level = levels(stored, parts, beat, limits)
+    none = np.zeros(0, dtype=np.int64)
+    anchors = anchors or Anchors(none, np.zeros(0))
+    forward, backs = (none, none) if changes is None else changes
+    marker = marker_of(stored, none if beats is None else beats, interval_s, limits)
+    found = cuts(stored, limits, marker, anchors, forward)
+    sure = {place: p for place, p in found.items() if p >= limits.sure}
+    if len(sure) > limits.steps_most:
+        return LoggerClock((), np.zeros(len(stored)))
+    parts = clock_parts(stored, list(sure), marker, anchors, limits)
+    level = levels(stored, parts, marker, limits, backs)
     offset = np.zeros(len(stored))
     pieces: list[LoggerPiece] = []
     for part, one in zip(parts, level, strict=True):
+        p = sure.get(part.first, 1.0)
         if np.isnan(one):
-            pieces.append(LoggerPiece(part.first, part.end - 1, "other", one, 0.0, known=False))
+            pieces.append(LoggerPiece(part.first, part.end - 1, "other", one, 0.0, known=False, p=p))
             continue
         value = part.shape + one
         offset[part.first : part.end] = value
@@ -124,8 +146,9 @@ def logger_clock(
         drift = float(value[-1] - value[0]) / span if span > 0 else 0.0
         middle = float(np.median(value)) / _SECOND_MS
         kind = _kind(middle, float(stored[part.first]) / _SECOND_MS, limits)
-        pieces.append(LoggerPiece(part.first, part.end - 1, kind, middle, drift, known=True))
-    return LoggerClock(tuple(pieces), offset)
+        pieces.append(LoggerPiece(part.first, part.end - 1, kind, middle, drift, known=True, p=p))
+    doubtful = tuple((place, p) for place, p in found.items() if p < limits.sure)
+    return LoggerClock(tuple(pieces), offset, doubtful, anchored=len(anchors.place) > 0)
 
 
 def _kind(offset_s: float, shown_s: float, limits: ClockLimits) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammainc
 
-from audit.models.clock_steps import Anchors
+from audit.models.clock_limits import Anchors
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from audit.declarations.load import load_declarations
-from audit.models.clock_steps import Anchors, ClockLimits
+from audit.models.clock_limits import Anchors, ClockLimits
 from audit.models.logger_clock import logger_clock
 from audit.models.two_loggers import clocks_apart
 from audit.models.visit_anchors import visit_anchors

@@ -1,0 +1,85 @@
+"""Numbers by which a logger's clock is judged, and moments that are known otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["Anchors", "ClockLimits"]
+
+
+@dataclass(frozen=True, slots=True)
+class ClockLimits:
+    """Numbers by which steps are seen; those of ``antennas.clock`` under the same names.
+
+    Attributes
+    ----------
+    step_s : float
+        A smaller step is none, in seconds.
+    leap_d : float
+        A silence longer than so many days is odd: the clock may have leapt.
+    hour_within_s : float
+        A step this near to an hour is one of daylight saving.
+    drift_most : float
+        Seconds per second; what drifts faster is no quartz clock.
+    usual_s : float
+        How far off clocks usually are, in seconds, where beats leave open which of several intervals a step
+        was.
+    visit_s : float
+        How far apart the reads of one tag by two readers at one visit usually are, in seconds.
+    starts : tuple of float
+        Moments, in seconds since 1970, at which clocks begin anew after their battery was flat.
+    started_d : float
+        Days after one of these that a clock may show.
+    least_s : float
+        A clock that was never further off than so many seconds is left as it is.
+    hour_legal, hour_other : float
+        Chance that a clock is put on by an hour when clocks legally are; and between any two beats else.
+    hour_off : float
+        Chance that a logger is off for just an hour between any two beats.
+    sure : float
+        A step that moves no beat is taken from this probability on.
+    profile_d : float
+        Days before and after a step whose habits are held against each other.
+    profile_worth : float
+        What the habits of one slice of a day are worth, as a share of one unlike its neighbours.
+    steps_most : int
+        A memory with more steps is no memory in its order, or its marker no clock.
+    """
+
+    step_s: float
+    leap_d: float
+    hour_within_s: float
+    drift_most: float
+    usual_s: float
+    visit_s: float
+    starts: tuple[float, ...]
+    started_d: float
+    least_s: float
+    hour_legal: float
+    hour_other: float
+    hour_off: float
+    sure: float
+    profile_d: float
+    profile_worth: float
+    steps_most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Anchors:
+    """Moments known otherwise.
+
+    Attributes
+    ----------
+    place : numpy.ndarray of int, shape (a,)
+        Position of the read in the memory, in order.
+    true : numpy.ndarray of float, shape (a,)
+        When it really was, in milliseconds since 1970.
+    """
+
+    place: NDArray[np.int64]
+    true: NDArray[np.float64]

@@ -1,0 +1,200 @@
+"""Pieces in which a logger's clock was not touched: how it went within each, and how far it was off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from audit.models.clock_limits import Anchors, ClockLimits
+    from audit.models.clock_steps import Marker
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["ClockPart", "clock_parts", "levels"]
+
+_SECOND_MS = 1000.0
+_HOUR_MS = 3_600_000.0
+_DAY_MS = 24 * _HOUR_MS
+#: Beats whose middle stands for the clock around them.
+_SMOOTHED = 9
+#: What an hour gains over any other step, as a natural logarithm: more where clocks are legally set then.
+_HOUR, _LEGAL = 3.0, 6.0
+#: A logger that was off for long misses many beats at the price of this.
+_OFF = 7.0
+
+
+@dataclass(frozen=True, slots=True)
+class ClockPart:
+    """A time in which the clock was not touched.
+
+    Attributes
+    ----------
+    first, end : int
+        Positions of its first read, and behind its last.
+    shape : numpy.ndarray of float, shape (end - first,)
+        How the clock went within it, in milliseconds, its level left open.
+    beats : numpy.ndarray of int
+        Positions of the reads of the marker tag in it.
+    anchors : numpy.ndarray of float
+        Level by each moment known otherwise, in milliseconds.
+    """
+
+    first: int
+    end: int
+    shape: Floats
+    beats: Ints
+    anchors: Floats
+
+
+def _part(
+    stored: Ints, bounds: tuple[int, int], marker: Marker, anchors: Anchors, limits: ClockLimits
+) -> ClockPart:
+    """Lay out a piece: how its clock went, its level left open."""
+    first, end = bounds
+    own = (anchors.place >= first) & (anchors.place < end)
+    here, off = anchors.place[own], stored[anchors.place[own]] - anchors.true[own]
+    mine = marker.place[(marker.place >= first) & (marker.place < end)]
+    moments = stored[first:end].astype(np.float64)
+    shape = np.zeros(len(moments))
+    if np.isfinite(marker.beat) and len(mine) > 1:
+        shown = stored[mine].astype(np.float64)
+        number = np.concatenate([[0.0], np.cumsum(np.rint(np.diff(shown) / marker.beat))])
+        shape = np.interp(moments, *_smooth(shown, shown - shown[0] - number * marker.beat))
+    elif len(here) > 1:
+        shown = stored[here].astype(np.float64)
+        slope = _slope(shown, off) if shown.max() - shown.min() > _DAY_MS else 0.0
+        if abs(slope) <= limits.drift_most:
+            shape = slope * (moments - shown[0])
+    return ClockPart(first, end, shape, mine, off - shape[here - first])
+
+
+def _slope(x: Floats, y: Floats) -> float:
+    """Theil's slope: the median of those of all pairs."""
+    i, j = np.triu_indices(len(x), 1)
+    far = x[j] - x[i] > 0
+    return float(np.median((y[j] - y[i])[far] / (x[j] - x[i])[far])) if far.any() else 0.0
+
+
+def _smooth(shown: Floats, ahead: Floats) -> tuple[Floats, Floats]:
+    """Take running medians of beats."""
+    width = min(_SMOOTHED, len(ahead) - 1 + len(ahead) % 2)
+    if width < 3:  # noqa: PLR2004 - nothing to smooth
+        return shown, ahead
+    padded = np.pad(ahead, width // 2, mode="edge")
+    return shown, np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
+
+
+def levels(
+    stored: Ints, parts: list[ClockPart], marker: Marker, limits: ClockLimits, backs: Ints
+) -> list[float]:
+    """Find the level of each piece, in milliseconds: by its anchors, and by the steps between pieces.
+
+    Parameters
+    ----------
+    stored : numpy.ndarray of int64, shape (n,)
+        Moments in the order of the memory, in milliseconds.
+    parts : list of ClockPart
+    marker : Marker
+    limits : ClockLimits
+    backs : numpy.ndarray of int64
+        Moments, by the clock, at which clocks are legally put back by an hour.
+
+    Returns
+    -------
+    list of float
+        nan where nothing tells.
+    """
+    level = [float(np.median(part.anchors)) if len(part.anchors) else float("nan") for part in parts]
+    if all(np.isnan(level)):
+        level[_reference(stored, parts, limits)] = 0.0
+    for k, of in [(k, k - 1) for k in range(1, len(parts))] + [
+        (k, k + 1) for k in range(len(parts) - 2, -1, -1)
+    ]:
+        if not np.isnan(level[k]) or np.isnan(level[of]):
+            continue
+        low, high = parts[min(k, of)], parts[max(k, of)]
+        sign = 1 if k > of else -1
+        # from the end of the earlier piece to the beginning of the later one
+        base = level[of] + sign * float(low.shape[-1] - high.shape[0])
+        steps, cost = _steps(stored, (low, high), marker, limits, backs)
+        if len(steps):
+            reached = base + sign * steps
+            far = np.log1p(np.abs(reached) / (limits.usual_s * _SECOND_MS))
+            level[k] = float(reached[np.argmin(cost + far)])
+    return _together(stored, parts, level, marker.beat)
+
+
+def _reference(stored: Ints, parts: Sequence[ClockPart], limits: ClockLimits) -> int:
+    """Find the piece taken to be right: the first that does not begin anew after a flat battery."""
+    for nr, part in enumerate(parts):
+        shown = float(stored[part.first]) / _SECOND_MS
+        day_s = _DAY_MS / _SECOND_MS
+        if not any(0 <= shown - start <= limits.started_d * day_s for start in limits.starts):
+            return nr
+    return 0
+
+
+def _together(stored: Ints, parts: list[ClockPart], level: list[float], beat: float) -> list[float]:
+    """Let anchors of all pieces tell of each, where beats tell the steps but for whole intervals."""
+    if not np.isfinite(beat) or len(parts) < 2 or any(len(part.beats) < 2 for part in parts):  # noqa: PLR2004 - a pair
+        return level
+    # where in the interval the beats of each piece fall, its clock set right
+    phase = np.array([float(stored[part.beats[0]]) - one for part, one in zip(parts, level, strict=True)])
+    phase -= [float(part.shape[part.beats[0] - part.first]) for part in parts]
+    weight = np.array([len(part.anchors) for part in parts], dtype=np.float64)
+    if np.isnan(phase).any() or not weight.any():
+        return level
+    off = (phase - phase[np.argmax(weight)] + beat / 2) % beat - beat / 2
+    middle = float((weight * off).sum() / weight.sum())
+    return [one + float(o) - middle for one, o in zip(level, off, strict=True)]
+
+
+def _steps(
+    stored: Ints, pair: tuple[ClockPart, ClockPart], marker: Marker, limits: ClockLimits, backs: Ints
+) -> tuple[Floats, Floats]:
+    """By how many milliseconds a clock may have been set on between two pieces, and how unlikely each is."""
+    low, high = pair
+    last, first = int(stored[low.end - 1]), int(stored[high.first])
+    # before clocks go back an hour they show later moments than after it
+    legal = bool(((backs >= last - _HOUR_MS) & (backs <= first + 2 * _HOUR_MS) & (first < last)).any())
+    if np.isfinite(marker.beat) and len(low.beats) and len(high.beats):
+        gap = float(stored[high.beats[0]] - stored[low.beats[-1]])
+        number = np.arange(1.0, 1 + max(2, int(2 * _HOUR_MS // marker.beat)))
+        steps = gap - number * marker.beat
+        # a read after the step cannot be earlier than the one before it
+        can = steps <= first - last + _SECOND_MS
+        steps, number = steps[can], number[can]
+        hour = np.abs(np.abs(steps) - _HOUR_MS) <= limits.step_s * _SECOND_MS
+        missed = -np.log(1 - min(marker.heard, 0.99)) * (number - 1)
+        cost = np.minimum(missed, _OFF + np.log(number)) - np.where(hour, _LEGAL if legal else _HOUR, 0.0)
+        return steps.astype(np.float64), cost.astype(np.float64)
+    if legal and first - last >= -_HOUR_MS:
+        return np.array([-_HOUR_MS]), np.zeros(1)
+    return np.zeros(0), np.zeros(0)
+
+
+def clock_parts(
+    stored: Ints, cuts: Sequence[int], marker: Marker, anchors: Anchors, limits: ClockLimits
+) -> list[ClockPart]:
+    """Lay out how the clock went between the steps.
+
+    Parameters
+    ----------
+    stored : numpy.ndarray of int64, shape (n,)
+        Moments in the order of the memory, in milliseconds.
+    cuts : sequence of int
+        Positions of the first reads after a step, in order.
+    marker : Marker
+    anchors : Anchors
+    limits : ClockLimits
+    """
+    bounds = zip([0, *cuts], [*cuts, len(stored)], strict=True)
+    return [_part(stored, bound, marker, anchors, limits) for bound in bounds if bound[0] < bound[1]]
