@@ -38,6 +38,7 @@ _Stand = tuple[tuple[str, int, int], ...]
 #: Folder (or file stem) of a document -> the form it must fit.
 _FORMS = {
     "tables": "table",
+    "measured": "table",
     "rules": "rule",
     "species": "species",
     "rings": "rings",
@@ -93,6 +94,8 @@ class Declarations:
         The exchange code in which records go to the ringing scheme.
     darwin_core : DarwinCore
         How a season is written as Darwin Core.
+    measured : TableDeclaration
+        The sheet of repeated measures of the same birds, which is no part of a season.
     loggers : LoggerDeclarations
         How the loggers of box antennas write their files.
     sources : tuple of Path
@@ -110,6 +113,7 @@ class Declarations:
     exchange: ExchangeDeclarations
     darwin_core: DarwinCore
     loggers: LoggerDeclarations
+    measured: TableDeclaration
     sources: tuple[Path, ...] = ()
 
 
@@ -169,6 +173,7 @@ def _load(shipped: Path, own: Path | None, *_as_they_stand: _Stand) -> Declarati
         if own is not None:
             documents[name] = name_team_as_source(document, own)
     check_tables(_inside("tables", documents))
+    check_tables({"measured": documents["measured"]})
     check_rules(_inside("rules", documents))
     check_slips(documents["slips"])
     check_gate(documents["gate"], _inside("rules", documents))
@@ -247,5 +252,6 @@ def _assemble(documents: Mapping[str, Document], sources: tuple[Path, ...]) -> D
         exchange=exchange_from(documents["exchange"]),
         darwin_core=darwin_core_from(documents["darwin_core"]),
         loggers=loggers_from(documents["loggers"]),
+        measured=table_from(documents["measured"]),
         sources=sources,
     )
