@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from audit.comparing import double_entry
     from audit.decided import Decisions, decisions
     from audit.handing_over import gate, hand_over
+    from audit.hearing import heard
     from audit.passing import passages
     from audit.querying import query_sheet, read_answers
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
@@ -31,6 +32,7 @@ __all__ = [
     "double_entry",
     "gate",
     "hand_over",
+    "heard",
     "ledger",
     "passages",
     "pictures",
@@ -51,6 +53,7 @@ _VERBS = {
     "double_entry": "audit.comparing",
     "gate": "audit.handing_over",
     "hand_over": "audit.handing_over",
+    "heard": "audit.hearing",
     "read_season": "audit.checking",
     "conflicts": "audit.showing",
     "contents": "audit.showing",

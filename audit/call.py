@@ -86,9 +86,10 @@ def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "passages",
         help="tell from box antennas who went in and out",
         description="Tell from the log of the two antennas in the entrance of each box which bird went in or "
-        "out when, how sure that is, and when each antenna could be trusted. The log is never changed.",
-        epilog="Example: nestproof passages detections.csv --out passages. Exit code: 0 written, 2 could not "
-        "be read.",
+        "out when, how sure that is, and when each antenna could be trusted. The log is never changed. With "
+        "--season also when each tagged bird was heard and what does not agree with the sheets.",
+        epilog="Example: nestproof passages detections.csv --out passages --season season.xlsx. Exit code: 0 "
+        "written, whatever was found, 2 could not be read.",
     )
     passages.add_argument(
         "log",
@@ -96,8 +97,15 @@ def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         metavar="DETECTIONS",
         help="log of the box antennas: .csv, .txt, Parquet, or a folder",
     )
+    passages.add_argument(
+        "--season",
+        type=Path,
+        metavar="SEASON",
+        help="the season: workbook, .csv file or folder of .csv files",
+    )
+    _add_beside(passages)
     _add_outputs(passages)
-    passages.set_defaults(verb="passages")
+    passages.set_defaults(verb="passages", detections=None)
 
 
 def _add_handover(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -251,8 +259,12 @@ def _add_inputs(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
     )
-    parser.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
     parser.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
+    _add_beside(parser)
+
+
+def _add_beside(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
     parser.add_argument(
         "--earlier",
         type=Path,

@@ -250,9 +250,28 @@ def _handover(asked: argparse.Namespace) -> int:
 def _passages(asked: argparse.Namespace) -> int:
     from audit.passing import passages
 
-    passed = passages(asked.log, schemas=asked.schemas)
-    written = passed.write(asked.out)
-    _say("\n".join([repr(passed), "\nWritten:", *(f"  {path}" for path in written)]))
+    if asked.season is None:
+        beside = (asked.reads, asked.mapping, *asked.earlier)
+        if any(beside):
+            raise Refusal(
+                "Files that stand beside a season were named, but no season.",
+                where="nestproof passages",
+                cure="Name the season with --season.",
+            )
+        passed = passages(asked.log, schemas=asked.schemas)
+        written = passed.write(asked.out)
+        _say("\n".join([repr(passed), "\nWritten:", *(f"  {path}" for path in written)]))
+        return FOUND_NOTHING
+    from audit.declarations import load_declarations
+    from audit.hearing import heard
+
+    declared = load_declarations(asked.schemas)
+    # read first, since a log may take long
+    season = _season(asked, declared)
+    passed = passages(asked.log, schemas=declared)
+    both = heard(passed, season, schemas=declared)
+    written = both.write(asked.out, inputs=_inputs(asked))
+    _say("\n".join([repr(passed), "", repr(both), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
 
 

@@ -19,7 +19,7 @@ from audit.handover.passages_files import (
     passage_rows,
     write_passages,
 )
-from audit.handover.passages_record import ANTENNAS, STATES, FileTold, Heard, PassagesRecord
+from audit.handover.passages_record import ANTENNAS, STATES, FileTold, Heard, NightsHeard, PassagesRecord
 from audit.handover.passages_text import passages_text
 
 if TYPE_CHECKING:
@@ -141,6 +141,7 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
         asked = Models(declared, log.tags)
         found, spells, repeated = follow(log.chunks(), asked.ask)
         heard = Heard(**log.table(relations.heard(log.relation)))
+        nights = NightsHeard(**log.table(relations.presence(log.relation)))
         files = tuple(
             FileTold(
                 file.path,
@@ -163,6 +164,8 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
         exact=log.exact,
         markers=tuple(sorted(asked.markers)),
         told=_told(log, asked),
+        noise=tuple(sorted(asked.ghosts)),
+        nights=nights,
     )
     return Passed(record, source)
 

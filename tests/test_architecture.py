@@ -39,6 +39,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("archive",),
     ("checking", "demo"),
     ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing"),
+    ("hearing",),
     # the package itself offers what stands in checking
     ("__init__",),
     ("call",),

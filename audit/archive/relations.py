@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["coded", "heard", "nights", "of_boxes", "reads_by_box"]
+__all__ = ["coded", "heard", "nights", "of_boxes", "presence", "reads_by_box"]
 
 _DAY = 86_400_000
 _NOON = _DAY // 2
@@ -81,3 +81,17 @@ def nights(reads: LazyFrameT) -> LazyFrameT:
         nw.len().alias("reads"), nw.col("tag").n_unique().alias("birds")
     )
     return told.sort("box", "antenna", "night")
+
+
+def presence(reads: LazyFrameT) -> LazyFrameT:
+    """Tell of each tag at each box in each night ``reads``, ``first`` and ``last`` moment, in that order.
+
+    ``night`` counts days since 1970 of the evening; a night goes from noon to noon.
+    """
+    import narwhals as nw
+
+    dated = reads.with_columns(((nw.col("stamp") - _NOON) // _DAY).alias("night"))
+    told = dated.group_by("box", "tag", "night").agg(
+        nw.len().alias("reads"), nw.col("stamp").min().alias("first"), nw.col("stamp").max().alias("last")
+    )
+    return told.sort("box", "tag", "night")

@@ -12,12 +12,19 @@ from audit.handover.folder import write_whole
 from audit.handover.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from audit.handover.passages_record import PassagesRecord
 
-__all__ = ["HEALTH_COLUMNS", "PASSAGE_COLUMNS", "health_rows", "passage_rows", "write_passages"]
+__all__ = [
+    "HEALTH_COLUMNS",
+    "PASSAGE_COLUMNS",
+    "health_rows",
+    "passage_rows",
+    "passages_writers",
+    "write_passages",
+]
 
 #: Columns of ``passages.csv``, in order. Only ever extended at the end.
 PASSAGE_COLUMNS = ("box", "tag", "passage_at", "direction", "p", "how")
@@ -41,11 +48,15 @@ def write_passages(record: PassagesRecord, out: Path, *, inputs: Sequence[Path |
     audit.refusal.Refusal
         The folder cannot be written to, or a result would replace or join what was read.
     """
-    writers = {
+    return write_whole(passages_writers(record), out, inputs)
+
+
+def passages_writers(record: PassagesRecord) -> dict[str, Callable[[Path], None]]:
+    """Give the names of both files, and what writes each to a path."""
+    return {
         "passages.csv": lambda path: _write(path, PASSAGE_COLUMNS, passage_rows(record)),
         "antenna_health.csv": lambda path: _write(path, HEALTH_COLUMNS, health_rows(record)),
     }
-    return write_whole(writers, out, inputs)
 
 
 def _write(path: Path, columns: Sequence[str], rows: Iterator[tuple[str, ...]]) -> None:

@@ -14,7 +14,17 @@ if TYPE_CHECKING:
 
     from audit.models.reads import Passages, Spells
 
-__all__ = ["ANTENNAS", "DIRECTIONS", "HOW", "STATES", "FileTold", "Heard", "PassagesRecord", "moments"]
+__all__ = [
+    "ANTENNAS",
+    "DIRECTIONS",
+    "HOW",
+    "STATES",
+    "FileTold",
+    "Heard",
+    "NightsHeard",
+    "PassagesRecord",
+    "moments",
+]
 
 ANTENNAS = ("outer", "inner")
 DIRECTIONS = ("in", "out", "unknown")
@@ -62,6 +72,29 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
+class NightsHeard:
+    """Which tag was heard at which box in which night.
+
+    Attributes
+    ----------
+    box, tag : numpy.ndarray of int, shape (n,)
+        Codes; sorted by box, tag and night.
+    night : numpy.ndarray of int, shape (n,)
+        Days since 1970 of the evening; a night goes from noon to noon.
+    reads : numpy.ndarray of int, shape (n,)
+    first, last : numpy.ndarray of int64, shape (n,)
+        Milliseconds since 1970.
+    """
+
+    box: NDArray[np.int64]
+    tag: NDArray[np.int64]
+    night: NDArray[np.int64]
+    reads: NDArray[np.int64]
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
 class PassagesRecord:
     """Passages of a log.
 
@@ -87,6 +120,10 @@ class PassagesRecord:
         Codes of tags that are no birds.
     told : tuple of str
         What a person must know.
+    noise : tuple of int
+        Codes of tags that nobody bears.
+    nights : NightsHeard or None
+        None where they were not asked for.
     """
 
     name: str
@@ -101,6 +138,8 @@ class PassagesRecord:
     exact: bool = False
     markers: tuple[int, ...] = ()
     told: tuple[str, ...] = ()
+    noise: tuple[int, ...] = ()
+    nights: NightsHeard | None = None
 
 
 def moments(at: NDArray[np.int64], *, exact: bool, zoned: bool) -> list[str]:

@@ -280,7 +280,7 @@ def _beating(case: Case, book: TagBook, strange: set[str]) -> set[str]:
 
 
 def _noise(case: Case, book: TagBook, nightly: pd.DataFrame, markers: frozenset[str]) -> frozenset[str]:
-    """Find codes that nobody knows and that were hardly read, or are misread from a tag read far more often."""
+    """Find codes that nobody knows and that were hardly read, or are misread from a tag read far oftener."""
     limits = case.declared.rules["heard_whose"].limits
     few, rarer = int(limits["noise_reads"].value), float(limits["noise_rarer"].value)
     known = {row.key for row in (*book.rows, *book.aside.values())} | book.known

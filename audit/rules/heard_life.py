@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
-    from audit.rules.heard import Heard
+    from audit.rules.heard import Heard, Presence
 
 __all__ = ["RULE", "check"]
 
@@ -152,8 +152,8 @@ def _about(case: Case, life: HeardLife, lives: Sequence[HeardLife]) -> Iterator[
         yield case.blame(
             "never",
             [At(life.bird.row.label, "tag")],
-            f"Tag {life.bird.row.tag} was never heard at box {life.bird.box}, where {_siblings(life)}; the bird "
-            "may have died, or lost its tag.",
+            f"Tag {life.bird.row.tag} was never heard at box {life.bird.box}, where {_siblings(life)}; the "
+            "bird may have died, or lost its tag.",
         )
     elif life.away and life.life is Life.AT_HOME:
         yield from _also(case, life)
@@ -236,8 +236,8 @@ def _before(case: Case, life: HeardLife, lives: Sequence[HeardLife]) -> Finding:
         return case.blame(
             "before_tag",
             [At(bird.row.label, "tag")],
-            f"Tag {bird.row.tag} was heard at box {other.box} on {_nights(n)} from {_day(int(other.nights[0]))} "
-            f"on, before it was fitted at box {bird.box} on {bird.row.day}.",
+            f"Tag {bird.row.tag} was heard at box {other.box} on {_nights(n)} from "
+            f"{_day(int(other.nights[0]))} on, before it was fitted at box {bird.box} on {bird.row.day}.",
             [(bird.row.label, "date")],
         )
     first = int(one.nights[0])

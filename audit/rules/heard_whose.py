@@ -74,8 +74,8 @@ def _slip_of_stock(case: Case, heard: Heard, places: Sequence[Presence]) -> Find
     return case.blame(
         "slip_of_stock",
         [At(label, "tag", book.printed(key), p_fix=case.limit("stock_p_fix"))],
-        f"Tag {book.printed(near[0])} of the stock is on no bird and never heard, but {book.printed(key)}, one "
-        f"slip away, {_where(places)}.",
+        f"Tag {book.printed(near[0])} of the stock is on no bird and never heard, but {book.printed(key)}, "
+        f"one slip away, {_where(places)}.",
         [(places[0].label, "tag")],
     )
 
