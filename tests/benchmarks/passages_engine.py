@@ -1,15 +1,23 @@
-"""Seconds and memory from a large log to passages, beside plain pandas.
+"""Seconds and memory from a large log to files of passages, beside plain pandas.
 
-    python tests/benchmarks/passages_engine.py --reads 50000000 --form parquet
-    python tests/benchmarks/passages_engine.py --reads 2000000 --engine pandas
+    python tests/benchmarks/passages_engine.py --reads 1000000
+    python tests/benchmarks/passages_engine.py --reads 50000000 --kinds dense --runs parquet csv
 
-The log is invented with the engine itself: birds that go in and out once every half hour of the night, each
-crossing so many reads at each antenna (--each), one of ten missed. Each run is a process of its own.
+The log is invented: birds that go in and out through the nights, *sparse* with one read of a crossing at each antenna
+where it hears, *dense* with half a dozen, looks, and rests of some hundred reads. Each run is a process of its own:
+
+- parquet, csv: `nestproof passages` from the file to both results;
+- relational: plain pandas doing the relational work alone (read, sort, step to the next read, group);
+- thumb: plain pandas and the rule of thumb (first antenna, last antenna within 60 s), written as CSV.
+
+Seconds are those of the clock and of the processors, which say more on a machine that others share; both pandas runs
+read the CSV.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import resource
 import subprocess
 import sys
@@ -17,119 +25,157 @@ import tempfile
 import time
 from pathlib import Path
 
-from audit.declarations import load_declarations
+import numpy as np
 
 _BIRDS, _CROSSINGS, _NIGHTS = 5, 24, 120
-
-LOG = """
-with crossings as (
-  select i // {per_box} as box, (i // {per_night}) % {birds} as bird, i % {per_night} as nr
-  from range({crossings}) t(i)
-),
-moments as (
-  select box, bird, nr,
-         epoch_ms(timestamp '2026-04-01 20:00:00') + (nr // {per_evening}) * 86400000
-         + (nr % {per_evening}) * 1500000 + (hash(box, bird, nr) % 900000)::bigint as start
-  from crossings
-),
-reads as (
-  select box, bird, nr, k, start + k * 300 + case when (k >= {reads}) then 200 else 0 end as stamp,
-         (nr % 2 = 0) = (k < {reads}) as outer_one
-  from moments, range(2 * {reads}) s(k) where hash(box, bird, nr, k) % 10 > 0
-)
-select 'SL-' || lpad((box + 1)::varchar, 4, '0') as box,
-       case when outer_one then 'outer' else 'inner' end as antenna,
-       make_timestamp_ms(stamp) as detected_at, (999000000000000 + box * 100 + bird)::varchar as tag
-from reads order by stamp
-"""
+_HEARD = 0.9
+_START = 1_775_073_600_000
+_DAY, _HALF = 86_400_000, 1_500_000
+#: Reads of a crossing at each antenna; share of looks, and of rests, among the groups.
+_EACH = {"sparse": 1, "dense": 6}
+_LOOKS, _RESTS, _REST_READS = 0.1, 0.002, 300
+RUNS = ("parquet", "csv", "relational", "thumb")
 
 
-def write_log(path: Path, reads: int, each: int) -> None:
+def columns_of(reads: int, kind: str) -> dict[str, np.ndarray]:
+    """Codes of a log in the order of time: ``box``, ``bird``, ``antenna``, ``at`` in milliseconds."""
+    rng = np.random.default_rng([reads, _EACH[kind]])
+    each = _EACH[kind]
+    rest = _REST_READS if kind == "dense" else 3
+    groups = int(reads / (2 * each * _HEARD + _RESTS * rest))
+    of = np.arange(groups)
+    night = of // (_BIRDS * _CROSSINGS) % _NIGHTS
+    box = (of // (_BIRDS * _CROSSINGS * _NIGHTS)).astype(np.int32)
+    bird = (of % _BIRDS).astype(np.int8)
+    nr = of // _BIRDS % _CROSSINGS
+    start = _START + night * _DAY + nr * _HALF + rng.integers(0, 900_000, groups)
+    outward = nr % 2 == 1
+    look = rng.random(groups) < _LOOKS
+    parts = []
+    for antenna in (0, 1):
+        # a look comes to one antenna only
+        heard = ~look | (outward == antenna)
+        late = (outward != antenna).astype(np.int64) * (each * 150 + 200)
+        for k in range(each):
+            one = np.flatnonzero(heard & (rng.random(groups) < _HEARD))
+            parts.append((one, start[one] + late[one] + k * 150, np.full(len(one), antenna, dtype=np.int8)))
+    some = np.flatnonzero(rng.random(groups) < _RESTS)
+    sits = np.repeat(some, rest)
+    step = np.tile(np.arange(rest), len(some))
+    parts.append((sits, start[sits] + 5_000 + step * 700, (step // 7 % 2).astype(np.int8)))
+    group = np.concatenate([part[0] for part in parts])
+    at = np.concatenate([part[1] for part in parts])
+    antenna = np.concatenate([part[2] for part in parts])
+    order = np.argsort(at, kind="stable")
+    return {"box": box[group[order]], "bird": bird[group[order]], "antenna": antenna[order], "at": at[order]}
+
+
+def write_log(path: Path, columns: dict[str, np.ndarray]) -> None:
     import duckdb
 
-    per_night = _CROSSINGS * _NIGHTS
-    sql = LOG.format(
-        per_box=per_night * _BIRDS,
-        per_night=per_night,
-        per_evening=_CROSSINGS,
-        birds=_BIRDS,
-        reads=each,
-        crossings=int(reads / (2 * each * 0.9)),
-    )
     engine = duckdb.connect()
-    engine.execute("set memory_limit = '4GB'")
+    engine.execute("set memory_limit = '3GB'")
     engine.execute(f"set temp_directory = '{path.parent / 'spill'}'")
-    shape = (
-        "(format parquet)"
-        if path.suffix == ".parquet"
-        else "(header, timestampformat '%Y-%m-%dT%H:%M:%S.%g')"
+    engine.register("columns", columns)
+    shape = "(format parquet)" if path.suffix == ".parquet" else "(header)"
+    moment = 'make_timestamp_ms("at")'
+    if path.suffix == ".csv":
+        moment = f"strftime({moment}, '%Y-%m-%dT%H:%M:%S.%g')"
+    engine.execute(
+        f"copy (select 'SL-' || lpad((box + 1)::varchar, 4, '0') as box, "
+        f"case antenna when 0 then 'outer' else 'inner' end as antenna, {moment} as detected_at, "
+        f"(999000000000000 + box::bigint * 100 + bird)::varchar as tag from columns) to '{path}' {shape}"
     )
-    engine.execute(f"copy ({sql}) to '{path}' {shape}")
 
 
-def by_engine(path: Path) -> int:
+def ours(path: Path, out: Path) -> None:
     from audit.passing import passages
 
-    start = time.perf_counter()
-    passed = passages(path)
-    print(f"  read, followed {time.perf_counter() - start:7.1f} s")
-    with tempfile.TemporaryDirectory() as out:
-        passed.write(out)
-    print(f"  and written    {time.perf_counter() - start:7.1f} s")
-    return len(passed.record.passages.at)
+    passages(path).write(out)
 
 
-def by_pandas(path: Path) -> int:
-    """The same models on one frame held in memory."""
-    import numpy as np
+def relational(path: Path, out: Path) -> None:
+    """Read, sort, step and group; what any model needs first."""
+    _grouped(path, 10.0)[["box", "tag", "stamp", "group"]].groupby("group", sort=False).agg(
+        {"stamp": ["min", "max", "size"]}
+    ).to_csv(out / "groups.csv")
+
+
+def thumb(path: Path, out: Path) -> None:
+    """First antenna, last antenna within a minute."""
+    frame = _grouped(path, 60.0)
+    by = frame.groupby("group", sort=False)
+    told = by.agg(box=("box", "first"), tag=("tag", "first"), at=("stamp", "first"), one=("antenna", "first"))
+    told["other"] = by["antenna"].last()
+    told = told[told["one"] != told["other"]]
+    told["direction"] = np.where(told["one"] == "outer", "in", "out")
+    told[["box", "tag", "at", "direction"]].to_csv(out / "passages.csv", index=False)
+
+
+def _grouped(path: Path, gap: float):  # noqa: ANN202 - pandas is imported late
     import pandas as pd
 
-    from audit.archive.followed import follow
-    from audit.models.reads import Reads
-    from audit.passing import Models
-
-    start = time.perf_counter()
-    frame = pd.read_csv(path, dtype={"tag": str}, parse_dates=["detected_at"])
-    frame = frame.assign(
-        box=frame["box"].astype("category").cat.codes,
-        code=frame["tag"].astype("category").cat.codes,
-        antenna=(frame["antenna"] == "inner").astype("int8"),
-    ).sort_values(["box", "code", "detected_at", "antenna"])
-    reads = Reads(
-        frame["box"].to_numpy(np.int32),
-        frame["code"].to_numpy(np.int32),
-        frame["detected_at"].astype("datetime64[ms]").astype("int64").to_numpy(),
-        frame["antenna"].to_numpy(np.int8),
+    kinds = {"box": "category", "antenna": "category", "tag": "category"}
+    frame = pd.read_csv(path, dtype=kinds, parse_dates=["detected_at"]).rename(
+        columns={"detected_at": "stamp"}
     )
-    print(f"  read           {time.perf_counter() - start:7.1f} s")
-    models = Models(load_declarations(), tuple(sorted(frame["tag"].unique())))
-    found, _, _ = follow([reads], models.ask)
-    print(f"  and followed   {time.perf_counter() - start:7.1f} s")
-    return len(found.at)
+    frame = frame.sort_values(["box", "tag", "stamp", "antenna"], ignore_index=True)
+    other = (frame["box"].cat.codes.diff() != 0) | (frame["tag"].cat.codes.diff() != 0)
+    frame["group"] = (other | (frame["stamp"].diff() > pd.Timedelta(seconds=gap))).cumsum()
+    return frame
+
+
+def run(what: str, path: Path) -> None:
+    begun = time.perf_counter()
+    with tempfile.TemporaryDirectory(dir=path.parent) as out:
+        {"relational": relational, "thumb": thumb}.get(what, ours)(path, Path(out))
+        size = sum(one.stat().st_size for one in Path(out).iterdir())
+    seconds = time.perf_counter() - begun
+    own, lent = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN)
+    processor = sum(one.ru_utime + one.ru_stime for one in (own, lent))
+    print(f"{seconds} {processor} {(own.ru_maxrss + lent.ru_maxrss) / 2**20} {size}")
 
 
 def main() -> None:
-    words = argparse.ArgumentParser(description=__doc__)
-    words.add_argument("--reads", type=int, default=5_000_000)
-    words.add_argument("--each", type=int, default=6, help="reads of a crossing at each antenna")
-    words.add_argument("--form", choices=("csv", "parquet"), default="csv")
-    words.add_argument("--engine", choices=("nestproof", "pandas"), default="nestproof")
-    words.add_argument("--log", type=Path, help="a log that is there already")
+    words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    words.add_argument("--reads", type=int, nargs="+", default=[1_000_000])
+    words.add_argument("--kinds", nargs="+", choices=tuple(_EACH), default=list(_EACH))
+    words.add_argument("--runs", nargs="+", choices=RUNS, default=list(RUNS))
+    words.add_argument("--one", nargs=2, metavar=("RUN", "LOG"), help=argparse.SUPPRESS)
     asked = words.parse_args()
-    if asked.log is None:
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder, f"log.{asked.form}")
-            write_log(path, asked.reads, asked.each)
-            print(f"{asked.reads:,} reads, {path.stat().st_size / 1e6:,.0f} MB, {asked.engine}")
-            subprocess.run(
-                [sys.executable, __file__, "--engine", asked.engine, "--log", str(path)], check=True
-            )
+    if asked.one:
+        run(asked.one[0], Path(asked.one[1]))
         return
-    found = {"nestproof": by_engine, "pandas": by_pandas}[asked.engine](asked.log)
-    used = resource.getrusage(resource.RUSAGE_SELF)
-    print(f"  processor      {used.ru_utime + used.ru_stime:7.1f} s")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
-    print(f"  {found:,} passages, at most {peak:.2f} GiB of memory")
+    print("| reads | log | run | seconds | processors, s | GiB at most | of the rule of thumb | load |")
+    print("| --- " * 8 + "|")
+    for reads in asked.reads:
+        for kind in asked.kinds:
+            with tempfile.TemporaryDirectory() as folder:
+                compared(reads, kind, asked.runs, Path(folder))
+
+
+def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
+    columns = columns_of(reads, kind)
+    exact = len(columns["at"])
+    logs = {
+        form: folder / f"log.{form}" for form in {"parquet" if one == "parquet" else "csv" for one in runs}
+    }
+    for path in logs.values():
+        write_log(path, columns)
+    del columns
+    figures = {}
+    for one in runs:
+        path = logs["parquet" if one == "parquet" else "csv"]
+        done = subprocess.run(
+            [sys.executable, __file__, "--one", one, str(path)], check=True, capture_output=True, text=True
+        )
+        figures[one] = (*map(float, done.stdout.split()[:3]), os.getloadavg()[0])
+    for one, (seconds, processor, memory, load) in figures.items():
+        ratio = f"{processor / figures['thumb'][1]:.2f}" if "thumb" in figures else ""
+        print(
+            f"| {exact:,} | {kind} | {one} | {seconds:.1f} | {processor:.1f} | {memory:.2f} | {ratio} | {load:.1f} |",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":
