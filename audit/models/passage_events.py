@@ -90,7 +90,7 @@ def first_manners(limits: Limits) -> Manners:
     passages, looks = limits.start_passages, limits.start_looks
     shares = np.tile([passages, looks, 1 - passages - looks], (2, 1))
     orders = np.stack([limits.start_passage_orders, limits.start_look_orders, np.ones(_ORDERS)])
-    long = np.append([0.0, 0.0], _LASTS) > limits.sitting_from_s * 1000 / 2
+    long = _long(limits)
     lasting = np.ones((3, 2, _BINS))
     lasting[:2, :, long] = limits.start_long
     lasting[2, :, ~long] = limits.start_short
@@ -106,6 +106,12 @@ def first_manners(limits: Limits) -> Manners:
         np.array([0.5, 0.5]),
         limits.rest_chances,
     )
+
+
+def _long(limits: Limits) -> NDArray[np.bool_]:
+    """Tell bins of lengths at which a bird rests, so far."""
+    found: NDArray[np.bool_] = np.append([0.0, 0.0], _LASTS) > limits.sitting_from_s * 1000 / 2
+    return found
 
 
 def likelihoods(manners: Manners, efficiency: Floats) -> Floats:
@@ -185,7 +191,7 @@ def learn_manners(
     limits : Limits
         Among them what such a beginning is worth, in groups.
     """
-    orders, lasting = start.orders * limits.weight_manners, start.lasting * limits.weight_manners
+    orders, lasted = start.orders * limits.weight_manners, np.zeros_like(start.lasting)
     sets = np.full((3, 3), 1.0)
     looked = 0.0
     for state in (0, 1):
@@ -199,11 +205,17 @@ def learn_manners(
                 chance, full = _looks(manners, near)
                 pair = pair * full / np.maximum(chance, np.finfo(float).tiny)
             orders[did] += pair.sum(axis=(0, 2))
-            lasting[did, 1] += pair.sum(axis=(0, 1))
-            lasting[did, 0] += view[:, :PAIR].sum(axis=(0, 1))
+            lasted[did, 1] += pair.sum(axis=(0, 1))
+            lasted[did, 0] += view[:, :PAIR].sum(axis=(0, 1))
             sets[did] += [view[:, NEAR].sum(), view[:, FAR].sum(), view[:, PAIR:].sum()]
         a, b = 1 - (1 - near) ** 2, manners.reach * far
         looked += float((counts[state, LOOK].sum(axis=1) * far / (a + b - a * b)).sum())
+    # where hardly anything passes, rests would turn into passages little by little
+    long = np.repeat(_long(limits), 2)
+    brief = float(lasted[PASSAGE][:, ~long].sum())
+    floor = limits.rest_floor * limits.weight_manners / (limits.weight_manners + brief)
+    lasted[:REST] -= np.where(long, np.minimum(floor, lasted[:REST]), 0.0)
+    lasting = lasted + start.lasting * limits.weight_manners
     reach = float((sets[LOOK, FAR] + sets[LOOK, PAIR]) / (looked + 1))
     return replace(
         manners,

@@ -30,6 +30,7 @@ class Limits:
     pause_least_s: float
     pauses_most: int
     rest_chances: int
+    rest_floor: float
     wonder: float
     first_flight: float
     off_hears: float

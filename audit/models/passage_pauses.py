@@ -40,11 +40,11 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
 
     Notes
     -----
-    A bird that looks in is near an antenna all the time, so it is read about as densely as one that crosses; one
-    that goes in and comes out again is not read while it is inside. How long pauses within a crossing are is
-    seen in groups in which the other antenna follows once: were they exponential, one in ten thousand would be
-    four times as long as nine of ten are. Groups with many pauses are birds that rest and are read now and then,
-    and stay whole.
+    A bird that looks in is near an antenna all the time, so it is read about as densely as one that crosses;
+    one that goes in and comes out again is not read while it is inside. How long pauses within a crossing are
+    is seen in groups in which the other antenna follows once: were they exponential, one in ten thousand
+    would be four times as long as nine of ten are. Groups with many pauses are birds that rest and are read
+    now and then, and stay whole; so do groups of one antenna, which would tell of a crossing by guess only.
     """
     plain = np.flatnonzero((groups.kind == WAY_IN) | (groups.kind == WAY_OUT))
     plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // _ENOUGH)]
