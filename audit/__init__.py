@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from audit.handing_over import gate, hand_over
     from audit.hearing import heard
     from audit.passing import passages
+    from audit.practising import mark_practice, practice_overview, practise
     from audit.querying import query_sheet, read_answers
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
@@ -34,8 +35,11 @@ __all__ = [
     "hand_over",
     "heard",
     "ledger",
+    "mark_practice",
     "passages",
     "pictures",
+    "practice_overview",
+    "practise",
     "query_sheet",
     "read_answers",
     "read_season",
@@ -60,6 +64,9 @@ _VERBS = {
     "decisions": "audit.decided",
     "ledger": "audit.showing",
     "passages": "audit.passing",
+    "mark_practice": "audit.practising",
+    "practice_overview": "audit.practising",
+    "practise": "audit.practising",
     "pictures": "audit.showing",
     "query_sheet": "audit.querying",
     "read_answers": "audit.querying",

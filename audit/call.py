@@ -78,7 +78,38 @@ def parser() -> argparse.ArgumentParser:
     _add_decided(verbs)
     _add_handover(verbs)
     _add_passages(verbs)
+    _add_practise(verbs)
     return words
+
+
+def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    practise = verbs.add_parser(
+        "practise",
+        help="practise on an invented sheet with slips in it",
+        description="Make an invented sheet with slips in it for a trainee: a workbook to fill in and a page "
+        "to print, with the key in a folder 'keys'. Or mark a filled workbook. What came of it is kept in "
+        "practice.progress.jsonl, and the next sheet is made of what was missed and what is due.",
+        epilog="Example: nestproof practise --out practice --trainee AB; when it is filled in, nestproof "
+        "practise --out practice --marked practice/practice-AB-barn_owl-one_digit-1.xlsx; for the trainer, "
+        "nestproof practise --out practice --overview. Exit code: 0 written, 2 could not be read or written.",
+    )
+    what = practise.add_mutually_exclusive_group(required=True)
+    what.add_argument("--trainee", metavar="INITIALS", help="make the next sheet of this trainee")
+    what.add_argument("--marked", type=Path, metavar="WORKBOOK", help="mark a workbook that was filled in")
+    what.add_argument("--overview", action="store_true", help="tell how each trainee gets on")
+    practise.add_argument(
+        "--species", default="barn_owl", metavar="NAME", help="species of the sheet, by default barn_owl"
+    )
+    practise.add_argument(
+        "--level", metavar="LEVEL", help="number or name; by default the first that is not settled"
+    )
+    practise.add_argument("--seed", type=_count, metavar="N", help="another number, another sheet")
+    practise.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")
+    practise.add_argument(
+        "--progress", type=Path, metavar="FILE", help="file of progress; by default that in the folder --out"
+    )
+    _add_outputs(practise)
+    practise.set_defaults(verb="practise")
 
 
 def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -275,6 +275,31 @@ def _passages(asked: argparse.Namespace) -> int:
     return FOUND_NOTHING
 
 
+def _practise(asked: argparse.Namespace) -> int:
+    from audit.practice.exercise.progress import PROGRESS
+    from audit.practising import mark_practice, practice_overview, practise
+
+    progress = asked.progress or asked.out / PROGRESS
+    if asked.overview:
+        view = practice_overview(progress, schemas=asked.schemas)
+        told, written = repr(view), view.write(asked.out)
+    elif asked.marked is not None:
+        marked = mark_practice(asked.marked, progress, schemas=asked.schemas)
+        told, written = repr(marked), marked.write(asked.out, [asked.marked])
+    else:
+        practice = practise(
+            asked.trainee,
+            species=asked.species,
+            level=asked.level,
+            seed=asked.seed,
+            progress=progress,
+            schemas=asked.schemas,
+        )
+        told, written = repr(practice), practice.write(asked.out, paper=asked.paper)
+    _say("\n".join([told, "\nWritten:", *(f"  {path}" for path in written)]))
+    return FOUND_NOTHING
+
+
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
     """Read the season with all that was named beside it."""
     from audit.checking import read_season
@@ -324,6 +349,7 @@ _VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "gate": _gate,
     "handover": _handover,
     "passages": _passages,
+    "practise": _practise,
 }
 
 

@@ -38,7 +38,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("practice",),
     ("archive",),
     ("checking", "demo"),
-    ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing"),
+    ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing", "practising"),
     ("hearing",),
     # the package itself offers what stands in checking
     ("__init__",),

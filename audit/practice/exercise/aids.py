@@ -21,6 +21,8 @@ __all__ = ["Aid", "aids_of"]
 
 #: Ages that a table of sizes shows.
 _AGES = 7
+#: Sizes from here on are told without decimals.
+_LARGE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ def _growth(exercise: Exercise, declared: Declarations) -> Aid:
         row = [f"{age} days"]
         for curve in curves.values():
             middle, wide = float(mean(curve, age)), 2 * float(spread(curve, age))
-            digits = 0 if middle >= 100 else 1
+            digits = 0 if middle >= _LARGE else 1
             row.append(f"{max(middle - wide, 0):.{digits}f} to {middle + wide:.{digits}f}")
         rows.append(tuple(row))
     says = f"What most young of the {species.english} measure at each age (19 of 20 lie within):"

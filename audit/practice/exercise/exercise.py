@@ -175,8 +175,8 @@ def exercise_from(recipe: Recipe, declared: Declarations) -> Exercise:
         raise Refusal(
             "This practice sheet cannot be made again as it was, so it cannot be marked.",
             where=recipe.name,
-            cure="Mark it with the version and the declarations (--schemas) that it was made with, or by hand "
-            "with its key.",
+            cure="Mark it with the version and the declarations (--schemas) that it was made with, or by "
+            "hand with its key.",
         )
     return exercise
 

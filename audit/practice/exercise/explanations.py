@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.practice.exercise.words import heading
 from audit.practice.kinds import KINDS
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,18 +64,16 @@ def explain_slip(exercise: Exercise, planted: Planted) -> Explained:
 
 
 def _why_ask(exercise: Exercise, planted: Planted) -> str:
-    open_ones = [place for place in exercise.changes if not exercise.is_told(place)]
-    own = [change.place for change in planted.slip.changes if change.place in open_ones]
     if planted.is_hidden:
         return (
-            "The audit sees nothing here, and nor could anybody: what stands there fits all else on the page, and "
-            "so would many other values. Only the remark says that it was hard to read. So to ask the field "
-            "notebook is right; a guess would put one number that nobody knows in the place of another."
+            "The audit sees nothing here, and nobody could: what stands there fits all else on the page, "
+            "and so would many other values. Only the remark says that it was hard to read. So to ask the "
+            "field notebook is right; a guess would put one number that nobody knows in the place of another."
         )
-    if own:
+    if not all(exercise.is_told(change.place) for change in planted.slip.changes):
         return (
-            "The page shows that something is wrong, but not for sure what was meant: several values would fit. "
-            "So to ask the field notebook is right."
+            "The page shows that something is wrong, but not for sure what was meant: several values would "
+            "fit. So to ask the field notebook is right."
         )
     return ""
 
@@ -131,13 +130,13 @@ def _marks(score: Score) -> Iterator[str]:
         if cell.outcome == "asked_right":
             yield f"{where}: {typed} was right, but the remark calls it into doubt. To ask was right."
         elif cell.outcome == "unneeded":
-            yield f"{where}: {typed} is right, and nothing on the page speaks against it. You asked without need."
+            yield f"{where}: {typed} is right, and nothing speaks against it. You asked without need."
         else:
             near = " The slip of this line stands in another cell." if cell.outcome == "near" else ""
             yield f"{where}: {typed} is right as it stands; you wrote {answer or '(nothing)'}.{near}"
-    for answer in score.idle:
-        where = f"Line {exercise.line(answer.place[0])}, {heading(answer.place[1])}"
-        yield f"{where}: {answer.text} is what stands there already, so it counts as no mark."
+    for idle in score.idle:
+        where = f"Line {exercise.line(idle.place[0])}, {heading(idle.place[1])}"
+        yield f"{where}: {idle.text} is what stands there already, so it counts as no mark."
 
 
 def right_words(exercise: Exercise) -> str:
@@ -151,8 +150,10 @@ def headline(score: Score) -> str:
     blamed, unneeded = score.blamed, score.counts["unneeded"]
     if number:
         found, whole = (sum(getattr(slip, name) for slip in score.slips) for name in ("found", "whole"))
-        told = f"{found} of {number} {'slip' if number == 1 else 'slips'} found, {whole} mended or rightly asked about."
+        slips = "slip" if number == 1 else "slips"
+        told = f"{found} of {number} {slips} found, {whole} mended or rightly asked about."
     else:
         told = "There was no slip on this page."
-    told += f" {blamed or 'No'} innocent {'cell' if blamed == 1 else 'cells'} changed."
+    innocent = counted(blamed, "innocent cell") if blamed else "No innocent cell"
+    told += f" {innocent} {'were' if blamed > 1 else 'was'} changed."
     return f"{told} {unneeded} asked about without need." if unneeded else told

@@ -94,7 +94,8 @@ def table_of(exercise: Exercise, *, write: bool = False) -> str:
         cells = "".join(f"<td>{safe(str(typed.loc[label, field]))}</td>" for field in exercise.fields)
         lines.append(f'<tr class="line"><th scope="row">{number}</th>{cells}</tr>')
         if write:
-            lines.append(f'<tr><td class="write"></td>{"<td class=write></td>" * len(exercise.fields)}</tr>')
+            empty = "<td class=write></td>" * (len(exercise.fields) + 1)
+            lines.append(f"<tr>{empty}</tr>")
     return (
         f'<div class="typed"><table class="page"><thead><tr><th scope="col">line</th>{heads}</tr></thead>\n'
         f"<tbody>{''.join(lines)}</tbody></table></div>"
@@ -121,6 +122,6 @@ def _key(exercise: Exercise) -> Iterator[str]:
     innocent = [place for place in exercise.doubtful if place not in exercise.changes]
     for label, field in innocent:
         yield (
-            f"<p>Line {exercise.line(label)}, {safe(heading(field))}: right as it stands, but a remark calls it "
-            "into doubt. To ask is right; to change it is not.</p>"
+            f"<p>Line {exercise.line(label)}, {safe(heading(field))}: right as it stands, but a remark "
+            "calls it into doubt. To ask is right; to change it is not.</p>"
         )
