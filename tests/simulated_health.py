@@ -91,12 +91,15 @@ def invent(seed: int, habits: Habits | None = None) -> Invented:
     made = Invented(Reads(*(np.zeros(0) for _ in range(4))))
     made.span = (START, START + habits.nights * DAY)
     tags = 0
+    storms = np.zeros(habits.nights, dtype=bool)
     for box in range(habits.boxes):
         chances = np.array([random.uniform(*habits.outer), random.uniform(*habits.inner)])
         made.efficiency |= {(box, side): float(chances[side]) for side in (OUTER, INNER)}
         dead = _dead_of_box(random, box, habits)
         made.dead += dead
-        storms = random.random(habits.nights) < habits.storm
+        drawn = random.random(habits.nights) < habits.storm
+        # weather is that of all boxes
+        storms = drawn if box == 0 else storms
         adults = int(random.integers(habits.adults[0], habits.adults[1] + 1))
         chicks = int(random.integers(habits.chicks[0], habits.chicks[1] + 1))
         peeks_from = int(random.integers(0, habits.nights))

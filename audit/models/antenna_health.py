@@ -14,7 +14,7 @@ from audit.models.marker_beats import Beat, find_beat
 from audit.models.missed_crossings import efficiencies, turns_of
 from audit.models.nightly_sleep import nightly_sleep, sleeps_between
 from audit.models.reads import INNER, OUTER, Reads, Spells
-from audit.models.silent_boxes import evidence_of_birds, whole_nights
+from audit.models.silent_boxes import BoxHabits, box_habits, dead_between, odds_of_dead
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -77,7 +77,8 @@ def health(
         if len(reads.at)
         else []
     )
-    found = [_of_box(log, beliefs) for log in logs]
+    known = box_habits(logs, beliefs)
+    found = [_of_box(logs, known, which, beliefs) for which in range(len(logs))]
     efficiency = _efficiencies(logs, found, beliefs)
     rows: list[tuple[int, int, int, int, int, float]] = []
     for log, sides, told in zip(logs, found, efficiency, strict=True):
@@ -89,7 +90,10 @@ def health(
     return Spells(*(np.array(column, dtype=kind) for column, kind in zip(columns, kinds, strict=True)))
 
 
-def _of_box(log: BoxLog, beliefs: HealthBeliefs) -> tuple[list[_Piece], list[_Piece]]:
+def _of_box(
+    logs: list[BoxLog], known: list[BoxHabits], which: int, beliefs: HealthBeliefs
+) -> tuple[list[_Piece], list[_Piece]]:
+    log = logs[which]
     sleeps = nightly_sleep(np.sort(np.concatenate(log.times), kind="stable"), beliefs)
     slept = sleeps_between(sleeps, log.start, log.end)
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
@@ -104,7 +108,7 @@ def _of_box(log: BoxLog, beliefs: HealthBeliefs) -> tuple[list[_Piece], list[_Pi
         skip = _inside(log.bouts, [spell for one in told_now for spell in one[0]])
         if turn:
             dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])
-    both = _both_silent(log, slept, dead, beliefs)
+    both = _both_silent(logs, known, which, slept, dead, beliefs)
     return (
         _pieces(log, slept, [*dead[0], *both[0]], [*unknown[0], *both[1]]),
         _pieces(log, slept, [*dead[1], *both[0]], [*unknown[1], *both[1]]),
@@ -175,22 +179,31 @@ def _long(silence: Silence, slept: Ints, beliefs: HealthBeliefs) -> bool:
 
 
 def _both_silent(
-    log: BoxLog,
+    logs: list[BoxLog],
+    known: list[BoxHabits],
+    which: int,
     slept: Ints,
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]],
     beliefs: HealthBeliefs,
 ) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
     """Spells in which the whole logger was dead, and in which nothing tells."""
-    found, unknown = [], []
+    log, found, unknown = logs[which], [], []
+    sure, perhaps = (float(np.log(p / (1 - p))) for p in (beliefs.dead_from, beliefs.perhaps_from))
     times = np.sort(np.concatenate(log.times), kind="stable")
-    for silence in silences(times, log.start, log.end, beliefs.long_h * HOUR_MS):
-        if not any(_long(silence, np.array(spells).reshape(-1, 2), beliefs) for spells in dead):
+    for silence in silences(times, log.start, log.end, beliefs.quiet_h * HOUR_MS):
+        if all(_covered(silence, spells) for spells in dead):
             continue
-        if evidence_of_birds(log, silence, beliefs) >= beliefs.sure and len(whole_nights(silence)):
-            found.append((silence.start, silence.end))
-        elif _long(silence, slept, beliefs):
+        odds, rate = odds_of_dead(logs, known, which, silence, beliefs)
+        if odds >= sure:
+            found.append(dead_between(known[which].habits, silence, rate))
+        elif odds >= perhaps or _long(silence, slept, beliefs):
             unknown.append((silence.start, silence.end))
     return found, unknown
+
+
+def _covered(silence: Silence, spells: list[tuple[int, int]]) -> bool:
+    shared = sum(max(0, min(end, silence.end) - max(start, silence.start)) for start, end in spells)
+    return shared > (silence.end - silence.start) / 2
 
 
 def _pieces(

@@ -22,6 +22,13 @@ if TYPE_CHECKING:
 
 __all__ = ["Silence", "evidence_of_other", "silences", "when_deaf"]
 
+#: Longer bouts are rests.
+_REST_MS = 60_000
+#: How far the first bouts after a silence may fall behind all near ones, and how far two rates may differ.
+_AT_ONCE, _ALIKE = 0.6, 0.5
+#: Evidence that nothing else can outweigh.
+_A_LOT = 20.0
+
 
 @dataclass(frozen=True, slots=True)
 class Silence:
@@ -96,14 +103,18 @@ def evidence_of_other(
     other = heard.by[1 - side]
     inside = np.flatnonzero(other & (heard.begin > silence.start) & (heard.stop < silence.end))
     none = np.zeros(0, dtype=np.int64), np.zeros(0)
-    # before an antenna ever heard one, birds may not have come so far: a chick, a pair that looks in
-    if len(inside) == 0 or silence.opens:
+    if len(inside) == 0:
         return 0.0, *none
+    if silence.opens and silence.closes:
+        told = _never(heard, inside, beliefs)
+        return told, heard.begin[inside], np.full(len(inside), 1 - efficiency)
     chance = np.full(len(inside), np.nan)
     quarter = _quarter(heard.begin)
     for tag in np.unique(heard.tag[inside]).tolist():
+        if silence.opens and not _as_usual(heard, side, silence, tag, beliefs):
+            continue
         for part in np.unique(quarter[inside[heard.tag[inside] == tag]]).tolist():
-            usual = _usual(heard, side, silence, tag, efficiency, skip | (quarter != part), beliefs)
+            usual = _usual(heard, side, silence, tag, efficiency, (skip, quarter == part), beliefs)
             chance[(heard.tag[inside] == tag) & (quarter[inside] == part)] = usual
     inside, chance = inside[~np.isnan(chance)], chance[~np.isnan(chance)]
     if len(inside) == 0:
@@ -114,12 +125,47 @@ def evidence_of_other(
     of_unit = np.zeros(units.shape[1])
     of_unit[place] = chance
     a, b = beliefs.unlike * of_unit, beliefs.unlike * (1 - of_unit)
-    missed_all = np.exp(betaln(a, b + count) - betaln(a, b))
-    told = -np.log(beliefs.odd_bird + (1 - beliefs.odd_bird) * missed_all)
-    _, of_night = np.unique(units[0], return_inverse=True)
-    by_night = np.minimum(np.bincount(of_night, weights=told), beliefs.night)
+    log_missed = betaln(a, b + count) - betaln(a, b)
+    if silence.opens or silence.closes:
+        # nothing is heard of the bird on the other side of it, so its habits may have changed for good
+        odd = beliefs.odd_start if silence.opens else beliefs.odd_end
+        _, of_bird = np.unique(units[1], return_inverse=True)
+        by_bird = np.bincount(of_bird, weights=log_missed)
+        told = float(-np.log(odd + (1 - odd) * np.exp(by_bird)).sum())
+        told += beliefs.sure - beliefs.sure_start if silence.opens else 0.0
+    else:
+        by_unit = -np.log(beliefs.odd_bird + (1 - beliefs.odd_bird) * np.exp(log_missed))
+        _, of_night = np.unique(units[0], return_inverse=True)
+        told = float(np.minimum(np.bincount(of_night, weights=by_unit), beliefs.night).sum())
     order = np.argsort(heard.begin[inside], kind="stable")
-    return float(by_night.sum()), heard.begin[inside][order], 1 - chance[order]
+    return told, heard.begin[inside][order], 1 - chance[order]
+
+
+def _never(heard: Heard, inside: Ints, beliefs: HealthBeliefs) -> float:
+    """Whether an antenna never worked: several birds came to the other one for nights, again and again."""
+    tags, bouts = np.unique(heard.tag[inside], return_counts=True)
+    # a chick that rests in the entrance need not have crossed the other antenna
+    short = heard.stop[inside] - heard.begin[inside] < _REST_MS
+    brief = np.bincount(np.searchsorted(tags, heard.tag[inside]), weights=short)
+    nights = len(np.unique(night_of(heard.begin[inside])))
+    birds = int(((bouts >= beliefs.never_bouts) & (brief > bouts / 2)).sum())
+    return beliefs.sure + _A_LOT if birds >= beliefs.never_birds and nights >= beliefs.never_nights else 0.0
+
+
+def _as_usual(heard: Heard, side: int, silence: Silence, tag: int, beliefs: HealthBeliefs) -> bool:
+    """Whether a bird came to the other antenna as often before a silence ended, and both heard it at once."""
+    mine = slice(*np.searchsorted(heard.tag, [tag, tag + 1]).tolist())
+    other, begin = heard.by[1 - side][mine], heard.begin[mine]
+    after = np.flatnonzero(other & (begin >= silence.end))[: beliefs.near]
+    before = np.flatnonzero(other & (begin < silence.end))[-beliefs.near :]
+    if min(len(after), len(before)) < beliefs.near_least:
+        return False
+    hit = heard.by[side][mine][after]
+    often = [
+        len(some) / max(len(np.unique(night_of(begin[some]))), 1) for some in (before, after)
+    ]
+    at_once = hit[: 2 * beliefs.near_least].mean() >= _AT_ONCE * hit.mean()
+    return bool(hit.any() and at_once and _ALIKE * max(often) <= min(often))
 
 
 def _quarter(at: Ints) -> Ints:
@@ -134,17 +180,27 @@ def _usual(
     silence: Silence,
     tag: int,
     efficiency: float,
-    skip: Flags,
+    kept: tuple[Flags, Flags],
     beliefs: HealthBeliefs,
 ) -> float:
-    """How often it hears a bird that the other hears, before and after; nan where not known."""
+    """How often it hears a bird that the other hears, before and after; nan where not known.
+
+    Where too few are known of a quarter of the day, those of the whole day tell.
+    """
+    skip, quarter = kept
     mine = slice(*np.searchsorted(heard.tag, [tag, tag + 1]).tolist())
     trial = heard.by[1 - side][mine] & ~skip[mine]
     hit = heard.by[side][mine]
-    before = np.flatnonzero(trial & (heard.stop[mine] <= silence.start))[-beliefs.near :]
-    after = np.flatnonzero(trial & (heard.begin[mine] >= silence.end))[: beliefs.near]
+    sides = [heard.stop[mine] <= silence.start] * (not silence.opens)
+    sides += [heard.begin[mine] >= silence.end] * (not silence.closes)
     found = []
-    for part in (before,) if silence.closes else (before, after):
+    for k, beside in enumerate(sides):
+        first = k == 1 or silence.opens
+        for at_all in (trial & beside & quarter[mine], trial & beside):
+            part = np.flatnonzero(at_all)
+            part = part[: beliefs.near] if first else part[-beliefs.near :]
+            if len(part) >= beliefs.near_least:
+                break
         if len(part) < beliefs.near_least or not hit[part].any():
             return float("nan")
         found.append((hit[part].sum() + beliefs.worth * efficiency) / (len(part) + beliefs.worth))

@@ -25,6 +25,14 @@ class HealthBeliefs:
         The most that one night can tell, as a natural logarithm: nights may be odd in ways nobody thought of.
     odd_bird : float
         Share of nights in which a bird keeps to one antenna without a reason known.
+    odd_start, odd_end : float
+        Chance that a bird begins to cross both antennas just as a silence of one ends that opens the log, and
+        that it ceases to for good.
+    sure_start : float
+        As `sure`, for a silence that opens the log: that an antenna was not ready is commoner.
+    never_bouts, never_birds, never_nights : int
+        An antenna that never heard anything is dead where the other heard so many birds so many times each,
+        in so many nights.
     efficiency, worth : float
         Efficiency of an antenna before anything was heard, and how many crossings that is worth.
     most : float
@@ -38,16 +46,34 @@ class HealthBeliefs:
         So many groups of a bird before and after a silence tell how well it is usually heard.
     near_least : int
         With fewer the bird tells nothing.
-    regular : float
-        Share of nights around a silence in which a bird must have been heard to be missed.
+    quiet_h : float
+        A shorter silence of both antennas is not looked at, in hours.
+    night_part : float
+        Nor one in which less of a night's bouts is usual.
+    dead : float
+        Chance that a logger falls silent for a night or more in any one night.
+    lasts : float
+        Chance that it is silent for one more night.
+    dead_from : float
+        Probability from which the whole logger is called dead.
+    perhaps_from : float
+        Probability from which it is at least not called awake.
     around, around_least : int
         Nights before and after that are looked at, and that there must be.
     away : float
-        Share of nights in which a regular bird is not heard.
+        Share of nights in which a bird that is about does not come, before a log was looked at.
+    stays : float
+        Chance that it stays away for one more night.
+    worth_habits : float
+        Nights that the habits of all birds are worth for one bird.
     nobody : float
-        Share of nights in which no bird of a box that is in use is heard, its logger awake.
+        Share of nights in which no bird of a box that is in use is heard, for a reason of that box.
+    storm : float
+        Share of nights in which none of any box is.
     still_nobody : float
         Chance that a night without any bird follows such a night.
+    neighbour_bouts : float
+        Bouts that must be usual at a neighbouring box for its silence to tell of a storm.
     reads_least : int
         A tag with fewer reads at a box is not counted: it may be noise.
     sleep_h : float
@@ -70,6 +96,12 @@ class HealthBeliefs:
     sure: float
     night: float
     odd_bird: float
+    odd_start: float
+    odd_end: float
+    sure_start: float
+    never_bouts: int
+    never_birds: int
+    never_nights: int
     efficiency: float
     worth: float
     most: float
@@ -77,12 +109,21 @@ class HealthBeliefs:
     at_most: float
     near: int
     near_least: int
-    regular: float
+    quiet_h: float
+    night_part: float
+    dead: float
+    lasts: float
+    dead_from: float
+    perhaps_from: float
     around: int
     around_least: int
     away: float
+    stays: float
+    worth_habits: float
     nobody: float
+    storm: float
     still_nobody: float
+    neighbour_bouts: float
     reads_least: int
     sleep_h: float
     sleep_nights: int

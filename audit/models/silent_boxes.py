@@ -2,73 +2,222 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import night_of
+from audit.models.box_log import DAY_MS, HOUR_MS
+from audit.models.deaf_spells import Silence
+from audit.models.night_habits import Habits, aways_of, habits_of, none_in, shared_habits, spreads_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.models.box_log import BoxLog
-    from audit.models.deaf_spells import Silence
     from audit.models.health_beliefs import HealthBeliefs
 
+    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["evidence_of_birds", "whole_nights"]
+__all__ = ["BoxHabits", "box_habits", "dead_between", "odds_of_dead"]
+
+_STEP_MS = 600_000
+#: Of the bouts of a night, so many at either end of a silence are not asked of neighbours.
+_EDGE = 0.2
+#: A box that hears less of what is usual is as good as silent.
+_FEW = 0.15
 
 
-def whole_nights(silence: Silence) -> range:
-    """Nights, from noon to noon, that lie within a silence as a whole."""
-    edges = night_of(np.array([silence.start, silence.end - 1]))
-    return range(int(edges[0]) + 1, int(edges[1]))
+@dataclass(frozen=True, slots=True)
+class BoxHabits:
+    """Habits of a box with what is drawn from all boxes.
+
+    Attributes
+    ----------
+    habits : Habits
+    spread, away : numpy.ndarray of float, shape (b,)
+        By bird, as in `audit.models.night_habits`.
+    worth_of_one : numpy.ndarray of float, shape (b,)
+        What one absence adds to `away`.
+    spread_all : float
+        Of all birds of the box together.
+    """
+
+    habits: Habits
+    spread: Floats
+    away: Floats
+    worth_of_one: Floats
+    spread_all: float
 
 
-def evidence_of_birds(log: BoxLog, silence: Silence, beliefs: HealthBeliefs) -> float:
+def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits]:
+    """Learn the habits of all boxes."""
+    habits, quiet = [], []
+    for log in logs:
+        times = np.concatenate([[log.start], np.sort(np.concatenate(log.times), kind="stable"), [log.end]])
+        where = np.flatnonzero(np.diff(times) >= beliefs.quiet_h * HOUR_MS)
+        quiet.append(np.stack([times[where], times[where + 1]], axis=1))
+        habits.append(habits_of(log, quiet[-1]))
+    lone = [_lone_absences(one, edges, beliefs) for one, edges in zip(habits, quiet, strict=True)]
+    shared = shared_habits(habits, lone, beliefs)
+    made = []
+    for one, more in zip(habits, lone, strict=True):
+        spread = spreads_of(one, shared, beliefs.worth_habits)
+        whole = Habits(one.cut, one.first, one.passed, one.tags[:1], one.bouts.sum(axis=0)[None], one.whole)
+        all_ = spreads_of(whole, shared, beliefs.worth_habits)
+        away, weight = aways_of(one, spread, more, shared, beliefs.worth_habits)
+        made.append(BoxHabits(one, spread, away, weight, float(all_[0])))
+    return made
+
+
+def _lone_absences(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> Floats:
+    """Silences of a box by bird, where few birds came: the fewer, the likelier they were away."""
+    found = np.zeros(len(habits.tags))
+    share = habits.share(quiet)
+    for k in np.flatnonzero(share[:, 1] - share[:, 0] >= beliefs.night_part).tolist():
+        before, after = _rates(habits, Silence(*quiet[k].tolist()), beliefs)
+        told = np.minimum(before, after) > 0
+        found[told] += 1.0 / max(int(told.sum()), 1) ** 2
+    return found
+
+
+def odds_of_dead(
+    logs: Sequence[BoxLog], known: Sequence[BoxHabits], which: int, silence: Silence, beliefs: HealthBeliefs
+) -> tuple[float, float]:
     """Weigh a silence of both antennas by the birds that were heard night after night around it.
 
     Parameters
     ----------
-    log : BoxLog
+    logs : sequence of BoxLog
+        All boxes that are looked at together.
+    known : sequence of BoxHabits
+        Their habits.
+    which : int
+        The silent one.
     silence : Silence
-        Of both antennas.
+        Of both its antennas.
     beliefs : HealthBeliefs
 
     Returns
     -------
     float
-        Natural logarithm of how many times likelier the silence is if the logger was dead.
+        Natural logarithm of the odds that the logger was dead.
+    float
+        How many bouts of birds are usual in a night at that time.
 
     Notes
     -----
-    Each bird that was regular before and after may have been away, once for all nights; all may have stayed
-    where they were for a reason they share, such as a storm, which rarely lasts. One bird alone, or birds not
-    heard again, tell little: they may just have gone.
+    Were the logger awake, every bird that came before and after stayed away at the same time, each for reasons
+    of its own; or had a quiet night together, by how much their nights differ as a whole; or all stayed for a
+    reason they share: a storm, by which neighbouring boxes fall silent as well, or something at this box. A
+    bird that was away in the night before, or came back later than the others, tells less. Birds that left
+    and others that came tell nothing.
     """
-    nights = whole_nights(silence)
-    if len(nights) == 0 or silence.opens or silence.closes:
-        return 0.0
-    heard = np.unique(np.stack([night_of(log.bouts.begin), log.bouts.tag.astype(np.int64)]), axis=1)
-    away = 1.0
-    for tag in np.unique(heard[1]).tolist():
-        of_tag = heard[0][heard[1] == tag]
-        before, after = _nights_around(log, nights, beliefs)
-        present = [int(np.isin(part, of_tag).sum()) for part in (before, after)]
-        asked = [len(before), len(after)]
-        if min(asked) < beliefs.around_least:
-            return 0.0
-        if any(p < beliefs.regular * n for p, n in zip(present, asked, strict=True)):
+    one, log = known[which], logs[which]
+    habits = one.habits
+    low, high = habits.share(np.array([silence.start, silence.end])).tolist()
+    mass = high - low
+    none = -np.inf, 0.0
+    if mass < beliefs.night_part or silence.opens or silence.closes or not len(habits.tags):
+        return none
+    nights = max(1, int(np.ceil(mass - beliefs.night_part)))
+    before, after = _rates(habits, silence, beliefs)
+    rate = np.minimum(before, after)
+    told = rate > 0
+    if not told.any():
+        return none
+    # what of a night is silent goes by hours; beyond the first night, staying away lasts
+    first = min(mass, 1.0)
+    by_chance = none_in(rate * first, one.spread)
+    later = beliefs.stays + (1 - beliefs.stays) * none_in(rate, one.spread)
+    # an absence that is this silence must not speak against itself
+    n_told = float(told.sum())
+    away = np.maximum(one.away - one.worth_of_one / n_told**2, one.away / 2)
+    alone = away + (1 - away) * by_chance
+    gone = _away_beside(log, habits, silence)
+    chance = np.where(gone, later, alone) * later ** (nights - 1)
+    total = float(rate[told].sum())
+    quiet = float(none_in(np.array(total * first), np.array(one.spread_all)))
+    together = quiet * max(beliefs.still_nobody, quiet) ** (nights - 1)
+    silent, asked = _neighbours(logs, known, which, silence, beliefs)
+    heeded = 0.9**silent * 0.1 ** (asked - silent) / (0.03**silent * 0.97 ** (asked - silent))
+    shared = (beliefs.storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
+    awake = float(np.prod(chance[told])) + together + shared
+    dead = beliefs.dead * beliefs.lasts ** (nights - 1)
+    return float(np.log(dead) - np.log(min(awake, 1.0))), total
+
+
+def _rates(habits: Habits, silence: Silence, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:
+    """Bouts of each bird in a night shortly before and after; none where it was not there for nights."""
+    edges = habits.night(np.array([silence.start, silence.end]))
+    found = []
+    for way in (0, 1):
+        columns = np.flatnonzero(habits.whole)
+        columns = columns[columns <= edges[0]][::-1] if way == 0 else columns[columns >= edges[1]]
+        some = habits.bouts[:, columns[: beliefs.around]]
+        # a bird that began, or ended, to come in these nights is asked of the nights since
+        there = np.maximum.accumulate((some > 0)[:, ::-1], axis=1)[:, ::-1]
+        n = there.sum(axis=1)
+        found.append(np.where(n >= beliefs.around_least, some.sum(axis=1) / np.maximum(n, 1), 0.0))
+    return found[0], found[1]
+
+
+def _away_beside(log: BoxLog, habits: Habits, silence: Silence) -> NDArray[np.bool_]:
+    """Whether each bird was away for a whole night more than the box was silent, at either end."""
+    edges = np.searchsorted(log.bouts.tag, [habits.tags, habits.tags + 1])
+    found = np.zeros(len(habits.tags), dtype=np.bool_)
+    for k, (low, high) in enumerate(edges.T.tolist()):
+        last = int(np.searchsorted(log.bouts.begin[low:high], silence.start, side="right"))
+        beside = [log.bouts.begin[low + last - 1] if last else silence.start, silence.start, silence.end]
+        beside.append(log.bouts.begin[low + last] if low + last < high else silence.end)
+        a, b, c, d = habits.share(np.array(beside)).tolist()
+        found[k] = max(b - a, d - c) >= 1.0
+    return found
+
+
+def _neighbours(
+    logs: Sequence[BoxLog], known: Sequence[BoxHabits], which: int, silence: Silence, beliefs: HealthBeliefs
+) -> tuple[int, int]:
+    """How many other boxes fell silent in the same hours, of those in which birds were to be expected."""
+    silent = asked = 0
+    for k, (log, one) in enumerate(zip(logs, known, strict=True)):
+        if k == which or log.start > silence.start - DAY_MS or log.end < silence.end + DAY_MS:
             continue
-        total = sum(asked)
-        away *= (total - sum(present) + total * beliefs.away) / (2 * total)
-    shared = beliefs.nobody * beliefs.still_nobody ** (len(nights) - 1)
-    return float(-np.log(min(1.0, away + shared)))
+        before, after = _rates(one.habits, silence, beliefs)
+        low, high = one.habits.share(np.array([silence.start, silence.end])).tolist()
+        if np.minimum(before, after).sum() * (high - low) < beliefs.neighbour_bouts:
+            continue
+        asked += 1
+        # the last birds of the evening before, and the first after it, keep no common time
+        share = one.habits.share(log.bouts.begin)
+        heard = int(((share > low + _EDGE) & (share < high - _EDGE)).sum())
+        usual = np.minimum(before, after).sum() * (high - low - 2 * _EDGE)
+        silent += heard <= _FEW * usual
+    return silent, asked
 
 
-def _nights_around(log: BoxLog, nights: range, beliefs: HealthBeliefs) -> tuple[Ints, Ints]:
-    first, last = night_of(np.array([log.start, log.end - 1])).tolist()
-    before = np.arange(max(first, nights[0] - beliefs.around), nights[0])
-    after = np.arange(nights[-1] + 1, min(last, nights[-1] + beliefs.around) + 1)
-    return before, after
+def dead_between(habits: Habits, silence: Silence, rate: float) -> tuple[int, int]:
+    """Say when a dead spell began and ended: as likely at any moment, and birds were missed in it only.
+
+    Parameters
+    ----------
+    habits : Habits
+    silence : Silence
+    rate : float
+        Bouts in a night.
+
+    Returns
+    -------
+    start, end : int
+        Medians, in milliseconds.
+    """
+    moments = np.append(np.arange(silence.start, silence.end, _STEP_MS), silence.end)
+    passed = habits.share(moments) * rate
+    from_start = np.cumsum(np.exp(-(passed - passed[0])))
+    from_end = np.cumsum(np.exp(-(passed[-1] - passed))[::-1])
+    start = moments[int(np.searchsorted(from_start, from_start[-1] / 2))]
+    end = moments[::-1][int(np.searchsorted(from_end, from_end[-1] / 2))]
+    return int(start), int(max(end, start + 1))

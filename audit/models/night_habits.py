@@ -1,0 +1,210 @@
+"""How the birds of a box use to come: how often in a night, at what hours, and in how many nights not at all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.box_log import DAY_MS, HOUR_MS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from audit.models.box_log import BoxLog
+    from audit.models.health_beliefs import HealthBeliefs
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["Habits", "Shared", "habits_of", "none_in", "shared_habits"]
+
+_BINS = 48
+_BIN_MS = DAY_MS // _BINS
+#: Nights of which so much (by what usually happens) lies in a silence tell nothing of habits.
+_HIDDEN = 0.25
+#: However even the nights of a log seem, the next may differ by so much: the square of a share.
+_SPREAD_LEAST = 0.02
+
+
+def none_in(expected: Floats, spread: Floats) -> Floats:
+    """Chance that a bird does not come at all.
+
+    Parameters
+    ----------
+    expected : numpy.ndarray of float
+        Bouts expected.
+    spread : numpy.ndarray of float
+        How much nights differ: the variance of their means over the square of the mean.
+
+    Returns
+    -------
+    numpy.ndarray of float
+        Of a negative binomial distribution.
+
+    Examples
+    --------
+    >>> round(float(none_in(np.array(6.0), np.array(0.5))), 4)  # by hand: 4 ** -2
+    0.0625
+    """
+    found: Floats = (1 + spread * expected) ** (-1 / spread)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """Habits of the birds of one box.
+
+    Attributes
+    ----------
+    cut : int
+        Milliseconds after midnight at which a night is taken to end: the quietest hour.
+    first : int
+        Number of the first night.
+    passed : numpy.ndarray of float, shape (49,)
+        Share of a night's bouts up to each half hour after `cut`.
+    tags : numpy.ndarray of int, shape (b,)
+    bouts : numpy.ndarray of float, shape (b, n)
+        Bouts of each bird in each night.
+    whole : numpy.ndarray of bool, shape (n,)
+        Nights that lie in the log and in no long silence.
+    """
+
+    cut: int
+    first: int
+    passed: Floats
+    tags: Ints
+    bouts: Floats
+    whole: Flags
+
+    def share(self, at: Ints) -> Floats:
+        """Count moments in nights, so that a difference is what of a night's bouts lies between."""
+        number, rest = np.divmod(np.asarray(at, dtype=np.int64) - self.cut, DAY_MS)
+        found: Floats = number + np.interp(rest / _BIN_MS, np.arange(_BINS + 1), self.passed)
+        return found
+
+    def night(self, at: Ints) -> Ints:
+        """Column of `bouts` of each moment."""
+        found: Ints = (np.asarray(at, dtype=np.int64) - self.cut) // DAY_MS - self.first
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What the birds of all boxes of a log have in common.
+
+    Attributes
+    ----------
+    away : float
+        Share of nights in which a bird that is about does not come, more than by chance.
+    spread : float
+        How much the nights of a bird differ, as in `none_in`.
+    """
+
+    away: float
+    spread: float
+
+
+def habits_of(log: BoxLog, silences: Ints) -> Habits:
+    """Lay out habits.
+
+    Parameters
+    ----------
+    log : BoxLog
+    silences : numpy.ndarray of int64, shape (k, 2)
+        Long silences of both antennas.
+    """
+    begin = log.bouts.begin
+    of_day = np.bincount(begin % DAY_MS // HOUR_MS, minlength=24).astype(np.float64)
+    near = sum(np.roll(of_day, k) for k in range(-2, 3))
+    cut = int(np.argmin(near)) * HOUR_MS + HOUR_MS // 2
+    half_hours = np.bincount((begin - cut) % DAY_MS // _BIN_MS, minlength=_BINS).astype(np.float64)
+    smooth = (np.roll(half_hours, 1) + half_hours + np.roll(half_hours, -1)) / 3 + 0.02 / _BINS
+    passed = np.concatenate([[0.0], np.cumsum(smooth / smooth.sum())])
+    first, last = ((np.array([log.start, log.end - 1]) - cut) // DAY_MS).tolist()
+    tags, row = np.unique(log.bouts.tag, return_inverse=True)
+    n = last - first + 1
+    night = np.clip((begin - cut) // DAY_MS - first, 0, n - 1)
+    bouts = np.bincount(row * n + night, minlength=len(tags) * n).reshape(len(tags), n).astype(np.float64)
+    made = Habits(cut, first, passed, tags.astype(np.int64), bouts, np.ones(n, dtype=np.bool_))
+    hidden = np.zeros(n)
+    edges = np.concatenate([[[(first * DAY_MS) + cut, log.start], [log.end, (last + 1) * DAY_MS + cut]], silences])
+    for start, end in made.share(edges.astype(np.int64)).tolist():
+        low, high = start - first, end - first
+        for k in range(max(int(low), 0), min(int(np.ceil(high)), n)):
+            hidden[k] += max(0.0, min(high, k + 1) - max(low, k))
+    return Habits(cut, first, passed, made.tags, bouts, hidden < _HIDDEN)
+
+
+def shared_habits(habits: Sequence[Habits], lone: Sequence[Floats], beliefs: HealthBeliefs) -> Shared:
+    """Learn what birds have in common.
+
+    Parameters
+    ----------
+    habits : sequence of Habits
+        By box.
+    lone : sequence of numpy.ndarray of float
+        Absences of each bird beyond those in whole nights.
+    beliefs : HealthBeliefs
+
+    Notes
+    -----
+    Half the squared difference of two nights that follow each other is their variance, whatever the season
+    does to the mean; less the mean, and over its square, it is the spread. Nights without the bird are
+    counted beyond those that the spread foretells.
+    """
+    over, squares, none, nights = 0.0, 0.0, 0.0, 0.0
+    for one in habits:
+        pairs = _pairs(one)
+        over, squares = over + float((pairs[0] / pairs[2]).sum()), squares + float(pairs[3].sum())
+    spread = float(np.clip((over + beliefs.worth * 0.3) / (squares + beliefs.worth), _SPREAD_LEAST, 3.0))
+    for one, more in zip(habits, lone, strict=True):
+        missed, asked = _absences(one, np.full(len(one.tags), spread))
+        none, nights = none + float((missed + more).sum()), nights + float(asked.sum())
+    return Shared((none + 0.5) / (nights + 0.5 / beliefs.away), spread)
+
+
+def _pairs(habits: Habits) -> tuple[Floats, Floats, Floats, Floats]:
+    """By bird: variance beyond chance, squared mean (sums over pairs of nights), mean of those, pairs."""
+    here = (habits.bouts[:, 1:] > 0) & (habits.bouts[:, :-1] > 0) & habits.whole[1:] & habits.whole[:-1]
+    mean = (habits.bouts[:, 1:] + habits.bouts[:, :-1]) / 2
+    over = ((habits.bouts[:, 1:] - habits.bouts[:, :-1]) ** 2 / 2 - mean) * here
+    squares = mean**2 * here
+    n = here.sum(axis=1).astype(np.float64)
+    return over.sum(axis=1), squares.sum(axis=1), np.maximum(squares.sum(axis=1) / np.maximum(n, 1), 1.0), n
+
+
+def spreads_of(habits: Habits, shared: Shared, worth: float) -> Floats:
+    """Spread of each bird, drawn towards that of all."""
+    over, squares, mean, _ = _pairs(habits)
+    found: Floats = np.clip((over + worth * mean * shared.spread) / (squares + worth * mean), _SPREAD_LEAST, 3.0)
+    return found
+
+
+def _absences(habits: Habits, spread: Floats) -> tuple[Floats, Floats]:
+    """Nights without each bird between its first and last one beyond those by chance, and nights between."""
+    came = habits.bouts > 0
+    since = np.maximum.accumulate(came, axis=1)
+    until = np.maximum.accumulate(came[:, ::-1], axis=1)[:, ::-1]
+    about = since & until & habits.whole
+    n = about.sum(axis=1).astype(np.float64)
+    # its first and last night it came by definition
+    asked = np.maximum(n - 2, 0)
+    mean = (habits.bouts * about).sum(axis=1) / np.maximum(n, 1)
+    # one absence of several nights is one
+    begun = about & ~came
+    begun[:, 1:] &= ~(about & ~came)[:, :-1]
+    missed = begun.sum(axis=1) - n * none_in(mean, spread)
+    return np.maximum(missed, 0.0), asked
+
+
+def aways_of(
+    habits: Habits, spread: Floats, more: Floats, shared: Shared, worth: float
+) -> tuple[Floats, Floats]:
+    """Share of nights after which each bird stays away, drawn towards that of all; what one absence adds."""
+    missed, asked = _absences(habits, spread)
+    return (missed + more + worth * shared.away) / (asked + worth), 1 / (asked + worth)
