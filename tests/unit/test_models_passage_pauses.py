@@ -1,0 +1,102 @@
+"""Pauses that part a group: birds that go in and come out within seconds, and those that only seem to."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audit.declarations import load_declarations
+from audit.models.passage_pauses import part_pauses
+from audit.models.passages import Limits, passages
+from audit.models.read_groups import group_reads
+from audit.models.reads import Reads
+
+LIMITS = Limits(
+    **{
+        key.rpartition(".")[2]: limit.value
+        for key, limit in load_declarations().settings.items()
+        if key.startswith("antennas.passages.")
+    }
+)
+HOUR = 3_600_000
+
+
+def reads_of(*rows):
+    box, tag, at, antenna = (np.array(column) for column in zip(*sorted(rows), strict=True))
+    return Reads(box.astype(np.int32), tag.astype(np.int32), at.astype(np.int64), antenna.astype(np.int8))
+
+
+def visits(n, stay=300_000):
+    """In and out, four reads at each antenna, a quarter of a second apart."""
+    rows = []
+    for k in range(n):
+        for start, way in ((0, (0, 1)), (stay, (1, 0))):
+            rows += [
+                (0, 0, k * HOUR + start + 1000 * half + 250 * step, side)
+                for half, side in enumerate(way)
+                for step in range(4)
+            ]
+    return rows
+
+
+@pytest.mark.parametrize("stay", [5000, 8000])
+def test_in_and_out_within_seconds_are_two_passages(stay):
+    start = 6 * HOUR + HOUR // 2
+    rows = [*visits(12), *[(0, 0, start + at, side) for _, _, at, side in visits(1, stay)]]
+    found = passages(reads_of(*rows), None, LIMITS, gap=10.0)
+    near = np.abs(found.at - start) < 60_000
+    assert found.direction[near].tolist() == [0, 1]
+    assert found.at[near].tolist() == [start + 1000, start + stay + 1000]
+    assert len(found.at) == 26
+
+
+def test_a_bird_that_looks_in_for_long_does_not_pass():
+    start = 6 * HOUR + HOUR // 2
+    look = [(0, 0, start + 250 * step, int(4 <= step < 36)) for step in range(40)]
+    found = passages(reads_of(*visits(12), *look), None, LIMITS, gap=10.0)
+    assert len(found.at) == 24
+    assert (np.abs(found.at - start) > 60_000).all()
+
+
+def test_a_slow_crossing_stays_whole():
+    rows = [*visits(12), (0, 0, 20 * HOUR, 0), (0, 0, 20 * HOUR + 7000, 1)]
+    reads = reads_of(*rows)
+    groups = group_reads(reads, 10.0)
+    assert len(part_pauses(reads, groups, LIMITS).begin) == len(groups.begin)
+
+
+def test_a_rest_with_many_pauses_stays_whole():
+    rest = [(0, 0, 20 * HOUR + 3500 * k, k % 3 % 2) for k in range(60)]
+    reads = reads_of(*visits(12), *rest)
+    groups = group_reads(reads, 10.0)
+    assert len(part_pauses(reads, groups, LIMITS).begin) == len(groups.begin)
+
+
+ROWS = st.lists(
+    st.tuples(
+        st.integers(0, 1), st.integers(0, 2), st.integers(0, 120).map(lambda s: 500 * s), st.integers(0, 1)
+    ),
+    min_size=1,
+    max_size=40,
+    unique_by=lambda row: row[:3],
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(ROWS)
+def test_parts_hold_the_same_reads_and_look_as_if_grouped_alone(rows):
+    reads = reads_of(*rows)
+    groups = group_reads(reads, 10.0)
+    parts = part_pauses(reads, groups, LIMITS)
+    assert parts.begin.tolist() == [0, *parts.end[:-1].tolist()]
+    assert parts.end[-1] == len(rows)
+    # every group begins where a part does, and birds are as many
+    assert set(groups.begin.tolist()) <= set(parts.begin.tolist())
+    assert parts.begin[parts.fresh].tolist() == groups.begin[groups.fresh].tolist()
+    # reference: each part grouped by itself
+    for k, (begin, end) in enumerate(zip(parts.begin, parts.end, strict=True)):
+        alone = group_reads(Reads(*(getattr(reads, name)[begin:end] for name in Reads.__slots__)), 1e6)
+        for name in ("heard", "first", "last", "changes", "start", "stop", "inward", "outward"):
+            assert getattr(parts, name)[k] == getattr(alone, name)[0]
