@@ -59,8 +59,8 @@ class Beside:
         flown = sum(bool(line.first_flight) for line in young)
         heard_ones = sum(bool(line.first_heard) for line in self.lines)
         birds = (
-            f"{len(self.lines):,} birds with a tag, {heard_ones:,} heard at their own box; a first flight is told "
-            f"of {flown:,} of {len(young):,} nestlings."
+            f"{len(self.lines):,} birds with a tag, {heard_ones:,} heard at their own box; a first flight is "
+            f"told of {flown:,} of {len(young):,} nestlings."
         )
         return f"{birds}\n{summary_text(self.report, _WIDTH)}"
 
