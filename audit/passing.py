@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING
 
 from audit.archive import relations
 from audit.archive.box_models import Models
-from audit.archive.followed import follow
+from audit.archive.clock import Clocks
+from audit.archive.followed import follow, without_repeats
 from audit.archive.log import open_log
 from audit.checking import declarations_of
+from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
+from audit.handover.clock_words import clock_sentences
 from audit.handover.passages_files import (
     HEALTH_COLUMNS,
     PASSAGE_COLUMNS,
@@ -23,7 +26,7 @@ from audit.handover.passages_record import ANTENNAS, STATES, FileTold, Heard, Ni
 from audit.handover.passages_text import passages_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping, Sequence
 
     import pandas as pd
 
@@ -71,6 +74,14 @@ class Passed:
         moments = {name: pd.to_datetime(frame[name]) for name in ("from", "to")}
         return frame.assign(efficiency=efficiency, **moments)
 
+    def clock(self) -> pd.DataFrame:
+        """Give how the clocks of loggers went, as in ``logger_clock.csv``; empty where nothing tells."""
+        import pandas as pd
+
+        frame = pd.DataFrame(list(clock_rows(self.record.clocks)), columns=list(CLOCK_COLUMNS))
+        numbers = {name: pd.to_numeric(frame[name]) for name in ("offset_s", "drift_s_per_day", "p")}
+        return frame.assign(**numbers, **{name: pd.to_datetime(frame[name]) for name in ("from", "to")})
+
     def calendar(self) -> Living:
         """Draw when each antenna could be trusted."""
         from audit.charts import antenna_calendar
@@ -98,7 +109,9 @@ class Passed:
         return shown_night(self.record, box, night)
 
     def write(self, out: str | Path) -> list[Path]:
-        """Write ``passages.csv`` and ``antenna_health.csv``: both, or neither.
+        """Write ``passages.csv``, ``antenna_health.csv`` and, where any clock is known, ``logger_clock.csv``.
+
+        All are written, or none.
 
         Parameters
         ----------
@@ -113,7 +126,13 @@ class Passed:
         return write_passages(self.record, Path(out), inputs=(self.source,))
 
 
-def passages(source: str | Path, *, schemas: str | Path | Declarations | None = None) -> Passed:
+def passages(
+    source: str | Path,
+    *,
+    schemas: str | Path | Declarations | None = None,
+    set_clock: bool = True,
+    anchors: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+) -> Passed:
     """Find the passages of birds in the log of the antennas of nest boxes.
 
     Parameters
@@ -124,6 +143,12 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
         are declared in ``loggers.yaml``. The log is read piece by piece: it may be larger than the memory.
     schemas : path or Declarations, optional
         A team's folder of declarations, laid over the shipped ones.
+    set_clock : bool
+        Moments are those of clocks set right, where marker tags, steps or visits tell how far they were off;
+        else they are as logged, and it is only told how far they are off.
+    anchors : mapping, optional
+        Box -> tags that a person read there with a hand reader, and when, in milliseconds since 1970 of the
+        same kind of time as the log.
 
     Returns
     -------
@@ -138,10 +163,15 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
     declared = declarations_of(schemas)
     source = Path(source)
     with open_log(source, declared) as log:
-        asked = Models(declared, log.tags)
+        clocks = Clocks(declared, log.engine, log.boxes, log.tags, anchors, change=set_clock)
+        asked = Models(declared, log.tags, clocks)
+        sample = log.sample()
+        if sample is not None:
+            asked.learn(without_repeats(sample))
+            del sample
         found, spells, repeated = follow(log.chunks(), asked.ask)
-        heard = Heard(**log.table(relations.heard(log.relation)))
-        nights = NightsHeard(**log.table(relations.presence(log.relation)))
+        heard = Heard(**clocks.heard_right(log.table(relations.heard(log.relation)), nightly=False))
+        nights = NightsHeard(**clocks.heard_right(log.table(relations.presence(log.relation)), nightly=True))
         files = tuple(
             FileTold(
                 file.path,
@@ -163,9 +193,10 @@ def passages(source: str | Path, *, schemas: str | Path | Declarations | None = 
         zoned=log.zoned,
         exact=log.exact,
         markers=tuple(sorted(asked.markers)),
-        told=_told(log, asked),
+        told=(*_told(log, asked), *_of_clocks(log, clocks)),
         noise=tuple(sorted(asked.ghosts)),
         nights=nights,
+        clocks=tuple(one for _, each in sorted(clocks.told.items()) for one in each),
     )
     return Passed(record, source)
 
@@ -198,3 +229,9 @@ def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
         more = f" and {len(asked.ghosts) - len(few):,} more" if len(asked.ghosts) > len(few) else ""
         told.append(f"Taken for noise, since it was hardly read or is a slip of another tag: {tags}{more}.")
     return tuple(told)
+
+
+def _of_clocks(log: DetectionLog, clocks: Clocks) -> Iterator[str]:
+    doubtful = {log.boxes[box]: holes for box, holes in clocks.doubtful.items()}
+    told = [one for _, each in sorted(clocks.told.items()) for one in each]
+    yield from clock_sentences(told, doubtful, change=clocks.change)

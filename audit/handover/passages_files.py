@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.findings_files import guard
 from audit.handover.folder import write_whole
 from audit.handover.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
@@ -34,7 +35,7 @@ _AT_ONCE = 200_000
 
 
 def write_passages(record: PassagesRecord, out: Path, *, inputs: Sequence[Path | None] = ()) -> list[Path]:
-    """Write ``passages.csv`` and ``antenna_health.csv``: both, or neither.
+    """Write ``passages.csv``, ``antenna_health.csv`` and what is known of clocks: all, or none.
 
     Parameters
     ----------
@@ -52,11 +53,14 @@ def write_passages(record: PassagesRecord, out: Path, *, inputs: Sequence[Path |
 
 
 def passages_writers(record: PassagesRecord) -> dict[str, Callable[[Path], None]]:
-    """Give the names of both files, and what writes each to a path."""
-    return {
+    """Give the names of the files, and what writes each to a path; of clocks only where any are known."""
+    writers: dict[str, Callable[[Path], None]] = {
         "passages.csv": lambda path: _write(path, PASSAGE_COLUMNS, passage_rows(record)),
         "antenna_health.csv": lambda path: _write(path, HEALTH_COLUMNS, health_rows(record)),
     }
+    if record.clocks:
+        writers["logger_clock.csv"] = lambda path: _write(path, CLOCK_COLUMNS, clock_rows(record.clocks))
+    return writers
 
 
 def _write(path: Path, columns: Sequence[str], rows: Iterator[tuple[str, ...]]) -> None:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.handover.clock_record import ClockTold
     from audit.models.reads import Passages, Spells
 
 __all__ = [
@@ -124,6 +125,8 @@ class PassagesRecord:
         Codes of tags that nobody bears.
     nights : NightsHeard or None
         None where they were not asked for.
+    clocks : tuple of ClockTold
+        How the clocks of loggers went, where anything tells.
     """
 
     name: str
@@ -140,6 +143,7 @@ class PassagesRecord:
     told: tuple[str, ...] = ()
     noise: tuple[int, ...] = ()
     nights: NightsHeard | None = None
+    clocks: tuple[ClockTold, ...] = ()
 
 
 def moments(at: NDArray[np.int64], *, exact: bool, zoned: bool) -> list[str]:

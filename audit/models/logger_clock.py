@@ -71,6 +71,8 @@ class LoggerClock:
         By how many milliseconds the clock was ahead at each read of the memory; 0 where nothing tells.
     doubtful : tuple of (int, float)
         First read after a hole of an hour that may be a step, and how likely that is; it is taken for none.
+    beaten : bool
+        A marker beats evenly.
     anchored : bool
         A moment known otherwise tells when the clock was right; else its first reads are taken to be.
     """
@@ -79,6 +81,7 @@ class LoggerClock:
     offset: Floats
     doubtful: tuple[tuple[int, float], ...] = ()
     anchored: bool = False
+    beaten: bool = False
 
     def corrected(self, stored: Ints) -> Ints:
         """Set the moments of the memory right, in milliseconds; same shape and order as `stored`."""
@@ -148,7 +151,7 @@ def logger_clock(
         kind = _kind(middle, float(stored[part.first]) / _SECOND_MS, limits)
         pieces.append(LoggerPiece(part.first, part.end - 1, kind, middle, drift, known=True, p=p))
     doubtful = tuple((place, p) for place, p in found.items() if p < limits.sure)
-    return LoggerClock(tuple(pieces), offset, doubtful, anchored=len(anchors.place) > 0)
+    return LoggerClock(tuple(pieces), offset, doubtful, len(anchors.place) > 0, len(marker.place) > 1)
 
 
 def _kind(offset_s: float, shown_s: float, limits: ClockLimits) -> str:

@@ -1,0 +1,137 @@
+"""The memory of a logger: reads of a box in the order in which they were stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.reads import INNER, OUTER
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import duckdb
+    from numpy.typing import NDArray
+
+    Ints = NDArray[np.int64]
+
+__all__ = ["Memory", "Stored", "memories_of", "stored_reads"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """Reads of a box with the place where they stood, sorted by tag, time and antenna; none of them twice.
+
+    Attributes
+    ----------
+    tag, at, antenna, file, row : numpy.ndarray of int64, shape (n,)
+        ``row`` rises through each file, and from file to file.
+    """
+
+    tag: Ints
+    at: Ints
+    antenna: Ints
+    file: Ints
+    row: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """Reads of one logger, in the order in which they were stored.
+
+    Attributes
+    ----------
+    place : numpy.ndarray of int64, shape (n,)
+        Which of the reads of `Stored` these are.
+    tag, at : numpy.ndarray of int64, shape (n,)
+    antenna : int
+        Of a logger that has one only, else -1.
+    beats : numpy.ndarray of int64
+        Positions of the reads of the marker tag that is read most.
+    """
+
+    place: Ints
+    tag: Ints
+    at: Ints
+    antenna: int
+    beats: Ints
+
+    def by_time(self) -> Memory:
+        """Give the same reads in the order of time, for rows that were sorted since they were stored."""
+        order = np.argsort(self.at, kind="stable")
+        is_beat = np.zeros(len(order), dtype=np.bool_)
+        is_beat[self.beats] = True
+        return Memory(
+            self.place[order],
+            self.tag[order],
+            self.at[order],
+            self.antenna,
+            np.flatnonzero(is_beat[order]).astype(np.int64),
+        )
+
+
+def stored_reads(
+    engine: duckdb.DuckDBPyConnection, boxes: tuple[int, int], tags: Iterable[int] | None = None
+) -> dict[int, Stored]:
+    """Fetch reads with the place where they stood.
+
+    Parameters
+    ----------
+    engine : duckdb.DuckDBPyConnection
+        Holds the table ``held.reads``; other threads may use it meanwhile.
+    boxes : tuple of int
+        First and last code of neighbouring boxes.
+    tags : iterable of int, optional
+        Codes of tags; all where none are given.
+
+    Returns
+    -------
+    dict
+        Code of the box -> its reads; without boxes that have none.
+    """
+    some = "" if tags is None else " and tag in (select unnest(?::int[]))"
+    asked = f"select box, tag, stamp, antenna, file, row from held.reads where box between ? and ?{some}"  # noqa: S608 - made of literals
+    given: list[object] = [*boxes] if tags is None else [*boxes, sorted(tags)]
+    with engine.cursor() as cursor:
+        columns = {
+            name: np.asarray(column).astype(np.int64)
+            for name, column in cursor.execute(asked, given).fetchnumpy().items()
+        }
+    box, tag, at, antenna, file, row = columns.values()
+    order = np.lexsort((row, antenna, at, tag, box))
+    box, tag, at, antenna, file, row = (one[order] for one in (box, tag, at, antenna, file, row))
+    first = np.ones(len(at), dtype=np.bool_)
+    if len(at):
+        first[1:] = np.any([one[1:] != one[:-1] for one in (box, tag, at, antenna)], axis=0)
+    box, tag, at, antenna, file, row = (one[first] for one in (box, tag, at, antenna, file, row))
+    found = {}
+    for code in np.unique(box).tolist():
+        low, high = np.searchsorted(box, [code, code + 1])
+        mine = slice(low, high)
+        found[code] = Stored(tag[mine], at[mine], antenna[mine], file[mine], row[mine])
+    return found
+
+
+def memories_of(stored: Stored, marks: Ints) -> list[Memory]:
+    """Part the reads of a box by logger: one, or one for each antenna where files come so.
+
+    Parameters
+    ----------
+    stored : Stored
+    marks : numpy.ndarray of int64
+        Codes of marker tags.
+    """
+    inner = stored.antenna == INNER
+    of_inner, of_outer = np.unique(stored.file[inner]), np.unique(stored.file[~inner])
+    apart = len(of_inner) and len(of_outer) and not len(np.intersect1d(of_inner, of_outer))
+    parts = [(OUTER, np.flatnonzero(~inner)), (INNER, np.flatnonzero(inner))] if apart else []
+    found = []
+    for side, place in parts or [(-1, np.arange(len(inner)))]:
+        order = place[np.argsort(stored.row[place], kind="stable")]
+        tag = stored.tag[order]
+        count = [int((tag == mark).sum()) for mark in marks.tolist()]
+        beats = np.flatnonzero(tag == marks[int(np.argmax(count))]) if count else np.zeros(0, dtype=np.int64)
+        found.append(Memory(order, tag, stored.at[order], side, beats.astype(np.int64)))
+    return found

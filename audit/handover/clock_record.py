@@ -1,0 +1,81 @@
+"""How the clock of each logger went: one line for each time in which nobody touched it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from audit.handover.findings_files import guard
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+__all__ = ["CLOCK_COLUMNS", "ClockTold", "clock_rows", "shown"]
+
+#: Columns of ``logger_clock.csv``, in order. Only ever extended at the end.
+CLOCK_COLUMNS = (
+    "box", "antenna", "from", "to", "offset_s", "drift_s_per_day", "reference", "p", "moments",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ClockTold:
+    """A time in which a logger's clock was not touched.
+
+    Attributes
+    ----------
+    box : str
+    antenna : str
+        ``outer`` or ``inner`` where each has a logger of its own, else empty.
+    start, end : int
+        First and last moment as its clock showed them, in milliseconds since 1970.
+    offset_s : float or None
+        By how many seconds it was ahead in the middle; None where nothing tells.
+    drift_s_per_day : float
+        Seconds that it gained in a day.
+    reference : str
+        By what its moments are set right: ``visits``, ``first reads``, ``outer antenna`` or ``nothing``.
+    p : float
+        Probability that the clock was set where this time begins; 1 for the first.
+    changed : bool
+        Its moments were set right; else they go out as logged.
+    """
+
+    box: str
+    antenna: str
+    start: int
+    end: int
+    offset_s: float | None
+    drift_s_per_day: float
+    reference: str
+    p: float
+    changed: bool
+
+
+def shown(moment: int) -> str:
+    """Write a moment of a clock in ISO 8601, to the second.
+
+    Examples
+    --------
+    >>> shown(1777928443250)
+    '2026-05-04T21:00:43'
+    """
+    import numpy as np
+
+    return str(np.datetime64(moment, "ms").astype("datetime64[s]"))
+
+
+def clock_rows(told: Iterable[ClockTold]) -> Iterator[tuple[str, ...]]:
+    """Give the lines of ``logger_clock.csv``."""
+    for one in told:
+        yield (
+            guard(one.box),
+            one.antenna,
+            shown(one.start),
+            shown(one.end),
+            "" if one.offset_s is None else f"{one.offset_s:.1f}",
+            "" if one.offset_s is None else f"{one.drift_s_per_day:.2f}",
+            one.reference,
+            f"{one.p:.4f}",
+            "set right" if one.changed else "as logged",
+        )
