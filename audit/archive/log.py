@@ -16,9 +16,9 @@ from audit.archive.layout import lay_out_text
 from audit.archive.log_codes import antenna_code, box_codes, tag_codes
 from audit.archive.log_files import PARQUET, log_files
 from audit.archive.reading import lay_out_parquet, read_into
+from audit.archive.sorted_reads import sorted_reads
 from audit.archive.unread import UnreadLine, first_unread, swallowed
 from audit.intake.wording import listed
-from audit.models.reads import Reads
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from audit.archive.layout import Layout
     from audit.declarations import Declarations
+    from audit.models.reads import Reads
 
 __all__ = ["DetectionLog", "LogFile", "open_log"]
 
@@ -68,6 +69,8 @@ class DetectionLog:
         Some moments have fractions of a second.
     reads_at_once : int
         Reads that `chunks` hands on together, but for a box that has more.
+    learn_reads : int
+        Reads of a `sample`.
     """
 
     engine: duckdb.DuckDBPyConnection
@@ -77,6 +80,7 @@ class DetectionLog:
     zoned: bool
     exact: bool
     reads_at_once: int
+    learn_reads: int
 
     @property
     def relation(self) -> LazyFrame[Any]:
@@ -94,13 +98,16 @@ class DetectionLog:
         """Hand on whole boxes, sorted by box, tag, time and antenna; what stands twice is left in."""
         counts = self.table(relations.reads_by_box(self.relation))
         for first, last in _packed(counts["box"].tolist(), counts["reads"].tolist(), self.reads_at_once):
-            part = self.table(relations.of_boxes(self.relation, first, last))
-            yield Reads(
-                part["box"].astype(np.int32),
-                part["tag"].astype(np.int32),
-                part["stamp"].astype(np.int64),
-                part["antenna"].astype(np.int8),
-            )
+            yield sorted_reads(**self.table(relations.of_boxes(self.relation, first, last)))
+
+    def sample(self) -> Reads | None:
+        """Take some boxes evenly from all over a log, sorted as in `chunks`; None where one chunk holds all."""
+        counts = self.table(relations.reads_by_box(self.relation))
+        some = _evenly(counts["reads"].tolist(), self.learn_reads, self.reads_at_once)
+        if len(some) == len(counts["box"]):
+            return None
+        boxes = counts["box"][some].tolist()
+        return sorted_reads(**self.table(relations.of_some_boxes(self.relation, boxes)))
 
 
 @contextmanager
@@ -170,6 +177,7 @@ def _read(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path], declared: De
         zoned=layouts[0].zoned,
         exact=bool(exact[0][0]),
         reads_at_once=int(limits["engine.reads_at_once"].value),
+        learn_reads=int(limits["engine.learn_reads"].value),
     )
 
 
@@ -280,3 +288,28 @@ def _packed(boxes: Sequence[int], counts: Sequence[int], most: int) -> Iterator[
         total += count
     if counts:
         yield boxes[first], boxes[-1]
+
+
+#: So many boxes at least show what boxes have in common, where there is room.
+_BOXES_LEAST = 4
+
+
+def _evenly(counts: Sequence[int], learn: int, most: int) -> list[int]:
+    """Choose places at even distances with about `learn` reads together; all where these are `most` at most.
+
+    Examples
+    --------
+    >>> _evenly([5] * 8, 20, 30)
+    [0, 2, 5, 7]
+    >>> _evenly([5] * 8, 20, 40)
+    [0, 1, 2, 3, 4, 5, 6, 7]
+    """
+    total, n = sum(counts), len(counts)
+    if total <= most:
+        return list(range(n))
+    chosen = min(max(round(learn * n / total), _BOXES_LEAST), n)
+    while True:
+        some = sorted({round(nr * (n - 1) / max(chosen - 1, 1)) for nr in range(chosen)})
+        if chosen == 1 or sum(counts[nr] for nr in some) <= max(most, learn):
+            return some
+        chosen -= 1

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from narwhals.typing import LazyFrameT
 
 __all__ = ["coded", "heard", "nights", "of_boxes", "presence", "reads_by_box"]
@@ -53,10 +55,17 @@ def reads_by_box(reads: LazyFrameT) -> LazyFrameT:
 
 
 def of_boxes(reads: LazyFrameT, first: int, last: int) -> LazyFrameT:
-    """Take the reads of some boxes, sorted by box, tag, time and antenna."""
+    """Take the reads of neighbouring boxes, in any order: ``box``, ``tag``, ``stamp``, ``antenna``."""
     import narwhals as nw
 
-    return reads.filter(nw.col("box").is_between(first, last)).sort("box", "tag", "stamp", "antenna")
+    return reads.filter(nw.col("box").is_between(first, last)).select("box", "tag", "stamp", "antenna")
+
+
+def of_some_boxes(reads: LazyFrameT, boxes: Sequence[int]) -> LazyFrameT:
+    """Take the reads of some boxes, as `of_boxes` does."""
+    import narwhals as nw
+
+    return reads.filter(nw.col("box").is_in(boxes)).select("box", "tag", "stamp", "antenna")
 
 
 def heard(reads: LazyFrameT) -> LazyFrameT:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["Limits", "passages"]
+__all__ = ["Limits", "learn_habits", "passages"]
 
 _IN, _OUT, _UNKNOWN = 0, 1, 2
 _SURE, _INFERRED = 0, 1
@@ -38,7 +38,40 @@ _HANDS = 2
 _SECOND = 1000
 
 
-def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | None = None) -> Passages:
+def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[float, Habits | None]:
+    """Learn from some boxes what holds for a whole log.
+
+    Parameters
+    ----------
+    reads, spells, limits
+        As in `passages`.
+
+    Returns
+    -------
+    gap : float
+        Seconds that part two groups of reads.
+    habits : Habits or None
+        What birds do and how well antennas hear; nothing where no bird was heard often enough.
+    """
+    spells = no_spells() if spells is None else spells
+    gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
+    groups = _grouped(reads, limits, gap)
+    if len(groups.begin) == 0:
+        return gap, None
+    return gap, learn(_sample(reads, groups, spells, limits), limits)
+
+
+def _grouped(reads: Reads, limits: Limits, gap: float) -> Groups:
+    return part_pauses(reads, _heard_often(group_reads(reads, gap), limits.reads_least), limits)
+
+
+def passages(
+    reads: Reads,
+    spells: Spells | None,
+    limits: Limits,
+    gap: float | None = None,
+    habits: Habits | None = None,
+) -> Passages:
     """Find the passages of birds.
 
     Parameters
@@ -51,6 +84,8 @@ def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | N
         Numbers of ``antennas.yaml``.
     gap : float, optional
         Seconds that part two groups of reads; found from the reads if not given.
+    habits : Habits, optional
+        Learnt from other reads of the same log; learnt from these if not given.
 
     Returns
     -------
@@ -61,14 +96,14 @@ def passages(reads: Reads, spells: Spells | None, limits: Limits, gap: float | N
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
-    groups = part_pauses(reads, _heard_often(group_reads(reads, gap), limits.reads_least), limits)
+    groups = _grouped(reads, limits, gap)
     if len(groups.begin) == 0:
         return _join([])
-    habits = learn(_sample(reads, groups, spells, limits), limits)
+    learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
 
     def told(part: slice) -> Passages:
         chains = chains_of(reads, _some(groups, part), spells, limits)
-        return _told(chains, habits, weigh(chains, habits, limits), limits)
+        return _told(chains, learnt, weigh(chains, learnt, limits), limits)
 
     # numpy lets go of the interpreter while it works; the order of the parts is kept
     with ThreadPoolExecutor(_HANDS) as hands:
