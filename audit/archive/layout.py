@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from audit.archive.column_kinds import by_content, by_header
 from audit.archive.log_sample import Sample, cells, take_sample
-from audit.archive.moments import ZONED, find_formats
+from audit.archive.moments import ZONED, find_formats, has_zone
 from audit.declarations.loggers import LogForm
 from audit.intake.headers import fold
 from audit.intake.wording import listed
@@ -24,10 +24,30 @@ if TYPE_CHECKING:
     from audit.archive.column_kinds import Clues
     from audit.declarations.loggers import LoggerDeclarations
 
-__all__ = ["Layout", "lay_out_text", "named_antenna", "named_box", "refuse_unfound"]
+__all__ = ["Layout", "NoLog", "lay_out_text", "named_antenna", "named_box", "refuse_unfound"]
 
 _HEADER_WITHIN = 40
+_FRACTION = re.compile(r"\d{1,6}")
+_THOUSANDTHS = 3
+_WHOLE_SECONDS = re.compile(r"\d:\d\d:\d\d")
+_MOSTLY = 0.8
 _WHERE_TO_DECLARE = "write a form for these files into loggers.yaml of your own folder of declarations"
+
+
+class NoLog(Refusal):
+    """A file without reads: refused alone, left out and told of among logs.
+
+    Attributes
+    ----------
+    why : str
+        Half a sentence for a list of lines that were left out.
+    """
+
+    why: str = "this file is no log"
+
+
+class _HeaderOnly(NoLog):
+    why = "no reads stand below these names of columns"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +59,10 @@ class Layout:
     path : Path
     separator, encoding : str
         Empty separator: a table kept by columns.
+    plain : bool
+        The engine can read the file as it is.
+    copy : Path or None
+        What the engine reads in place of the file.
     quoted, comma : bool
         Whether quotation marks stand in it; whether a comma may stand before fractions of a second.
     skipped : int
@@ -73,6 +97,13 @@ class Layout:
     box: str = ""
     antenna: str = ""
     antennas: Mapping[str, str] = field(default_factory=dict)
+    plain: bool = True
+    copy: Path | None = None
+
+    @property
+    def read_from(self) -> Path:
+        """What the engine reads."""
+        return self.copy or self.path
 
     @property
     def zoned(self) -> bool:
@@ -94,10 +125,16 @@ def lay_out_text(
     form = loggers.form_of(path.name) or LogForm("")
     lines = [line for line in (*sample.first[form.skip_lines :], *sample.spread) if line.strip()]
     if not lines:
-        raise Refusal("Nothing is written in this file.", where=str(path), cure="Name another file.")
+        raise NoLog("Nothing is written in this file.", where=str(path), cure="Name another file.")
     separator = form.separator or _separator(lines, clues)
     header, skipped = _header(sample, separator, form, clues)
     rows = _rows(sample, separator, skipped)
+    if header and not rows:
+        raise _HeaderOnly(
+            "No reads stand below the names of the columns in this file.",
+            where=str(path),
+            cure="Copy it from the logger again, or name another one.",
+        )
     at = by_header(header, rows, clues) if header else by_content(rows, clues, engine)
     at = _declared_columns(at, header, form, path)
     width = max([len(header), *(position + 1 for position in at.values())])
@@ -105,9 +142,22 @@ def lay_out_text(
     box = form.box or ("" if "box" in at else named_box(path, form, clues))
     antenna = form.antenna or ("" if "antenna" in at else named_antenna(path, clues))
     refuse_unfound(path, header, at, moment, box=box, antenna=antenna)
+    if separator == "," and (parted := _parted_fractions(header, rows, moment[-1])):
+        shift = moment[-1] + 1
+        at = {name: place + (place >= shift and bool(header)) for name, place in at.items()}
+        moment = tuple(place + (place >= shift and bool(header)) for place in moment)
+        at["milliseconds"] = shift
+        if parted != _THOUSANDTHS:
+            raise Refusal(
+                "A comma stands between the seconds and their fractions here, and between the columns too.",
+                where=str(path),
+                cure="Save the file with semicolons between the columns.",
+            )
+        width = max(width, *(position + 1 for position in at.values()))
     texts = [
         " ".join(row[place] for place in moment).replace(",", ".") for row in rows if len(row) > max(moment)
     ]
+    _refuse_some_zones(path, texts)
     formats = (form.time_format,) if form.time_format else _formats(path, texts, clues, engine)
     return Layout(
         path=path,
@@ -117,6 +167,7 @@ def lay_out_text(
         formats=formats,
         separator=separator,
         encoding=sample.encoding,
+        plain=sample.plain,
         quoted=sample.quoted,
         comma=any("," in row[place] for row in rows for place in moment if place < len(row)),
         skipped=skipped,
@@ -166,6 +217,42 @@ def _rows(sample: Sample, separator: str, skipped: int) -> list[list[str]]:
     return [cells(line, separator) for line in lines if line.strip()]
 
 
+def _parted_fractions(header: Sequence[str], rows: Sequence[Sequence[str]], place: int) -> int:
+    """Find fractions of a second that a comma put into a cell of their own: their digits, 0 where none are.
+
+    Parameters
+    ----------
+    place : int
+        The last column of the moment.
+    """
+    named = len("".join(header) and _without_blanks(header))
+    full = [row for row in rows if len(row) > place + 1]
+    if header:
+        full = [row for row in full if len(_without_blanks(row)) == named + 1]
+    digits = Counter(len(row[place + 1]) for row in full if _FRACTION.fullmatch(row[place + 1]))
+    usual, times = max(digits.items(), key=lambda item: item[1], default=(0, 0))
+    whole = sum(bool(_WHOLE_SECONDS.search(row[place])) for row in full)
+    return usual if min(times, whole) > _MOSTLY * len(rows) else 0
+
+
+def _without_blanks(row: Sequence[str]) -> Sequence[str]:
+    """Leave out blank cells at the end of a line."""
+    last = max((nr for nr, cell in enumerate(row) if cell), default=-1)
+    return row[: last + 1]
+
+
+def _refuse_some_zones(path: Path, texts: Sequence[str]) -> None:
+    zoned = [text for text in texts if has_zone(text)]
+    plain = [text for text in texts if _WHOLE_SECONDS.search(text) and not has_zone(text)]
+    if min(len(zoned), len(plain)) > 1:
+        raise Refusal(
+            f"Some moments here say their time zone, such as '{zoned[0]}', and others do not, such as "
+            f"'{plain[0]}'.",
+            where=str(path),
+            cure="Give both kinds in files of their own, one kind at a time.",
+        )
+
+
 def _declared_columns(
     found: dict[str, int], header: Sequence[str], form: LogForm, path: Path
 ) -> dict[str, int]:
@@ -196,10 +283,13 @@ def _declared_columns(
 
 
 def named_box(path: Path, form: LogForm | None, clues: Clues) -> str:
-    """Take the box from the name of a file; empty where it has none."""
+    """Take the box from the name of a file or its folder; empty where they have none."""
     own = form.box_in_name if form else ""
-    found = re.search(own or clues.box_form, path.stem)
-    return found[1].strip() if found else ""
+    # downloads may lie in a folder for each box
+    for name in (path.stem, path.parent.name):
+        if found := re.search(own or clues.box_form, name):
+            return found[1].strip()
+    return ""
 
 
 def named_antenna(path: Path, clues: Clues) -> str:
@@ -230,8 +320,10 @@ def refuse_unfound(
     if "box" not in at and not box:
         missing.append("the box")
     if missing:
+        # what names neither tags nor antennas lies among logs by chance: notes, visits
+        kind = NoLog if {"the tag", "the antenna, outer or inner"} <= {*missing} else Refusal
         seen = f"Its columns are {listed([cell for cell in header if cell])}. " if header else ""
-        raise Refusal(
+        raise kind(
             f"In this file {listed(missing)} cannot be found.",
             where=str(path),
             cure=f"{seen}Name the columns box, antenna, detected_at and tag, or {_WHERE_TO_DECLARE}.",

@@ -12,12 +12,13 @@ import numpy as np
 
 from audit.archive import relations
 from audit.archive.column_kinds import clues_of
-from audit.archive.layout import lay_out_text
+from audit.archive.layout import NoLog, lay_out_text
 from audit.archive.log_codes import antenna_code, box_codes, tag_codes
 from audit.archive.log_files import PARQUET, log_files
-from audit.archive.reading import lay_out_parquet, read_into
+from audit.archive.plain_copy import read_plainly
+from audit.archive.reading import lay_out_parquet
 from audit.archive.sorted_reads import sorted_reads
-from audit.archive.unread import UnreadLine, first_unread, swallowed
+from audit.archive.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
 from audit.intake.wording import listed
 from audit.refusal import Refusal
 
@@ -101,7 +102,7 @@ class DetectionLog:
             yield sorted_reads(**self.table(relations.of_boxes(self.relation, first, last)))
 
     def sample(self) -> Reads | None:
-        """Take some boxes evenly from all over a log, sorted as in `chunks`; None where one chunk holds all."""
+        """Take boxes evenly from all over a log, sorted as in `chunks`; None where one chunk holds all."""
         counts = self.table(relations.reads_by_box(self.relation))
         some = _evenly(counts["reads"].tolist(), self.learn_reads, self.reads_at_once)
         if len(some) == len(counts["box"]):
@@ -139,7 +140,7 @@ def open_log(source: str | Path, declared: Declarations) -> Iterator[DetectionLo
             engine.execute(f"set temp_directory = '{Path(work, 'spill').as_posix()}'")
             engine.execute(f"attach '{Path(work, 'log.db').as_posix()}' as held")
             engine.execute("use held")
-            yield _read(engine, paths, declared)
+            yield _read(engine, paths, declared, Path(work))
         except duckdb.OutOfMemoryException as fault:
             raise Refusal(
                 "The log is too large for the room that is left in memory and on the disk.",
@@ -150,21 +151,30 @@ def open_log(source: str | Path, declared: Declarations) -> Iterator[DetectionLo
             engine.close()
 
 
-def _read(engine: duckdb.DuckDBPyConnection, paths: Sequence[Path], declared: Declarations) -> DetectionLog:
+def _read(
+    engine: duckdb.DuckDBPyConnection, paths: Sequence[Path], declared: Declarations, work: Path
+) -> DetectionLog:
     clues = clues_of(declared)
-    layouts = [
-        lay_out_parquet(path, clues, engine)
-        if path.suffix.lower() in PARQUET
-        else lay_out_text(path, declared.loggers, clues, engine)
-        for path in paths
-    ]
+    layouts: list[Layout] = []
+    left: list[tuple[Path, NoLog]] = []
+    for path in paths:
+        try:
+            layouts.append(
+                lay_out_parquet(path, clues, engine)
+                if path.suffix.lower() in PARQUET
+                else lay_out_text(path, declared.loggers, clues, engine)
+            )
+        except NoLog as fault:
+            left.append((path, fault))
+    if not layouts:
+        raise left[0][1]
     _refuse_mixed_zones(layouts)
     engine.execute("create table raw (file int, box varchar, antenna varchar, stamp bigint, tag varchar)")
-    for nr, layout in enumerate(layouts):
-        read_into(engine, layout, nr)
+    layouts = [read_plainly(engine, layout, nr, work) for nr, layout in enumerate(layouts)]
     boxes, tags = _code(engine, layouts)
     limits = declared.loggers.limits
     files = _counted(engine, layouts, int(limits["reading.shown_lines"].value))
+    files += tuple(_left_out(path, fault.why) for path, fault in left)
     if not sum(file.reads for file in files):
         _refuse_empty(engine, layouts, files)
     engine.execute("drop table raw")
@@ -235,6 +245,12 @@ def _counted(engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout], most:
     return tuple(files)
 
 
+def _left_out(path: Path, why: str) -> LogFile:
+    """Tell of a file that is no log and lies among logs: all its lines are unread."""
+    count, first = lines_of(path)
+    return LogFile(path, 0, count, (UnreadLine(path, 1, why, first),))
+
+
 def _refuse_mixed_zones(layouts: Sequence[Layout]) -> None:
     if len({layout.zoned for layout in layouts}) > 1:
         zoned = next(layout for layout in layouts if layout.zoned)
@@ -264,6 +280,12 @@ def _refuse_empty(
             "right way round.",
         )
     first = next((line for file in files for line in file.first_unread), None)
+    if first and first.why == SHORTENED:
+        raise Refusal(
+            "A spreadsheet shortened the tag numbers of this log: their last digits are lost.",
+            where=f"{first.path}, line {first.line}",
+            cure="Give the file as the logger wrote it; in a spreadsheet, make the tags text first.",
+        )
     raise Refusal(
         "No line of this log can be read" + (f": {first.why}." if first else "."),
         where=f"{first.path}, line {first.line}" if first else str(files[0].path),

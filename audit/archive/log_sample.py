@@ -14,6 +14,17 @@ if TYPE_CHECKING:
 __all__ = ["Sample", "cells", "take_sample"]
 
 _BYTES_PER_LINE = 400
+#: Encodings that the engine knows; the longer marks are looked for first.
+_ENGINE = ("utf-8", "utf-16", "latin-1")
+_MARKS = (
+    (b"\xff\xfe\0\0", "utf-32-le"),
+    (b"\0\0\xfe\xff", "utf-32-be"),
+    (b"\xff\xfe", "utf-16"),
+    (b"\xfe\xff", "utf-16-be"),
+)
+#: Text of two bytes a sign has a nought in more than one of so many bytes, nearly all at one side.
+_MOST_WIDE = 5
+_TEXT = bytes((0, *b"\t\n\r\f", *range(0x20, 0x100)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +38,16 @@ class Sample:
     spread : tuple of str
         Lines from places all over the file, in order.
     encoding : str
-        ``utf-8``, ``utf-16`` or ``latin-1``, as the engine calls them.
+        ``utf-8``, ``utf-16`` or ``latin-1``, as the engine calls them; another name of a codec where it knows
+        none.
+    plain : bool
+        The engine can read the file as it is.
     """
 
     first: tuple[str, ...]
     spread: tuple[str, ...]
     encoding: str = "utf-8"
+    plain: bool = True
 
     @property
     def quoted(self) -> bool:
@@ -70,33 +85,42 @@ def take_sample(path: Path, most: int) -> Sample:
             cure="Close it in other programs, check that you may read it, and try again.",
         ) from fault
     encoding = _encoding(head, path)
-    if encoding == "utf-16":
-        text = head[: len(head) // 2 * 2].decode("utf-16", "replace")
-        lines = text.splitlines()
-        return Sample(tuple(lines[:most]), (), "utf-16")
-    text = head.decode("utf-8-sig" if encoding == "utf-8" else encoding, "replace")
-    lines = text.splitlines()
+    wide = encoding.startswith(("utf-16", "utf-32"))
+    # a holed log lost its power while it was written
+    plain = encoding in _ENGINE and (wide or b"\0" not in head)
+    codec = {"utf-8": "utf-8-sig", "utf-16": "utf-16-le"}.get(encoding, encoding)
+    lines = head.decode(codec, "replace").replace("\0", "").lstrip("\ufeff").splitlines()
     # the last line may be cut
     lines = lines if whole else lines[:-1]
-    spread = tuple(piece.decode(encoding, "replace").rstrip("\r\n") for piece in pieces)
-    return Sample(tuple(lines[:most]), spread, encoding)
+    spread = () if wide else tuple(piece.decode(encoding, "replace").rstrip("\r\n") for piece in pieces)
+    return Sample(tuple(lines[:most]), tuple(line.replace("\0", "") for line in spread), encoding, plain)
 
 
 def _encoding(head: bytes, path: Path) -> str:
-    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return "utf-16"
-    if b"\0" in head:
+    for mark, wide in _MARKS:
+        if head.startswith(mark):
+            return wide
+    even, odd = head[::2].count(0), head[1::2].count(0)
+    if max(even, odd) > len(head) // _MOST_WIDE and min(even, odd) * _MOST_WIDE < max(even, odd):
+        return "utf-16" if odd > even else "utf-16-be"
+    # a power loss leaves holes between whole lines
+    if b"\0" in head and (head.translate(None, _TEXT) or not any(_lines(head))):
         raise Refusal(
             "This is no text file.",
             where=str(path),
             cure="Save the log as text (.csv or .txt), as the logger's own program does.",
         )
+    head = head.replace(b"\0", b"")
     try:
         # a sign of several bytes may be cut at the end
         head.decode("utf-8") if len(head) < 4 else head[: head.rfind(b"\n") + 1 or None].decode("utf-8")  # noqa: PLR2004 - the longest sign of UTF-8
     except UnicodeDecodeError:
         return "latin-1"
     return "utf-8"
+
+
+def _lines(head: bytes) -> list[bytes]:
+    return [line for line in head.replace(b"\0", b"").splitlines() if line.strip()]
 
 
 def cells(line: str, separator: str) -> list[str]:

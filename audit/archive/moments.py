@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-__all__ = ["ISO", "ZONED", "find_formats", "moment_sql"]
+__all__ = ["ISO", "ZONED", "find_formats", "has_zone", "moment_sql"]
 
 #: ISO 8601 without and with a time zone, and counts since 1970.
 ISO, ZONED, SECONDS, MILLISECONDS = "iso", "zoned", "seconds", "milliseconds"
@@ -51,6 +51,17 @@ def moment_sql(text: str, formats: Sequence[str], minutes: float = 0.0) -> str:
         listed = ", ".join("'" + one.replace("'", "''") + "'" for one in formats)
         made = f"epoch_ms(try_strptime({text}, [{listed}]))"
     return made if not minutes else f"({made} + {round(minutes * 60_000)})"
+
+
+def has_zone(text: str) -> bool:
+    """Whether a moment says in which time zone it is.
+
+    Examples
+    --------
+    >>> has_zone("2026-05-04T21:14:03+02:00"), has_zone("2026-05-04 21:14:03")
+    (True, False)
+    """
+    return ":" in text and bool(_ZONE.search(text))
 
 
 def find_formats(

@@ -79,7 +79,7 @@ def moment_of(layout: Layout, names: list[str]) -> str:
 
 
 def _source(layout: Layout) -> str:
-    path = literal(str(layout.path))
+    path = literal(str(layout.read_from))
     if not layout.separator:
         return f"read_parquet({path})"
     columns = ", ".join(f"{literal(name)}: 'VARCHAR'" for name in layout.names)
@@ -96,7 +96,7 @@ def lines_sql(layout: Layout) -> str:
     """Word a table of the lines of a text file: ``nr`` from 1 and ``line``."""
     return (
         # the path is written as a quoted literal
-        f"(select row_number() over () as nr, line from read_csv({literal(str(layout.path))}, "  # noqa: S608
+        f"(select row_number() over () as nr, line from read_csv({literal(str(layout.read_from))}, "  # noqa: S608
         f"delim={literal(_NOWHERE)}, quote='', escape='', header=false, columns={{'line': 'VARCHAR'}}, "
         f"auto_detect=false, strict_mode=false, encoding={literal(layout.encoding)}))"
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.archive.log_codes import antenna_code, tag_codes
+from audit.archive.log_codes import antenna_code, is_shortened, tag_codes
 from audit.archive.reading import cell_sql, lines_sql, literal, moment_of
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from audit.archive.layout import Layout
 
-__all__ = ["UnreadLine", "first_unread", "swallowed"]
+__all__ = ["SHORTENED", "UnreadLine", "first_unread", "lines_of", "swallowed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,10 @@ class UnreadLine:
     text: str
 
 
+#: Why a line with such a tag is no read.
+SHORTENED = "a spreadsheet shortened its tag number"
 _LONGEST = 100
+_LISTED = 1000
 
 
 def first_unread(
@@ -57,6 +60,10 @@ def first_unread(
     reasons = [(f"{moment_of(layout, _cells(layout))} is null", "it has no moment")]
     if "tag" in layout.at:
         bad = _without_code(engine, nr, "tag", layout)
+        if short := [text for text in bad if is_shortened(text)]:
+            listed = ", ".join(literal(text.strip()) for text in short[:_LISTED])
+            cell = cell_sql(layout, layout.at["tag"])
+            reasons.append((f"{cell} in ({listed})", SHORTENED))
         reasons.append((_blank_or(layout, "tag", bad), "it has no tag number"))
     if "antenna" in layout.at:
         bad = _without_code(engine, nr, "antenna", layout)
@@ -69,6 +76,16 @@ def first_unread(
         f"where nr > {layout.skipped} and trim(line) <> '') where why is not null order by nr limit {most}"
     ).fetchall()
     return tuple(UnreadLine(layout.path, int(line), why, str(text)[:_LONGEST]) for line, why, text in rows)
+
+
+def lines_of(path: Path) -> tuple[int, str]:
+    """Count the lines of a file that are not blank, and give the first."""
+    with path.open("rb") as stream:
+        first, count = b"", 0
+        for line in stream:
+            if line.strip():
+                first, count = first or line, count + 1
+    return count, first.decode("utf-8", "replace").strip().lstrip("\ufeff")[:_LONGEST]
 
 
 def swallowed(engine: duckdb.DuckDBPyConnection, layout: Layout, rows: int) -> int:
@@ -98,5 +115,5 @@ def _without_code(engine: duckdb.DuckDBPyConnection, nr: int, name: str, layout:
 
 def _blank_or(layout: Layout, name: str, bad: list[str]) -> str:
     cell = cell_sql(layout, layout.at[name])
-    listed = ", ".join(literal(text.strip()) for text in bad[:1000])
+    listed = ", ".join(literal(text.strip()) for text in bad[:_LISTED])
     return f"coalesce({cell}, '') = ''" + (f" or {cell} in ({listed})" if listed else "")
