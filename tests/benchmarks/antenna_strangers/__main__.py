@@ -23,7 +23,8 @@ def show(told: list[Told]) -> None:
     """Print the table and what went wrong."""
     print(
         f"{'scenario':9}{'life':10}{'reading':9}{'logs':>5}{'passages':>9}"
-        f"{'F1 least':>9}{'F1 all':>8}{'ceiling':>8}{'P':>7}{'R':>7}{'dead':>7}{'invented/1000':>14}{'clock s':>9}"
+        f"{'F1 least':>9}{'F1 all':>8}{'ceiling':>8}{'P':>7}{'R':>7}"
+        f"{'dead':>7}{'invented/1000':>14}{'clock s':>9}"
     )
     cells: dict[tuple[str, ...], list[Told]] = defaultdict(list)
     for one in told:
@@ -86,8 +87,9 @@ def show(told: list[Told]) -> None:
     print("\nworst against the ceiling:")
     for one in sorted(told, key=lambda one: one.f1 - one.ceiling)[:15]:
         print(
-            f"  {one.name}: F1 {one.f1:.4f}, ceiling {one.ceiling:.4f}, {one.truth} passages, {one.reads} reads,"
-            f" wrong {dict(one.wrong.most_common(3))}, missed {dict(one.misses.most_common(3))}"
+            f"  {one.name}: F1 {one.f1:.4f}, ceiling {one.ceiling:.4f}, "
+            f"{one.truth} passages, {one.reads} reads, wrong {dict(one.wrong.most_common(3))}, "
+            f"missed {dict(one.misses.most_common(3))}"
         )
     for one in told:
         if one.failed:

@@ -150,7 +150,7 @@ def _nestlings(
     tags: list[int],
     later: Callable[[float, float], list[tuple[float, str]]],
 ) -> list[Bird]:
-    """Young that stay inside until their first flight; then `later(from, to)` tells; one day they are gone."""
+    """Young that stay inside until their first flight; then `later(from, to)` tells. One day they go."""
     leaving = rng.uniform(-0.2, 1.4) * world.nights
     birds: list[Bird] = []
     for tag in tags:
