@@ -11,6 +11,7 @@ from dirty_seasons import declared, dirty_season, spoilt
 
 from audit.rules import RULES
 from audit.rules.earlier_birds import EARLIER
+from audit.rules.heard import LOG
 from audit.rules.heeded import BIRDS, BOX_VISITS, RINGINGS, TAG_BOOK, WEIGHINGS, together
 from audit.rules.layouts import Layouts
 from audit.rules.round import Answered, ask, ask_all
@@ -34,6 +35,8 @@ SHARED = {
     for table, fields in group.items()
     for field in fields
 }
+#: Rules that say nothing without a log of antennas.
+HEARD = ("heard_life", "heard_end", "heard_whose", "logger")
 #: Heeded columns that matter too seldom for these seasons, with what they are there for.
 OPTIONAL = {
     ("boxes", "boxes", "since"): "visits before a box was hung",
@@ -61,9 +64,18 @@ OPTIONAL = {
     # these seasons have no earlier ones: see the tests of the rule on earlier seasons
     **{
         (slug, "earlier", field): "what a bird was in an earlier season"
-        for slug in ("earlier", "tag_code")
+        for slug in ("earlier", "tag_code", *HEARD)
         for field in EARLIER["earlier"]
     },
+    # nor a log of antennas: see test_rule_heard_heeds
+    **{
+        (slug, table, field): "what the antennas heard"
+        for slug in HEARD
+        for table, fields in LOG.items()
+        for field in fields
+    },
+    **{("logger", "boxes", field): "which boxes have a logger" for field in ("box", "antennas", "until")},
+    ("logger", "visits", "logger_downloaded"): "who brought the log home",
 }
 
 
