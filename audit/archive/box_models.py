@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from audit.archive.clock import Clocks
     from audit.declarations import Declarations
     from audit.models.passage_weighing import Habits
-    from audit.models.passage_weighing import Habits
     from audit.models.reads import Passages, Reads, Spells
     from audit.models.swapped import Swap
 

@@ -10,6 +10,7 @@ import numpy as np
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.findings_files import guard
 from audit.handover.folder import write_whole
+from audit.handover.passages_lines import passage_lines
 from audit.handover.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def write_passages(record: PassagesRecord, out: Path, *, inputs: Sequence[Path |
 def passages_writers(record: PassagesRecord) -> dict[str, Callable[[Path], None]]:
     """Give the names of the files, and what writes each to a path; of clocks only where any are known."""
     writers: dict[str, Callable[[Path], None]] = {
-        "passages.csv": lambda path: _write(path, PASSAGE_COLUMNS, passage_rows(record)),
+        "passages.csv": lambda path: _write_lines(path, record),
         "antenna_health.csv": lambda path: _write(path, HEALTH_COLUMNS, health_rows(record)),
     }
     if record.clocks:
@@ -68,6 +69,12 @@ def _write(path: Path, columns: Sequence[str], rows: Iterator[tuple[str, ...]]) 
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(columns)
         writer.writerows(rows)
+
+
+def _write_lines(path: Path, record: PassagesRecord) -> None:
+    with path.open("wb") as stream:
+        stream.write((",".join(PASSAGE_COLUMNS) + "\n").encode())
+        stream.writelines(passage_lines(record))
 
 
 def passage_rows(record: PassagesRecord) -> Iterator[tuple[str, ...]]:
