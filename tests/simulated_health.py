@@ -38,6 +38,8 @@ class Habits:
     away: float = 0.02
     stays_away: float = 0.6
     storm: float = 0.01
+    #: storms are those of all boxes, as weather is, and not of each alone
+    everywhere: bool = False
     ghosts: float = 0.2
     dead_one: float = 0.0
     dead_both: float = 0.0
@@ -98,8 +100,7 @@ def invent(seed: int, habits: Habits | None = None) -> Invented:
         dead = _dead_of_box(random, box, habits)
         made.dead += dead
         drawn = random.random(habits.nights) < habits.storm
-        # weather is that of all boxes
-        storms = drawn if box == 0 else storms
+        storms = storms if habits.everywhere and box else drawn
         adults = int(random.integers(habits.adults[0], habits.adults[1] + 1))
         chicks = int(random.integers(habits.chicks[0], habits.chicks[1] + 1))
         peeks_from = int(random.integers(0, habits.nights))

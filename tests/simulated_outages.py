@@ -141,7 +141,9 @@ def _life(rng, nights):
     begin = 0 if rng.random() < 0.8 else int(rng.integers(0, 8))
     if kind == "pair":
         visits = rng.uniform(4, 25)
-        old = [("adult", visits * rng.uniform(0.5, 1.5), begin, end - int(rng.integers(0, 2))) for _ in range(2)]
+        old = [
+            ("adult", visits * rng.uniform(0.5, 1.5), begin, end - int(rng.integers(0, 2))) for _ in range(2)
+        ]
         flies = int(rng.integers(5, nights + 15))
         young = [
             ("young", rng.uniform(2, 8), f - 10, min(end + 3, f + int(rng.integers(2, 15))))
@@ -168,7 +170,16 @@ def _bird(rng, world, bird, chances):
         if kind == "young" and night < first + 10:
             for _ in range(rng.poisson(3)):
                 sides = [INNER] if night < first + 5 or rng.random() < 0.4 else [INNER, OUTER]
-                _sits(rng, world, at, side, dusk + rng.random() * world["long"], rng.exponential(9e5), sides, chances)
+                _sits(
+                    rng,
+                    world,
+                    at,
+                    side,
+                    dusk + rng.random() * world["long"],
+                    rng.exponential(9e5),
+                    sides,
+                    chances,
+                )
             continue
         mean = visits * world["factor"][night] * rng.gamma(world["spread"], 1 / world["spread"])
         n = max(int(rng.poisson(mean)), int(kind == "roost"))
@@ -186,7 +197,16 @@ def _bird(rng, world, bird, chances):
                 when += 1500
         for _ in range(rng.poisson(world["sits"])):
             where = [[OUTER], [INNER], [OUTER, INNER]][int(rng.integers(0, 3))]
-            _sits(rng, world, at, side, dusk + rng.random() * world["long"], rng.exponential(2e5), where, chances)
+            _sits(
+                rng,
+                world,
+                at,
+                side,
+                dusk + rng.random() * world["long"],
+                rng.exponential(2e5),
+                where,
+                chances,
+            )
     return np.array(at, dtype=np.int64), np.array(side, dtype=np.int64)
 
 

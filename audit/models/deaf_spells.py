@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import betaln
 
 from audit.models.box_log import DAY_MS, night_of
+from audit.models.reads import OUTER
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +27,8 @@ __all__ = ["Silence", "evidence_of_other", "silences", "when_deaf"]
 _REST_MS = 60_000
 #: How far the first bouts after a silence may fall behind all near ones, and how far two rates may differ.
 _AT_ONCE, _ALIKE = 0.6, 0.5
+#: Chance that the bouts of a night are one stay, were there hardly any; each more makes it rarer.
+_ONE_STAY = 0.02
 #: Evidence that nothing else can outweigh.
 _A_LOT = 20.0
 
@@ -134,7 +137,9 @@ def evidence_of_other(
         told = float(-np.log(odd + (1 - odd) * np.exp(by_bird)).sum())
         told += beliefs.sure - beliefs.sure_start if silence.opens else 0.0
     else:
-        by_unit = -np.log(beliefs.odd_bird + (1 - beliefs.odd_bird) * np.exp(log_missed))
+        # a few bouts may be one stay on one side of the entrance
+        odd_each = beliefs.odd_bird + _ONE_STAY * np.exp(-count)
+        by_unit = -np.log(odd_each + (1 - odd_each) * np.exp(log_missed))
         _, of_night = np.unique(units[0], return_inverse=True)
         told = float(np.minimum(np.bincount(of_night, weights=by_unit), beliefs.night).sum())
     order = np.argsort(heard.begin[inside], kind="stable")
@@ -145,7 +150,7 @@ def _never(heard: Heard, inside: Ints, beliefs: HealthBeliefs) -> float:
     """Whether an antenna never worked: several birds came to the other one for nights, again and again."""
     tags, bouts = np.unique(heard.tag[inside], return_counts=True)
     # a chick that rests in the entrance need not have crossed the other antenna
-    short = heard.stop[inside] - heard.begin[inside] < _REST_MS
+    short = heard.stop[inside] - heard.begin[inside] < 3 * _REST_MS
     brief = np.bincount(np.searchsorted(tags, heard.tag[inside]), weights=short)
     nights = len(np.unique(night_of(heard.begin[inside])))
     birds = int(((bouts >= beliefs.never_bouts) & (brief > bouts / 2)).sum())
@@ -161,11 +166,11 @@ def _as_usual(heard: Heard, side: int, silence: Silence, tag: int, beliefs: Heal
     if min(len(after), len(before)) < beliefs.near_least:
         return False
     hit = heard.by[side][mine][after]
-    often = [
-        len(some) / max(len(np.unique(night_of(begin[some]))), 1) for some in (before, after)
-    ]
+    often = [len(some) / max(len(np.unique(night_of(begin[some]))), 1) for some in (before, after)]
     at_once = hit[: 2 * beliefs.near_least].mean() >= _AT_ONCE * hit.mean()
-    return bool(hit.any() and at_once and _ALIKE * max(often) <= min(often))
+    # chicks rest behind the entrance before they cross the outer antenna
+    rests = side == OUTER and (heard.stop[mine][before] - begin[before] > _REST_MS).mean() > 1 - _ALIKE
+    return bool(hit.any() and at_once and not rests and _ALIKE * max(often) <= min(often))
 
 
 def _quarter(at: Ints) -> Ints:

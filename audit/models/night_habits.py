@@ -21,14 +21,16 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Habits", "Shared", "habits_of", "none_in", "shared_habits"]
+__all__ = ["Habits", "Shared", "aways_of", "habits_of", "none_in", "shared_habits", "spreads_of"]
 
 _BINS = 48
 _BIN_MS = DAY_MS // _BINS
 #: Nights of which so much (by what usually happens) lies in a silence tell nothing of habits.
 _HIDDEN = 0.25
 #: However even the nights of a log seem, the next may differ by so much: the square of a share.
-_SPREAD_LEAST = 0.02
+_SPREAD_LEAST, _SPREAD_MOST = 0.02, 3.0
+#: What nights differ by before a log was looked at.
+_SPREAD = 0.3
 
 
 def none_in(expected: Floats, spread: Floats) -> Floats:
@@ -132,7 +134,8 @@ def habits_of(log: BoxLog, silences: Ints) -> Habits:
     bouts = np.bincount(row * n + night, minlength=len(tags) * n).reshape(len(tags), n).astype(np.float64)
     made = Habits(cut, first, passed, tags.astype(np.int64), bouts, np.ones(n, dtype=np.bool_))
     hidden = np.zeros(n)
-    edges = np.concatenate([[[(first * DAY_MS) + cut, log.start], [log.end, (last + 1) * DAY_MS + cut]], silences])
+    outside = [[first * DAY_MS + cut, log.start], [log.end, (last + 1) * DAY_MS + cut]]
+    edges = np.concatenate([outside, silences])
     for start, end in made.share(edges.astype(np.int64)).tolist():
         low, high = start - first, end - first
         for k in range(max(int(low), 0), min(int(np.ceil(high)), n)):
@@ -161,7 +164,9 @@ def shared_habits(habits: Sequence[Habits], lone: Sequence[Floats], beliefs: Hea
     for one in habits:
         pairs = _pairs(one)
         over, squares = over + float((pairs[0] / pairs[2]).sum()), squares + float(pairs[3].sum())
-    spread = float(np.clip((over + beliefs.worth * 0.3) / (squares + beliefs.worth), _SPREAD_LEAST, 3.0))
+    spread = float(
+        np.clip((over + beliefs.worth * _SPREAD) / (squares + beliefs.worth), _SPREAD_LEAST, _SPREAD_MOST)
+    )
     for one, more in zip(habits, lone, strict=True):
         missed, asked = _absences(one, np.full(len(one.tags), spread))
         none, nights = none + float((missed + more).sum()), nights + float(asked.sum())
@@ -175,13 +180,15 @@ def _pairs(habits: Habits) -> tuple[Floats, Floats, Floats, Floats]:
     over = ((habits.bouts[:, 1:] - habits.bouts[:, :-1]) ** 2 / 2 - mean) * here
     squares = mean**2 * here
     n = here.sum(axis=1).astype(np.float64)
-    return over.sum(axis=1), squares.sum(axis=1), np.maximum(squares.sum(axis=1) / np.maximum(n, 1), 1.0), n
+    typical = np.maximum(squares.sum(axis=1) / np.maximum(n, 1), 1.0)
+    return over.sum(axis=1), squares.sum(axis=1), typical, n
 
 
 def spreads_of(habits: Habits, shared: Shared, worth: float) -> Floats:
     """Spread of each bird, drawn towards that of all."""
     over, squares, mean, _ = _pairs(habits)
-    found: Floats = np.clip((over + worth * mean * shared.spread) / (squares + worth * mean), _SPREAD_LEAST, 3.0)
+    drawn = (over + worth * mean * shared.spread) / (squares + worth * mean)
+    found: Floats = np.clip(drawn, _SPREAD_LEAST, _SPREAD_MOST)
     return found
 
 

@@ -29,6 +29,10 @@ _STEP_MS = 600_000
 _EDGE = 0.2
 #: A box that hears less of what is usual is as good as silent.
 _FEW = 0.15
+#: More silences of one box, with no neighbour to ask, are weather.
+_OFTEN = 2
+#: Chances that a box is silent in a storm, and otherwise.
+_IN_STORM, _ANYHOW = 0.9, 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,8 @@ class BoxHabits:
         What one absence adds to `away`.
     spread_all : float
         Of all birds of the box together.
+    silences : int
+        Nights or more in which neither antenna heard anything, between others.
     """
 
     habits: Habits
@@ -51,6 +57,7 @@ class BoxHabits:
     away: Floats
     worth_of_one: Floats
     spread_all: float
+    silences: int
 
 
 def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits]:
@@ -64,13 +71,18 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
     lone = [_lone_absences(one, edges, beliefs) for one, edges in zip(habits, quiet, strict=True)]
     shared = shared_habits(habits, lone, beliefs)
     made = []
-    for one, more in zip(habits, lone, strict=True):
+    for one, more, edges in zip(habits, lone, quiet, strict=True):
         spread = spreads_of(one, shared, beliefs.worth_habits)
         whole = Habits(one.cut, one.first, one.passed, one.tags[:1], one.bouts.sum(axis=0)[None], one.whole)
         all_ = spreads_of(whole, shared, beliefs.worth_habits)
         away, weight = aways_of(one, spread, more, shared, beliefs.worth_habits)
-        made.append(BoxHabits(one, spread, away, weight, float(all_[0])))
+        made.append(BoxHabits(one, spread, away, weight, float(all_[0]), _whole_nights(one, edges, beliefs)))
     return made
+
+
+def _whole_nights(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> int:
+    share = habits.share(quiet)
+    return int((share[:, 1] - share[:, 0] >= beliefs.night_part).sum())
 
 
 def _lone_absences(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> Floats:
@@ -143,8 +155,13 @@ def odds_of_dead(
     quiet = float(none_in(np.array(total * first), np.array(one.spread_all)))
     together = quiet * max(beliefs.still_nobody, quiet) ** (nights - 1)
     silent, asked = _neighbours(logs, known, which, silence, beliefs)
-    heeded = 0.9**silent * 0.1 ** (asked - silent) / (0.03**silent * 0.97 ** (asked - silent))
-    shared = (beliefs.storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
+    heard = asked - silent
+    heeded = (_IN_STORM / _ANYHOW) ** silent * ((1 - _IN_STORM) / (1 - _ANYHOW)) ** heard
+    storm = beliefs.storm
+    if not asked and one.silences > _OFTEN:
+        # a logger that fails again and again is rarer than a box at which weather does so
+        storm = max(storm, one.silences / len(habits.whole))
+    shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
     awake = float(np.prod(chance[told])) + together + shared
     dead = beliefs.dead * beliefs.lasts ** (nights - 1)
     return float(np.log(dead) - np.log(min(awake, 1.0))), total

@@ -50,7 +50,7 @@ def of_health(seed: int, *, quiet: bool) -> Outages:
 
     rng = np.random.default_rng([seed, 12])
     fixed = {} if quiet else {"dead_one": 0.4, "dead_both": 0.4, "whole_nights": bool(rng.random() < 0.5)}
-    habits = random_habits(rng, dead_nights=(1, 3), **fixed)
+    habits = random_habits(rng, dead_nights=(1, 3), everywhere=True, **fixed)
     made = invent(seed, habits)
     spells = [
         Outage(box, (OUTER, INNER) if which == 2 else (which,), start, end, "1-3 nights", "middle")
@@ -58,7 +58,9 @@ def of_health(seed: int, *, quiet: bool) -> Outages:
     ]
     for spell in spells:
         around = np.abs(made.reads.at - spell.start) < 4 * DAY
-        spell.bouts_lost = len(np.unique(made.reads.at[around & (made.reads.box == spell.box)] // 600_000)) // 8
+        spell.bouts_lost = (
+            len(np.unique(made.reads.at[around & (made.reads.box == spell.box)] // 600_000)) // 8
+        )
     return Outages(made.reads, spells, (), False, False, "any", habits.boxes, habits.nights)
 
 
@@ -73,21 +75,38 @@ def of_detections(seed: int) -> Outages:
         if rng.random() < 0.5
     )
     sky = Sky(
-        seed=seed, boxes=boxes, nights=nights, detection=(0.95, 0.93) if good else (0.70, 0.55), dead=dead,
-        once=bool(rng.random() < 0.5), cycle_s=0.5, trip_s=float(rng.uniform(600, 5000)), visit_s=float(rng.uniform(40, 400)),
-        nestlings=int(rng.integers(0, 4)), rests=0.03,
+        seed=seed,
+        boxes=boxes,
+        nights=nights,
+        detection=(0.95, 0.93) if good else (0.70, 0.55),
+        dead=dead,
+        once=bool(rng.random() < 0.5),
+        cycle_s=0.5,
+        trip_s=float(rng.uniform(600, 5000)),
+        visit_s=float(rng.uniform(40, 400)),
+        nestlings=int(rng.integers(0, 4)),
+        rests=0.03,
     )
     log = (by_events if seed % 2 else by_counts)(sky)
     noon = 1_777_636_800_000
     spells = [
-        Outage(b, (OUTER, INNER) if w == 2 else (w,), noon + int(f * DAY), noon + int((f + n) * DAY), "1-3 nights",
-               "start" if f < 2 else "end" if f + n > nights - 2 else "middle", 50)
+        Outage(
+            b,
+            (OUTER, INNER) if w == 2 else (w,),
+            noon + int(f * DAY),
+            noon + int((f + n) * DAY),
+            "1-3 nights",
+            "start" if f < 2 else "end" if f + n > nights - 2 else "middle",
+            50,
+        )
         for b, w, f, n in dead
     ]
     return Outages(log.reads, spells, (), False, sky.once, "good" if good else "weak", boxes, nights)
 
 
-def judged(log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: bool) -> tuple[float, int, float]:
+def judged(
+    log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: bool
+) -> tuple[float, int, float]:
     """Antenna-nights awake, pieces invented, seconds."""
     began = time.process_time()
     told = health(log.reads, BELIEFS, markers=log.markers)
@@ -103,7 +122,8 @@ def judged(log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: 
                 spell.start, spell.end = start, end
             shared = np.minimum(told.end, spell.end) - np.maximum(told.start, spell.start)
             share = [
-                float(np.maximum(shared[mine & (told.state == state)], 0).sum()) / max(spell.end - spell.start, 1)
+                float(np.maximum(shared[mine & (told.state == state)], 0).sum())
+                / max(spell.end - spell.start, 1)
                 for state in (DEAD, UNKNOWN)
             ]
             parts.append(share)
@@ -116,7 +136,9 @@ def judged(log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: 
         found, unsure = min(p[0] for p in parts) >= 0.5, min(sum(p) for p in parts) >= 0.5
         lost = spell.bouts_lost / max(len(spell.sides), 1)
         kind = "both antennas" if len(spell.sides) == 2 else "one antenna"
-        activity = "lost 0" if lost == 0 else "lost 1-4" if lost < 5 else "lost 5-14" if lost < 15 else "lost 15+"
+        activity = (
+            "lost 0" if lost == 0 else "lost 1-4" if lost < 5 else "lost 5-14" if lost < 15 else "lost 15+"
+        )
         lost_kind = "marker" if log.marked else "no marker"
         keys = [(name, kind, lost_kind)]
         if not log.marked:
@@ -124,7 +146,10 @@ def judged(log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: 
             if lost >= 5:  # noqa: PLR2004 - a night at which birds were active
                 keys.append((name, kind, "lost 5+", spell.place))
             if spell.place == "middle" and lost >= 5:
-                keys += [(name, kind, "lost 5+, middle", spell.length), (name, kind, "lost 5+, middle", log.quality, "once" if log.once else "several")]
+                keys += [
+                    (name, kind, "lost 5+, middle", spell.length),
+                    (name, kind, "lost 5+, middle", log.quality, "once" if log.once else "several"),
+                ]
         for key in keys:
             counts[key].spells += 1
             counts[key].found += found
@@ -132,7 +157,15 @@ def judged(log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: 
             if found:
                 counts[key].edges += edges
         if each and not found and lost >= 5 and not log.marked:
-            print("missed", name, spell, log.quality, log.once, [np.round(p, 2).tolist() for p in parts], flush=True)
+            print(
+                "missed",
+                name,
+                spell,
+                log.quality,
+                log.once,
+                [np.round(p, 2).tolist() for p in parts],
+                flush=True,
+            )
     for box in range(log.boxes):
         for side in (OUTER, INNER):
             mine = np.flatnonzero((told.box == box) & (told.antenna == side))
@@ -146,8 +179,17 @@ def judged(log: Outages, counts: dict[tuple[str, ...], Count], name: str, each: 
                 if shared < 0.5 * (told.end[k] - told.start[k]) and not whole:
                     invented += 1
                     if each:
-                        print("invented", name, box, side, (told.start[k] - log.reads.at.min()) / DAY,
-                              (told.end[k] - told.start[k]) / DAY, log.quality, log.once, flush=True)
+                        print(
+                            "invented",
+                            name,
+                            box,
+                            side,
+                            (told.start[k] - log.reads.at.min()) / DAY,
+                            (told.end[k] - told.start[k]) / DAY,
+                            log.quality,
+                            log.once,
+                            flush=True,
+                        )
     assert AWAKE == 0
     return awake, invented, spent
 
@@ -183,9 +225,13 @@ def main() -> None:
         one = counts[key]
         edge = "{:.1f}, {:.1f}".format(*np.quantile(one.edges, [0.5, 0.9])) if one.edges else ""
         print(f"| {', '.join(key)} | {one.found} | {one.unknown} | {one.spells} | {edge} |")
-    print("\n| generator | antenna-nights awake | invented | per 1,000 | processor s |\n| --- | --- | --- | --- | --- |")
+    print(
+        "\n| generator | antenna-nights awake | invented | per 1,000 | processor s |\n| --- | --- | --- | --- | --- |"
+    )
     for name, awake, invented, spent in quiet:
-        print(f"| {name} | {awake:,.0f} | {invented:.0f} | {1000 * invented / max(awake, 1):.2f} | {spent:.1f} |")
+        print(
+            f"| {name} | {awake:,.0f} | {invented:.0f} | {1000 * invented / max(awake, 1):.2f} | {spent:.1f} |"
+        )
 
 
 if __name__ == "__main__":

@@ -49,7 +49,9 @@ def test_pieces_follow_without_gaps_and_fill_the_log(beliefs):
 
 @pytest.mark.parametrize("seed", range(3))
 def test_an_antenna_dead_for_nights_is_found_where_birds_tell(seed, beliefs):
-    habits = Habits(dead_one=1, dead_nights=(2, 4), adults=(2, 2), away=0.01, trips=(6, 10))
+    habits = Habits(
+        dead_one=1, dead_nights=(2, 4), adults=(2, 2), away=0.01, trips=(6, 10), everywhere=True
+    )
     made = invent(seed, habits)
     spells = _told(made, beliefs)
     assert len(made.dead) == habits.boxes
@@ -64,7 +66,10 @@ def test_an_antenna_dead_for_nights_is_found_where_birds_tell(seed, beliefs):
 @pytest.mark.parametrize("seed", range(100, 104))
 def test_none_is_invented_in_a_thousand_quiet_nights(seed, beliefs):
     made = invent(
-        seed, Habits(boxes=4, nights=40, inner=(0.5, 0.7), outer=(0.6, 0.9), trips=(1, 8), storm=0.03)
+        seed,
+        Habits(
+            boxes=4, nights=40, inner=(0.5, 0.7), outer=(0.6, 0.9), trips=(1, 8), storm=0.03, everywhere=True
+        ),
     )
     assert not (_told(made, beliefs).state == DEAD).any()
 
