@@ -53,6 +53,21 @@ def test_a_slip_belongs_to_a_code_of_the_same_box():
     assert not found.ghost.any()
 
 
+def test_a_code_nearly_as_frequent_as_its_neighbour_is_no_slip():
+    codes = [TAGS[2], "999000000734701"]
+    # 4 reads beside 40: a slip is rarer than that
+    assert not look(codes, [*visits(0, 20), *visits(1, 2)]).ghost.any()
+    assert look(codes, [*visits(0, 40), *visits(1, 2)]).ghost.tolist() == [False, True]
+
+
+def test_a_slip_beside_two_codes_is_of_the_more_frequent_one():
+    codes = ["999000000734201", "999000000734711", "999000000734701"]
+    found = look(codes, [*visits(0, 30), *visits(1, 60), *visits(2, 1)])
+    assert found.slip_of.tolist() == [-1, -1, 1]
+    found = look(codes, [*visits(0, 60), *visits(1, 30), *visits(2, 1)])
+    assert found.slip_of.tolist() == [-1, -1, 0]
+
+
 def test_nothing_read_is_no_ghost():
     none = Reads(*(np.empty(0, dtype=kind) for kind in (np.int32, np.int32, np.int64, np.int8)))
     assert not find_ghosts(TAGS, none, 10.0, 5, 20.0).ghost.any()

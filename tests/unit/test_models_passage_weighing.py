@@ -80,6 +80,20 @@ def test_orders_of_looks_are_learnt_from_those_heard_there_and_back():
     assert learnt.reach == pytest.approx(start.reach, abs=0.01)
 
 
+def test_long_rests_alone_teach_no_long_passages():
+    start = first_manners(LIMITS)
+    efficiency = np.array([[0.9], [0.9]])
+    counts = np.zeros((2, 3, 1, HEARD, SIGHTS // HEARD))
+    # two rests of a minute, a tenth of each taken for a passage
+    counts[0, :, 0, order(NEAR, FAR), -10] = [0.2, 0.0, 1.8]
+    learnt = learn_manners(start, counts.reshape(2, 3, 1, SIGHTS), efficiency, start, LIMITS)
+    assert learnt.lasting[PASSAGE, 1, -10] <= 1.001 * start.lasting[PASSAGE, 1, -10]
+    # among many short passages it is learnt that some are long
+    counts[0, PASSAGE, 0, order(NEAR, FAR), 4] = 500
+    learnt = learn_manners(start, counts.reshape(2, 3, 1, SIGHTS), efficiency, start, LIMITS)
+    assert learnt.lasting[PASSAGE, 1, -10] * 520 == pytest.approx(0.2, abs=0.06)
+
+
 def test_passages_that_nobody_heard_are_what_is_missing():
     efficiency = np.array([[0.7, 0.2], [0.55, 0.9]])
     table = likelihoods(first_manners(LIMITS), efficiency)
