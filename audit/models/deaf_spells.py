@@ -33,6 +33,10 @@ _ONE_STAY = 0.02
 _A_LOT = 20.0
 
 
+#: Parts of a day.
+_QUARTERS = 4
+
+
 @dataclass(frozen=True, slots=True)
 class Silence:
     """A time between two reads of an antenna, or before its first or after its last.
@@ -112,27 +116,32 @@ def evidence_of_other(
         told = _never(heard, inside, beliefs)
         return told, heard.begin[inside], np.full(len(inside), 1 - efficiency)
     chance = np.full(len(inside), np.nan)
-    quarter = _quarter(heard.begin)
+    quarter = _quarter(heard.begin[inside])
     for tag in np.unique(heard.tag[inside]).tolist():
         if silence.opens and not _as_usual(heard, side, silence, tag, beliefs):
             continue
-        for part in np.unique(quarter[inside[heard.tag[inside] == tag]]).tolist():
-            usual = _usual(heard, side, silence, tag, efficiency, (skip, quarter == part), beliefs)
-            chance[(heard.tag[inside] == tag) & (quarter[inside] == part)] = usual
-    inside, chance = inside[~np.isnan(chance)], chance[~np.isnan(chance)]
+        for part in np.unique(quarter[heard.tag[inside] == tag]).tolist():
+            usual = _usual(heard, side, silence, tag, efficiency, (skip, part), beliefs)
+            chance[(heard.tag[inside] == tag) & (quarter == part)] = usual
+    known = ~np.isnan(chance)
+    inside, chance, quarter = inside[known], chance[known], quarter[known]
     if len(inside) == 0:
         return 0.0, *none
     night = night_of(heard.begin[inside])
-    key = np.stack([night, heard.tag[inside].astype(np.int64), quarter[inside]])
-    units, place, count = np.unique(key, axis=1, return_inverse=True, return_counts=True)
-    of_unit = np.zeros(units.shape[1])
+    tags = heard.tag[inside].astype(np.int64)
+    many = int(tags.max()) + 1
+    # one number for night, bird and quarter: such are sorted much faster than rows
+    key = (night * many + tags) * _QUARTERS + quarter
+    units, place, count = np.unique(key, return_inverse=True, return_counts=True)
+    unit_night, unit_tag = np.divmod(units // _QUARTERS, many)
+    of_unit = np.zeros(len(units))
     of_unit[place] = chance
     a, b = beliefs.unlike * of_unit, beliefs.unlike * (1 - of_unit)
     log_missed = betaln(a, b + count) - betaln(a, b)
     if silence.opens or silence.closes:
         # nothing is heard of the bird on the other side of it, so its habits may have changed for good
         odd = beliefs.odd_start if silence.opens else beliefs.odd_end
-        _, of_bird = np.unique(units[1], return_inverse=True)
+        _, of_bird = np.unique(unit_tag, return_inverse=True)
         by_bird = np.bincount(of_bird, weights=log_missed)
         told = float(-np.log(odd + (1 - odd) * np.exp(by_bird)).sum())
         told += beliefs.sure - beliefs.sure_start if silence.opens else 0.0
@@ -140,7 +149,7 @@ def evidence_of_other(
         # a few bouts may be one stay on one side of the entrance
         odd_each = beliefs.odd_bird + _ONE_STAY * np.exp(-count)
         by_unit = -np.log(odd_each + (1 - odd_each) * np.exp(log_missed))
-        _, of_night = np.unique(units[0], return_inverse=True)
+        _, of_night = np.unique(unit_night, return_inverse=True)
         told = float(np.minimum(np.bincount(of_night, weights=by_unit), beliefs.night).sum())
     order = np.argsort(heard.begin[inside], kind="stable")
     return told, heard.begin[inside][order], 1 - chance[order]
@@ -159,7 +168,7 @@ def _never(heard: Heard, inside: Ints, beliefs: HealthBeliefs) -> float:
 
 def _as_usual(heard: Heard, side: int, silence: Silence, tag: int, beliefs: HealthBeliefs) -> bool:
     """Whether a bird came to the other antenna as often before a silence ended, and both heard it at once."""
-    mine = slice(*np.searchsorted(heard.tag, [tag, tag + 1]).tolist())
+    mine = _of_tag(heard, tag)
     other, begin = heard.by[1 - side][mine], heard.begin[mine]
     after = np.flatnonzero(other & (begin >= silence.end))[: beliefs.near]
     before = np.flatnonzero(other & (begin < silence.end))[-beliefs.near :]
@@ -173,9 +182,15 @@ def _as_usual(heard: Heard, side: int, silence: Silence, tag: int, beliefs: Heal
     return bool(hit.any() and at_once and not rests and _ALIKE * max(often) <= min(often))
 
 
+def _of_tag(heard: Heard, tag: int) -> slice:
+    """Where the bouts of a bird stand."""
+    # a number of another kind would have all tags made anew
+    return slice(*np.searchsorted(heard.tag, np.array([tag, tag + 1], dtype=heard.tag.dtype)).tolist())
+
+
 def _quarter(at: Ints) -> Ints:
     """Tell the quarter of its day of each moment: from midnight, six, noon and eighteen hours on."""
-    found: Ints = at % DAY_MS // (DAY_MS // 4)
+    found: Ints = at % DAY_MS // (DAY_MS // _QUARTERS)
     return found
 
 
@@ -185,23 +200,24 @@ def _usual(
     silence: Silence,
     tag: int,
     efficiency: float,
-    kept: tuple[Flags, Flags],
+    kept: tuple[Flags, int],
     beliefs: HealthBeliefs,
 ) -> float:
     """How often it hears a bird that the other hears, before and after; nan where not known.
 
     Where too few are known of a quarter of the day, those of the whole day tell.
     """
-    skip, quarter = kept
-    mine = slice(*np.searchsorted(heard.tag, [tag, tag + 1]).tolist())
+    skip, part_of_day = kept
+    mine = _of_tag(heard, tag)
     trial = heard.by[1 - side][mine] & ~skip[mine]
     hit = heard.by[side][mine]
+    quarter = _quarter(heard.begin[mine]) == part_of_day
     sides = [heard.stop[mine] <= silence.start] * (not silence.opens)
     sides += [heard.begin[mine] >= silence.end] * (not silence.closes)
     found = []
     for k, beside in enumerate(sides):
         first = k == 1 or silence.opens
-        for at_all in (trial & beside & quarter[mine], trial & beside):
+        for at_all in (trial & beside & quarter, trial & beside):
             part = np.flatnonzero(at_all)
             part = part[: beliefs.near] if first else part[-beliefs.near :]
             if len(part) >= beliefs.near_least:
