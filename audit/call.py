@@ -89,9 +89,9 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         description="Make an invented sheet with slips in it for a trainee: a workbook to fill in and a page "
         "to print, with the key in a folder 'keys'. Or mark a filled workbook. What came of it is kept in "
         "practice.progress.jsonl, and the next sheet is made of what was missed and what is due.",
-        epilog="Example: nestproof practise --out practice --trainee AB. When the workbook is filled in, mark "
-        "it with --marked and its name; --overview is for the trainer. Exit code: 0 written, 2 could not be "
-        "read or written.",
+        epilog="Example: nestproof practise --out practice --trainee AB. When the workbook is filled in, "
+        "mark it with --marked and its name; --overview is for the trainer. Exit code: 0 written, 2 could "
+        "not be read or written.",
     )
     what = practise.add_mutually_exclusive_group(required=True)
     what.add_argument("--trainee", metavar="INITIALS", help="make the next sheet of this trainee")

@@ -143,7 +143,8 @@ def make_exercise(recipe: Recipe, declared: Declarations) -> Exercise:
     ----------
     recipe : Recipe
         Its turn and digest are not looked at: turns are tried until the audit sees each slip as it is meant,
-        blames no innocent cell, and sees nothing of what shall not be seen.
+        blames no innocent cell, and sees nothing of what shall not be seen. Where none is so with all of its
+        slips, the sheet holds the first one only.
 
     Raises
     ------
@@ -151,10 +152,14 @@ def make_exercise(recipe: Recipe, declared: Declarations) -> Exercise:
         No page of this species can hold these slips, or there is no such level or species.
     """
     told_until = int(declared.settings["practice.sheets.told_until"].value)
-    for turn in range(int(declared.settings["practice.sheets.tries"].value)):
-        exercise = _exercise(replace(recipe, turn=turn, digest=""), declared)
-        if exercise is not None and _is_fair(exercise, told=exercise.level.number <= told_until):
-            return replace(exercise, recipe=replace(recipe, turn=turn, digest=_digest(exercise.season)))
+    tries = int(declared.settings["practice.sheets.tries"].value)
+    # a page that has no room for several slips may have room for one
+    for kinds in dict.fromkeys((recipe.kinds, recipe.kinds[:1])):
+        for turn in range(tries):
+            tried = replace(recipe, kinds=kinds, turn=turn, digest="")
+            exercise = _exercise(tried, declared)
+            if exercise is not None and _is_fair(exercise, told=exercise.level.number <= told_until):
+                return replace(exercise, recipe=replace(tried, digest=_digest(exercise.season)))
     raise Refusal(
         "No page could be made with these slips in it.",
         where=f"level {recipe.level}, species {recipe.species}, seed {recipe.seed}",

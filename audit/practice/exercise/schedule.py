@@ -128,7 +128,8 @@ def next_kinds(
     -------
     tuple of str
         The kind of the level first, unless it is settled and not due, then the kinds of earlier levels that
-        are due, longest overdue and most often missed first; none on a sheet without a slip.
+        are due: those that were missed the last time, then the longest overdue. None on a sheet without a
+        slip.
     """
     settings = declared.settings
     rng = np.random.default_rng([seed, level.number, len(records)])
@@ -161,5 +162,5 @@ def _fits(kind: Level, level: Level) -> bool:
     )
 
 
-def _need(one: Standing) -> tuple[float, float]:
-    return (one.since + 1) / max(one.waits, 1), one.miss_rate
+def _need(one: Standing) -> tuple[bool, float, float]:
+    return not one.step, (one.since + 1) / max(one.waits, 1), one.miss_rate

@@ -62,8 +62,8 @@ HOW_TO = (
     ),
     (
         "Mark a cell that is wrong, and say what was meant: in the workbook type it over what stands there, "
-        "on paper circle the cell and write it below. An example: gross 345, bag 21, net 345. Somebody "
-        "forgot to take off the bag; net is marked, and 324 was meant."
+        "on paper circle the cell and write it below. An example: gross 402, bag 25, net 402. Somebody "
+        "forgot to take off the bag; net is marked, and 377 was meant."
     ),
     (
         "Where the page shows that something is wrong but not what was meant, or a remark says that it was "
