@@ -1,8 +1,9 @@
 """Invented logs with dead antennas and dead loggers of every kind, for the benchmark of their finding.
 
 Written for being hard: pairs, lone parents, roosting birds and empty boxes; quiet nights and storms shared by
-all boxes; birds that stay away; nestlings that sit, fly and are gone; seasons that end before the log does; spells
-from dusk to dawn and from any hour to any hour, at the ends of a log, twice in a box, and antennas that never worked.
+all boxes; birds that stay away; nestlings that sit, fly and are gone; seasons that end before the log does;
+spells from dusk to dawn and from any hour to any hour, at the ends of a log, twice in a box; antennas that
+never worked.
 """
 
 from __future__ import annotations
@@ -172,7 +173,6 @@ def _bird(rng, world, bird, chances):
                 sides = [INNER] if night < first + 5 or rng.random() < 0.4 else [INNER, OUTER]
                 _sits(
                     rng,
-                    world,
                     at,
                     side,
                     dusk + rng.random() * world["long"],
@@ -184,7 +184,8 @@ def _bird(rng, world, bird, chances):
         mean = visits * world["factor"][night] * rng.gamma(world["spread"], 1 / world["spread"])
         n = max(int(rng.poisson(mean)), int(kind == "roost"))
         moments = np.sort(dusk + rng.beta(0.9, 1.1, 2 * n) * world["long"])
-        for when in moments[np.concatenate([[True], np.diff(moments) > 30_000])] if n else moments:
+        for begun in moments[np.concatenate([[True], np.diff(moments) > 30_000])] if n else moments:
+            when = begun
             for antenna in (INNER, OUTER) if inside else (OUTER, INNER):
                 _heard(rng, world, at, side, when, antenna, chances[antenna])
                 when += rng.lognormal(np.log(700), 0.4)
@@ -199,7 +200,6 @@ def _bird(rng, world, bird, chances):
             where = [[OUTER], [INNER], [OUTER, INNER]][int(rng.integers(0, 3))]
             _sits(
                 rng,
-                world,
                 at,
                 side,
                 dusk + rng.random() * world["long"],
@@ -217,7 +217,7 @@ def _heard(rng, world, at, side, when, antenna, chance):
             side.append(antenna)
 
 
-def _sits(rng, world, at, side, when, lasts, sides, chances):
+def _sits(rng, at, side, when, lasts, sides, chances):
     for antenna in sides:
         n = max(1, int(lasts / 5000))
         moments = when + rng.random(n) * lasts

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.antenna_efficiency import shrunken
-from audit.models.box_log import HOUR_MS, BoxLog, Heard, box_logs
+from audit.models.box_log import HOUR_MS, BoxLog, box_logs
 from audit.models.deaf_spells import Silence, evidence_of_other, silences, when_deaf
 from audit.models.marker_beats import Beat, find_beat
-from audit.models.missed_crossings import efficiencies, turns_of
 from audit.models.nightly_sleep import nightly_sleep, sleeps_between
+from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, efficiency_of_pieces, inside
 from audit.models.reads import INNER, OUTER, Reads, Spells
 from audit.models.silent_boxes import BoxHabits, box_habits, dead_between, odds_of_dead
 
@@ -29,16 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["ASLEEP", "AWAKE", "DEAD", "UNKNOWN", "health"]
 
-AWAKE, ASLEEP, DEAD, UNKNOWN = 0, 1, 2, 3
 _MINUTE_S = 60.0
 _NO_TAGS: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    start: int
-    end: int
-    state: int
 
 
 def health(
@@ -79,7 +69,7 @@ def health(
     )
     known = box_habits(logs, beliefs)
     found = [_of_box(logs, known, which, beliefs) for which in range(len(logs))]
-    efficiency = _efficiencies(logs, found, beliefs)
+    efficiency = efficiency_of_pieces(logs, found, beliefs)
     rows: list[tuple[int, int, int, int, int, float]] = []
     for log, sides, told in zip(logs, found, efficiency, strict=True):
         for side, pieces in enumerate(sides):
@@ -92,7 +82,7 @@ def health(
 
 def _of_box(
     logs: list[BoxLog], known: list[BoxHabits], which: int, beliefs: HealthBeliefs
-) -> tuple[list[_Piece], list[_Piece]]:
+) -> tuple[list[Piece], list[Piece]]:
     log = logs[which]
     sleeps = nightly_sleep(np.sort(np.concatenate(log.times), kind="stable"), beliefs)
     slept = sleeps_between(sleeps, log.start, log.end)
@@ -105,7 +95,7 @@ def _of_box(
         told_now = [
             _dead(log, side, slept, [b for b in beats[side] if b], skip, beliefs) for side in (OUTER, INNER)
         ]
-        skip = _inside(log.bouts, [spell for one in told_now for spell in one[0]])
+        skip = inside(log.bouts, [spell for one in told_now for spell in one[0]])
         if turn:
             dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])
     both = _both_silent(logs, known, which, slept, dead, beliefs)
@@ -117,13 +107,6 @@ def _of_box(
 
 def _beat(times: Ints, beliefs: HealthBeliefs) -> Beat | None:
     return find_beat(times, beliefs.beats_least, beliefs.beat, beliefs.worth)
-
-
-def _inside(heard: Heard, spells: list[tuple[int, int]]) -> Flags:
-    found = np.zeros(len(heard.tag), dtype=np.bool_)
-    for start, end in spells:
-        found |= (heard.begin < end) & (heard.stop >= start)
-    return found
 
 
 def _dead(
@@ -208,7 +191,7 @@ def _covered(silence: Silence, spells: list[tuple[int, int]]) -> bool:
 
 def _pieces(
     log: BoxLog, slept: Ints, dead: list[tuple[int, int]], unknown: list[tuple[int, int]]
-) -> list[_Piece]:
+) -> list[Piece]:
     """Cut the time of a log; dead goes before asleep, and asleep before unknown."""
     layers = ((DEAD, dead), (ASLEEP, [tuple(one) for one in slept.tolist()]), (UNKNOWN, unknown))
     edges = np.unique([log.start, log.end, *(t for _, spells in layers for one in spells for t in one)])
@@ -219,32 +202,6 @@ def _pieces(
             state[(edges[:-1] >= start) & (edges[1:] <= end)] = value
     cut = np.flatnonzero(np.diff(state, prepend=-1))
     return [
-        _Piece(int(edges[i]), int(edges[j]), int(state[i]))
+        Piece(int(edges[i]), int(edges[j]), int(state[i]))
         for i, j in zip(cut.tolist(), [*cut[1:].tolist(), len(edges) - 1], strict=True)
     ]
-
-
-def _efficiencies(
-    logs: list[BoxLog], found: list[tuple[list[_Piece], list[_Piece]]], beliefs: HealthBeliefs
-) -> list[tuple[Floats, Floats]]:
-    """Efficiency of each piece, drawn towards that of all boxes."""
-    told: list[tuple[Floats, Floats]] = [
-        (np.array([_UNSAID[p.state] for p in sides[0]]), np.array([_UNSAID[p.state] for p in sides[1]]))
-        for sides in found
-    ]
-    heard, worth = np.zeros((2, len(logs))), np.zeros(len(logs))
-    for k, log in enumerate(logs):
-        off = [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
-        turns = turns_of(log.groups, ~_inside(log.groups, off))
-        # what is told by turns is half as sure as what is seen
-        worth[k] = (turns.taken + turns.missed) / 2
-        heard[:, k] = np.nan_to_num(efficiencies(turns)) * worth[k]
-    for side in (OUTER, INNER):
-        value = shrunken(heard[side], worth, beliefs.efficiency, beliefs.worth, beliefs.most)
-        for k in range(len(logs)):
-            awake = np.array([p.state == AWAKE for p in found[k][side]], dtype=np.bool_)
-            told[k][side][awake] = value[k]
-    return told
-
-
-_UNSAID = {AWAKE: np.nan, ASLEEP: 0.0, DEAD: 0.0, UNKNOWN: np.nan}

@@ -1,4 +1,4 @@
-"""How the birds of a box use to come: how often in a night, at what hours, and in how many nights not at all."""
+"""How the birds of a box use to come: how often in a night, at what hours, in how many nights not at all."""
 
 from __future__ import annotations
 

@@ -76,7 +76,8 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
         whole = Habits(one.cut, one.first, one.passed, one.tags[:1], one.bouts.sum(axis=0)[None], one.whole)
         all_ = spreads_of(whole, shared, beliefs.worth_habits)
         away, weight = aways_of(one, spread, more, shared, beliefs.worth_habits)
-        made.append(BoxHabits(one, spread, away, weight, float(all_[0]), _whole_nights(one, edges, beliefs)))
+        silences = _whole_nights(one, edges, beliefs)
+        made.append(BoxHabits(one, spread, away, weight, float(all_[0]), silences))
     return made
 
 
@@ -122,8 +123,8 @@ def odds_of_dead(
 
     Notes
     -----
-    Were the logger awake, every bird that came before and after stayed away at the same time, each for reasons
-    of its own; or had a quiet night together, by how much their nights differ as a whole; or all stayed for a
+    Were the logger awake, every bird that came before and after stayed away at the same time, each for
+    reasons of its own; or had a quiet night together, by how much their nights differ as a whole; or all stayed for a
     reason they share: a storm, by which neighbouring boxes fall silent as well, or something at this box. A
     bird that was away in the night before, or came back later than the others, tells less. Birds that left
     and others that came tell nothing.

@@ -1,9 +1,9 @@
 """How many dead antennas and dead loggers are found, and how many are invented, by kind.
 
-Three generators are asked that share no code with the models or with each other: `simulated_outages`, made to be
-hard; `simulated_health`; `simulated_detections`. A spell counts as found where at least half of it is called dead
-at each antenna that was, and a piece called dead as invented where it shares less than half, of its own length and of
-any true spell's. "Lost" are the bouts of birds that each dead antenna would have heard.
+Three generators are asked that share no code with the models or with each other: `simulated_outages`, made
+to be hard; `simulated_health`; `simulated_detections`. A spell counts as found where at least half of it is
+called dead at each antenna that was, and a piece called dead as invented where it shares less than half, of
+its own length and of any true spell's. "Lost" are the bouts of birds that each dead antenna would have heard.
 
     python tests/benchmarks/antenna_health.py [--seeds 985000 40] [--each]
 """
@@ -143,7 +143,7 @@ def judged(
         keys = [(name, kind, lost_kind)]
         if not log.marked:
             keys.append((name, kind, activity))
-            if lost >= 5:  # noqa: PLR2004 - a night at which birds were active
+            if lost >= 5:
                 keys.append((name, kind, "lost 5+", spell.place))
             if spell.place == "middle" and lost >= 5:
                 keys += [
@@ -203,7 +203,7 @@ def main() -> None:
     args = asked.parse_args()
     first, n = args.seeds
     makers = {
-        "outages": lambda seed: outages(seed),
+        "outages": outages,
         "outages, none dead": lambda seed: outages(seed + 500, dead=0.0),
         "health": lambda seed: of_health(seed, quiet=False),
         "health, none dead": lambda seed: of_health(seed + 500, quiet=True),
@@ -220,13 +220,15 @@ def main() -> None:
                 print("seed", seed, flush=True)
             total += judged(make(seed), counts, name, args.each)
         quiet.append((name, *total))
-    print("| spells | found | unknown | of | edge off, h: median, 0.9 |\n| --- | --- | --- | --- | --- |")
+    print("| spells | found | unknown | of | edge off, h: median, 0.9 |")
+    print("| --- | --- | --- | --- | --- |")
     for key in sorted(counts):
         one = counts[key]
         edge = "{:.1f}, {:.1f}".format(*np.quantile(one.edges, [0.5, 0.9])) if one.edges else ""
         print(f"| {', '.join(key)} | {one.found} | {one.unknown} | {one.spells} | {edge} |")
     print(
-        "\n| generator | antenna-nights awake | invented | per 1,000 | processor s |\n| --- | --- | --- | --- | --- |"
+        "\n| generator | antenna-nights awake | invented | per 1,000 | processor s |\n"
+        "| --- | --- | --- | --- | --- |"
     )
     for name, awake, invented, spent in quiet:
         print(

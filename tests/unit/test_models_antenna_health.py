@@ -49,9 +49,7 @@ def test_pieces_follow_without_gaps_and_fill_the_log(beliefs):
 
 @pytest.mark.parametrize("seed", range(3))
 def test_an_antenna_dead_for_nights_is_found_where_birds_tell(seed, beliefs):
-    habits = Habits(
-        dead_one=1, dead_nights=(2, 4), adults=(2, 2), away=0.01, trips=(6, 10), everywhere=True
-    )
+    habits = Habits(dead_one=1, dead_nights=(2, 4), adults=(2, 2), away=0.01, trips=(6, 10), everywhere=True)
     made = invent(seed, habits)
     spells = _told(made, beliefs)
     assert len(made.dead) == habits.boxes
