@@ -124,10 +124,10 @@ def odds_of_dead(
     Notes
     -----
     Were the logger awake, every bird that came before and after stayed away at the same time, each for
-    reasons of its own; or had a quiet night together, by how much their nights differ as a whole; or all stayed for a
-    reason they share: a storm, by which neighbouring boxes fall silent as well, or something at this box. A
-    bird that was away in the night before, or came back later than the others, tells less. Birds that left
-    and others that came tell nothing.
+    reasons of its own; or had a quiet night together, by how much their nights differ as a whole; or all
+    stayed for a reason they share: a storm, by which neighbouring boxes fall silent as well, or something at
+    this box. A bird that was away in the night before, or came back later than the others, tells less. Birds
+    that left and others that came tell nothing.
     """
     one, log = known[which], logs[which]
     habits = one.habits

@@ -231,9 +231,8 @@ def main() -> None:
         "| --- | --- | --- | --- | --- |"
     )
     for name, awake, invented, spent in quiet:
-        print(
-            f"| {name} | {awake:,.0f} | {invented:.0f} | {1000 * invented / max(awake, 1):.2f} | {spent:.1f} |"
-        )
+        rate = 1000 * invented / max(awake, 1)
+        print(f"| {name} | {awake:,.0f} | {invented:.0f} | {rate:.2f} | {spent:.1f} |")
 
 
 if __name__ == "__main__":
