@@ -120,8 +120,13 @@ def _dead(
     if beats:
         least = min(least, 3 * min(beat.interval for beat in beats))
     dead, unknown = [], []
+    others = np.sort(log.bouts.begin[log.bouts.by[1 - side]])
     for silence in silences(log.times[side], log.start, log.end, least):
-        told, missed, chance = evidence_of_other(log.bouts, side, silence, efficiency, skip, beliefs)
+        low, high = np.searchsorted(others, [silence.start, silence.end]).tolist()
+        told, missed, chance = 0.0, np.zeros(0, dtype=np.int64), np.zeros(0)
+        # most silences are days in which nobody stirs
+        if low < high:
+            told, missed, chance = evidence_of_other(log.bouts, side, silence, efficiency, skip, beliefs)
         moments, chances = [missed], [chance]
         for beat in beats:
             due = _due(beat, silence, slept, beliefs.sure)
