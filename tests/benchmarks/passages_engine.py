@@ -3,15 +3,15 @@
     python tests/benchmarks/passages_engine.py --reads 1000000
     python tests/benchmarks/passages_engine.py --reads 50000000 --kinds dense --runs parquet csv
 
-The log is invented: birds that go in and out through the nights, *sparse* with one read of a crossing at each antenna
-where it hears, *dense* with half a dozen, looks, and rests of some hundred reads. Each run is a process of its own:
+The log is invented: birds that go in and out through the nights, *sparse* with one read of a crossing at each
+antenna where it hears, *dense* with half a dozen, looks, and rests of some hundred reads. One process each:
 
 - parquet, csv: `nestproof passages` from the file to both results;
 - relational: plain pandas doing the relational work alone (read, sort, step to the next read, group);
 - thumb: plain pandas and the rule of thumb (first antenna, last antenna within 60 s), written as CSV.
 
-Seconds are those of the clock and of the processors, which say more on a machine that others share; both pandas runs
-read the CSV.
+Seconds are those of the clock and of the processors, which say more on a machine that others share. Both
+pandas runs read the CSV.
 """
 
 from __future__ import annotations
@@ -82,7 +82,8 @@ def write_log(path: Path, columns: dict[str, np.ndarray]) -> None:
     if path.suffix == ".csv":
         moment = f"strftime({moment}, '%Y-%m-%dT%H:%M:%S.%g')"
     engine.execute(
-        f"copy (select 'SL-' || lpad((box + 1)::varchar, 4, '0') as box, "
+        # made of our own words and a folder of our own
+        f"copy (select 'SL-' || lpad((box + 1)::varchar, 4, '0') as box, "  # noqa: S608
         f"case antenna when 0 then 'outer' else 'inner' end as antenna, {moment} as detected_at, "
         f"(999000000000000 + box::bigint * 100 + bird)::varchar as tag from columns) to '{path}' {shape}"
     )
@@ -112,7 +113,7 @@ def thumb(path: Path, out: Path) -> None:
     told[["box", "tag", "at", "direction"]].to_csv(out / "passages.csv", index=False)
 
 
-def _grouped(path: Path, gap: float):  # noqa: ANN202 - pandas is imported late
+def _grouped(path: Path, gap: float):
     import pandas as pd
 
     kinds = {"box": "category", "antenna": "category", "tag": "category"}
@@ -172,10 +173,17 @@ def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
         figures[one] = (*map(float, done.stdout.split()[:3]), os.getloadavg()[0])
     for one, (seconds, processor, memory, load) in figures.items():
         ratio = f"{processor / figures['thumb'][1]:.2f}" if "thumb" in figures else ""
-        print(
-            f"| {exact:,} | {kind} | {one} | {seconds:.1f} | {processor:.1f} | {memory:.2f} | {ratio} | {load:.1f} |",
-            flush=True,
+        cells = (
+            f"{exact:,}",
+            kind,
+            one,
+            f"{seconds:.1f}",
+            f"{processor:.1f}",
+            f"{memory:.2f}",
+            ratio,
+            f"{load:.1f}",
         )
+        print(f"| {' | '.join(cells)} |", flush=True)
 
 
 if __name__ == "__main__":
