@@ -18,12 +18,14 @@ from audit.practice.exercise.progress import PROGRESS, add_record, read_progress
 from audit.practice.exercise.result_page import result_piece, result_text
 from audit.practice.exercise.sheet_page import sheet_piece
 from audit.practice.exercise.sheet_record import record_of
+from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from audit.declarations import Declarations
     from audit.practice.exercise.answers import Answer
+    from audit.practice.exercise.desk import PracticeDesk
     from audit.practice.exercise.exercise import Exercise
     from audit.practice.exercise.overview import Overview
     from audit.practice.exercise.score import Score
@@ -106,6 +108,24 @@ class Practice:
         """Go on to the next sheet; its slips are chosen by what was missed and what is due."""
         self.lesson.next(level=level, seed=seed)
         return self
+
+    def desk(self) -> PracticeDesk:
+        """Open a desk in a notebook: the sheet as a grid, in which cells are marked and handed in.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            The libraries of the notebook are not installed.
+        """
+        try:
+            from audit.practice.exercise.desk import PracticeDesk
+        except ModuleNotFoundError as fault:
+            raise Refusal(
+                "The desk needs the libraries of the notebook.",
+                where=str(fault.name),
+                cure="pip install 'nestproof[notebook]'",
+            ) from fault
+        return PracticeDesk(self.lesson, _now)
 
     def overview(self) -> TrainersView:
         """Tell how this trainee, and all others of the same file, get on."""

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from audit.practice.exercise.aids import aids_of
+from audit.practice.exercise.answers import Answer, answers_in
 from audit.practice.exercise.exercise import make_exercise
 from audit.practice.exercise.levels import level_named, levels_of
 from audit.practice.exercise.marking import mark_sheet
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.practice.exercise.aids import Aid
-    from audit.practice.exercise.answers import Answer
     from audit.practice.exercise.exercise import Exercise
     from audit.practice.exercise.score import Score
     from audit.practice.exercise.sheet_record import SheetRecord
@@ -61,8 +61,10 @@ class Lesson:
         The file of progress; None for practice of which nothing is kept.
     exercise : Exercise
         The sheet at hand.
+    pending : dict of (label, column) to str
+        What was marked so far and not handed in: what was meant, or ``?``.
     score : Score or None
-        What came of it; None as long as it is not marked.
+        What came of it; None as long as it is not handed in.
     """
 
     def __init__(
@@ -79,6 +81,7 @@ class Lesson:
         self.species = species
         self.declared = declared
         self.path = path
+        self.pending: dict[tuple[str, str], str] = {}
         self.score: Score | None = None
         self._levels = levels_of(declared)
         self._wish = level
@@ -132,6 +135,28 @@ class Lesson:
         self.score = score
         return score
 
+    def put(self, place: tuple[str, str], text: str) -> None:
+        """Note what was meant in a cell, or ``?``; a text that stands there as typed takes the mark away.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            The sheet is handed in already, or has no such cell.
+        """
+        if self.score is not None:
+            raise Refusal(
+                "This sheet is handed in already.", where=self.exercise.name, cure="Go on to the next sheet."
+            )
+        (answer,) = answers_in(self.exercise, [Answer(place, text)])
+        if answer.text == self.exercise.typed(place):
+            self.pending.pop(place, None)
+        else:
+            self.pending[place] = answer.text
+
+    def hand_in(self, *, at: str) -> Score:
+        """Mark the sheet at hand by all that was noted; see `mark`."""
+        return self.mark([Answer(place, text) for place, text in self.pending.items()], at=at)
+
     def next(self, *, level: str | int | None = None, seed: int | None = None) -> Exercise:
         """Go on to the next sheet: its kinds are chosen by what was missed and what is due.
 
@@ -144,7 +169,7 @@ class Lesson:
         """
         self._wish = self._wish if level is None else level
         self.exercise = self._made(seed)
-        self.score = None
+        self.pending, self.score = {}, None
         return self.exercise
 
     def _made(self, seed: int | None) -> Exercise:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from audit.practice.exercise.aids import Aid
     from audit.practice.exercise.exercise import Exercise
 
-__all__ = ["key_page", "sheet_page", "sheet_piece", "table_of"]
+__all__ = ["key_page", "sheet_page", "sheet_piece", "table_of", "words_piece"]
 
 _STYLE = f"""
 main{{max-width:none}}
@@ -51,6 +51,17 @@ def sheet_piece(exercise: Exercise, aids: Sequence[Aid]) -> str:
     return piece(f"<style>{_STYLE}</style><h2>{safe(title(exercise))}</h2>\n{body}")
 
 
+def words_piece(exercise: Exercise, aids: Sequence[Aid]) -> str:
+    """Return all but the table: what to do and what helps, folded away but for the lead."""
+    told = "\n".join(_words(exercise)).split("</p>", 1)
+    helps = "".join(_aids(aids))
+    return piece(
+        f"<h2>{safe(title(exercise))}</h2>{told[0]}</p>"
+        f"<details><summary>What to do, and what the columns mean</summary>{told[1]}</details>"
+        + (f"<details open><summary>What helps</summary>{helps}</details>" if helps else "")
+    )
+
+
 def key_page(exercise: Exercise) -> str:
     """Return the key as a whole page: closed at first, so that nobody sees it by accident."""
     body = (
@@ -79,6 +90,10 @@ def _sheet(exercise: Exercise, aids: Sequence[Aid], *, write: bool) -> Iterator[
     yield table_of(exercise, write=write)
     if aids:
         yield "<h2>What helps</h2>"
+    yield from _aids(aids)
+
+
+def _aids(aids: Sequence[Aid]) -> Iterator[str]:
     for aid in aids:
         yield f"<p>{safe(aid.says)}</p>"
         if aid.rows:

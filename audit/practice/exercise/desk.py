@@ -1,0 +1,271 @@
+"""The practice desk: a sheet in a notebook, marked cell by cell and handed in; view only."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from audit.practice.exercise.answers import ASK
+from audit.practice.exercise.levels import levels_of
+from audit.practice.exercise.result_page import result_piece
+from audit.practice.exercise.sheet_page import sheet_piece, words_piece
+from audit.practice.exercise.words import heading, title
+from audit.refusal import Refusal
+from audit.review.excerpts import Line
+from audit.review.grid import Grid, Head
+from audit.review.typed_rows import safe
+from audit.review.wording import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from audit.practice.exercise.lesson import Lesson
+    from audit.review.grid import Pressed
+
+    Place = tuple[str, str]
+
+__all__ = ["PracticeDesk"]
+
+_ROWS = 14
+_ASK_KEY, _CLEAR_KEY, _HAND_IN_KEY = "q", "u", "h"
+_HELP = (
+    "Choose a cell by click or arrows. Type what was meant and press Enter or Mark; q asks the field "
+    "notebook, u takes the mark away, h hands the sheet in."
+)
+#: What became of a cell -> how the grid marks it, and what stands behind its text.
+_LOOK = {
+    "mended": ("amended", "right"),
+    "asked": ("amended", "rightly asked"),
+    "asked_right": ("amended", "rightly asked"),
+    "seen": ("suspect", "found, not mended"),
+    "missed": ("error", "missed"),
+    "near": ("note", "was right"),
+    "blamed": ("note", "was right"),
+    "unneeded": ("note", "asked without need"),
+}
+
+
+class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
+    """A practice sheet to mark, and what came of it.
+
+    Parameters
+    ----------
+    lesson : Lesson
+        The state; the desk only shows it and hands over what is done.
+    now : callable
+        Gives the moment at which a sheet is handed in, ISO 8601.
+    """
+
+    def __init__(self, lesson: Lesson, now: Callable[[], str]) -> None:
+        self.lesson = lesson
+        self._now = now
+        self._is_sure = self._filling = False
+        self.words = widgets.HTML()
+        self.sheet = Grid(
+            place_head="line",
+            height=_ROWS,
+            bound_keys=[_ASK_KEY, _CLEAR_KEY, _HAND_IN_KEY],
+            caption="The page",
+        )
+        self.at = widgets.HTML(layout=widgets.Layout(min_width="18em"))
+        self.text = widgets.Text(
+            description="Was meant",
+            placeholder="what should stand there",
+            continuous_update=False,
+            layout=widgets.Layout(width="20em"),
+        )
+        self.mark = _button("Mark", "This cell is wrong, and this was meant (Enter)")
+        self.ask = _button("Ask", "This must be looked up in the field notebook (q)")
+        self.clear = _button("Take mark away", "Leave this cell as it stands (u)")
+        self.hand_in = _button("Hand in", "Have the sheet marked (h)")
+        self.level = widgets.Dropdown(
+            options=[
+                ("by what was missed and is due", None),
+                *((f"{one.number} {one.title}", one.slug) for one in levels_of(lesson.declared)),
+            ],
+            description="Level",
+            layout=widgets.Layout(width="24em"),
+        )
+        self.next = _button("Next sheet", "Go on to another sheet")
+        self.told = widgets.HTML()
+        self.result = widgets.HTML()
+        super().__init__(
+            [
+                self.words,
+                self.sheet,
+                _row(self.at, self.text, self.mark, self.ask, self.clear),
+                _row(self.hand_in, self.level, self.next),
+                self.told,
+                widgets.HTML(f"<small>{_HELP}</small>"),
+                self.result,
+            ]
+        )
+        self.add_class("nestproof-practice")
+        self.told.add_class("nestproof-told")
+        self.result.add_class("nestproof-result")
+        self._bind()
+        self._lay_out()
+
+    def _bind(self) -> None:
+        self.sheet.observe(lambda _: self._point_at(), names=["chosen", "chosen_key"])
+        self.text.observe(lambda _: self._typed(), names="value")
+        self.mark.on_click(lambda _: self._mark())
+        self.ask.on_click(lambda _: self._put(ASK))
+        self.clear.on_click(lambda _: self._clear())
+        self.hand_in.on_click(lambda _: self._hand_in())
+        self.next.on_click(lambda _: self._next())
+        self.sheet.on_key(self._key)
+
+    @property
+    def _place(self) -> Place | None:
+        label, field = self.sheet.chosen, self.sheet.chosen_key
+        return (label, field) if label and field else None
+
+    def _lay_out(self) -> None:
+        exercise = self.lesson.exercise
+        self.words.value = words_piece(exercise, self.lesson.aids)
+        heads = [Head(field, heading(field)) for field in exercise.fields]
+        lines = [
+            Line(label, str(number), tuple(exercise.typed((label, field)) for field in exercise.fields))
+            for number, label in enumerate(exercise.labels, 1)
+        ]
+        self.sheet.show(heads, lines, chosen=exercise.labels[0], chosen_key="", caption=title(exercise))
+        self.result.value = ""
+        self._is_sure = False
+        self._may_mark(may=True)
+        self._point_at()
+
+    def _may_mark(self, *, may: bool) -> None:
+        for part in (self.text, self.mark, self.ask, self.clear, self.hand_in):
+            part.disabled = not may
+
+    def _point_at(self) -> None:
+        place, exercise = self._place, self.lesson.exercise
+        if place is None:
+            self.at.value = "Choose a cell."
+            self._fill("")
+            return
+        number, name = exercise.line(place[0]), heading(place[1])
+        self.at.value = f"Line {number}, {safe(name)}: <b>{safe(exercise.typed(place)) or '(nothing)'}</b>"
+        noted = self.lesson.pending.get(place, "")
+        self._fill("" if noted == ASK else noted)
+
+    def _fill(self, text: str) -> None:
+        self._filling = True
+        self.text.value = text
+        self._filling = False
+
+    def _typed(self) -> None:
+        """Take a text with Enter, or when the field is left."""
+        if not self._filling and self.text.value.strip():
+            self._mark()
+
+    def _mark(self) -> None:
+        if not self.text.value.strip():
+            self._say("Type what was meant, or press Ask where the page does not tell.")
+            return
+        self._put(self.text.value)
+
+    def _put(self, text: str) -> None:
+        place, exercise = self._place, self.lesson.exercise
+        if place is None:
+            self._say("Choose a cell first.")
+            return
+        try:
+            self.lesson.put(place, text)
+        except Refusal as refusal:
+            self._say(f"{refusal.what} {refusal.cure}")
+            return
+        self._is_sure = False
+        self._show(place[0])
+        where = f"Line {exercise.line(place[0])}, {heading(place[1])}"
+        noted = self.lesson.pending.get(place)
+        said = {None: "no mark", ASK: "ask the field notebook"}.get(noted, f"{noted} was meant")
+        self._say(f"{where}: {said}. {self._count()}")
+
+    def _clear(self) -> None:
+        place = self._place
+        if place is not None:
+            self._put(self.lesson.exercise.typed(place))
+            self._point_at()
+
+    def _count(self) -> str:
+        number = len(self.lesson.pending)
+        return f"{counted(number, 'cell')} marked." if number else "Nothing is marked."
+
+    def _show(self, label: str) -> None:
+        """Show one line with its marks: what stands there, and what was meant."""
+        exercise, noted = self.lesson.exercise, self.lesson.pending
+        texts = [
+            _beside(exercise.typed((label, field)), noted.get((label, field))) for field in exercise.fields
+        ]
+        marks = {field: "witness" for field in exercise.fields if (label, field) in noted}
+        self.sheet.change(label, texts=texts, marks=marks)
+
+    def _hand_in(self) -> None:
+        if not self.lesson.pending and not self._is_sure:
+            self._is_sure = True
+            self._say("Nothing is marked. Hand in once more if nothing is wrong on this page.")
+            return
+        try:
+            score = self.lesson.hand_in(at=self._now())
+        except Refusal as refusal:
+            self._say(f"{refusal.what} {refusal.cure}")
+            return
+        self._may_mark(may=False)
+        cells = [*(cell for slip in score.slips for cell in slip.cells), *score.marks]
+        for label in dict.fromkeys(cell.place[0] for cell in cells):
+            self._show_result(label, {cell.place: cell.outcome for cell in cells if cell.place[0] == label})
+        self.result.value = result_piece(score, self.lesson.titles, self.lesson.advice)
+        self._say("Handed in.")
+
+    def _show_result(self, label: str, outcomes: dict[Place, str]) -> None:
+        exercise, noted = self.lesson.exercise, self.lesson.pending
+        texts, marks = [], {}
+        for field in exercise.fields:
+            place = (label, field)
+            told = _beside(exercise.typed(place), noted.get(place))
+            if place in outcomes:
+                marks[field], said = _LOOK[outcomes[place]]
+                told = f"{told} ({said})"
+            texts.append(told)
+        self.sheet.change(label, texts=texts, marks=marks)
+
+    def _next(self) -> None:
+        try:
+            self.lesson.next(level=self.level.value)
+        except Refusal as refusal:
+            self._say(f"{refusal.what} {refusal.cure}")
+            return
+        self._lay_out()
+        self._say("Another sheet lies before you.")
+        self.sheet.focus()
+
+    def _key(self, pressed: Pressed) -> None:
+        acts = {_ASK_KEY: lambda: self._put(ASK), _CLEAR_KEY: self._clear, _HAND_IN_KEY: self._hand_in}
+        if not self.hand_in.disabled:
+            acts[pressed.key]()
+
+    def _say(self, text: str) -> None:
+        self.told.value = f'<div role="status">{safe(text)}</div>'
+
+    def _repr_mimebundle_(self, **about: object) -> dict[str, Any]:
+        """Carry the sheet as a page, for a notebook that is opened without a kernel."""
+        bundle = super()._repr_mimebundle_(**about)
+        page = sheet_piece(self.lesson.exercise, self.lesson.aids)
+        return {**bundle, "text/html": page, "text/plain": title(self.lesson.exercise)}
+
+
+def _beside(typed: str, noted: str | None) -> str:
+    if noted is None:
+        return typed
+    return f"{typed} \N{RIGHTWARDS ARROW} {noted or '(nothing)'}"
+
+
+def _button(name: str, tip: str) -> widgets.Button:
+    return widgets.Button(description=name, tooltip=tip, layout=widgets.Layout(width="auto"))
+
+
+def _row(*parts: widgets.Widget) -> widgets.HBox:
+    return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap", align_items="center"))
