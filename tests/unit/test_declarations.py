@@ -49,7 +49,7 @@ def test_the_contract_names_every_table():
     tables = load_declarations().tables
     assert set(tables) == {
         "handlings", "visits", "boxes", "ring_stock", "ring_losses", "tag_stock", "tag_reads", "detections",
-        "earlier",
+        "earlier", "heard",
     }  # fmt: skip
     needed = {field.name for field in tables["handlings"].fields if field.needed}
     assert needed == {"date", "box", "ring"}
