@@ -135,6 +135,11 @@ def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         help="the season: workbook, .csv file or folder of .csv files",
     )
     _add_beside(passages)
+    passages.add_argument(
+        "--clock-as-logged",
+        action="store_true",
+        help="give moments as logged, also where a clock is known to have been off",
+    )
     _add_outputs(passages)
     passages.set_defaults(verb="passages", detections=None)
 

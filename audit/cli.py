@@ -258,7 +258,7 @@ def _passages(asked: argparse.Namespace) -> int:
                 where="nestproof passages",
                 cure="Name the season with --season.",
             )
-        passed = passages(asked.log, schemas=asked.schemas)
+        passed = passages(asked.log, schemas=asked.schemas, set_clock=not asked.clock_as_logged)
         written = passed.write(asked.out)
         _say("\n".join([repr(passed), "\nWritten:", *(f"  {path}" for path in written)]))
         return FOUND_NOTHING
@@ -268,7 +268,7 @@ def _passages(asked: argparse.Namespace) -> int:
     declared = load_declarations(asked.schemas)
     # read first, since a log may take long
     season = _season(asked, declared)
-    passed = passages(asked.log, schemas=declared)
+    passed = passages(asked.log, schemas=declared, set_clock=not asked.clock_as_logged)
     both = heard(passed, season, schemas=declared)
     written = both.write(asked.out, inputs=_inputs(asked))
     _say("\n".join([repr(passed), "", repr(both), "\nWritten:", *(f"  {path}" for path in written)]))

@@ -53,13 +53,13 @@ class _Judged:
     clock : LoggerClock
     memory : Memory
         In the order in which its offsets stand.
-    far : bool
-        It was once further off than is left alone.
+    far : tuple of bool
+        For each piece, whether it was once further off than is left alone.
     """
 
     clock: LoggerClock
     memory: Memory
-    far: bool
+    far: tuple[bool, ...]
 
 
 class Clocks:
@@ -175,7 +175,7 @@ class Clocks:
         night = (at - _DAY_MS // 2) // _DAY_MS
         for table, parts in ((self.heard, (tag,)), (self.nights, (tag, night))):
             order = np.lexsort((at, *reversed(parts)))
-            keys = [one[order] for one in parts]
+            keys = [one[order].astype(np.int64) for one in parts]
             first = np.any([np.diff(one, prepend=one[0] - 1) != 0 for one in keys], axis=0)
             starts = np.flatnonzero(first)
             ends = np.append(starts[1:], len(at))
@@ -235,7 +235,7 @@ class Clocks:
             if one is None:
                 continue
             self._tell(box, one)
-            if not one.far:
+            if not any(one.far):
                 continue
             side = one.memory.antenna
             own = np.ones(len(at), dtype=np.bool_) if side < 0 else reads.antenna[mine] == side
@@ -271,13 +271,12 @@ class Clocks:
             )
         if not clock.pieces or not (clock.beaten or clock.anchored):
             return None
-        clock = _settled(clock, anchors, self.limits)
-        far = bool(np.abs(clock.offset).max() >= self.limits.least_s * _SECOND_MS)
+        clock, far = _left_alone(_settled(clock, anchors, self.limits), self.limits)
         return _Judged(clock, memory, far)
 
     def _tell(self, box: int, judged: _Judged) -> None:
         memory, clock = judged.memory, judged.clock
-        for piece in clock.pieces:
+        for piece, far in zip(clock.pieces, judged.far, strict=True):
             self.told.setdefault(box, []).append(
                 ClockTold(
                     self.boxes[box],
@@ -288,11 +287,11 @@ class Clocks:
                     round(piece.drift * _DAY_S, 4) + 0.0 if piece.known else 0.0,
                     ("visits" if clock.anchored else "first reads") if piece.known else "nothing",
                     piece.p,
-                    changed=self.change and judged.far and piece.known,
+                    changed=self.change and far,
                 )
             )
-        if clock.doubtful:
-            told = [(int(memory.at[place]), p) for place, p in clock.doubtful]
+        told = [(int(memory.at[place]), p) for place, p in clock.doubtful if p > 1 - self.limits.sure]
+        if told:
             self.doubtful.setdefault(box, []).extend(told)
 
     def _anchors(self, box: str, memory: Memory) -> Anchors | None:
@@ -353,6 +352,18 @@ def _was_set(clock: LoggerClock) -> bool:
 
 def _year(moment: int) -> int:
     return 1970 + int(moment // _YEAR_MS)
+
+
+def _left_alone(clock: LoggerClock, limits: ClockLimits) -> tuple[LoggerClock, tuple[bool, ...]]:
+    """Leave pieces as they are in which the clock was never far off; say which were."""
+    offset = clock.offset.copy()
+    far = []
+    for piece in clock.pieces:
+        mine = slice(piece.first, piece.last + 1)
+        far.append(piece.known and bool(np.abs(offset[mine]).max() >= limits.least_s * _SECOND_MS))
+        if not far[-1]:
+            offset[mine] = 0.0
+    return replace(clock, offset=offset), tuple(far)
 
 
 def _settled(clock: LoggerClock, anchors: Anchors | None, limits: ClockLimits) -> LoggerClock:
