@@ -239,7 +239,7 @@ class Clocks:
                 continue
             side = one.memory.antenna
             own = np.ones(len(at), dtype=np.bool_) if side < 0 else reads.antenna[mine] == side
-            if len(one.memory.at) == own.sum():
+            if len(np.unique(one.memory.place)) == own.sum():
                 place = one.memory.place
                 at[place] = np.rint(one.memory.at - one.clock.offset).astype(np.int64)
             else:

@@ -20,16 +20,23 @@ if TYPE_CHECKING:
 __all__ = ["Memory", "Stored", "memories_of", "stored_reads"]
 
 
+#: Share of reads that a clock put back by an hour can show a second time.
+_AGAIN = 0.02
+
+
 @dataclass(frozen=True, slots=True)
 class Stored:
-    """Reads of a box with the place where they stood, sorted by tag, time and antenna; none of them twice.
+    """Reads of a box with the place where they stood, sorted by tag, time and antenna.
 
     Attributes
     ----------
+    nr : numpy.ndarray of int64, shape (n,)
+        Which of the reads of the box it is when those that stand twice are counted once.
     tag, at, antenna, file, row : numpy.ndarray of int64, shape (n,)
         ``row`` rises through each file, and from file to file.
     """
 
+    nr: Ints
     tag: Ints
     at: Ints
     antenna: Ints
@@ -44,7 +51,7 @@ class Memory:
     Attributes
     ----------
     place : numpy.ndarray of int64, shape (n,)
-        Which of the reads of `Stored` these are.
+        Which of the reads of the box these are, those that stand twice counted once.
     tag, at : numpy.ndarray of int64, shape (n,)
     antenna : int
         Of a logger that has one only, else -1.
@@ -105,12 +112,17 @@ def stored_reads(
     first = np.ones(len(at), dtype=np.bool_)
     if len(at):
         first[1:] = np.any([one[1:] != one[:-1] for one in (box, tag, at, antenna)], axis=0)
-    box, tag, at, antenna, file, row = (one[first] for one in (box, tag, at, antenna, file, row))
     found = {}
     for code in np.unique(box).tolist():
         low, high = np.searchsorted(box, [code, code + 1])
-        mine = slice(low, high)
-        found[code] = Stored(tag[mine], at[mine], antenna[mine], file[mine], row[mine])
+        is_first = first[low:high]
+        nr = np.cumsum(is_first) - 1
+        # a clock put back shows some moments twice, in one file; a second download shows very many
+        again = ~is_first & (file[low:high] == file[low:high][is_first][nr])
+        few = again.sum() <= _AGAIN * len(again)
+        kept = np.flatnonzero(is_first | again) if few else np.flatnonzero(is_first)
+        kept_columns = (one[low:high][kept] for one in (tag, at, antenna, file, row))
+        found[code] = Stored(nr[kept], *kept_columns)
     return found
 
 
@@ -133,5 +145,5 @@ def memories_of(stored: Stored, marks: Ints) -> list[Memory]:
         tag = stored.tag[order]
         count = [int((tag == mark).sum()) for mark in marks.tolist()]
         beats = np.flatnonzero(tag == marks[int(np.argmax(count))]) if count else np.zeros(0, dtype=np.int64)
-        found.append(Memory(order, tag, stored.at[order], side, beats.astype(np.int64)))
+        found.append(Memory(stored.nr[order], tag, stored.at[order], side, beats.astype(np.int64)))
     return found

