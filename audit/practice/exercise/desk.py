@@ -125,12 +125,7 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
     def _lay_out(self) -> None:
         exercise = self.lesson.exercise
         self.words.value = words_piece(exercise, self.lesson.aids)
-        heads = [Head(field, heading(field)) for field in exercise.fields]
-        lines = [
-            Line(label, str(number), tuple(exercise.typed((label, field)) for field in exercise.fields))
-            for number, label in enumerate(exercise.labels, 1)
-        ]
-        self.sheet.show(heads, lines, chosen=exercise.labels[0], chosen_key="", caption=title(exercise))
+        self._draw(exercise.labels[0], "")
         self.result.value = ""
         self._is_sure = False
         self._may_mark(may=True)
@@ -178,7 +173,7 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
             self._say(f"{refusal.what} {refusal.cure}")
             return
         self._is_sure = False
-        self._show(place[0])
+        self._draw()
         where = f"Line {exercise.line(place[0])}, {heading(place[1])}"
         noted = self.lesson.pending.get(place)
         said = {None: "no mark", ASK: "ask the field notebook"}.get(noted, f"{noted} was meant")
@@ -194,14 +189,29 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
         number = len(self.lesson.pending)
         return f"{counted(number, 'cell')} marked." if number else "Nothing is marked."
 
-    def _show(self, label: str) -> None:
-        """Show one line with its marks: what stands there, and what was meant."""
+    def _draw(self, chosen: str | None = None, chosen_key: str | None = None) -> None:
+        """Show all lines as they are marked now: widths go with what stands in the columns."""
         exercise, noted = self.lesson.exercise, self.lesson.pending
-        texts = [
-            _beside(exercise.typed((label, field)), noted.get((label, field))) for field in exercise.fields
-        ]
-        marks = {field: "witness" for field in exercise.fields if (label, field) in noted}
-        self.sheet.change(label, texts=texts, marks=marks)
+        outcomes = _outcomes(self.lesson)
+        marks = {place: _LOOK[outcome][0] for place, outcome in outcomes.items()}
+        if self.lesson.score is None:
+            marks = dict.fromkeys(noted, "witness")
+
+        def text(place: Place) -> str:
+            typed = _beside(exercise.typed(place), noted.get(place))
+            return f"{typed} ({_LOOK[outcomes[place]][1]})" if place in outcomes else typed
+
+        self.sheet.show(
+            [Head(field, heading(field)) for field in exercise.fields],
+            [
+                Line(label, str(number), tuple(text((label, field)) for field in exercise.fields))
+                for number, label in enumerate(exercise.labels, 1)
+            ],
+            marks=marks,
+            chosen=chosen,
+            chosen_key=chosen_key,
+            caption="The page: what stands there, and what was meant",
+        )
 
     def _hand_in(self) -> None:
         if not self.lesson.pending and not self._is_sure:
@@ -214,23 +224,9 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
             self._say(f"{refusal.what} {refusal.cure}")
             return
         self._may_mark(may=False)
-        cells = [*(cell for slip in score.slips for cell in slip.cells), *score.marks]
-        for label in dict.fromkeys(cell.place[0] for cell in cells):
-            self._show_result(label, {cell.place: cell.outcome for cell in cells if cell.place[0] == label})
+        self._draw()
         self.result.value = result_piece(score, self.lesson.titles, self.lesson.advice)
         self._say("Handed in.")
-
-    def _show_result(self, label: str, outcomes: dict[Place, str]) -> None:
-        exercise, noted = self.lesson.exercise, self.lesson.pending
-        texts, marks = [], {}
-        for field in exercise.fields:
-            place = (label, field)
-            told = _beside(exercise.typed(place), noted.get(place))
-            if place in outcomes:
-                marks[field], said = _LOOK[outcomes[place]]
-                told = f"{told} ({said})"
-            texts.append(told)
-        self.sheet.change(label, texts=texts, marks=marks)
 
     def _next(self) -> None:
         try:
@@ -255,6 +251,14 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
         bundle = super()._repr_mimebundle_(**about)
         page = sheet_piece(self.lesson.exercise, self.lesson.aids)
         return {**bundle, "text/html": page, "text/plain": title(self.lesson.exercise)}
+
+
+def _outcomes(lesson: Lesson) -> dict[Place, str]:
+    """Tell what became of each cell of a sheet that is handed in."""
+    if lesson.score is None:
+        return {}
+    slips = (cell for slip in lesson.score.slips for cell in slip.cells)
+    return {cell.place: cell.outcome for cell in (*slips, *lesson.score.marks)}
 
 
 def _beside(typed: str, noted: str | None) -> str:

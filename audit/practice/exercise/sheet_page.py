@@ -55,9 +55,11 @@ def words_piece(exercise: Exercise, aids: Sequence[Aid]) -> str:
     """Return all but the table: what to do and what helps, folded away but for the lead."""
     told = "\n".join(_words(exercise)).split("</p>", 1)
     helps = "".join(_aids(aids))
+    # whoever is new sees at once what everything means
+    look = " open" if exercise.level.number == 1 else ""
     return piece(
         f"<h2>{safe(title(exercise))}</h2>{told[0]}</p>"
-        f"<details><summary>What to do, and what the columns mean</summary>{told[1]}</details>"
+        f"<details{look}><summary>What to do, and what the columns mean</summary>{told[1]}</details>"
         + (f"<details open><summary>What helps</summary>{helps}</details>" if helps else "")
     )
 
