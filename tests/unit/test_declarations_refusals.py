@@ -299,7 +299,7 @@ FAULTS = {
         "The foreign key names 'box', which is no declared table.",
         "tables/visits.yaml, line 3",
         (
-            "Did you mean 'boxes'? Known: boxes, detections, earlier, handlings, ring_losses, ring_stock, "
+            "Did you mean 'boxes'? Known: boxes, detections, earlier, handlings, heard, ring_losses, ring_stock, "
             "tag_reads, tag_stock, visits."
         ),
     ),
