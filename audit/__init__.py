@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from audit.passing import passages
     from audit.practising import mark_practice, practice_overview, practise
     from audit.querying import query_sheet, read_answers
+    from audit.remeasuring import measuring
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "heard",
     "ledger",
     "mark_practice",
+    "measuring",
     "passages",
     "pictures",
     "practice_overview",
@@ -63,6 +65,7 @@ _VERBS = {
     "contents": "audit.showing",
     "decisions": "audit.decided",
     "ledger": "audit.showing",
+    "measuring": "audit.remeasuring",
     "passages": "audit.passing",
     "mark_practice": "audit.practising",
     "practice_overview": "audit.practising",

@@ -78,6 +78,7 @@ def parser() -> argparse.ArgumentParser:
     _add_decided(verbs)
     _add_handover(verbs)
     _add_passages(verbs)
+    _add_measuring(verbs)
     _add_practise(verbs)
     return words
 
@@ -110,6 +111,34 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     _add_outputs(practise)
     practise.set_defaults(verb="practise")
+
+
+def _add_measuring(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    measuring = verbs.add_parser(
+        "measuring",
+        help="tell how well repeated measures agree, and what to practise",
+        description="Tell from birds measured again, by one person or by several, how far repeats lie apart, "
+        "who measures more than others, which birds stand out, and what to practise. The sheet is never "
+        "changed.",
+        epilog="Example: nestproof measuring wings.xlsx --trainer MK --out measured. Exit code: 0 written, 2 "
+        "could not be read.",
+    )
+    measuring.add_argument(
+        "sheet",
+        type=Path,
+        metavar="SHEET",
+        help="workbook or .csv file: a row for each bird, observer and repeat, or a column for each person",
+    )
+    measuring.add_argument(
+        "--trainer", default="", metavar="INITIALS", help="whom all others are held against"
+    )
+    measuring.add_argument(
+        "--across-days",
+        action="store_true",
+        help="a bird measured on two days counts as measured twice: of specimens and full-grown birds only",
+    )
+    _add_outputs(measuring)
+    measuring.set_defaults(verb="measuring")
 
 
 def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -300,6 +300,17 @@ def _practise(asked: argparse.Namespace) -> int:
     return FOUND_NOTHING
 
 
+def _measuring(asked: argparse.Namespace) -> int:
+    from audit.remeasuring import measuring
+
+    told = measuring(
+        asked.sheet, trainer=asked.trainer, across_days=asked.across_days, schemas=asked.schemas
+    )
+    written = told.write(asked.out)
+    _say("\n".join([repr(told), "\nWritten:", *(f"  {path}" for path in written)]))
+    return FOUND_NOTHING
+
+
 def _season(asked: argparse.Namespace, declared: Declarations) -> Season:
     """Read the season with all that was named beside it."""
     from audit.checking import read_season
@@ -349,6 +360,7 @@ _VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "gate": _gate,
     "handover": _handover,
     "passages": _passages,
+    "measuring": _measuring,
     "practise": _practise,
 }
 

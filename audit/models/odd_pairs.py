@@ -6,6 +6,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import stdtrit
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -14,12 +15,13 @@ if TYPE_CHECKING:
 
 __all__ = ["odd_pairs"]
 
+#: Among fewer nobody knows what is usual.
 _FEWEST = 5
-#: A median absolute deviation times this is the standard deviation of normal values.
-_NORMAL = 1.4826
+#: At most so large a share can stand out.
+_MOST = 0.2
 
 
-def odd_pairs(differences: ArrayLike, unit: float, beyond: float) -> Flags:
+def odd_pairs(differences: ArrayLike, unit: float, chance: float) -> Flags:
     """Mark pairs that lie so far from all others that they are slips rather than error of measurement.
 
     Parameters
@@ -27,35 +29,52 @@ def odd_pairs(differences: ArrayLike, unit: float, beyond: float) -> Flags:
     differences : array_like, shape (n,)
         Missing ones are never marked.
     unit : float
-        Step in which values are read: differences scatter at least as rounding to it makes them.
-    beyond : float
-        Robust standard deviations off the middle from which a pair stands out.
+        Step in which values are read: differences scatter by rounding, too, also where few show it; 0 for
+        none.
+    chance : float
+        Of marking anything where nothing but normal error is at work.
 
     Returns
     -------
     numpy.ndarray of bool, shape (n,)
-        None is marked among fewer than five pairs, where nobody knows what is usual.
+        None is marked among fewer than five pairs; at most a fifth.
 
     Notes
     -----
-    The middle is the median, the scatter 1.4826 median absolute deviations, so that the odd ones do not hide
-    themselves. Rounding two readings to a step has a standard deviation of step / sqrt(6).
+    The farthest from the mean is taken out, then the next, and each distance in standard deviations of those
+    left is held against what the farthest of so many normal values exceeds by chance; the last one that does
+    is marked with all before it, so that one slip does not hide another. Rounding two readings to a step has
+    a variance of step**2 / 6, which is added.
 
     References
     ----------
-    Iglewicz, B. & Hoaglin, D. C. (1993). How to Detect and Handle Outliers (from memory).
+    Rosner, B. (1983). Percentage points for a generalized ESD many-outlier procedure. Technometrics 25,
+    165-172; as in the NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.17.3.
 
     Examples
     --------
-    >>> odd_pairs([0, 1, -1, 0, 1, 18], 1.0, 3.5).tolist()
+    >>> odd_pairs([0, 1, -1, 0, 1, 18], 1.0, 0.01).tolist()
     [False, False, False, False, False, True]
     """
     d = np.asarray(differences, dtype=np.float64)
-    known = np.isfinite(d)
     found = np.zeros(len(d), dtype=bool)
-    if known.sum() < _FEWEST:
+    left = np.flatnonzero(np.isfinite(d)).tolist()
+    n = len(left)
+    if n < _FEWEST:
         return found
-    middle = float(np.median(d[known]))
-    scatter = max(_NORMAL * float(np.median(np.abs(d[known] - middle))), unit / sqrt(6))
-    found[known] = np.abs(d[known] - middle) > beyond * scatter
+    taken: list[int] = []
+    last = 0
+    for number in range(1, max(1, int(_MOST * n)) + 1):
+        kept = d[left]
+        scatter = sqrt(float(kept.var(ddof=1)) + unit**2 / 6)
+        off = np.abs(kept - kept.mean())
+        farthest = int(np.argmax(off))
+        if not scatter:
+            break
+        t = float(stdtrit(n - number - 1, 1 - chance / 2 / (n - number + 1)))
+        bound = (n - number) * t / sqrt((n - number - 1 + t**2) * (n - number + 1))
+        taken.append(left.pop(farthest))
+        if off[farthest] / scatter > bound:
+            last = number
+    found[taken[:last]] = True
     return found

@@ -1,0 +1,204 @@
+"""Read a sheet of repeated measures: headers in five languages, numbers and dates as a season's are read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from audit.declarations.tables import FieldDeclaration
+from audit.intake.ambiguity import Claim
+from audit.intake.assembly import build_table
+from audit.intake.assignment import knowledge_of, plan_as
+from audit.intake.sources import open_source
+from audit.practice.measuring.taken import NOBODY, Measure, MeasuredSheet, Taken
+from audit.practice.measuring.wide import parts_of
+from audit.refusal import Refusal
+from audit.review.wording import counted, listed
+from audit.season import split_label
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from audit.declarations import Declarations
+    from audit.declarations.tables import TableDeclaration
+    from audit.intake.assignment import Knowledge, SheetPlan
+    from audit.practice.measuring.wide import Part
+    from audit.season import Table
+
+__all__ = ["measured_table", "read_measured"]
+
+_TABLE = "measured"
+#: Columns of a season that mean the same here.
+_SAME = {"bird": "ring", "observer": "ringer"}
+#: Not measured again with the bird.
+_NO_MEASURE = ("bag_g",)
+
+
+def read_measured(
+    source: str | Path | Mapping[str, pd.DataFrame] | pd.DataFrame, declared: Declarations
+) -> MeasuredSheet:
+    """Read repeated measures.
+
+    Parameters
+    ----------
+    source : path, data frame, or mapping of str to pandas.DataFrame
+        A workbook (.xlsx, .ods), a text file (.csv) or data frames. Each row is one bird measured once by one
+        person; or one column stands for each person or repeat: ``wing AB`` beside ``wing MK``, ``wing 1``
+        beside ``wing 2``. Where no column names the observer and there are several sheets, each is one
+        person's, and its name is theirs.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        Nothing can be read there: with file, line and cure.
+    """
+    opened = open_source({_TABLE: source} if isinstance(source, pd.DataFrame) else source, declared)
+    own = replace(declared, tables={_TABLE: measured_table(declared)})
+    known = knowledge_of(own, opened.where, "the sheet")
+    planned = [
+        (part, plan_as(part.sheet, _TABLE, known))
+        for sheet in opened.sheets
+        if sheet.rows
+        for part in parts_of(sheet, _TABLE, known)
+    ]
+    planned = [(part, _with_own_columns(plan, known, declared)) for part, plan in planned]
+    used = [(part, plan) for part, plan in planned if plan.readable and _measured(plan, own)]
+    if not used:
+        raise _nothing(planned, opened.where)
+    taken: list[Taken] = []
+    notices = list(opened.notices)
+    measures: dict[str, Measure] = {}
+    sheets = list(dict.fromkeys(part.sheet.name for part, _ in used))
+    by_sheet = len(sheets) > 1 and not any(_names_observer(part, plan) for part, plan in used)
+    for part, plan in used:
+        table = _declared_with(plan, own)
+        built = build_table(_TABLE, [plan], replace(own, tables={_TABLE: table}), opened.name)
+        for field in table.fields:
+            if field.name in built.table.frame.columns and _is_measure(field):
+                measures.setdefault(field.name, Measure(field.name, field.title, field.unit))
+        taken += _taken(
+            built.table, list(measures), who=part.who or (part.sheet.name if by_sheet else NOBODY)
+        )
+        notices += [said for said in (*plan.notices, *built.notices) if "not known" not in said]
+        notices += _unread(built.table, list(measures))
+    if by_sheet:
+        notices.append(
+            f"No column names the observer: each sheet was taken as one person's: {listed(sheets)}."
+        )
+    found = {one.field for one in taken}
+    return MeasuredSheet(
+        opened.name if opened.path is not None else _TABLE,
+        tuple(measure for measure in measures.values() if measure.field in found),
+        # a column that names nobody stands in the part of each person: it counts once
+        tuple({(one.field, one.place): one for one in reversed(taken)}.values())[::-1],
+        tuple(dict.fromkeys(notices)),
+        opened.path,
+    )
+
+
+def measured_table(declared: Declarations) -> TableDeclaration:
+    """Return the declared sheet, with the headers that a season's own columns go by."""
+    handlings = {field.name: field for field in declared.tables["handlings"].fields}
+    fields = []
+    for field in declared.measured.fields:
+        same = handlings.get(_SAME.get(field.name, field.name))
+        words = () if same is None else ((same.name,) if field.name in _SAME else ()) + same.headers
+        fields.append(replace(field, headers=tuple(dict.fromkeys((*field.headers, *words)))))
+    return replace(declared.measured, fields=tuple(fields))
+
+
+def _is_measure(field: FieldDeclaration) -> bool:
+    return field.kind == "number" and field.name not in _NO_MEASURE
+
+
+def _measured(plan: SheetPlan, own: Declarations) -> bool:
+    table = _declared_with(plan, own)
+    return any(_is_measure(table.field(claim.field)) for claim in plan.claims)
+
+
+def _names_observer(part: Part, plan: SheetPlan) -> bool:
+    return bool(part.who) or any(claim.field == "observer" for claim in plan.claims)
+
+
+def _with_own_columns(plan: SheetPlan, known: Knowledge, declared: Declarations) -> SheetPlan:
+    """Take a column of the team's own as a measure where its header names a unit and a season has no such."""
+    if not plan.readable:
+        return plan
+    season = knowledge_of(declared, known.where, "the sheet").vocabulary
+    claims = list(plan.claims)
+    others = []
+    for head in plan.others:
+        unit = head.unit or known.vocabulary.unit_in(head.text)
+        taken = unit is not None and season.recognise(head.text, "handlings") is None
+        if taken and head.readings:
+            claims.append(Claim(head, known.vocabulary.bare(head.text), "known header and unit", unit))
+        else:
+            others.append(head)
+    claims.sort(key=lambda claim: claim.head.index)
+    return replace(plan, claims=tuple(claims), others=tuple(others))
+
+
+def _declared_with(plan: SheetPlan, own: Declarations) -> TableDeclaration:
+    table = own.tables[_TABLE]
+    more = [
+        FieldDeclaration(claim.field, "number", claim.field, claim.unit.of if claim.unit else "", minimum=0)
+        for claim in plan.claims
+        if claim.field not in table.names
+    ]
+    return replace(table, fields=(*table.fields, *more))
+
+
+def _nothing(planned: Sequence[tuple[Part, SheetPlan]], where: str) -> Refusal:
+    for _, plan in sorted(planned, key=lambda one: -len(one[1].claims)):
+        if plan.refusal is not None:
+            return plan.refusal
+    return Refusal(
+        "No column holds a measure.",
+        where=where,
+        cure="Give a column such as 'wing_mm' or 'net_g' beside 'bird' and 'observer'; a measure of your own "
+        "needs its unit in the header, as in 'bill (mm)'.",
+    )
+
+
+def _taken(table: Table, fields: Sequence[str], who: str) -> Iterator[Taken]:
+    frame = table.frame
+    if "repeat" in frame.columns:
+        frame = frame.sort_values("repeat", kind="stable", na_position="last")
+    for label, row in frame.iterrows():
+        bird = row.get("bird")
+        if not isinstance(bird, str) or not bird:
+            continue
+        sheet, number = split_label(str(label))
+        observer = row.get("observer")
+        day = row.get("date")
+        for field in fields:
+            value = row.get(field)
+            if value is None or value != value:  # noqa: PLR0124 - a missing number is unequal to itself
+                continue
+            letter = table.columns[sheet, field].letter
+            yield Taken(
+                field,
+                bird,
+                observer if isinstance(observer, str) and observer else who,
+                "" if day is None or day != day else day.date().isoformat(),  # noqa: PLR0124 - as above
+                float(value),
+                f"{sheet} {letter}{number}",
+            )
+
+
+def _unread(table: Table, fields: Sequence[str]) -> Iterator[str]:
+    """Tell of rows without a bird, and of cells that are no number."""
+    bare = table.frame["bird"].isna() | (table.frame["bird"] == "")
+    if bare.any():
+        yield f"{counted(int(bare.sum()), 'row names', 'rows name')} no bird and tell nothing of repeats."
+    for field in fields:
+        if field not in table.frame.columns:
+            continue
+        lost = table.frame[field].isna() & (table.typed[field].str.strip() != "")
+        for label in table.frame.index[lost]:
+            sheet, number = split_label(str(label))
+            place = f"{sheet} {table.columns[sheet, field].letter}{number}"
+            yield f"{place}: '{table.typed.loc[label, field]}' was not read as a number and is left out."
