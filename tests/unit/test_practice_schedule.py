@@ -109,6 +109,7 @@ def test_sheets_without_a_slip_come_at_higher_levels_and_more_often_after_blamin
         return sum(chosen(level, records, seed) == () for seed in range(150)) / 150
 
     assert empty("neighbours") == 0
+    assert all(chosen("dates", marked({"tare": True}, {}), seed) for seed in range(60))
     # declared shares 0.15 and 0.3; three standard errors of 150 draws
     assert abs(empty("dates") - 0.15) < 0.088
     assert abs(empty("dates", blamed=2) - 0.3) < 0.113

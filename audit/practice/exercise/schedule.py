@@ -129,14 +129,14 @@ def next_kinds(
     tuple of str
         The kind of the level first, unless it is settled and not due, then the kinds of earlier levels that
         are due: those that were missed the last time, then the longest overdue. None on a sheet without a
-        slip.
+        slip, which never follows another one.
     """
     settings = declared.settings
     rng = np.random.default_rng([seed, level.number, len(records)])
     blamed = bool(records) and records[-1].blamed > 0
     empty = float(settings[f"practice.sheets.empty_{'after_blame' if blamed else 'share'}"].value)
     # drawn at every level, so that what follows does not depend on it
-    is_empty = rng.random() < empty
+    is_empty = rng.random() < empty and not (records and not records[-1].kinds)
     number = int(rng.integers(level.slips[0], level.slips[1] + 1))
     if is_empty and level.number >= int(settings["practice.sheets.empty_from"].value):
         return ()
