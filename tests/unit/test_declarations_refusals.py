@@ -299,8 +299,8 @@ FAULTS = {
         "The foreign key names 'box', which is no declared table.",
         "tables/visits.yaml, line 3",
         (
-            "Did you mean 'boxes'? Known: boxes, detections, earlier, handlings, heard, ring_losses, ring_stock, "
-            "tag_reads, tag_stock, visits."
+            "Did you mean 'boxes'? Known: boxes, detections, earlier, handlings, heard, ring_losses, "
+            "ring_stock, tag_reads, tag_stock, visits."
         ),
     ),
     "foreign key to no column": (
