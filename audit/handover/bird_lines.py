@@ -18,6 +18,8 @@ from audit.rules.tagged_birds import tagged_birds
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from audit.declarations import Declarations
     from audit.findings import Finding
     from audit.handover.passages_record import PassagesRecord
@@ -153,7 +155,7 @@ def bird_lines(
                 bird,
                 suggested or row.tag or bird.typed,
                 places,
-                _flights(record, flown.get(comparable(key), ()), bird),
+                _flights(record, flown.get(comparable(key), _NONE), bird),
                 " ".join(dict.fromkeys(said.get(row.label, ())))
                 or ("" if bird.box in heard.nights else "The log holds nothing of this box."),
             )
@@ -162,6 +164,7 @@ def bird_lines(
 
 
 _LIKELY = 0.5
+_NONE = np.zeros(0, dtype=np.int64)
 _DAY_MS = 86_400_000
 
 
@@ -191,7 +194,7 @@ def _line(
     )
 
 
-def _passages_of(record: PassagesRecord) -> Mapping[str, np.ndarray]:
+def _passages_of(record: PassagesRecord) -> Mapping[str, NDArray[np.int64]]:
     """Positions of passages by tag, in order of time."""
     found = record.passages
     order = np.lexsort((found.at, found.tag))
@@ -203,12 +206,11 @@ def _passages_of(record: PassagesRecord) -> Mapping[str, np.ndarray]:
 
 
 def _flights(
-    record: PassagesRecord, places: Sequence[int], bird: TaggedBird
+    record: PassagesRecord, places: NDArray[np.int64], bird: TaggedBird
 ) -> tuple[str, float | None, str]:
     """Moment and probability of the first passage out, for a nestling, and moment of the last of all."""
     found = record.passages
-    own = np.asarray(places, dtype=np.int64)
-    own = own[found.at[own] >= bird.since * _DAY_MS]
+    own = places[found.at[places] >= bird.since * _DAY_MS]
     if not len(own):
         return "", None, ""
 
