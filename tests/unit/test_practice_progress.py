@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from dataclasses import replace
 
 import pytest
@@ -12,6 +13,7 @@ from audit.practice.exercise.progress import add_record, read_progress
 from audit.practice.exercise.score import KindScore
 from audit.practice.exercise.sheet_record import SheetRecord, line_of, record_in
 from audit.refusal import Refusal
+from audit.review.log_disk import piece
 
 RECORD = SheetRecord(
     identity="7f",
@@ -114,7 +116,13 @@ def test_a_folder_in_its_place_is_refused(path):
         add_record(path, RECORD)
 
 
-def test_several_at_once_lose_and_double_nothing(path):
+def test_several_at_once_lose_and_double_nothing(path, monkeypatch):
+    def slowly(*asked):
+        data = piece(*asked)
+        time.sleep(0.01)
+        return data
+
+    monkeypatch.setattr("audit.practice.exercise.progress.piece", slowly)
     threads = [threading.Thread(target=add_record, args=(path, other(i % 8))) for i in range(16)]
     for thread in threads:
         thread.start()
