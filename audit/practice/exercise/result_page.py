@@ -13,6 +13,7 @@ from audit.practice.exercise.explanations import (
     right_words,
     slip_words,
 )
+from audit.practice.exercise.sheet_page import STYLE, table_of
 from audit.practice.exercise.words import CAUTION, title
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
@@ -35,12 +36,13 @@ def result_page(score: Score, titles: Mapping[str, str], advice: str = "") -> st
     advice : str
         What to practise next.
     """
-    return whole_page(f"Marked: {safe(_title(score))}", "\n".join(_body(score, titles, advice)))
+    return whole_page(f"Marked: {safe(_title(score))}", "\n".join(_body(score, titles, advice)), STYLE)
 
 
 def result_piece(score: Score, titles: Mapping[str, str], advice: str = "") -> str:
     """Return the same for use in another page, such as a notebook."""
-    return piece(f"<h2>Marked: {safe(_title(score))}</h2>" + "\n".join(_body(score, titles, advice)))
+    body = "\n".join(_body(score, titles, advice))
+    return piece(f"<style>.nestproof{{{STYLE}}}</style><h2>Marked: {safe(_title(score))}</h2>\n{body}")
 
 
 def _title(score: Score) -> str:
@@ -72,7 +74,21 @@ def _body(score: Score, titles: Mapping[str, str], advice: str) -> Iterator[str]
         yield "<h2>Cells that you marked without a slip in them</h2><ul>"
         yield from (f"<li>{safe(said)}</li>" for said in marks)
         yield "</ul>"
+    yield "<h2>The page once more</h2><p>Cells with a slip show what stands there and what was meant.</p>"
+    yield table_of(exercise, marked=dict(_marked(score)))
     yield f'<section class="caution"><p>{safe(CAUTION)}</p></section>'
+
+
+def _marked(score: Score) -> Iterator[tuple[tuple[str, str], tuple[str, str]]]:
+    """Show each cell with a slip as it was meant, and each innocent one that was marked."""
+    exercise = score.exercise
+    for slip in score.slips:
+        for cell in slip.cells:
+            look = "error" if cell.outcome == "missed" else "note"
+            typed, meant = exercise.typed(cell.place), exercise.meant(cell.place)
+            yield cell.place, (look, f"{typed} \N{RIGHTWARDS ARROW} {meant}")
+    for cell in score.marks:
+        yield cell.place, ("suspect", f"{exercise.typed(cell.place)} (right)")
 
 
 def _kinds(score: Score, titles: Mapping[str, str]) -> str:

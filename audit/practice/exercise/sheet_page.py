@@ -11,14 +11,14 @@ from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from audit.practice.exercise.aids import Aid
     from audit.practice.exercise.exercise import Exercise
 
-__all__ = ["key_page", "sheet_page", "sheet_piece", "table_of", "words_piece"]
+__all__ = ["STYLE", "key_page", "sheet_page", "sheet_piece", "table_of", "words_piece"]
 
-_STYLE = f"""
+STYLE = f"""
 main{{max-width:none}}
 table.page{{font-size:.95rem;border:1px solid {INK}}}
 table.page th,table.page td{{border:1px solid {INK};padding:.25rem .5rem;white-space:nowrap}}
@@ -42,13 +42,13 @@ table.page tr{{break-inside:avoid}}
 def sheet_page(exercise: Exercise, aids: Sequence[Aid]) -> str:
     """Return the sheet as a whole page, with room to write below each line."""
     body = "\n".join((*_words(exercise), *_sheet(exercise, aids, write=True)))
-    return whole_page(safe(title(exercise)), body, _STYLE)
+    return whole_page(safe(title(exercise)), body, STYLE)
 
 
 def sheet_piece(exercise: Exercise, aids: Sequence[Aid]) -> str:
     """Return the sheet for use in another page, such as a notebook."""
     body = "\n".join((*_words(exercise), *_sheet(exercise, aids, write=False)))
-    return piece(f"<style>{_STYLE}</style><h2>{safe(title(exercise))}</h2>\n{body}")
+    return piece(f"<style>.nestproof{{{STYLE}}}</style><h2>{safe(title(exercise))}</h2>\n{body}")
 
 
 def words_piece(exercise: Exercise, aids: Sequence[Aid]) -> str:
@@ -70,7 +70,7 @@ def key_page(exercise: Exercise) -> str:
         '<p class="lead">This is the key, for whoever marks the sheet.</p>'
         f"<details><summary>Open the key</summary>{''.join(_key(exercise))}</details>"
     )
-    return whole_page(f"Key to {safe(title(exercise)[0].lower() + title(exercise)[1:])}", body, _STYLE)
+    return whole_page(f"Key to {safe(title(exercise)[0].lower() + title(exercise)[1:])}", body, STYLE)
 
 
 def _words(exercise: Exercise) -> Iterator[str]:
@@ -102,13 +102,29 @@ def _aids(aids: Sequence[Aid]) -> Iterator[str]:
             yield _table(aid.heads, aid.rows)
 
 
-def table_of(exercise: Exercise, *, write: bool = False) -> str:
-    """Return the lines of a sheet as a table; with an empty line below each to write on, where wished for."""
+def table_of(
+    exercise: Exercise,
+    *,
+    write: bool = False,
+    marked: Mapping[tuple[str, str], tuple[str, str]] | None = None,
+) -> str:
+    """Return the lines of a sheet as a table.
+
+    Parameters
+    ----------
+    write : bool
+        Whether an empty line to write on stands below each.
+    marked : mapping of (label, column) to (str, str), optional
+        Cells with a look of their own: name of a severity, and what stands there.
+    """
+    looks = marked or {}
     typed = exercise.season.tables["handlings"].typed
     heads = "".join(f'<th scope="col">{safe(heading(field))}</th>' for field in exercise.fields)
     lines = []
     for number, label in enumerate(exercise.labels, 1):
-        cells = "".join(f"<td>{safe(str(typed.loc[label, field]))}</td>" for field in exercise.fields)
+        cells = "".join(
+            _cell(str(typed.loc[label, field]), looks.get((label, field))) for field in exercise.fields
+        )
         lines.append(f'<tr class="line"><th scope="row">{number}</th>{cells}</tr>')
         if write:
             empty = "<td class=write></td>" * (len(exercise.fields) + 1)
@@ -117,6 +133,10 @@ def table_of(exercise: Exercise, *, write: bool = False) -> str:
         f'<div class="typed"><table class="page"><thead><tr><th scope="col">line</th>{heads}</tr></thead>\n'
         f"<tbody>{''.join(lines)}</tbody></table></div>"
     )
+
+
+def _cell(text: str, look: tuple[str, str] | None) -> str:
+    return f"<td>{safe(text)}</td>" if look is None else f'<td class="{look[0]}">{safe(look[1])}</td>'
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
