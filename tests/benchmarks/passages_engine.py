@@ -3,8 +3,10 @@
     python tests/benchmarks/passages_engine.py --reads 1000000
     python tests/benchmarks/passages_engine.py --reads 50000000 --kinds dense --runs parquet csv
 
-The log is invented: birds that go in and out through the nights, *sparse* with one read of a crossing at each
-antenna where it hears, *dense* with half a dozen, looks, and rests of some hundred reads. One process each:
+The log is invented: 40 to 200 boxes, in each a pair of birds and three nestlings that fly after a while, for
+as many seasons of 120 nights as the reads fill. Birds leave for the night when it suits them, and go in and
+out a dozen times. *sparse*: one or two reads of a crossing at each antenna, and few rests; *dense*: two to
+four, and nestlings that sit in the entrance give more than half of all reads. One process each:
 
 - parquet, csv: `nestproof passages` from the file to both results;
 - relational: plain pandas doing the relational work alone (read, sort, step to the next read, group);
@@ -27,47 +29,97 @@ from pathlib import Path
 
 import numpy as np
 
-_BIRDS, _CROSSINGS, _NIGHTS = 5, 24, 120
+_BIRDS, _ADULTS, _VISITS, _NIGHTS = 5, 2, 12, 120
 _HEARD = 0.9
-_START = 1_775_073_600_000
-_DAY, _HALF = 86_400_000, 1_500_000
-#: Reads of a crossing at each antenna; share of looks, and of rests, among the groups.
-_EACH = {"sparse": 1, "dense": 6}
-_LOOKS, _RESTS, _REST_READS = 0.1, 0.002, 300
+#: Evening of the first night, and the first nights of the seasons.
+_START = 1_775_073_600_000 + 72_000_000
+_MINUTE, _DAY, _YEAR = 60_000, 86_400_000, 365 * 86_400_000
+#: Share of nights before nestlings fly; of looks among the times a bird comes to the entrance.
+_IN_NEST, _LOOKS = 0.5, 0.1
+#: Reads of a crossing at each antenna; rests of a nestling in a night and of a grown bird; reads of a rest.
+_EACH = {"sparse": (1, 2), "dense": (2, 4)}
+_RESTS = {"sparse": (0.5, 0.05), "dense": (4.0, 0.2)}
+_REST_READS = {"sparse": 10, "dense": 150}
+_BOXES = 40, 200
+_READS_OF_BOX = 250_000
 RUNS = ("parquet", "csv", "relational", "thumb")
 
 
 def columns_of(reads: int, kind: str) -> dict[str, np.ndarray]:
     """Codes of a log in the order of time: ``box``, ``bird``, ``antenna``, ``at`` in milliseconds."""
-    rng = np.random.default_rng([reads, _EACH[kind]])
-    each = _EACH[kind]
-    rest = _REST_READS if kind == "dense" else 3
-    groups = int(reads / (2 * each * _HEARD + _RESTS * rest))
-    of = np.arange(groups)
-    night = of // (_BIRDS * _CROSSINGS) % _NIGHTS
-    box = (of // (_BIRDS * _CROSSINGS * _NIGHTS)).astype(np.int32)
-    bird = (of % _BIRDS).astype(np.int8)
-    nr = of // _BIRDS % _CROSSINGS
-    start = _START + night * _DAY + nr * _HALF + rng.integers(0, 900_000, groups)
-    outward = nr % 2 == 1
-    look = rng.random(groups) < _LOOKS
+    rng = np.random.default_rng([reads, len(kind)])
+    boxes = int(np.clip(reads // _READS_OF_BOX, *_BOXES))
+    parts: list[tuple[np.ndarray, ...]] = []
+    for box in range(boxes):
+        left, season = reads * (box + 1) // boxes - reads * box // boxes, 0
+        while left > 0:
+            # the season fills up by nights, so a box is cut at its last one
+            bird, at, antenna = _season_of_box(rng, kind)
+            order = np.argsort(at, kind="stable")[:left]
+            left -= len(order)
+            parts.append(
+                (
+                    np.full(len(order), box, dtype=np.int16),
+                    (bird[order] + season * _BIRDS).astype(np.int16),
+                    antenna[order],
+                    at[order] + season * _YEAR,
+                )
+            )
+            season += 1
+    found = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    del parts
+    order = np.argsort(found[3], kind="stable")
+    return dict(zip(("box", "bird", "antenna", "at"), (column[order] for column in found), strict=True))
+
+
+def _season_of_box(rng: np.random.Generator, kind: str) -> tuple[np.ndarray, ...]:
+    """Birds, moments and antennas of the reads of one box in one season, in any order."""
+    bird, night = (one.ravel() for one in np.indices((_BIRDS, _NIGHTS)))
+    flown = (bird < _ADULTS) | (night >= _IN_NEST * _NIGHTS)
+    dusk = _START + night * _DAY + (30 * np.cos(night * np.pi / _NIGHTS) * _MINUTE).astype(np.int64)
+    dusk += (rng.gamma(2.0, 25.0, len(night)) * _MINUTE).astype(np.int64)
+    out = np.flatnonzero(flown)
+    waits = np.empty((len(out), _VISITS, 2))
+    waits[:, :, 0] = rng.lognormal(np.log(25.0), 0.8, (len(out), _VISITS))
+    waits[:, :, 1] = rng.lognormal(np.log(2.0), 0.7, (len(out), _VISITS)) + 0.2
+    start = (
+        (dusk[out, None] + np.cumsum(waits.reshape(len(out), -1), axis=1) * _MINUTE).astype(np.int64).ravel()
+    )
+    of = np.repeat(bird[out], 2 * _VISITS)
+    inward = np.tile(np.arange(2 * _VISITS) % 2 == 0, len(out))
+    parts = [_crossings(rng, kind, of, start, inward)]
+    for some, often in zip((~flown, flown), _RESTS[kind], strict=True):
+        here = np.repeat(np.flatnonzero(some), rng.poisson(often, some.sum()))
+        many = 1 + rng.geometric(1 / _REST_READS[kind], len(here))
+        begun = dusk[here] + (rng.gamma(3.0, 80.0, len(here)) * _MINUTE).astype(np.int64)
+        step = np.arange(many.sum()) - np.repeat(np.cumsum(many) - many, many)
+        # it sits at the inner antenna, and now and then turns to the other
+        side = (rng.random(len(step)) < 0.1).astype(np.int8)
+        parts.append((np.repeat(bird[here], many), np.repeat(begun, many) + step * 700, 1 - side))
+    return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
+
+
+def _crossings(
+    rng: np.random.Generator, kind: str, of: np.ndarray, start: np.ndarray, inward: np.ndarray
+) -> tuple[np.ndarray, ...]:
+    """Reads of birds that go in and out, and of looks beside."""
+    least, most = _EACH[kind]
+    looks = np.flatnonzero(rng.random(len(start)) < _LOOKS)
+    # a bird that has come in looks out a little later, and one that has left looks in
+    times = np.concatenate([start, start[looks] + 40_000])
+    bird = np.concatenate([of, of[looks]])
+    side = np.where(inward, 0, 1)
     parts = []
-    for antenna in (0, 1):
-        # a look comes to one antenna only
-        heard = ~look | (outward == antenna)
-        late = (outward != antenna).astype(np.int64) * (each * 150 + 200)
-        for k in range(each):
-            one = np.flatnonzero(heard & (rng.random(groups) < _HEARD))
-            parts.append((one, start[one] + late[one] + k * 150, np.full(len(one), antenna, dtype=np.int8)))
-    some = np.flatnonzero(rng.random(groups) < _RESTS)
-    sits = np.repeat(some, rest)
-    step = np.tile(np.arange(rest), len(some))
-    parts.append((sits, start[sits] + 5_000 + step * 700, (step // 7 % 2).astype(np.int8)))
-    group = np.concatenate([part[0] for part in parts])
-    at = np.concatenate([part[1] for part in parts])
-    antenna = np.concatenate([part[2] for part in parts])
-    order = np.argsort(at, kind="stable")
-    return {"box": box[group[order]], "bird": bird[group[order]], "antenna": antenna[order], "at": at[order]}
+    for second in (False, True):
+        many = rng.integers(least, most + 1, len(times))
+        antenna = np.concatenate([1 - side if second else side, 1 - side[looks]]).astype(np.int8)
+        begun = times + (most * 150 + 300 if second else 0)
+        which = np.repeat(np.arange(len(times)), many)
+        step = np.arange(len(which)) - np.repeat(np.cumsum(many) - many, many)
+        kept = rng.random(len(which)) < _HEARD
+        which, step = which[kept], step[kept]
+        parts.append((bird[which], begun[which] + step * 150, antenna[which]))
+    return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
 
 
 def write_log(path: Path, columns: dict[str, np.ndarray]) -> None:
@@ -83,7 +135,7 @@ def write_log(path: Path, columns: dict[str, np.ndarray]) -> None:
         moment = f"strftime({moment}, '%Y-%m-%dT%H:%M:%S.%g')"
     engine.execute(
         # made of our own words and a folder of our own
-        f"copy (select 'SL-' || lpad((box + 1)::varchar, 4, '0') as box, "  # noqa: S608
+        f"copy (select 'SL-' || lpad((box + 1)::varchar, 3, '0') as box, "  # noqa: S608
         f"case antenna when 0 then 'outer' else 'inner' end as antenna, {moment} as detected_at, "
         f"(999000000000000 + box::bigint * 100 + bird)::varchar as tag from columns) to '{path}' {shape}"
     )
