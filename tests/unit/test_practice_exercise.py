@@ -16,7 +16,7 @@ from audit.practice.exercise.recipe import Recipe, recipe_in
 from audit.practice.exercise.sheet_page import key_page, sheet_page
 from audit.practice.exercise.words import MEANINGS
 from audit.practice.kinds import ways_of
-from audit.refusal import Refusal
+from audit.refusal import DeclarationRefusal, Refusal
 
 shipped = cache(load_declarations)
 
@@ -102,6 +102,24 @@ def test_a_level_that_is_not_there_is_refused():
     with pytest.raises(Refusal) as told:
         level_named(levels_of(shipped()), "15")
     assert "14 (whole_round)" in told.value.cure
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "cure"),
+    [
+        ("ways", "[net_g.beak]", "'net_g.beak' is none"),
+        ("slips", "[1]", "two whole numbers"),
+        ("page", "[0, 1]", "two whole numbers"),
+    ],
+)
+def test_an_odd_level_of_a_team_is_refused_with_its_place(tmp_path, name, value, cure):
+    (tmp_path / "practice.yaml").write_text(
+        f"levels: {{tare: {{{name}: {{value: {value}}}}}}}\n", encoding="utf-8"
+    )
+    with pytest.raises(DeclarationRefusal) as told:
+        levels_of(load_declarations(tmp_path))
+    assert told.value.where == f"practice.yaml, levels.tare.{name}"
+    assert cure in told.value.cure
 
 
 def test_every_level_names_slips_columns_and_words_that_are_there():

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from audit.refusal import Refusal
+from audit.practice.kinds import ways_of
+from audit.refusal import DeclarationRefusal, Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from audit.declarations import Declarations
 
@@ -53,7 +54,13 @@ class Level:
 
 
 def levels_of(declared: Declarations) -> tuple[Level, ...]:
-    """List the declared levels, easiest first."""
+    """List the declared levels, easiest first.
+
+    Raises
+    ------
+    audit.refusal.DeclarationRefusal
+        A team's own level names a slip that is not known, or has no two whole numbers where it should.
+    """
     settings = declared.settings
     slugs = dict.fromkeys(
         key.removeprefix(_BRANCH).partition(".")[0] for key in settings if key.startswith(_BRANCH)
@@ -64,6 +71,7 @@ def levels_of(declared: Declarations) -> tuple[Level, ...]:
             name: settings[f"{_BRANCH}{slug}.{name}"].value
             for name in ("title", "says", "ways", "slips", "page", "columns", "aids")
         }
+        _refuse_odd(slug, value)
         fewest, most = value["slips"]
         broods, visits = value["page"]
         found.append(
@@ -81,6 +89,32 @@ def levels_of(declared: Declarations) -> tuple[Level, ...]:
             )
         )
     return tuple(found)
+
+
+def _refuse_odd(slug: str, value: Mapping[str, Any]) -> None:
+    wrong = {
+        name: "two whole numbers above 0, such as [1, 2]"
+        for name in ("slips", "page")
+        if not isinstance(value[name], list)
+        or len(value[name]) != 2  # noqa: PLR2004 - a pair
+        or not all(type(one) is int and one > 0 for one in value[name])
+    }
+    wrong |= {
+        name: "a list of words"
+        for name in ("ways", "columns", "aids")
+        if not isinstance(value[name], list) or not all(isinstance(one, str) for one in value[name])
+    }
+    if not wrong and value["ways"]:
+        known = {way.name for way in ways_of()}
+        unknown = [name for name in value["ways"] if name not in known]
+        if unknown:
+            wrong["ways"] = f"kinds of slip that are known; '{unknown[0]}' is none"
+    for name, cure in wrong.items():
+        raise DeclarationRefusal(
+            f"A level of practice has something odd under '{name}'.",
+            where=f"practice.yaml, levels.{slug}.{name}",
+            cure=f"Write {cure}.",
+        )
 
 
 def level_named(levels: Sequence[Level], name: str | int) -> Level:
