@@ -102,7 +102,7 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "--species", default="barn_owl", metavar="NAME", help="species of the sheet, by default barn_owl"
     )
     practise.add_argument(
-        "--level", metavar="LEVEL", help="number or name; by default the first that is not settled"
+        "--level", metavar="LEVEL", help="1 to 14, or its name; by default the first that is not settled"
     )
     practise.add_argument("--seed", type=_count, metavar="N", help="another number, another sheet")
     practise.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")

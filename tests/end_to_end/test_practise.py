@@ -8,6 +8,7 @@ from functools import cache
 import openpyxl
 import pypdfium2
 import pytest
+from sheets import opendocument
 
 import audit
 from audit.practice.exercise.exercise import exercise_from
@@ -125,6 +126,17 @@ def test_lines_may_be_sorted_and_remarks_are_no_answers(nestproof, tmp_path):
     book.save(path)
     _, answers = read_marked(path, audit.checking.declarations_of(None))
     assert [(answer.place, answer.text) for answer in answers] == [(exercise.doubtful[0], "ask")]
+
+
+def test_a_sheet_saved_by_another_spreadsheet_program_is_read(nestproof, tmp_path):
+    path = made(nestproof, tmp_path, *LEVEL)
+    exercise = fill(path, right)
+    page = openpyxl.load_workbook(path)["page"]
+    rows = [["" if value is None else value for value in row] for row in page.values]
+    saved = opendocument(tmp_path / "saved.ods", {"page": rows})
+    again, answers = read_marked(saved, audit.checking.declarations_of(None))
+    assert again.recipe == exercise.recipe
+    assert {answer.place: float(answer.text) for answer in answers} == right(exercise)
 
 
 @pytest.mark.parametrize(

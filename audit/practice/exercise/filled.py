@@ -11,6 +11,7 @@ from audit.practice.exercise.recipe import recipe_in
 from audit.practice.exercise.words import heading
 from audit.practice.exercise.workbook import CODE, LINE, MARKED_BY, PAGE
 from audit.refusal import Refusal
+from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -90,9 +91,14 @@ def _answers(sheet: Sheet, exercise: Exercise, path: Path) -> Iterator[Answer]:
             if field == _FREE:
                 continue
             at = columns[heading(field)]
-            text = " ".join(row[at].text.split()) if at < len(row) else ""
+            text = _text(row[at]) if at < len(row) else ""
             if text != exercise.typed((label, field)):
                 yield Answer((label, field), text)
+
+
+def _text(cell: RawCell) -> str:
+    """Text of a cell; of one that somebody works out, its result."""
+    return " ".join((plain_text(cell.value) if cell.formula else cell.text).split())
 
 
 def _headings(sheet: Sheet, exercise: Exercise, path: Path) -> tuple[Mapping[str, int], int]:
