@@ -119,6 +119,23 @@ print(json.dumps({
     assert {"declared.set", "declared.range"} <= set(said["rules"])
 
 
+def test_practice_needs_no_network(tmp_path):
+    said, _ = run(
+        """
+        import audit
+        practice = audit.practise("AB", level=2, progress="practice.progress.jsonl")
+        written = practice.write("practice")
+        marked = practice.mark({(1, "net"): "?"})
+        marked.write("practice")
+        practice.next().overview().write("practice")
+        print(json.dumps({"tried": tried, "files": len(written)}))
+        """,
+        folder=tmp_path,
+        HOME=str(tmp_path),
+    )
+    assert said == {"tried": [], "files": 5}
+
+
 def test_the_package_itself_is_light():
     said, _ = run(
         """
