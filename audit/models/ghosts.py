@@ -81,7 +81,8 @@ def find_ghosts(
     listed = set(known)
     strange = np.array([code not in listed for code in codes], dtype=np.bool_)
     rare = strange & (count > 0) & (count <= reads_most)
-    slip_of = _slips(codes, np.flatnonzero(rare & solid).tolist(), count, times_rarer, reads)
+    heard = tag[groups.fresh], reads.box[groups.begin[groups.fresh]]
+    slip_of = _slips(codes, np.flatnonzero(rare & solid).tolist(), count, times_rarer, heard)
     return Ghosts(rare & (~solid | (slip_of >= 0)), slip_of)
 
 
@@ -90,9 +91,9 @@ def _slips(
     rare: list[int],
     count: NDArray[np.float64] | NDArray[np.int64],
     times_rarer: float,
-    reads: Reads,
+    heard: tuple[NDArray[np.int64], NDArray[np.int32]],
 ) -> NDArray[np.int64]:
-    """Position of the most frequent code beside each rare one."""
+    """Position of the most frequent code beside each rare one; `heard`: codes and boxes, each pair once."""
     found = np.full(len(codes), -1, dtype=np.int64)
     if not rare:
         return found
@@ -102,8 +103,7 @@ def _slips(
         for form in _forms(codes[k]):
             beside.setdefault(form, []).append(k)
     boxes: dict[int, set[int]] = {}
-    asked = np.isin(reads.tag, np.concatenate([rare, often]))
-    for tag, box in np.unique(np.stack([reads.tag[asked], reads.box[asked]]), axis=1).T.tolist():
+    for tag, box in zip(*(one.tolist() for one in heard), strict=True):
         boxes.setdefault(tag, set()).add(box)
     for slip in rare:
         near = {k for form in _forms(codes[slip]) for k in beside.get(form, ())}
