@@ -29,6 +29,8 @@ _HELP, _TYPED = "help", "as typed"
 _TOP = 4
 _HEIGHT = 15.0  # points, one line of text
 _WIDE = 110  # signs of the help in one line
+#: Widths of columns, in digits.
+_NARROW = 11
 _WIDTHS = {"date": 12, "tag": 18, "species": 16, "ring": 11, "remarks": 34}
 
 
@@ -48,9 +50,12 @@ def write_workbook(exercise: Exercise, aids: Sequence[Aid], path: Path) -> None:
     frame = Border(left=thin, right=thin, top=thin, bottom=thin)
     wide = len(exercise.fields) + 1
     _text(page, 1, 1, title(exercise)).font = Font(bold=True, size=14)
-    _text(page, 2, 1, f"{lead(exercise)} {HOW_TO[1]} {HOW_TO[2]} {HOW_TO[3]}").alignment = wrapped
+    told = f"{lead(exercise)} {HOW_TO[1]} {HOW_TO[2]} {HOW_TO[3]}"
+    _text(page, 2, 1, told).alignment = wrapped
     page.merge_cells(start_row=2, end_row=2, start_column=1, end_column=wide)
-    page.row_dimensions[2].height = 7 * _HEIGHT
+    # a merged cell does not grow with its text
+    signs = _NARROW + sum(_WIDTHS.get(field, _NARROW) for field in exercise.fields)
+    page.row_dimensions[2].height = _HEIGHT * (2 + len(told) // signs)
     _text(page, 3, 1, MARKED_BY).font = bold
     named = _text(page, 3, 3, "")
     named.border, named.protection = frame, Protection(locked=False)
@@ -66,7 +71,7 @@ def write_workbook(exercise: Exercise, aids: Sequence[Aid], path: Path) -> None:
                 cell.border = frame
                 cell.protection = Protection(locked=sheet is typed)
     for j, field in enumerate(exercise.fields, 2):
-        page.column_dimensions[column_letter(j - 1)].width = _WIDTHS.get(field, 11)
+        page.column_dimensions[column_letter(j - 1)].width = _WIDTHS.get(field, _NARROW)
     last = _TOP + len(exercise.labels)
     changed = FormulaRule(  # type: ignore[no-untyped-call]  # the library has no types here
         formula=[f"B{_TOP + 1}<>'{_TYPED}'!B{_TOP + 1}"],
