@@ -21,7 +21,7 @@ def test_from_a_log_to_passages(open_notebook: Callable[[str], Sheet], lab: Lab,
     log = lab.folder / "demo" / "sallow-levels-2026.antennas.txt"
     logged = log.read_bytes()
     sheet = open_notebook("5_box_antennas.ipynb")
-    sheet.run_all("antenna_health.csv")
+    sheet.run_all("heard.csv")
     page = sheet.page
 
     text = page.locator(".jp-Notebook").inner_text()
@@ -38,5 +38,5 @@ def test_from_a_log_to_passages(open_notebook: Callable[[str], Sheet], lab: Lab,
 
     with (lab.folder / "passages" / "passages.csv").open(encoding="utf-8", newline="") as stream:
         passages = list(csv.DictReader(stream))
-    assert {line["box"] for line in passages} == {"SL-01", "SL-02"}
+    assert {line["box"] for line in passages} == {"SL-01", "SL-57"}
     assert log.read_bytes() == logged

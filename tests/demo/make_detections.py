@@ -1,7 +1,9 @@
 """Write the small invented log of box antennas again: ``python tests/demo/make_detections.py``.
 
-Two boxes of the Sallow Levels for two weeks: a pair and its young at each, the inner antenna of SL-02 dead
-for three nights, and a line in which the logger told of its battery.
+Two boxes of the Sallow Levels for a month: the broods that the demo season has there, under the tags that
+they truly bear, from the hour at which they were ringed, and old birds with tags from elsewhere. The smallest
+young of SL-57 is never heard, the inner antenna there is dead for three nights, and once the logger tells of
+its battery.
 """
 
 from __future__ import annotations
@@ -9,29 +11,56 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import pandas as pd
+
 TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 
 # the path to the tests has to be set before
 from logger_files import stamped, table  # noqa: E402
-from simulated_detections import Sky, by_events  # noqa: E402
+from simulated_detections import SEASON, Sky, by_events  # noqa: E402
 
 LOG = TESTS.parent / "notebooks" / "demo" / "sallow-levels-2026.antennas.txt"
+FIRST = pd.Timestamp("2026-06-13 12:00")
+#: Tag by its code in the invented reads, and when it was fitted; the others are untagged birds.
+BEARS = {
+    0: ("999104180002745", None),
+    2: ("999104190069518", "2026-06-20 09:30"),
+    3: ("999104190069101", "2026-06-20 09:34"),
+    4: ("999104190069143", "2026-06-20 09:38"),
+    6: ("999104180003102", None),
+    7: ("999104180003098", None),
+    8: ("999104190068577", "2026-06-13 15:53"),
+    9: ("999104190068230", "2026-06-13 15:57"),
+    10: ("999104190068624", "2026-06-13 16:01"),
+}
 SKY = Sky(
     seed=2026,
     boxes=2,
-    nights=14,
-    nestlings=2,
-    cycle_s=2.0,
-    field_s=2.5,
-    trip_s=3600.0,
+    nights=31,
+    nestlings=4,
+    cycle_s=8.0,
+    field_s=9.0,
+    transit_s=1.0,
+    visit_s=120.0,
+    trip_s=5400.0,
     rests=0.01,
-    dead=((1, 1, 6, 3),),
+    flight_night=0.7,
+    dead=((1, 1, 9, 3),),
 )
 
 
 def text() -> str:
-    frame = table(by_events(SKY).reads)
+    """The log as its files have it."""
+    reads = by_events(SKY).reads
+    frame = table(reads).assign(
+        box=lambda all_: all_["box"].replace("SL-02", "SL-57"),
+        detected_at=lambda all_: all_["detected_at"] + (FIRST - pd.to_datetime(SEASON, unit="ms")),
+    )
+    bird = frame["tag"].str[-4:].astype(int)
+    since = bird.map({code: pd.Timestamp(fitted) for code, (_, fitted) in BEARS.items() if fitted})
+    frame = frame[bird.isin(list(BEARS)) & ~(frame["detected_at"] < since)]
+    frame = frame.assign(tag=bird.map({code: tag for code, (tag, _) in BEARS.items()}))
     frame = frame.assign(detected_at=stamped(frame, "%Y-%m-%d %H:%M:%S"))[
         ["box", "antenna", "detected_at", "tag"]
     ]
