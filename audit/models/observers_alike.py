@@ -61,7 +61,8 @@ def alike(table: Sequence[Sequence[float]] | Floats, level: float = 0.95) -> Ali
     Returns
     -------
     Alike or None
-        None for fewer than two whole birds or observers, or where nothing is left as error.
+        None for fewer than two whole birds or observers, where nothing is left as error, or where birds do
+        not differ at all.
 
     References
     ----------
@@ -86,7 +87,7 @@ def alike(table: Sequence[Sequence[float]] | Floats, level: float = 0.95) -> Ali
     columns = n * float(people @ people) / (k - 1)
     dof = (n - 1) * (k - 1)
     error = float((rest**2).sum()) / dof
-    if error <= _ROUNDING * float((grid**2).mean()):
+    if min(error, rows) <= _ROUNDING * float((grid**2).mean()):
         return None
     tail = (1 - level) / 2
     ratio = rows / error

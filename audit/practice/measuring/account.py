@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import exp
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from audit.practice.measuring.comparison import Comparison
     from audit.practice.measuring.taken import Repeats
 
-__all__ = ["Account", "Goals", "Odd", "account", "goals_of"]
+__all__ = ["Account", "Goals", "Odd", "Slip", "account", "goals_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,15 @@ class Goals:
 
 
 @dataclass(frozen=True, slots=True)
+class Slip:
+    """A value that may be another one with a slip: what stands there, what was meant, what happened."""
+
+    typed: float
+    meant: float
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
 class Odd:
     """A bird whose measures lie so far apart that a slip is likelier than error of measurement.
 
@@ -58,9 +68,10 @@ class Odd:
     values, places, observers : tuple
         All its values in the order of the sheet, where they stand, who took them.
     far : int
-        Place of the value that lies farthest from the middle; of two values either may be the wrong one.
-    slip : str
-        The slip of the hand that turns one of two values into the other; empty where none does.
+        Place of the value that lies farthest from the middle.
+    slips : tuple of Slip
+        What a single slip of the hand may have done: none, one, or one for each of two values where both are
+        about as likely.
     """
 
     bird: str
@@ -68,7 +79,7 @@ class Odd:
     places: tuple[str, ...]
     observers: tuple[str, ...]
     far: int
-    slip: str
+    slips: tuple[Slip, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,21 +273,32 @@ def _told(made: Account, bird: int, channel: Channel, usual: float) -> Odd:
     at = np.flatnonzero(repeats.bird == bird).tolist()
     values = tuple(float(repeats.values[place]) for place in at)
     far = int(np.argmax(np.abs(np.array(values) - np.median(values))))
+    # of two values either may be the wrong one
+    suspects = range(2) if len(values) == 2 else (far,)  # noqa: PLR2004 - two values
+    found = [
+        max(slips, key=lambda slip: slip[0])
+        for place in suspects
+        if (slips := list(_slips(values, place, channel, made.step, usual)))
+    ]
+    best = max((weight for weight, _ in found), default=0.0)
     return Odd(
         repeats.birds[bird],
         values,
         tuple(repeats.places[place] for place in at),
         tuple(repeats.observers[int(repeats.observer[place])] for place in at),
         far,
-        _slip(values, far, channel, made.step, usual),
+        tuple(slip for weight, slip in found if weight >= best / 2),
     )
 
 
-def _slip(values: Sequence[float], far: int, channel: Channel, unit: float, usual: float) -> str:
-    """Name the slip that turns the most distant value into one of the others; none for a usual difference."""
-    rest = [value for place, value in enumerate(values) if place != far]
-    near = min(rest, key=lambda value: abs(value - float(np.median(rest))))
-    if abs(values[far] - near) <= usual:
-        return ""
-    kind = channel.kind(values[far], near, unit=unit)
-    return "" if kind == "unknown" else kind
+def _slips(
+    values: Sequence[float], place: int, channel: Channel, unit: float, usual: float
+) -> Iterator[tuple[float, Slip]]:
+    """List what one slip turns into a value, where that lies as near the other values as is usual."""
+    middle = float(np.median([value for other, value in enumerate(values) if other != place]))
+    for source in channel.sources(values[place], unit=unit):
+        off = abs(float(source.meant) - middle)
+        if off <= usual:
+            # the usual distance is 1.96 standard deviations of a difference
+            weight = source.chance * exp(-((1.96 * off / usual) ** 2) / 2) if usual else source.chance
+            yield weight, Slip(values[place], float(source.meant), source.kind)

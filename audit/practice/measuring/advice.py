@@ -89,7 +89,8 @@ def verdicts(account: Account) -> Iterator[tuple[str, Reached]]:
 
 def advice(account: Account, declared: Declarations) -> tuple[str, ...]:
     """Say what to practise; one sentence or two for each point, the most important first."""
-    return tuple(_advice(account, declared))
+    told = tuple(_advice(account, declared))
+    return told or (f"Nothing: all goals for {many_of(account.repeats.measure)[1]} are reached.",)
 
 
 def _advice(account: Account, declared: Declarations) -> Iterator[str]:

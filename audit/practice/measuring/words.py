@@ -72,13 +72,15 @@ _MANY = {
     "tail_mm": ("tail length", "tails", "longer", "shorter"),
 }
 _SLIPS = {
-    "digit": "they differ in one digit",
-    "neighbours": "two neighbouring digits are exchanged",
-    "jump": "two digits are exchanged",
-    "dropped": "a digit is missing in one of them",
-    "extra": "one of them has a digit too many",
-    "tenfold": "one is ten times the other",
-    "sign": "they differ in the sign",
+    "digit": "with one wrong digit",
+    "neighbours": "with two neighbouring digits exchanged",
+    "jump": "with two digits exchanged",
+    "twin": "with a pair of digits mistyped",
+    "jump_twin": "with a pair of digits mistyped",
+    "phonetic": "with a digit misheard",
+    "dropped": "with a digit left out",
+    "extra": "with a digit too many",
+    "tenfold": "with the point in another place",
 }
 
 
@@ -245,8 +247,11 @@ def odd_told(account: Account, odd: Odd) -> str:
         f"{value:g} {unit} by {person(who)} ({place})" if who else f"{value:g} {unit} ({place})"
         for value, who, place in zip(odd.values, odd.observers, odd.places, strict=True)
     ]
-    slip = _SLIPS.get(odd.slip)
-    why = f"; {slip}, as by a slip of the pen" if slip else ""
+    told = [
+        f"{slip.typed:g} may be {slip.meant:g} {unit} {_SLIPS.get(slip.kind, 'with a slip of the pen')}"
+        for slip in odd.slips
+    ]
+    why = f"; {', or '.join(told)}" if told else ""
     if len(values) > 2:  # noqa: PLR2004 - of two values either may be the wrong one
         rest = [value for place, value in enumerate(odd.values) if place != odd.far]
         others = f"the other {len(rest)} values lie between {min(rest):g} and {max(rest):g} {unit}"
@@ -260,14 +265,12 @@ def without_told(account: Account, slope_p: float) -> Iterator[str]:
     if rest is None:
         return
     names = listed([one.bird for one in account.odd])
-    first = True
-    for sentence in (
-        *(bias_told(rest, bias) for bias in rest.biases),
-        *_error_told(rest),
-        *(said for pairs in rest.comparisons for said in slope_told(rest, pairs, slope_p)),
-    ):
-        yield f"Without {names}: {sentence}" if first else sentence
-        first = False
+    unit, step = rest.repeats.measure.unit, rest.step
+    told = [*(bias_told(rest, bias) for bias in rest.biases), *_error_told(rest)]
+    if len(rest.repeats.observers) > 1:
+        told += [_own_told(name, own, unit, step) for name, own in rest.own]
+    told += [said for pairs in rest.comparisons for said in slope_told(rest, pairs, slope_p)]
+    yield f"Without {names}: {' '.join(told)}" if told else f"Without {names} nothing is left to compare."
 
 
 def refused_told(account: Account) -> tuple[str, ...]:
