@@ -99,6 +99,28 @@ def test_a_column_for_each_repeat_is_one_persons(declared):
     assert one.comparisons[0].limits.bias.value == pytest.approx(np.mean(np.subtract(FIRST, SECOND)))
 
 
+def test_a_column_for_each_person_and_repeat(declared):
+    frame = wide_sheet(FIRST, SECOND, ("wing AB 1", "wing AB 2"))
+    frame = frame.assign(**{"wing MK 1": SECOND, "wing MK 2": FIRST})
+    one = audit.measuring(frame, schemas=declared).of()
+    assert [(name, error.birds) for name, error in one.own] == [("AB", 6), ("MK", 6)]
+    assert one.biases[0].value == pytest.approx(0)
+
+
+def test_left_and_right_are_no_people(declared):
+    with pytest.raises(Refusal, match="No column holds a measure"):
+        audit.measuring(wide_sheet(FIRST, SECOND, ("wing L", "wing R")), schemas=declared)
+
+
+def test_initials_in_small_letters_are_the_same_person(declared):
+    frame = long_sheet(rounds=2)
+    again = frame["repeat"] == 2
+    frame["observer"] = frame["observer"].mask(again, frame["observer"].str.lower())
+    told = audit.measuring(frame, trainer="mk", schemas=declared)
+    assert told.of().repeats.observers == ("AB", "MK")
+    assert told.trainer == "MK"
+
+
 def test_a_column_that_names_nobody_counts_once(declared):
     frame = wide_sheet(FIRST, SECOND).assign(**{"bill (mm)": [20.1] * 6})
     told = audit.measuring(frame, schemas=declared)

@@ -149,6 +149,7 @@ def measure_again(
     """
     laid = [repeats_of(sheet, measure, across_days=across_days) for measure in sheet.measures]
     people = list(dict.fromkeys(name for one in laid for name in one.observers if name))
+    trainer = next((name for name in people if name.casefold() == trainer.casefold()), trainer)
     if trainer and trainer not in people:
         raise Refusal(
             f"Nobody in this sheet is called '{trainer}'.",

@@ -84,6 +84,7 @@ def read_measured(
         )
         notices += [said for said in (*plan.notices, *built.notices) if "not known" not in said]
         notices += _unread(built.table, list(measures))
+    taken = _same_people(taken)
     if by_sheet:
         notices.append(
             f"No column names the observer: each sheet was taken as one person's: {listed(sheets)}."
@@ -187,6 +188,14 @@ def _taken(table: Table, fields: Sequence[str], who: str) -> Iterator[Taken]:
                 float(value),
                 f"{sheet} {letter}{number}",
             )
+
+
+def _same_people(taken: Sequence[Taken]) -> list[Taken]:
+    """Take initials that differ in capitals alone for one person, as first spelled."""
+    spelled: dict[str, str] = {}
+    for one in taken:
+        spelled.setdefault(one.observer.casefold(), one.observer)
+    return [replace(one, observer=spelled[one.observer.casefold()]) for one in taken]
 
 
 def _unread(table: Table, fields: Sequence[str]) -> Iterator[str]:

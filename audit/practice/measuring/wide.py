@@ -16,9 +16,10 @@ if TYPE_CHECKING:
 
 __all__ = ["Part", "parts_of"]
 
-#: A known header, then initials in capitals or the number of the repeat, or both.
+#: A known header, then initials in capitals or the number of the repeat, or both; one letter alone may be a
+#: side of the bird.
 _BESIDE = re.compile(
-    r"^(?P<stem>.*?[^\s_.:/-])[\s_.:/-]+(?P<who>[^\W\d_]{1,4})?[\s_.:/-]*(?P<time>\d)?\s*(?P<unit>[(\[]\w+[)\]])?$"
+    r"^(?P<stem>.*?[^\s_.:/-])[\s_.:/-]+(?P<who>[^\W\d_]{2,4})?[\s_.:/-]*(?P<time>\d)?\s*(?P<unit>[(\[]\w+[)\]])?$"
 )
 
 
