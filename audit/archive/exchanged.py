@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import box_logs
+from audit.models.box_log import Heard
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, first_reads, group_reads
+from audit.models.reads import Reads
 from audit.models.swapped import Swap, SwapLimits, swapped
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
     from audit.models.health_beliefs import HealthBeliefs
-    from audit.models.reads import Reads
 
 __all__ = ["find_exchanged"]
-
-_MINUTE_S = 60.0
 
 
 def find_exchanged(
@@ -49,7 +49,21 @@ def find_exchanged(
     if not len(reads.at):
         return {}
     beliefs, swap_limits = limits
-    marks = np.array(sorted(markers), dtype=np.int64)
-    logs = box_logs(reads, gap_s, beliefs.bout_min * _MINUTE_S, marks, beliefs.reads_least, None)
-    told = {log.box: swapped(log.groups, swap_limits) for log in logs if len(log.groups.tag)}
-    return {box: swap for box, swap in told.items() if swap.p >= told_from}
+    starts = first_reads(reads)
+    long = np.diff(starts, append=len(reads.at))
+    kept = (long >= beliefs.reads_least) & ~np.isin(reads.tag[starts], list(markers))
+    if not kept.all():
+        which = np.repeat(kept, long)
+        reads = Reads(reads.box[which], reads.tag[which], reads.at[which], reads.antenna[which])
+    groups = group_reads(reads, gap_s)
+    box, kind = reads.box[groups.begin], groups.kind
+    by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
+    edges = np.concatenate([[0], np.flatnonzero(np.diff(box)) + 1, [len(box)]])
+    found = {}
+    for low, high in pairwise(edges.tolist()):
+        mine = slice(low, high)
+        tag = reads.tag[groups.begin[mine]]
+        heard = Heard(tag, groups.start[mine], groups.stop[mine], by[:, mine], kind[mine])
+        if high > low and (swap := swapped(heard, swap_limits)).p >= told_from:
+            found[int(box[low])] = swap
+    return found

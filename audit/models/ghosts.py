@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.read_groups import group_reads
+from audit.models.read_groups import first_reads
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["Ghosts", "find_ghosts"]
 
 _WILD = "?"
+_SECOND = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,17 +74,32 @@ def find_ghosts(
     that one even if it was read twice.
     """
     n = len(codes)
-    groups = group_reads(reads, gap)
-    tag = reads.tag[groups.begin].astype(np.int64)
-    size = groups.end - groups.begin
-    count = np.bincount(tag, size.astype(np.float64), n)
-    solid = np.bincount(tag, size > 1, n) > 0
+    starts = first_reads(reads)
+    tag, long = reads.tag[starts].astype(np.int64), np.diff(starts, append=len(reads.at))
+    count = np.bincount(tag, long.astype(np.float64), n)
+    solid = _solid(reads, starts, long, count[tag] <= reads_most, gap, n)
     listed = set(known)
     strange = np.array([code not in listed for code in codes], dtype=np.bool_)
     rare = strange & (count > 0) & (count <= reads_most)
-    heard = tag[groups.fresh], reads.box[groups.begin[groups.fresh]]
+    heard = tag, reads.box[starts]
     slip_of = _slips(codes, np.flatnonzero(rare & solid).tolist(), count, times_rarer, heard)
     return Ghosts(rare & (~solid | (slip_of >= 0)), slip_of)
+
+
+def _solid(
+    reads: Reads,
+    starts: NDArray[np.int64],
+    long: NDArray[np.int64],
+    asked: NDArray[np.bool_],
+    gap: float,
+    n: int,
+) -> NDArray[np.bool_]:
+    """Whether codes were read twice in one group, of those that are asked about; shape (n,)."""
+    pairs = (long - 1) * asked
+    place = np.arange(pairs.sum()) + np.repeat(starts - (np.cumsum(pairs) - pairs), pairs)
+    close = place[reads.at[place + 1] - reads.at[place] <= gap * _SECOND]
+    found: NDArray[np.bool_] = np.bincount(reads.tag[close], minlength=n) > 0
+    return found
 
 
 def _slips(

@@ -28,6 +28,7 @@ __all__ = [
     "WAY_OUT",
     "Groups",
     "find_gap",
+    "first_reads",
     "group_reads",
 ]
 
@@ -134,6 +135,13 @@ def find_gap(reads: Reads, fallback: float, least: float, most: float, enough: i
     bottom = np.flatnonzero(smooth <= smooth.min() * (1 + 1e-9))
     run = bottom[: 1 + int(np.argmin(np.append(np.diff(bottom) == 1, False)))]
     return float(np.sqrt(edges[run[0]] * edges[run[-1] + 1])) / _SECOND
+
+
+def first_reads(reads: Reads) -> Ints:
+    """Give the position of the first read of each tag at each box; reads are sorted by box, tag and time."""
+    if len(reads.at) == 0:
+        return np.empty(0, dtype=np.int64)
+    return np.concatenate([[0], np.flatnonzero(_other_bird(reads)) + 1])
 
 
 def group_reads(reads: Reads, gap: float) -> Groups:
