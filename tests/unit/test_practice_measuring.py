@@ -163,7 +163,7 @@ def test_cells_that_are_no_number_are_told(declared):
     frame = wide_sheet(FIRST, [*SECOND[:5], "long"])
     told = audit.measuring(frame, schemas=declared)
     assert "measured C7: 'long' was not read as a number and is left out." in repr(told)
-    assert "Wing length: 1 bird measured once, left out of the figures." in repr(told)
+    assert "Wing length: 1 measure stands alone, left out of the figures." in repr(told)
 
 
 # days
@@ -292,6 +292,38 @@ def test_last_digits_of_a_hand_that_rounds(declared):
         "stands, without rounding."
     )
     assert "does AB favour last digits?" in told.last_digits().chart.title.text
+
+
+def test_one_stray_point_makes_no_sheet_of_tenths(declared):
+    rng = np.random.default_rng(6)
+    birds = [f"SV{number:05d}" for number in range(60)]
+    true = rng.normal(190, 25, 60)
+    first, second = (np.rint(true + rng.normal(0, 0.8, 60)) for _ in range(2))
+    first[3] = 20.1
+    frame = pd.DataFrame({"ring": birds, "wing AB": first, "wing MK": second})
+    one = audit.measuring(frame, schemas=declared).of()
+    assert one.step == 1
+    assert [said for said in _practise(one, declared) if "end in" in said] == []
+
+
+def test_a_balance_marked_in_fives_is_no_habit(declared):
+    rng = np.random.default_rng(6)
+    true = rng.normal(300, 40, 60)
+    frame = pd.DataFrame({"ring": [f"SV{number:05d}" for number in range(60)]})
+    for who in ("AB", "MK"):
+        frame[f"net {who} (g)"] = 5 * np.rint((true + rng.normal(0, 2, 60)) / 5)
+    one = audit.measuring(frame, schemas=declared).of("net_g")
+    assert one.digits == ()
+
+
+def test_one_bird_says_nothing_of_a_hand(declared):
+    frame = pd.concat([wide_sheet(FIRST, SECOND).iloc[:1], wide_sheet(FIRST, SECOND).iloc[1:, :2]])
+    frame.iloc[0, 2] = 180
+    told = audit.measuring(frame, schemas=declared)
+    assert [one[:40] for one in _practise(told.of(), declared)] == [
+        "1 bird measured again is a first look: w"
+    ]
+    assert "let the audit look at it first" in " ".join(repr(told).split())
 
 
 def test_differences_that_grow_with_size(declared):

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.digits import last_digits, preference
+from audit.models.digits import last_digits, on_step, preference
 from audit.models.keying import typed_unit
 from audit.models.measurement_error import technical_error
 from audit.models.observer_bias import biases, cell_means
@@ -16,21 +15,26 @@ from audit.models.observers_alike import alike
 from audit.models.odd_pairs import odd_pairs
 from audit.models.repeatability import repeatability, repeats_for, repeats_for_error
 from audit.practice.measuring.comparison import comparisons
+from audit.practice.measuring.standing_out import stands_out
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
 
     from audit.declarations import Declarations
     from audit.models.digits import Preference
-    from audit.models.keying import Channel
     from audit.models.measurement_error import Error
     from audit.models.observer_bias import Bias
     from audit.models.observers_alike import Alike
     from audit.models.repeatability import Repeatability
     from audit.practice.measuring.comparison import Comparison
+    from audit.practice.measuring.standing_out import Odd
     from audit.practice.measuring.taken import Repeats
 
-__all__ = ["Account", "Goals", "Odd", "Slip", "account", "goals_of"]
+    Floats = NDArray[np.float64]
+
+__all__ = ["Account", "Goals", "account", "goals_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,39 +51,6 @@ class Goals:
     repeatability: float
     error: float | None
     bias: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Slip:
-    """A value that may be another one with a slip: what stands there, what was meant, what happened."""
-
-    typed: float
-    meant: float
-    kind: str
-
-
-@dataclass(frozen=True, slots=True)
-class Odd:
-    """A bird whose measures lie so far apart that a slip is likelier than error of measurement.
-
-    Attributes
-    ----------
-    bird : str
-    values, places, observers : tuple
-        All its values in the order of the sheet, where they stand, who took them.
-    far : int
-        Place of the value that lies farthest from the middle.
-    slips : tuple of Slip
-        What a single slip of the hand may have done: none, one, or one for each of two values where both are
-        about as likely.
-    """
-
-    bird: str
-    values: tuple[float, ...]
-    places: tuple[str, ...]
-    observers: tuple[str, ...]
-    far: int
-    slips: tuple[Slip, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +137,7 @@ def account(repeats: Repeats, declared: Declarations, trainer: int = -1) -> Acco
     channel = declared.slips.channel()
     return replace(
         made,
-        odd=tuple(_told(made, bird, channel, usual) for bird in odd),
+        odd=tuple(stands_out(made.repeats, bird, channel, made.step, usual) for bird in odd),
         without_odd=without,
     )
 
@@ -192,7 +163,7 @@ def _account(repeats: Repeats, declared: Declarations, trainer: int) -> Account:
     return Account(
         repeats=repeats,
         goals=goals,
-        step=float(typed_unit(values).min(initial=1.0)),
+        step=_step(values, float(declared.settings["practice.measuring.step_share"].value)),
         repeatability=whole,
         error=error,
         own=tuple(_own_errors(repeats, level)),
@@ -247,16 +218,30 @@ def _alike(repeats: Repeats, level: float) -> Alike | None:
     return alike(table, level)
 
 
+def _step(values: Floats, share: float) -> float:
+    """Find the step of reading: the finest unit that more than a few values need."""
+    units = typed_unit(values)
+    return next((float(unit) for unit in np.unique(units) if (units <= unit).mean() >= share), 1.0)
+
+
 def _digits(repeats: Repeats, declared: Declarations) -> Iterator[tuple[str, Preference]]:
     limits = declared.rules["digits"].limits
+    share = float(declared.settings["practice.measuring.step_share"].value)
     for number, name in enumerate(repeats.observers):
         mine = (repeats.observer == number) & (repeats.values >= 0)
+        unit = _step(repeats.values[mine], share)
+        mine &= typed_unit(repeats.values) >= unit
         values = repeats.values[mine]
         if len(values) < limits["least_values"].value:
             continue
-        unit = float(typed_unit(values).min())
+        # a balance marked in coarser steps never shows what lies between
+        coarse = repeats.measure.unit == "g" and any(
+            on_step(values, step * 1.0) >= limits["own_share"].value
+            for step in limits["instrument_steps"].value
+            if step > unit
+        )
         # birds of one size have like last digits by nature
-        if np.std(values) / unit >= limits["least_spread_units"].value:
+        if not coarse and np.std(values) / unit >= limits["least_spread_units"].value:
             yield name, preference(last_digits(values, unit), repeats.bird[mine])
 
 
@@ -266,39 +251,3 @@ def _odd_birds(made: Account, declared: Declarations) -> list[int]:
     for pairs in made.comparisons:
         birds.update(pairs.birds[odd_pairs(pairs.difference, made.step, chance)].tolist())
     return sorted(birds)
-
-
-def _told(made: Account, bird: int, channel: Channel, usual: float) -> Odd:
-    repeats = made.repeats
-    at = np.flatnonzero(repeats.bird == bird).tolist()
-    values = tuple(float(repeats.values[place]) for place in at)
-    far = int(np.argmax(np.abs(np.array(values) - np.median(values))))
-    # of two values either may be the wrong one
-    suspects = range(2) if len(values) == 2 else (far,)  # noqa: PLR2004 - two values
-    found = [
-        max(slips, key=lambda slip: slip[0])
-        for place in suspects
-        if (slips := list(_slips(values, place, channel, made.step, usual)))
-    ]
-    best = max((weight for weight, _ in found), default=0.0)
-    return Odd(
-        repeats.birds[bird],
-        values,
-        tuple(repeats.places[place] for place in at),
-        tuple(repeats.observers[int(repeats.observer[place])] for place in at),
-        far,
-        tuple(slip for weight, slip in found if weight >= best / 2),
-    )
-
-
-def _slips(
-    values: Sequence[float], place: int, channel: Channel, unit: float, usual: float
-) -> Iterator[tuple[float, Slip]]:
-    """List what one slip turns into a value, where that lies as near the other values as is usual."""
-    middle = float(np.median([value for other, value in enumerate(values) if other != place]))
-    for source in channel.sources(values[place], unit=unit):
-        off = abs(float(source.meant) - middle)
-        if off <= usual:
-            # the usual distance is 1.96 standard deviations of a difference
-            weight = source.chance * exp(-((1.96 * off / usual) ** 2) / 2) if usual else source.chance
-            yield weight, Slip(values[place], float(source.meant), source.kind)

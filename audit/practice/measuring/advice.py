@@ -110,6 +110,9 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
     goals, step, unit = account.goals, account.step, account.repeats.measure.unit
     if account.error is None:
         return
+    if account.error.birds < int(declared.settings["practice.measuring.birds_fewest"].value):
+        yield _first_look(account.error.birds, least)
+        return
     for bias in account.biases:
         sure = bias.low > 0 or bias.high < 0
         if not sure or (goals.bias is not None and abs(bias.value) <= goals.bias):
@@ -132,11 +135,7 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
             yield _digits_told(name, found, many)
     yield from _repeats_told(account, declared)
     if account.error.birds < least:
-        verb = "is" if account.error.birds == 1 else "are"
-        yield (
-            f"{counted(account.error.birds, 'bird')} measured again {verb} a first look: with {least} or "
-            "more the figures can be relied on."
-        )
+        yield _first_look(account.error.birds, least)
     open_ones = [what for what, how in verdicts(account) if how == "not sure yet"]
     if open_ones and account.error.birds >= least:
         yield f"Not sure yet: {'; '.join(open_ones)}. More birds would tell."
@@ -145,6 +144,14 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
             f"No goal is declared for {many}: hold the error of {number(account.error.value, step)} {unit} "
             "against the differences that matter to you."
         )
+
+
+def _first_look(birds: int, least: int) -> str:
+    verb = "is" if birds == 1 else "are"
+    return (
+        f"{counted(birds, 'bird')} measured again {verb} a first look: with {least} or more the figures "
+        "can be relied on."
+    )
 
 
 def _unsteady(account: Account, error: Error) -> float:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.still import still
+from audit.practice.measuring.cautions import CAUTIONS, HOW_FAR
 from audit.practice.measuring.figures import PAIR_COLUMNS, pair_rows
 from audit.practice.measuring.pictures import differences, digits, observer_biases, repeats
 from audit.practice.measuring.told import opening, told_of
-from audit.practice.measuring.words import CAUTIONS, HOW_FAR
 from audit.review.page_look import whole_page
 from audit.review.typed_rows import safe
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.handover.terminal import on_one_line, wrapped
+from audit.practice.measuring.cautions import CAUTIONS
 from audit.practice.measuring.told import opening, told_of
-from audit.practice.measuring.words import CAUTIONS
 
 if TYPE_CHECKING:
     from audit.practice.measuring.record import Measuring

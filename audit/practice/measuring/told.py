@@ -10,7 +10,6 @@ from audit.practice.measuring.words import (
     agreement_told,
     bias_told,
     odd_told,
-    refused_told,
     slope_told,
     spread_told,
     without_told,
@@ -25,6 +24,12 @@ if TYPE_CHECKING:
     from audit.practice.measuring.record import Measuring
 
 __all__ = ["Told", "opening", "told_of"]
+
+
+_SEASON = (
+    "Most birds were measured once. In the sheet of a season a mistyped ring makes two birds look like one "
+    "measured twice: let the audit look at it first."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +77,10 @@ def opening(measuring: Measuring) -> Iterator[str]:
     for one in measuring.accounts:
         alone = len(one.repeats.birds) - one.repeats.again
         if alone:
-            what = one.repeats.measure.title
-            yield f"{what}: {counted(alone, 'bird')} measured once, left out of the figures."
+            what, verb = one.repeats.measure.title, "stands" if alone == 1 else "stand"
+            yield f"{what}: {counted(alone, 'measure')} {verb} alone, left out of the figures."
+    if any(len(one.repeats.birds) > 2 * one.repeats.again for one in measuring.accounts):
+        yield _SEASON
 
 
 def told_of(account: Account, declared: Declarations) -> Told:
@@ -99,5 +106,5 @@ def told_of(account: Account, declared: Declarations) -> Told:
         found=tuple(found),
         stands_out=(*(odd_told(account, odd) for odd in account.odd), *without_told(account, slope_p)),
         goals=tuple(f"{what[0].upper()}{what[1:]}: {how}." for what, how in verdicts(account)),
-        not_told=refused_told(account),
+        not_told=account.refused,
     )

@@ -14,52 +14,24 @@ if TYPE_CHECKING:
     from audit.models.limits_of_agreement import End
     from audit.models.measurement_error import Error
     from audit.models.observer_bias import Bias
-    from audit.practice.measuring.account import Account, Odd
+    from audit.practice.measuring.account import Account
     from audit.practice.measuring.comparison import Comparison
+    from audit.practice.measuring.standing_out import Odd
     from audit.practice.measuring.taken import Measure
 
 __all__ = [
-    "CAUTIONS",
-    "HOW_FAR",
     "agreement_told",
     "bias_told",
     "many_of",
     "number",
     "odd_told",
     "person",
-    "refused_told",
     "signed",
     "slope_told",
     "spread_told",
     "within",
     "without_told",
 ]
-
-_CALM = (
-    "No bird is handled longer for the sake of practice. Measure twice only where licence, scheme and local "
-    "law allow it and the bird is calm, warm and dry; put it back at the first sign of distress or cold."
-)
-_FIRST = "Practise on specimens, wing casts or pictures first, and on living birds with a trainer beside you."
-_UNSEEN = (
-    "Write each measure down before anybody says theirs, and mix the order of the birds before the second "
-    "round: a number remembered is not a second measure."
-)
-CAUTIONS = (_CALM, _FIRST, _UNSEEN)
-
-_BIRDS = (
-    "Repeatability belongs to these birds as much as to these hands: among birds of mixed age or sex it is "
-    "high whatever the error, so look at the error in its own unit first."
-)
-_INTERVALS = (
-    "The intervals of repeatability and error are exact for normal errors (Lessells & Boag 1987, Wald 1940; "
-    "chi-square); those of limits of agreement, too (noncentral t, Carkeet 2015). Biases are Student's with "
-    "Bonferroni's correction for all that are compared."
-)
-_ALL_COUNT = (
-    "All values count in all figures; birds that stand out are named, and what would be without them is said "
-    "beside it."
-)
-HOW_FAR = (_BIRDS, _INTERVALS, _ALL_COUNT)
 
 _ALL = 100  # percent
 _MANY = {
@@ -271,8 +243,3 @@ def without_told(account: Account, slope_p: float) -> Iterator[str]:
         told += [_own_told(name, own, unit, step) for name, own in rest.own]
     told += [said for pairs in rest.comparisons for said in slope_told(rest, pairs, slope_p)]
     yield f"Without {names}: {' '.join(told)}" if told else f"Without {names} nothing is left to compare."
-
-
-def refused_told(account: Account) -> tuple[str, ...]:
-    """Say what could not be told."""
-    return account.refused
