@@ -58,7 +58,7 @@ def measuring(
     Examples
     --------
     >>> import pandas as pd
-    >>> sheet = pd.DataFrame({"bird": "abc", "wing AB": [201, 188, 175], "wing MK": [200, 186, 174]})
+    >>> sheet = pd.DataFrame({"bird": [*"abc"], "wing AB": [201, 188, 175], "wing MK": [200, 186, 174]})
     >>> round(measuring(sheet).of("wing_mm").biases[0].value, 2)
     1.33
     """

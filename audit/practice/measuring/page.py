@@ -63,15 +63,21 @@ def _body(measuring: Measuring, level: int) -> Iterator[str]:
 
 
 def _figures(account: Account, name: str) -> Iterator[str]:
-    drawn: list[Living] = [differences(account, number) for number in range(len(account.comparisons))]
+    drawn: list[Living] = [differences(account, number) for number in _shown(account)]
     rest = account.without_odd
     if rest is not None:
-        drawn += [differences(rest, number, _ASIDE) for number in range(len(rest.comparisons))]
+        drawn += [differences(rest, number, _ASIDE) for number in _shown(rest)]
     drawn += [observer_biases(rest or account), repeats(account)]
     drawn += [digits(account, observer) for observer, _ in account.digits]
     for number, one in enumerate(drawn):
         if one.chart is not None:
             yield f"<figure>{still(one.chart, f'{name}-{number}')}</figure>"
+
+
+def _shown(account: Account) -> list[int]:
+    """Choose what is drawn: people against each other, or own repeats where nobody else measured."""
+    people = [number for number, pairs in enumerate(account.comparisons) if pairs.between_people]
+    return people or list(range(len(account.comparisons)))
 
 
 def _pairs(account: Account) -> Iterator[str]:
