@@ -303,9 +303,7 @@ def _practise(asked: argparse.Namespace) -> int:
 def _measuring(asked: argparse.Namespace) -> int:
     from audit.remeasuring import measuring
 
-    told = measuring(
-        asked.sheet, trainer=asked.trainer, across_days=asked.across_days, schemas=asked.schemas
-    )
+    told = measuring(asked.sheet, trainer=asked.trainer, across_days=asked.across_days, schemas=asked.schemas)
     written = told.write(asked.out)
     _say("\n".join([repr(told), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
