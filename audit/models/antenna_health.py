@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.box_log import HOUR_MS, BoxLog, box_logs
-from audit.models.deaf_spells import Silence, evidence_of_other, silences, when_deaf
+from audit.models.deaf_antennas import deaf_between, is_long
+from audit.models.deaf_spells import Silence, silences
 from audit.models.marker_beats import Beat, find_beat
 from audit.models.nightly_sleep import nightly_sleep, sleeps_between
 from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, efficiency_of_pieces, inside
 from audit.models.reads import INNER, OUTER, Reads, Spells
-from audit.models.silent_boxes import BoxHabits, box_habits, dead_between, odds_of_dead
+from audit.models.silent_boxes import BoxHabits, box_habits, odds_of_dead
+from audit.models.spell_edges import dead_between
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
 
 __all__ = ["ASLEEP", "AWAKE", "DEAD", "UNKNOWN", "health"]
 
@@ -93,7 +94,8 @@ def _of_box(
     # what an antenna was deaf to must not be taken for how well it hears: twice
     for turn in range(2):
         told_now = [
-            _dead(log, side, slept, [b for b in beats[side] if b], skip, beliefs) for side in (OUTER, INNER)
+            deaf_between(log, side, slept, [b for b in beats[side] if b], skip, beliefs)
+            for side in (OUTER, INNER)
         ]
         skip = inside(log.bouts, [spell for one in told_now for spell in one[0]])
         if turn:
@@ -109,63 +111,6 @@ def _beat(times: Ints, beliefs: HealthBeliefs) -> Beat | None:
     return find_beat(times, beliefs.beats_least, beliefs.beat, beliefs.worth)
 
 
-def _dead(
-    log: BoxLog, side: int, slept: Ints, beats: list[Beat], skip: Flags, beliefs: HealthBeliefs
-) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
-    """Spells in which one antenna was dead, and in which nothing tells."""
-    other = log.bouts.by[1 - side] & ~skip
-    hits, trials = float((log.bouts.by[side] & other).sum()), float(other.sum())
-    efficiency = (hits + beliefs.worth * beliefs.efficiency) / (trials + beliefs.worth)
-    least = beliefs.silence_h * HOUR_MS
-    if beats:
-        least = min(least, 3 * min(beat.interval for beat in beats))
-    dead, unknown = [], []
-    others = np.sort(log.bouts.begin[log.bouts.by[1 - side]])
-    for silence in silences(log.times[side], log.start, log.end, least):
-        low, high = np.searchsorted(others, [silence.start, silence.end]).tolist()
-        told, missed, chance = 0.0, np.zeros(0, dtype=np.int64), np.zeros(0)
-        # most silences are days in which nobody stirs
-        if low < high:
-            told, missed, chance = evidence_of_other(log.bouts, side, silence, efficiency, skip, beliefs)
-        moments, chances = [missed], [chance]
-        for beat in beats:
-            due = _due(beat, silence, slept, beliefs.sure)
-            told += -np.log(1 - beat.heard) * len(due)
-            moments.append(due)
-            chances.append(np.full(len(due), 1 - beat.heard))
-        if told >= beliefs.sure + (np.log(max(len(b.times) for b in beats)) if beats else 0.0):
-            order = np.argsort(np.concatenate(moments), kind="stable")
-            dead.append(when_deaf(silence, np.concatenate(moments)[order], np.concatenate(chances)[order]))
-        elif _long(silence, slept, beliefs):
-            unknown.append((silence.start, silence.end))
-    return dead, unknown
-
-
-def _due(beat: Beat, silence: Silence, slept: Ints, sure: float) -> Ints:
-    """Beats that should have been heard in a silence, asleep not counted; none of a marker that was lost."""
-    k = int(np.searchsorted(beat.times, silence.start, side="right"))
-    lost = beat.interval * (1 - sure / np.log(1 - beat.heard))
-    none = np.zeros(0, dtype=np.int64)
-    if k == 0 or silence.start - beat.times[k - 1] > lost:
-        return none
-    if not silence.closes and (k == len(beat.times) or beat.times[k] - silence.end > lost):
-        return none
-    since = int(beat.times[k - 1])
-    first = np.ceil((silence.start - since) / beat.interval + 0.5)
-    due = (since + np.arange(first, (silence.end - since) / beat.interval - 0.5) * beat.interval).astype(
-        np.int64
-    )
-    if len(slept):
-        asleep = np.maximum(np.searchsorted(slept[:, 0], due, side="right") - 1, 0)
-        due = due[(due < slept[asleep, 0]) | (due >= slept[asleep, 1])]
-    return due
-
-
-def _long(silence: Silence, slept: Ints, beliefs: HealthBeliefs) -> bool:
-    away = np.minimum(slept[:, 1], silence.end) - np.maximum(slept[:, 0], silence.start)
-    return bool(silence.end - silence.start - np.maximum(away, 0).sum() > beliefs.long_h * HOUR_MS)
-
-
 def _both_silent(
     logs: list[BoxLog],
     known: list[BoxHabits],
@@ -178,13 +123,19 @@ def _both_silent(
     log, found, unknown = logs[which], [], []
     sure, perhaps = (float(np.log(p / (1 - p))) for p in (beliefs.dead_from, beliefs.perhaps_from))
     times = np.sort(np.concatenate(log.times), kind="stable")
-    for silence in silences(times, log.start, log.end, beliefs.quiet_h * HOUR_MS):
+    quiet = silences(times, log.start, log.end, beliefs.quiet_h * HOUR_MS)
+    edges = np.array([(one.start, one.end) for one in quiet], dtype=np.int64).reshape(-1, 2)
+    nights = np.diff(known[which].habits.share(edges))[:, 0]
+    for silence, mass in zip(quiet, nights.tolist(), strict=True):
+        # most are days in which nobody stirs
+        if mass < beliefs.night_part and silence.end - silence.start <= beliefs.long_h * HOUR_MS:
+            continue
         if all(_covered(silence, spells) for spells in dead):
             continue
         odds, rate = odds_of_dead(logs, known, which, silence, beliefs)
         if odds >= sure:
             found.append(dead_between(known[which].habits, silence, rate))
-        elif odds >= perhaps or _long(silence, slept, beliefs):
+        elif odds >= perhaps or is_long(silence, slept, beliefs):
             unknown.append((silence.start, silence.end))
     return found, unknown
 

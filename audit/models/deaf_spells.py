@@ -21,18 +21,10 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Silence", "evidence_of_other", "silences", "when_deaf"]
+__all__ = ["Silence", "evidence_of_other", "most_told", "silences"]
 
-#: Longer bouts are rests.
-_REST_MS = 60_000
-#: How far the first bouts after a silence may fall behind all near ones, and how far two rates may differ.
-_AT_ONCE, _ALIKE = 0.6, 0.5
-#: Chance that the bouts of a night are one stay, were there hardly any; each more makes it rarer.
-_ONE_STAY = 0.02
 #: Evidence that nothing else can outweigh.
 _A_LOT = 20.0
-
-
 #: Parts of a day.
 _QUARTERS = 4
 
@@ -73,8 +65,33 @@ def silences(times: Ints, start: int, end: int, least: float) -> list[Silence]:
     return [Silence(int(edges[i]), int(edges[i + 1]), i == 0, i == len(times)) for i in where.tolist()]
 
 
+def most_told(bouts: Ints, beliefs: HealthBeliefs) -> Floats:
+    """Bound what so many bouts of the other antenna can tell, as a natural logarithm.
+
+    Parameters
+    ----------
+    bouts : numpy.ndarray of int, shape (k,)
+        Number in each silence.
+    beliefs : HealthBeliefs
+
+    Returns
+    -------
+    numpy.ndarray of float
+        As if each were another bird's and heard as well as any: a second one of the same bird and night tells
+        less than the first.
+    """
+    found: Floats = beliefs.sure - beliefs.sure_start - bouts * np.log(1 - beliefs.at_most)
+    return found
+
+
 def evidence_of_other(
-    heard: Heard, side: int, silence: Silence, efficiency: float, skip: Flags, beliefs: HealthBeliefs
+    heard: Heard,
+    side: int,
+    silence: Silence,
+    efficiency: float,
+    skip: Flags,
+    within: Ints,
+    beliefs: HealthBeliefs,
 ) -> tuple[float, Ints, Floats]:
     """Weigh what only the other antenna heard in a silence.
 
@@ -89,6 +106,8 @@ def evidence_of_other(
         Share of the groups heard by the other antenna that this one hears too, over all birds of the box.
     skip : numpy.ndarray of bool, shape (k,)
         Groups that tell nothing of how well this antenna hears, since it was deaf.
+    within : numpy.ndarray of int64, shape (w,)
+        Where the bouts stand that the other heard and that begin in the silence.
     beliefs : HealthBeliefs
 
     Returns
@@ -107,8 +126,8 @@ def evidence_of_other(
     by day a bird may come to one antenna for air and by night cross both. A bird not heard at both antennas
     near the silence tells nothing. What one night can tell is bounded.
     """
-    other = heard.by[1 - side]
-    inside = np.flatnonzero(other & (heard.begin > silence.start) & (heard.stop < silence.end))
+    within = np.sort(within)
+    inside = within[(heard.begin[within] > silence.start) & (heard.stop[within] < silence.end)]
     none = np.zeros(0, dtype=np.int64), np.zeros(0)
     if len(inside) == 0:
         return 0.0, *none
@@ -147,7 +166,7 @@ def evidence_of_other(
         told += beliefs.sure - beliefs.sure_start if silence.opens else 0.0
     else:
         # a few bouts may be one stay on one side of the entrance
-        odd_each = beliefs.odd_bird + _ONE_STAY * np.exp(-count)
+        odd_each = beliefs.odd_bird + beliefs.one_stay * np.exp(-count)
         by_unit = -np.log(odd_each + (1 - odd_each) * np.exp(log_missed))
         _, of_night = np.unique(unit_night, return_inverse=True)
         told = float(np.minimum(np.bincount(of_night, weights=by_unit), beliefs.night).sum())
@@ -159,7 +178,7 @@ def _never(heard: Heard, inside: Ints, beliefs: HealthBeliefs) -> float:
     """Whether an antenna never worked: several birds came to the other one for nights, again and again."""
     tags, bouts = np.unique(heard.tag[inside], return_counts=True)
     # a chick that rests in the entrance need not have crossed the other antenna
-    short = heard.stop[inside] - heard.begin[inside] < 3 * _REST_MS
+    short = heard.stop[inside] - heard.begin[inside] < 3 * beliefs.rest_s * 1000
     brief = np.bincount(np.searchsorted(tags, heard.tag[inside]), weights=short)
     nights = len(np.unique(night_of(heard.begin[inside])))
     birds = int(((bouts >= beliefs.never_bouts) & (brief > bouts / 2)).sum())
@@ -176,10 +195,13 @@ def _as_usual(heard: Heard, side: int, silence: Silence, tag: int, beliefs: Heal
         return False
     hit = heard.by[side][mine][after]
     often = [len(some) / max(len(np.unique(night_of(begin[some]))), 1) for some in (before, after)]
-    at_once = hit[: 2 * beliefs.near_least].mean() >= _AT_ONCE * hit.mean()
+    at_once = hit[: 2 * beliefs.near_least].mean() >= beliefs.at_once * hit.mean()
     # chicks rest behind the entrance before they cross the outer antenna
-    rests = side == OUTER and (heard.stop[mine][before] - begin[before] > _REST_MS).mean() > 1 - _ALIKE
-    return bool(hit.any() and at_once and not rests and _ALIKE * max(often) <= min(often))
+    rests = (
+        side == OUTER
+        and (heard.stop[mine][before] - begin[before] > beliefs.rest_s * 1000).mean() > 1 - beliefs.alike
+    )
+    return bool(hit.any() and at_once and not rests and beliefs.alike * max(often) <= min(often))
 
 
 def _of_tag(heard: Heard, tag: int) -> slice:
@@ -226,38 +248,3 @@ def _usual(
             return float("nan")
         found.append((hit[part].sum() + beliefs.worth * efficiency) / (len(part) + beliefs.worth))
     return float(min(*found, beliefs.at_most))
-
-
-def when_deaf(silence: Silence, missed: Ints, chance: Floats) -> tuple[int, int]:
-    """Say when a deaf spell began and ended, as far as what was missed tells.
-
-    Parameters
-    ----------
-    silence : Silence
-    missed : numpy.ndarray of int64, shape (j,)
-        What the antenna should have heard, in order, in milliseconds.
-    chance : numpy.ndarray of float, shape (j,)
-        Chance that it misses each though it is awake.
-
-    Returns
-    -------
-    start, end : int
-        Medians: the spell is as likely to begin at any moment, and what it is said to have missed before it
-        began, it missed by chance. A spell that opens or closes the log reaches to its end.
-    """
-    start, end = silence.start, silence.end
-    if len(missed) == 0:
-        return start, end
-    found_start = start if silence.opens else _median(start, missed, chance)
-    found_end = end if silence.closes else -_median(-end, -missed[::-1], chance[::-1])
-    return found_start, max(found_end, found_start + 1)
-
-
-def _median(start: int, missed: Ints, chance: Floats) -> int:
-    edges = np.concatenate([[start], missed]).astype(np.float64)
-    by_chance = np.concatenate([[1.0], np.cumprod(chance[:-1])])
-    mass = np.cumsum(np.diff(edges) * by_chance)
-    half = mass[-1] / 2
-    k = int(np.searchsorted(mass, half))
-    before = mass[k - 1] if k else 0.0
-    return int(edges[k] + (half - before) / by_chance[k])

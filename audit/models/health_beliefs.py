@@ -46,6 +46,14 @@ class HealthBeliefs:
         So many groups of a bird before and after a silence tell how well it is usually heard.
     near_least : int
         With fewer the bird tells nothing.
+    rest_s : float
+        A longer bout is a rest, in seconds; three times as long, one beyond all doubt.
+    at_once : float
+        How far the first bouts after a silence that opens the log may fall behind all near ones, as a share.
+    alike : float
+        How far two rates of one bird may differ and be the same, as a share.
+    one_stay : float
+        Chance that the bouts of a night are one stay on one side of the entrance, were there hardly any.
     quiet_h : float
         A shorter silence of both antennas is not looked at, in hours.
     night_part : float
@@ -74,6 +82,22 @@ class HealthBeliefs:
         Chance that a night without any bird follows such a night.
     neighbour_bouts : float
         Bouts that must be usual at a neighbouring box for its silence to tell of a storm.
+    edge_part : float
+        So many nights at either end of a silence are not asked of neighbours: birds keep no common time.
+    few : float
+        A neighbour that hears less of what is usual, as a share, is as good as silent.
+    often : int
+        More silences of one box, with no neighbour to ask, are weather.
+    in_storm, anyhow : float
+        Chances that a neighbour is silent in a storm, and otherwise.
+    leaves, leaves_worth : float
+        Chance that all birds of a box leave at once, or that its logger was taken down, in any one night, and
+        how many nights that belief is worth against the other boxes of the log.
+    hidden : float
+        Nights of which so much, by what usually happens, lies in a silence tell nothing of habits.
+    spread, spread_least, spread_most : float
+        How much the nights of a bird differ before a log was looked at, as the variance of their means over
+        the square of the mean, and its bounds.
     reads_least : int
         A tag with fewer reads at a box is not counted: it may be noise.
     sleep_h : float
@@ -88,6 +112,8 @@ class HealthBeliefs:
         Share of beats of a marker tag that an antenna hears.
     beats_least : int
         Fewer beats make no marker.
+    season_d : float
+        An end of the whole log that is further from the log of a box, in days, is not the end of that box.
     """
 
     silence_h: float
@@ -109,6 +135,10 @@ class HealthBeliefs:
     at_most: float
     near: int
     near_least: int
+    rest_s: float
+    at_once: float
+    alike: float
+    one_stay: float
     quiet_h: float
     night_part: float
     dead: float
@@ -124,6 +154,17 @@ class HealthBeliefs:
     storm: float
     still_nobody: float
     neighbour_bouts: float
+    edge_part: float
+    few: float
+    often: int
+    in_storm: float
+    anyhow: float
+    leaves: float
+    leaves_worth: float
+    hidden: float
+    spread: float
+    spread_least: float
+    spread_most: float
     reads_least: int
     sleep_h: float
     sleep_nights: int
@@ -132,3 +173,4 @@ class HealthBeliefs:
     edge_near_min: float
     beat: float
     beats_least: int
+    season_d: float

@@ -25,12 +25,6 @@ __all__ = ["Habits", "Shared", "aways_of", "habits_of", "none_in", "shared_habit
 
 _BINS = 48
 _BIN_MS = DAY_MS // _BINS
-#: Nights of which so much (by what usually happens) lies in a silence tell nothing of habits.
-_HIDDEN = 0.25
-#: However even the nights of a log seem, the next may differ by so much: the square of a share.
-_SPREAD_LEAST, _SPREAD_MOST = 0.02, 3.0
-#: What nights differ by before a log was looked at.
-_SPREAD = 0.3
 
 
 def none_in(expected: Floats, spread: Floats) -> Floats:
@@ -111,7 +105,7 @@ class Shared:
     spread: float
 
 
-def habits_of(log: BoxLog, silences: Ints) -> Habits:
+def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
     """Lay out habits.
 
     Parameters
@@ -119,6 +113,8 @@ def habits_of(log: BoxLog, silences: Ints) -> Habits:
     log : BoxLog
     silences : numpy.ndarray of int64, shape (k, 2)
         Long silences of both antennas.
+    hidden_part : float
+        Nights of which so much, by what usually happens, lies in a silence tell nothing of habits.
     """
     begin = log.bouts.begin
     of_day = np.bincount(begin % DAY_MS // HOUR_MS, minlength=24).astype(np.float64)
@@ -140,7 +136,7 @@ def habits_of(log: BoxLog, silences: Ints) -> Habits:
         low, high = start - first, end - first
         for k in range(max(int(low), 0), min(int(np.ceil(high)), n)):
             hidden[k] += max(0.0, min(high, k + 1) - max(low, k))
-    return Habits(cut, first, passed, made.tags, bouts, hidden < _HIDDEN)
+    return Habits(cut, first, passed, made.tags, bouts, hidden < hidden_part)
 
 
 def shared_habits(habits: Sequence[Habits], lone: Sequence[Floats], beliefs: HealthBeliefs) -> Shared:
@@ -165,7 +161,11 @@ def shared_habits(habits: Sequence[Habits], lone: Sequence[Floats], beliefs: Hea
         pairs = _pairs(one)
         over, squares = over + float((pairs[0] / pairs[2]).sum()), squares + float(pairs[3].sum())
     spread = float(
-        np.clip((over + beliefs.worth * _SPREAD) / (squares + beliefs.worth), _SPREAD_LEAST, _SPREAD_MOST)
+        np.clip(
+            (over + beliefs.worth * beliefs.spread) / (squares + beliefs.worth),
+            beliefs.spread_least,
+            beliefs.spread_most,
+        )
     )
     for one, more in zip(habits, lone, strict=True):
         missed, asked = _absences(one, np.full(len(one.tags), spread))
@@ -184,11 +184,11 @@ def _pairs(habits: Habits) -> tuple[Floats, Floats, Floats, Floats]:
     return over.sum(axis=1), squares.sum(axis=1), typical, n
 
 
-def spreads_of(habits: Habits, shared: Shared, worth: float) -> Floats:
+def spreads_of(habits: Habits, shared: Shared, beliefs: HealthBeliefs) -> Floats:
     """Spread of each bird, drawn towards that of all."""
     over, squares, mean, _ = _pairs(habits)
-    drawn = (over + worth * mean * shared.spread) / (squares + worth * mean)
-    found: Floats = np.clip(drawn, _SPREAD_LEAST, _SPREAD_MOST)
+    drawn = (over + beliefs.worth_habits * mean * shared.spread) / (squares + beliefs.worth_habits * mean)
+    found: Floats = np.clip(drawn, beliefs.spread_least, beliefs.spread_most)
     return found
 
 

@@ -22,17 +22,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["BoxHabits", "box_habits", "dead_between", "odds_of_dead"]
-
-_STEP_MS = 600_000
-#: Of the bouts of a night, so many at either end of a silence are not asked of neighbours.
-_EDGE = 0.2
-#: A box that hears less of what is usual is as good as silent.
-_FEW = 0.15
-#: More silences of one box, with no neighbour to ask, are weather.
-_OFTEN = 2
-#: Chances that a box is silent in a storm, and otherwise.
-_IN_STORM, _ANYHOW = 0.9, 0.03
+__all__ = ["BoxHabits", "box_habits", "odds_of_dead"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,14 +57,14 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
         times = np.concatenate([[log.start], np.sort(np.concatenate(log.times), kind="stable"), [log.end]])
         where = np.flatnonzero(np.diff(times) >= beliefs.quiet_h * HOUR_MS)
         quiet.append(np.stack([times[where], times[where + 1]], axis=1))
-        habits.append(habits_of(log, quiet[-1]))
+        habits.append(habits_of(log, quiet[-1], beliefs.hidden))
     lone = [_lone_absences(one, edges, beliefs) for one, edges in zip(habits, quiet, strict=True)]
     shared = shared_habits(habits, lone, beliefs)
     made = []
     for one, more, edges in zip(habits, lone, quiet, strict=True):
-        spread = spreads_of(one, shared, beliefs.worth_habits)
+        spread = spreads_of(one, shared, beliefs)
         whole = Habits(one.cut, one.first, one.passed, one.tags[:1], one.bouts.sum(axis=0)[None], one.whole)
-        all_ = spreads_of(whole, shared, beliefs.worth_habits)
+        all_ = spreads_of(whole, shared, beliefs)
         away, weight = aways_of(one, spread, more, shared, beliefs.worth_habits)
         silences = _whole_nights(one, edges, beliefs)
         made.append(BoxHabits(one, spread, away, weight, float(all_[0]), silences))
@@ -157,9 +147,11 @@ def odds_of_dead(
     together = quiet * max(beliefs.still_nobody, quiet) ** (nights - 1)
     silent, asked = _neighbours(logs, known, which, silence, beliefs)
     heard = asked - silent
-    heeded = (_IN_STORM / _ANYHOW) ** silent * ((1 - _IN_STORM) / (1 - _ANYHOW)) ** heard
+    heeded = (beliefs.in_storm / beliefs.anyhow) ** silent * (
+        (1 - beliefs.in_storm) / (1 - beliefs.anyhow)
+    ) ** heard
     storm = beliefs.storm
-    if not asked and one.silences > _OFTEN:
+    if not asked and one.silences > beliefs.often:
         # a logger that fails again and again is rarer than a box at which weather does so
         storm = max(storm, one.silences / len(habits.whole))
     shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
@@ -211,31 +203,7 @@ def _neighbours(
         asked += 1
         # the last birds of the evening before, and the first after it, keep no common time
         share = one.habits.share(log.bouts.begin)
-        heard = int(((share > low + _EDGE) & (share < high - _EDGE)).sum())
-        usual = np.minimum(before, after).sum() * (high - low - 2 * _EDGE)
-        silent += heard <= _FEW * usual
+        heard = int(((share > low + beliefs.edge_part) & (share < high - beliefs.edge_part)).sum())
+        usual = np.minimum(before, after).sum() * (high - low - 2 * beliefs.edge_part)
+        silent += heard <= beliefs.few * usual
     return silent, asked
-
-
-def dead_between(habits: Habits, silence: Silence, rate: float) -> tuple[int, int]:
-    """Say when a dead spell began and ended: as likely at any moment, and birds were missed in it only.
-
-    Parameters
-    ----------
-    habits : Habits
-    silence : Silence
-    rate : float
-        Bouts in a night.
-
-    Returns
-    -------
-    start, end : int
-        Medians, in milliseconds.
-    """
-    moments = np.append(np.arange(silence.start, silence.end, _STEP_MS), silence.end)
-    passed = habits.share(moments) * rate
-    from_start = np.cumsum(np.exp(-(passed - passed[0])))
-    from_end = np.cumsum(np.exp(-(passed[-1] - passed))[::-1])
-    start = moments[int(np.searchsorted(from_start, from_start[-1] / 2))]
-    end = moments[::-1][int(np.searchsorted(from_end, from_end[-1] / 2))]
-    return int(start), int(max(end, start + 1))

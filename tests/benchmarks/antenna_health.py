@@ -24,6 +24,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from simulated_detections import Sky, by_counts, by_events
 from simulated_health import invent
 from simulated_outages import DAY, HOUR, Outage, Outages, outages
+from simulated_pairs import pairs
 
 from audit.declarations import load_declarations
 from audit.models.antenna_health import AWAKE, DEAD, UNKNOWN, health
@@ -109,7 +110,8 @@ def judged(
 ) -> tuple[float, int, float]:
     """Antenna-nights awake, pieces invented, seconds."""
     began = time.process_time()
-    told = health(log.reads, BELIEFS, markers=log.markers)
+    span = int(log.reads.at.min()), int(log.reads.at.max()) + 1
+    told = health(log.reads, BELIEFS, markers=log.markers, span=span)
     spent = time.process_time() - began
     awake, invented = 0.0, 0
     for spell in log.spells:
@@ -145,6 +147,8 @@ def judged(
             keys.append((name, kind, activity))
             if lost >= 5:
                 keys.append((name, kind, "lost 5+", spell.place))
+            if lost >= 5 and name == "pairs":
+                keys.append((name, kind, "lost 5+", spell.place, spell.length, log.quality))
             if spell.place == "middle" and lost >= 5:
                 keys += [
                     (name, kind, "lost 5+, middle", spell.length),
@@ -208,6 +212,7 @@ def main() -> None:
         "health": lambda seed: of_health(seed, quiet=False),
         "health, none dead": lambda seed: of_health(seed + 500, quiet=True),
         "detections": of_detections,
+        "pairs": pairs,
     }
     counts: dict[tuple[str, ...], Count] = defaultdict(Count)
     quiet = []

@@ -111,7 +111,7 @@ def test_a_night_of_bouts_is_one():
     made = invent(6, _PAIRS)
     none = np.zeros(0, dtype=np.int64)
     log = next(box_logs(made.reads, 10.0, 600.0, none, 3, made.span))
-    habits = habits_of(log, np.zeros((0, 2), dtype=np.int64))
+    habits = habits_of(log, np.zeros((0, 2), dtype=np.int64), 0.25)
     at = np.arange(START, START + 5 * DAY, HOUR)
     assert (np.diff(habits.share(at)) > 0).all()
     assert habits.share(at + DAY) - habits.share(at) == pytest.approx(1.0)
