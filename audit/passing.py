@@ -11,6 +11,7 @@ from audit.archive import relations
 from audit.archive.box_models import Models
 from audit.archive.clock import Clocks
 from audit.archive.followed import follow, without_repeats
+from audit.archive.hands import Hands
 from audit.archive.log import open_log
 from audit.checking import declarations_of
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
@@ -164,12 +165,13 @@ def passages(
     source = Path(source)
     with open_log(source, declared) as log:
         clocks = Clocks(declared, log.engine, log.boxes, log.tags, anchors, change=set_clock)
-        asked = Models(declared, log.tags, clocks)
-        sample = log.sample()
-        if sample is not None:
-            asked.learn(without_repeats(sample))
-            del sample
-        found, spells, repeated = follow(log.chunks(), asked.ask)
+        with Hands(log.hands if log.long else 0) as hands:
+            asked = Models(declared, log.tags, clocks, hands)
+            sample = log.sample()
+            if sample is not None:
+                asked.learn(without_repeats(sample))
+                del sample
+            found, spells, repeated = follow(log.chunks(), asked.ask, log.hands)
         heard = Heard(**clocks.heard_right(log.table(relations.heard(log.relation)), nightly=False))
         nights = NightsHeard(**clocks.heard_right(log.table(relations.presence(log.relation)), nightly=True))
         files = tuple(

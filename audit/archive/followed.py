@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 __all__ = ["follow", "without_repeats"]
 
 
-#: Chunks that are followed at the same time.
-_SIDE_BY_SIDE = 2
 _Records = TypeVar("_Records", Passages, Spells)
 
 
@@ -44,7 +42,7 @@ def without_repeats(reads: Reads) -> Reads:
 
 
 def follow(
-    chunks: Iterable[Reads], ask: Callable[[Reads], tuple[Passages, Spells]]
+    chunks: Iterable[Reads], ask: Callable[[Reads], tuple[Passages, Spells]], hands: int = 2
 ) -> tuple[Passages, Spells, int]:
     """Ask the models of all boxes.
 
@@ -53,7 +51,9 @@ def follow(
     chunks : iterable of Reads
         Whole boxes each, sorted by box, tag, time and antenna.
     ask : callable
-        From reads to passages and spells.
+        From reads to passages and spells; called in several threads.
+    hands : int
+        Chunks that are followed at the same time; what is found does not depend on it.
 
     Returns
     -------
@@ -74,13 +74,14 @@ def follow(
         passages.append(_ordered(found, (found.direction, found.tag, found.at, found.box)))
         spells.append(_ordered(health, (health.start, health.antenna, health.box)))
 
-    # the models are sums over long arrays, which let other threads work beside them
-    with ThreadPoolExecutor(_SIDE_BY_SIDE) as workers:
+    # a thread waits for another process, or sums long arrays, and lets others work meanwhile
+    with ThreadPoolExecutor(max(hands, 1)) as workers:
         for chunk in chunks:
             reads = without_repeats(chunk)
             repeated += len(chunk.at) - len(reads.at)
             waiting.append(workers.submit(ask, reads))
-            if len(waiting) >= _SIDE_BY_SIDE:
+            # the next chunk is read while these are followed
+            if len(waiting) > hands:
                 take()
         while waiting:
             take()

@@ -72,6 +72,8 @@ class DetectionLog:
         Reads that `chunks` hands on together, but for a box that has more.
     learn_reads : int
         Reads of a `sample`.
+    hands : int
+        Processes that judge chunks side by side, where there are several.
     """
 
     engine: duckdb.DuckDBPyConnection
@@ -82,6 +84,7 @@ class DetectionLog:
     exact: bool
     reads_at_once: int
     learn_reads: int
+    hands: int
 
     @property
     def relation(self) -> LazyFrame[Any]:
@@ -100,6 +103,11 @@ class DetectionLog:
         counts = self.table(relations.reads_by_box(self.relation))
         for first, last in _packed(counts["box"].tolist(), counts["reads"].tolist(), self.reads_at_once):
             yield sorted_reads(**self.table(relations.of_boxes(self.relation, first, last)))
+
+    @property
+    def long(self) -> bool:
+        """There is more than one chunk."""
+        return sum(file.reads for file in self.files) > self.reads_at_once
 
     def sample(self) -> Reads | None:
         """Take boxes evenly from all over a log, sorted as in `chunks`; None where one chunk holds all."""
@@ -188,6 +196,7 @@ def _read(
         exact=bool(exact[0][0]),
         reads_at_once=int(limits["engine.reads_at_once"].value),
         learn_reads=int(limits["engine.learn_reads"].value),
+        hands=int(limits["engine.hands"].value),
     )
 
 

@@ -1,0 +1,110 @@
+"""Processes that judge boxes side by side, for one process cannot use two cores for long."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import subprocess
+import sys
+from queue import SimpleQueue
+from typing import IO, TYPE_CHECKING, Self
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from audit.archive.judging import Judge, Judged
+    from audit.models.reads import Reads
+
+__all__ = ["Hands", "serve"]
+
+#: What goes wrong when a process is gone, or was never there.
+_GONE = (OSError, EOFError, pickle.UnpicklingError)
+_SERVE = "from audit.archive.hands import serve; serve()"
+
+
+class Hands:
+    """Some processes; with none the work is done here.
+
+    Parameters
+    ----------
+    many : int
+        How many; less than two are none, and no more than there are cores.
+
+    Notes
+    -----
+    What they answer does not depend on how many there are. One that is gone, or fails, is not started again:
+    its work is done here, so a fault comes up where it can be told.
+    """
+
+    def __init__(self, many: int) -> None:
+        many = min(many, os.cpu_count() or 1)
+        self.free: SimpleQueue[subprocess.Popen[bytes] | None] = SimpleQueue()
+        self.all = [one for one in (_start() for _ in range(many)) if one] if many > 1 else []
+        for process in self.all:
+            self.free.put(process)
+        if not self.all:
+            self.free.put(None)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *fault: object) -> None:
+        for process in self.all:
+            process.kill()
+            process.communicate()
+
+    def judge(self, judge: Judge, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
+        """Judge some boxes as soon as a process is free; may be called by several threads."""
+        process = self.free.get()
+        try:
+            if process is not None:
+                return _answer(process, (judge, reads, markers, ghosts))
+        except _GONE:
+            process = None
+        finally:
+            self.free.put(process)
+        return judge(reads, markers, ghosts)
+
+
+def _start() -> subprocess.Popen[bytes] | None:
+    # the same modules are found there as here, wherever they were put
+    place = {**os.environ, "PYTHONPATH": os.pathsep.join(part or os.curdir for part in sys.path)}
+    try:
+        return subprocess.Popen(  # noqa: S603 - this program, asked by itself
+            [sys.executable, "-P", "-c", _SERVE],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=place,
+        )
+    except OSError:
+        return None
+
+
+def _answer(process: subprocess.Popen[bytes], question: object) -> Judged:
+    if process.stdin is None or process.stdout is None:
+        raise EOFError
+    pickle.dump(question, process.stdin, pickle.HIGHEST_PROTOCOL)
+    process.stdin.flush()
+    found: Judged = pickle.load(process.stdout)  # noqa: S301 - from a process of our own
+    return found
+
+
+def serve(asked: IO[bytes] | None = None, told: IO[bytes] | None = None) -> None:
+    """Judge boxes that are asked about by a process of the same program, until it ends.
+
+    Parameters
+    ----------
+    asked, told : binary file, optional
+        Where questions come from, and answers go to; the standard ones by default.
+    """
+    asked, told = asked or sys.stdin.buffer, told or sys.stdout.buffer
+    # nothing else may come between the answers
+    sys.stdout = sys.stderr
+    while True:
+        try:
+            judge, *given = pickle.load(asked)  # noqa: S301 - from the process that started this one
+        except EOFError:
+            return
+        pickle.dump(judge(*given), told, pickle.HIGHEST_PROTOCOL)
+        told.flush()

@@ -1,0 +1,81 @@
+"""What the models say of whole boxes, by themselves: nothing is asked of the log, and nothing is kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from audit.archive.exchanged import find_exchanged
+from audit.archive.markers import without_tags
+from audit.models.antenna_health import health
+from audit.models.passages import learn_habits, passages
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.passage_limits import Limits
+    from audit.models.passage_weighing import Habits
+    from audit.models.reads import Passages, Reads, Spells
+    from audit.models.swapped import Swap, SwapLimits
+
+__all__ = ["Judge", "Judged"]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What is said of some boxes.
+
+    Attributes
+    ----------
+    passages : Passages
+    spells : Spells
+    exchanged : dict
+        Code of the box -> how sure it is that its antennas are exchanged, and why.
+    """
+
+    passages: Passages
+    spells: Spells
+    exchanged: dict[int, Swap]
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """Numbers of the models, and what was learnt of a log.
+
+    Attributes
+    ----------
+    limits : Limits
+    beliefs : HealthBeliefs
+    swap_limits : SwapLimits
+    exchanged_from : float
+        The least probability of exchanged antennas that is told.
+    gap : float or None
+        Seconds that part two groups of reads; None where each lot of boxes is to show its own.
+    habits : Habits or None
+        Of birds and antennas; None where each lot of boxes is to show its own.
+    """
+
+    limits: Limits
+    beliefs: HealthBeliefs
+    swap_limits: SwapLimits
+    exchanged_from: float
+    gap: float | None = None
+    habits: Habits | None = None
+
+    def learn(
+        self, reads: Reads, markers: Collection[int], ghosts: Collection[int]
+    ) -> tuple[float, Habits | None]:
+        """Learn the gap and the habits from whole boxes, sorted by box, tag, time and antenna."""
+        birds = without_tags(reads, ghosts)
+        spells = health(birds, self.beliefs, markers=markers)
+        return learn_habits(without_tags(birds, markers), spells, self.limits)
+
+    def __call__(self, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
+        """Judge whole boxes, sorted by box, tag, time and antenna."""
+        birds = without_tags(reads, ghosts)
+        spells = health(birds, self.beliefs, markers=markers)
+        known = self.beliefs, self.swap_limits
+        exchanged = find_exchanged(birds, markers, self.limits.gap_s, known, self.exchanged_from)
+        found = passages(without_tags(birds, markers), spells, self.limits, self.gap, self.habits)
+        return Judged(found, spells, exchanged)
