@@ -160,10 +160,13 @@ def between(waits: Waits, bins: Ints, unheard: Floats) -> Between:
         Chance that the next thing a bird does outside, or inside, is a crossing that no antenna hears.
     """
     there_and_back = unheard[0] * unheard[1]
-    missed = waits.missed[:, :, bins]
+    missed = np.take(waits.missed, bins, axis=2, mode="clip")
     none = missed[:, 0]
-    two, four = missed[:, 2] * there_and_back, missed[:, 4] * there_and_back**2
-    one, three, five = (missed[:, n] * unheard * there_and_back ** (n // 2) for n in (1, 3, 5))
+    often = there_and_back * there_and_back
+    two, four = missed[:, 2] * there_and_back, missed[:, 4] * often
+    one, three, five = missed[:, 1] * unheard, missed[:, 3] * unheard, missed[:, 5] * unheard
+    three *= there_and_back
+    five *= often
     stay, change = none + two + four, one + three + five
     tiny = np.finfo(float).tiny
     odd = np.maximum(change, tiny)

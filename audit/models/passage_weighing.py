@@ -154,7 +154,9 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
     fresh = chains.groups.fresh
     efficiency = by_pair(chains, own)
     table = likelihoods(habits.manners, efficiency).reshape(2, 3, -1)
-    ways: Floats = table[:, :, chains.sights] * own.shares[:, :, chains.bird]
+    many = np.bincount(chains.bird, minlength=own.shares.shape[2])
+    ways: Floats = np.take(table, chains.sights, axis=2, mode="clip")
+    ways *= np.repeat(own.shares, many, axis=2)
     bound = np.flatnonzero(own.bound)
     if len(bound):
         ways[0][:, bound] = 0.0
@@ -169,7 +171,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
     events /= scale
     miss = ((1 - efficiency[0]) * (1 - efficiency[1]))[chains.hearing.pair]
     miss[1:] = (miss[1:] + miss[:-1]) / 2
-    passing = own.shares[:, PASSAGE][:, chains.bird]
+    passing = np.repeat(own.shares[:, PASSAGE], many, axis=1)
     since = between(habits.waits, chains.bins, passing * miss)
     gaps = np.empty((2, 2, n))
     for state in (0, 1):
@@ -191,7 +193,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
     if len(bound):
         gaps[:, :, bound] = 0.0
         gaps[1, 1, bound] = habits.nest_wait[chains.bins[bound]] / whole[bound]
-    beliefs = forward_backward(gaps, events, fresh, own.first[:, chains.bird])
+    beliefs = forward_backward(gaps, events, fresh, np.repeat(own.first, many, axis=1))
     did = ways
     rows = np.array([0, 1])
     did[:, PASSAGE] = beliefs.within[rows, 1 - rows]

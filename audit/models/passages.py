@@ -31,7 +31,7 @@ __all__ = ["Limits", "learn_habits", "passages"]
 _IN, _OUT, _UNKNOWN = 0, 1, 2
 _SURE, _INFERRED = 0, 1
 #: Groups that are weighed at once.
-_AT_ONCE = 100_000
+_AT_ONCE = 50_000
 _PLACED_AT_ONCE = 20_000
 #: Boxes are weighed by so many threads.
 _HANDS = 2
