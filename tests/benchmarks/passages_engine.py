@@ -12,8 +12,9 @@ four, and nestlings that sit in the entrance give more than half of all reads. O
 - relational: plain pandas doing the relational work alone (read, sort, step to the next read, group);
 - thumb: plain pandas and the rule of thumb (first antenna, last antenna within 60 s), written as CSV.
 
-Seconds are those of the clock and of the processors, which say more on a machine that others share. Both
-pandas runs read the CSV.
+Seconds are those of the clock and of the processors, which say more on a machine that others share; memory is
+that of all processes together, looked at five times a second. Both pandas runs read the CSV. The first line
+tells how fast the machine is: seconds of a plain loop of ten million additions.
 """
 
 from __future__ import annotations
@@ -186,7 +187,7 @@ def run(what: str, path: Path) -> None:
     seconds = time.perf_counter() - begun
     own, lent = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN)
     processor = sum(one.ru_utime + one.ru_stime for one in (own, lent))
-    print(f"{seconds} {processor} {(own.ru_maxrss + lent.ru_maxrss) / 2**20} {size}")
+    print(f"{seconds} {processor} {size}")
 
 
 def main() -> None:
@@ -199,12 +200,36 @@ def main() -> None:
     if asked.one:
         run(asked.one[0], Path(asked.one[1]))
         return
+    print(f"A plain loop of ten million additions takes {_loop():.2f} s.")
     print("| reads | log | run | seconds | processors, s | GiB at most | of the rule of thumb | load |")
     print("| --- " * 8 + "|")
     for reads in asked.reads:
         for kind in asked.kinds:
             with tempfile.TemporaryDirectory() as folder:
                 compared(reads, kind, asked.runs, Path(folder))
+
+
+def _loop() -> float:
+    begun, total = time.process_time(), 0
+    for nr in range(10_000_000):
+        total += nr
+    return time.process_time() - begun
+
+
+def _memory(pid: int) -> float:
+    """GiB that a process and all that it started hold now."""
+    parts: dict[int, tuple[int, int]] = {}
+    for folder in Path("/proc").iterdir():
+        if folder.name.isdigit():
+            try:
+                words = (folder / "stat").read_text().rpartition(")")[2].split()
+            except OSError:
+                continue
+            parts[int(folder.name)] = int(words[1]), int(words[21])
+    ours = {pid}
+    while more := {one for one, (parent, _) in parts.items() if parent in ours} - ours:
+        ours |= more
+    return sum(parts[one][1] for one in ours if one in parts) * resource.getpagesize() / 2**30
 
 
 def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
@@ -219,10 +244,15 @@ def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
     figures = {}
     for one in runs:
         path = logs["parquet" if one == "parquet" else "csv"]
-        done = subprocess.run(
-            [sys.executable, __file__, "--one", one, str(path)], check=True, capture_output=True, text=True
-        )
-        figures[one] = (*map(float, done.stdout.split()[:3]), os.getloadavg()[0])
+        with subprocess.Popen(
+            [sys.executable, __file__, "--one", one, str(path)], stdout=subprocess.PIPE, text=True
+        ) as done:
+            memory = 0.0
+            while done.poll() is None:
+                memory = max(memory, _memory(done.pid))
+                time.sleep(0.2)
+            told = done.stdout.read()
+        figures[one] = (*map(float, told.split()[:2]), memory, os.getloadavg()[0])
     for one, (seconds, processor, memory, load) in figures.items():
         ratio = f"{processor / figures['thumb'][1]:.2f}" if "thumb" in figures else ""
         cells = (
