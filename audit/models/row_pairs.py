@@ -14,7 +14,6 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -108,6 +107,8 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
     48, 443-453: the best alignment. Kuhn (1955), Naval Research Logistics Quarterly 2, 83-97: the assignment.
     Formulas as remembered.
     """
+    from scipy.optimize import linear_sum_assignment
+
     score = _Score(first, second, costs)
     n, m = (len(one[0]) if one else 0 for one in (first, second))
     sure = _without_crossed(

@@ -14,7 +14,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from audit.rules.heeded import TAG_BOOK
 from audit.rules.reader_clock import clocks_of
@@ -385,6 +384,8 @@ def _paired(
     Kuhn, H. W. (1955). The Hungarian method for the assignment problem. Naval Research Logistics Quarterly 2,
     83-97.
     """
+    from scipy.optimize import linear_sum_assignment
+
     if not rows or not free:
         return []
     limits = case.declared.rules["reader"].limits
