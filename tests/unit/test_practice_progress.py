@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from audit.practice.exercise.drill_record import DrillRecord, drill_line
 from audit.practice.exercise.progress import add_record, read_progress
 from audit.practice.exercise.score import KindScore
 from audit.practice.exercise.sheet_record import SheetRecord, line_of, record_in
@@ -139,3 +140,43 @@ def test_trainees_are_kept_apart(path):
     progress = read_progress(path)
     assert progress.trainees == ("AB", "MK")
     assert progress.of("MK") == (other(2, who="MK"),)
+
+
+DRILL = DrillRecord(
+    identity="d1",
+    at="2026-11-30T06:42:23+00:00",
+    who="MK",
+    drill="reading",
+    sheet="reading-MK-clear-1",
+    level="clear",
+    asked=8,
+    right=7,
+    counts={"slips": {"digit": 1}},
+)
+
+
+def test_rounds_of_drills_stand_in_the_same_file_apart_from_sheets(path):
+    assert add_record(path, RECORD)
+    assert add_record(path, DRILL)
+    assert not add_record(path, replace(DRILL, at="later"))
+    progress = read_progress(path)
+    assert (progress.records, progress.drills, progress.damaged) == ((RECORD,), (DRILL,), ())
+    assert progress.trainees == ("AB", "MK")
+    assert progress.drills_of("MK", "reading") == (DRILL,)
+    assert progress.drills_of("AB", "reading") == ()
+
+
+def test_of_a_round_handed_in_twice_the_first_counts(path):
+    add_record(path, DRILL)
+    add_record(path, replace(DRILL, identity="d2", right=8))
+    assert read_progress(path).drills == (DRILL,)
+
+
+@pytest.mark.parametrize("change", [{"right": 9}, {"asked": "8"}, {"counts": {"slips": {"digit": -1}}}])
+def test_a_spoilt_line_of_a_drill_does_not_count(path, change):
+    add_record(path, RECORD)
+    with path.open("ab") as stream:
+        stream.write(json.dumps({**json.loads(drill_line(DRILL)), **change}).encode() + b"\n")
+    progress = read_progress(path)
+    assert progress.drills == ()
+    assert str(progress.damaged[0]).endswith("is not what it should be.")

@@ -1,4 +1,4 @@
-"""The file of progress: one line for each marked sheet, added and never changed."""
+"""The file of progress: one line for each marked sheet or round of a drill, added and never changed."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
+from audit.practice.exercise.drill_record import DrillRecord, drill_in, drill_line, is_drill
 from audit.practice.exercise.sheet_record import line_of, record_in
 from audit.refusal import Refusal
 from audit.review.log_disk import add, flush_folder, held, piece
@@ -38,11 +39,18 @@ class Progress:
         Sheets that were marked again with other answers: the key was known by then, so they do not count.
     damaged : tuple of Damaged
         Lines that do not count; they stay in the file as they are.
+    drills : tuple of DrillRecord
+        The first handing in of each round of a drill of each trainee, in the order of the file.
     """
 
     records: tuple[SheetRecord, ...] = ()
     again: tuple[SheetRecord, ...] = ()
     damaged: tuple[Damaged, ...] = ()
+    drills: tuple[DrillRecord, ...] = ()
+
+    def drills_of(self, trainee: str, drill: str) -> tuple[DrillRecord, ...]:
+        """Rounds of one drill of one trainee."""
+        return tuple(one for one in self.drills if (one.who, one.drill) == (trainee, drill))
 
     def of(self, trainee: str) -> tuple[SheetRecord, ...]:
         """Sheets of one trainee."""
@@ -51,7 +59,7 @@ class Progress:
     @property
     def trainees(self) -> tuple[str, ...]:
         """Initials of all, in alphabetical order."""
-        return tuple(sorted({record.who for record in self.records}))
+        return tuple(sorted({record.who for record in (*self.records, *self.drills)}))
 
 
 def read_progress(path: Path | None) -> Progress:
@@ -74,8 +82,8 @@ def read_progress(path: Path | None) -> Progress:
     return _progress(path, data)
 
 
-def add_record(path: Path, record: SheetRecord) -> bool:
-    """Add a marked sheet: it is on the disk when this returns.
+def add_record(path: Path, record: SheetRecord | DrillRecord) -> bool:
+    """Add a marked sheet or a round of a drill: it is on the disk when this returns.
 
     Parameters
     ----------
@@ -103,11 +111,11 @@ def add_record(path: Path, record: SheetRecord) -> bool:
         with held(file):
             data = piece(file, 0, os.fstat(file).st_size)
             known = _progress(path, data)
-            if any(record.identity == one.identity for one in (*known.records, *known.again)):
+            if any(record.identity == one.identity for one in (*known.records, *known.again, *known.drills)):
                 return False
             # a line that was cut off stays where it is, and the next one begins below it
             start = b"\n" if data and not data.endswith(b"\n") else b""
-            add(file, start + line_of(record) + b"\n")
+            add(file, start + _line(record) + b"\n")
             os.fsync(file)
     except OSError as fault:
         _refuse(path, "It is not certain that the marked sheet was kept", fault)
@@ -126,16 +134,26 @@ def _progress(path: Path, data: bytes) -> Progress:
             where=str(path),
             cure=f"Name a file that 'nestproof practise' wrote ({PROGRESS}), or move this one away.",
         )
-    damaged, read = [], []
+    damaged: list[Damaged] = []
+    read: list[SheetRecord] = []
+    drills: dict[str, DrillRecord] = {}
     for number, line in enumerate(lines, 1):
         plain = line.removeprefix(b"\xef\xbb\xbf").strip()
         if not plain:
             continue
         try:
-            read.append(record_in(plain))
+            if is_drill(plain):
+                drill = drill_in(plain)
+                drills.setdefault(drill.sheet, drill)
+            else:
+                read.append(record_in(plain))
         except LineFault as fault:
             damaged.append(Damaged(path, number, str(fault), shown(plain)))
-    return Progress(*_first(read), tuple(damaged))
+    return Progress(*_first(read), tuple(damaged), tuple(drills.values()))
+
+
+def _line(record: SheetRecord | DrillRecord) -> bytes:
+    return drill_line(record) if isinstance(record, DrillRecord) else line_of(record)
 
 
 def _first(read: Iterable[SheetRecord]) -> tuple[tuple[SheetRecord, ...], tuple[SheetRecord, ...]]:
