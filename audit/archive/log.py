@@ -16,7 +16,7 @@ from audit.archive.layout import NoLog, lay_out_text
 from audit.archive.log_codes import antenna_code, box_codes, tag_codes
 from audit.archive.log_files import PARQUET, log_files
 from audit.archive.plain_copy import read_plainly
-from audit.archive.reading import lay_out_parquet
+from audit.archive.reading import lay_out_parquet, look_into, unreadable
 from audit.archive.sorted_reads import sorted_reads
 from audit.archive.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
 from audit.intake.wording import listed
@@ -177,15 +177,18 @@ def _read(
     if not layouts:
         raise left[0][1]
     _refuse_mixed_zones(layouts)
-    engine.execute("create table raw (file int, box varchar, antenna varchar, stamp bigint, tag varchar)")
-    layouts = [read_plainly(engine, layout, nr, work) for nr, layout in enumerate(layouts)]
-    boxes, tags = _code(engine, layouts)
+    if stored := any(layout.separator for layout in layouts):
+        engine.execute("create table raw (file int, box varchar, antenna varchar, stamp bigint, tag varchar)")
+        layouts = [read_plainly(engine, layout, nr, work) for nr, layout in enumerate(layouts)]
+        boxes, tags = _code(engine, layouts, "select *, rowid as row from raw")
+    else:
+        boxes, tags = _seen(engine, layouts)
     limits = declared.loggers.limits
     files = _counted(engine, layouts, int(limits["reading.shown_lines"].value))
     files += tuple(_left_out(path, fault.why) for path, fault in left)
     if not sum(file.reads for file in files):
         _refuse_empty(engine, layouts, files)
-    engine.execute("drop table raw")
+    engine.execute("drop table raw" if stored else "drop view raw")
     exact = engine.execute("select bool_or(stamp % 1000 <> 0) from reads").fetchall()
     return DetectionLog(
         engine,
@@ -200,8 +203,23 @@ def _read(
     )
 
 
-def _code(engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout]) -> tuple[list[str], list[str]]:
-    """Make the table ``reads`` from the table ``raw``."""
+def _seen(engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout]) -> tuple[list[str], list[str]]:
+    """Make the table ``reads`` from Parquet files as they lie there."""
+    import duckdb
+
+    try:
+        look_into(engine, layouts)
+        return _code(engine, layouts, "select * from raw")
+    except duckdb.OutOfMemoryException:
+        raise
+    except duckdb.Error as fault:
+        raise unreadable(fault, layouts[0].path) from fault
+
+
+def _code(
+    engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout], lines: str
+) -> tuple[list[str], list[str]]:
+    """Make the table ``reads`` from the lines of ``raw``."""
     import narwhals as nw
 
     def texts(name: str) -> list[str]:
@@ -227,7 +245,7 @@ def _code(engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout]) -> tuple
         "unnest(?::tinyint[]) as antenna_code",
         [list(column) for column in zip(*antennas, strict=True)] or [[], [], []],
     )
-    parts = [engine.sql("select *, rowid as row from raw")]
+    parts = [engine.sql(lines)]
     parts += [engine.table(name) for name in ("box_codes", "tag_codes", "antenna_codes")]
     tables = [nw.from_native(part) for part in parts]
     relations.coded(*tables).to_native().create("reads")

@@ -10,16 +10,28 @@ from audit.archive.moments import ISO, MILLISECONDS, ZONED, find_formats, moment
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     import duckdb
 
     from audit.archive.column_kinds import Clues
 
-__all__ = ["cell_sql", "lay_out_parquet", "lines_sql", "literal", "moment_of", "read_into"]
+__all__ = [
+    "cell_sql",
+    "lay_out_parquet",
+    "lines_sql",
+    "literal",
+    "look_into",
+    "moment_of",
+    "read_into",
+    "unreadable",
+]
 
 #: Stands in no file of text.
 _NOWHERE = "\x01"
+#: Files one behind the other, each of less than a million million rows.
+_ROW = ", {nr} * 1099511627776 + file_row_number as row"
 
 
 def literal(text: str) -> str:
@@ -43,22 +55,45 @@ def read_into(engine: duckdb.DuckDBPyConnection, layout: Layout, nr: int) -> Non
     """
     import duckdb
 
+    try:
+        engine.execute(f"insert into raw {_lines(layout, nr, _source(layout))}")
+    except duckdb.Error as fault:
+        raise unreadable(fault, layout.path) from fault
+
+
+def look_into(engine: duckdb.DuckDBPyConnection, layouts: Sequence[Layout]) -> None:
+    """Make ``raw`` a view of Parquet files: their texts need not be stored before they become codes.
+
+    The column ``row`` says in which order the lines stand, as `rowid` does of the table.
+    """
+    parts = [
+        _lines(layout, nr, f"read_parquet({literal(str(layout.read_from))}, file_row_number=true)", _ROW)
+        for nr, layout in enumerate(layouts)
+    ]
+    engine.execute("create view raw as " + " union all ".join(parts))
+
+
+def unreadable(fault: duckdb.Error, path: Path) -> Refusal:
+    """Word that the engine gave a file up."""
+    return Refusal(
+        f"The file cannot be read to its end: {str(fault).splitlines()[0]}",
+        where=str(path),
+        cure="Copy it from the logger again, or save it as plain text of separated values.",
+    )
+
+
+def _lines(layout: Layout, nr: int, source: str, row: str = "") -> str:
     told = {"box": layout.box, "antenna": layout.antenna, "tag": ""}
     box, antenna, tag = (
         f"cast({layout.names[layout.at[name]]} as varchar)" if name in layout.at else literal(text)
         for name, text in told.items()
     )
     stamp = moment_of(layout, list(layout.names))
-    try:
-        engine.execute(
-            f"insert into raw select {nr}, {box}, {antenna}, {stamp}, {tag} from {_source(layout)}"  # noqa: S608 - made of literals and positions
-        )
-    except duckdb.Error as fault:
-        raise Refusal(
-            f"The file cannot be read to its end: {str(fault).splitlines()[0]}",
-            where=str(layout.path),
-            cure="Copy it from the logger again, or save it as plain text of separated values.",
-        ) from fault
+    more = row.format(nr=nr)
+    return (
+        f"select {nr} as file, {box} as box, {antenna} as antenna, {stamp} as stamp, {tag} as tag{more} "  # noqa: S608 - made of literals and positions
+        f"from {source}"
+    )
 
 
 def moment_of(layout: Layout, names: list[str]) -> str:
