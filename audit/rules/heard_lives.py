@@ -7,20 +7,20 @@ tag that was meant is heard at its box and stands on no row.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.matching import marginals
 from audit.rules.heard import HEARD, Heard, Presence, heard_at_boxes
 from audit.rules.heeded import together
 from audit.rules.tag_book import open_tag_book
 from audit.rules.tagged_birds import TAGGED, TaggedBird, TaggedBirds, tagged_birds
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Sequence
 
     from audit.rules.case import Case
     from audit.rules.tag_book import TagBook
@@ -143,13 +143,10 @@ class _Lives:
         strangers = [one for one in self.heard.presences if one.key not in typed]
         lives = [self._told(bird) for bird in self.birds.birds]
         weights = [self._weigh(life, strangers) for life in lives]
-        claims: dict[str, float] = defaultdict(float)
-        for weight in weights:
-            for key, value in weight.meant.items():
-                claims[key] += value / weight.right
-        found = []
-        for life, weight in zip(lives, weights, strict=True):
-            found.append(self._judged(life, weight, claims))
+        found = list(lives)
+        for group in _rivals(weights):
+            for i, life in zip(group, self._judged(group, lives, weights), strict=True):
+                found[i] = life
         least = self.limit("blame_from")
         taken = {life.meant.key for life in found if life.meant is not None and life.p_error >= least}
         return HeardLives(tuple(found), tuple(one for one in strangers if one.key not in taken))
@@ -219,6 +216,8 @@ class _Lives:
             right = (1 - rate) * prior * right_does
         heard_share = self.limit("heard_share")
         loose = 1.0 if life.life is Life.NO_TAG else self.limit("slip_in_stock") * prior
+        if self._counted_on(bird):
+            loose += float(self.case.share("habits.filled"))
         none = rate * loose * wrong_does * (1 - heard_share)
         meant = {}
         for one in strangers:
@@ -269,7 +268,14 @@ class _Lives:
         ring, above = self.book.above.get(bird.row.label, ("", ""))
         if bird.key and above == bird.key and ring != bird.row.ring:
             chance += float(self.case.share("copied.above"))
+        if self._counted_on(bird):
+            chance += float(self.case.share("habits.filled"))
         return chance
+
+    def _counted_on(self, bird: TaggedBird) -> bool:
+        """Whether the tag above was counted on by one, which tells nothing of the tag that was meant."""
+        above = self.book.above.get(bird.row.label, ("", ""))[1]
+        return bird.key.isdigit() and above.isdigit() and int(bird.key) - int(above) == 1
 
     def _prior(self, key: str) -> float:
         """Chance that this very tag was fitted."""
@@ -292,21 +298,47 @@ class _Lives:
         anywhere = float(_DECIMALS) ** -len(self.book.printed(one.key))
         return expected * (1 - ours) * (self._alike(one.key) + anywhere) / 2
 
-    def _judged(self, life: HeardLife, weight: _Weights, claims: Mapping[str, float]) -> HeardLife:
+    def _judged(
+        self, group: Sequence[int], lives: Sequence[HeardLife], weights: Sequence[_Weights]
+    ) -> Iterator[HeardLife]:
+        """Weigh birds that may bear the same heard tags together: a tag is on one bird."""
+        keys = sorted({key for i in group for key in weights[i].meant})
+        log_weight = np.array([[_log(weights[i].meant.get(key, 0.0)) for key in keys] for i in group])
+        log_new = np.array([_log(weights[i].right + weights[i].none) for i in group])
+        exact, most = int(self.limit("exact_tags")), int(self.limit("matchings"))
+        shares = marginals(log_weight, log_new, exact_birds=exact, most=most)
+        for i, share in zip(group, shares, strict=True):
+            life, weight = lives[i], weights[i]
+            p_error = 1 - float(share[-1]) * weight.right / (weight.right + weight.none)
+            at_home = {one.key: one for one in self.heard.at_box.get(life.bird.box, ())}
+            chances = sorted(
+                (
+                    (at_home[key], float(p))
+                    for key, p in zip(keys, share, strict=False)
+                    if key in weight.meant
+                ),
+                key=lambda chance: (-chance[1], chance[0].key),
+            )
+            best, p_fix = chances[0]
+            yield replace(life, p_error=p_error, meant=best, p_fix=p_fix, others=tuple(chances[1:]))
+
+
+def _log(value: float) -> float:
+    return math.log(value) if value > 0 else -math.inf
+
+
+def _rivals(weights: Sequence[_Weights]) -> list[list[int]]:
+    """Birds that hang together by a tag that either may bear; without those for which none is heard."""
+    of: dict[str, list[int]] = {}
+    for i, weight in enumerate(weights):
         if not weight.meant:
-            return life
-        # a tag is on one bird: what others claim of it is not this one's
-        shares = {
-            key: value * (value / weight.right) / claims[key] if claims[key] else 0.0
-            for key, value in weight.meant.items()
-        }
-        wrong = sum(shares.values()) + weight.none
-        p_error = wrong / (wrong + weight.right)
-        ranked = sorted(shares, key=lambda key: (-shares[key], key))
-        at_home = {one.key: one for one in self.heard.at_box.get(life.bird.box, ())}
-        chances = [(at_home[key], p_error * shares[key] / wrong) for key in ranked]
-        best, p_fix = chances[0]
-        return replace(life, p_error=p_error, meant=best, p_fix=p_fix, others=tuple(chances[1:]))
+            continue
+        group = [i]
+        for other in {id(of[key]): of[key] for key in weight.meant if key in of}.values():
+            group = [*other, *group]
+        for key in {key for k in group for key in weights[k].meant}:
+            of[key] = group
+    return sorted(sorted(group) for group in {id(group): group for group in of.values()}.values())
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,9 +112,10 @@ def _where(places: Sequence[Presence]) -> str:
     longest = sorted(places, key=lambda one: (-len(one.nights), one.box))
     one = longest[0]
     nights = "1 night" if len(one.nights) == 1 else f"{len(one.nights)} nights"
-    more = f" and at {len(places) - 1} other {'box' if len(places) == len((one, one)) else 'boxes'}"
+    others = len(places) - 1
+    more = f" and at {others} other {'box' if others == 1 else 'boxes'}" if others else ""
     since = np.datetime64(int(one.nights[0]), "D")
-    return f"was heard at box {one.box} on {nights} from {since} on{more if len(places) > 1 else ''}"
+    return f"was heard at box {one.box} on {nights} from {since} on{more}"
 
 
 RULE = Rule(

@@ -202,3 +202,18 @@ def test_noise_and_markers_are_nobody(declared):
     marked = [line | {"what": "marker"} for line in home(10)]
     (finding,) = findings(heard_season(declared, rows, [*home(11, 12, 13), *marked]))
     assert finding.rule == "heard_life.never"
+
+
+def test_one_heard_tag_is_on_one_bird_only(declared):
+    """Two wrong tags and one heard: by chance's rules it cannot be of both with more than one half each."""
+    rows = brood(5)
+    rows[0]["tag"], rows[1]["tag"] = "999104000000910", "999104000000911"
+    season = heard_season(declared, rows, home(10, 12, 13, 14))
+    claims = [
+        suspect.p_fix or 0.0
+        for finding in findings(season)
+        for suspect in finding.suspects
+        if suspect.suggested == tag(10)
+    ]
+    assert claims
+    assert sum(claims) <= 1 + 1e-9
