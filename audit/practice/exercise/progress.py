@@ -49,7 +49,7 @@ class Progress:
     drills: tuple[DrillRecord, ...] = ()
 
     def drills_of(self, trainee: str, drill: str) -> tuple[DrillRecord, ...]:
-        """Rounds of one drill of one trainee."""
+        """Choose the rounds of one drill of one trainee."""
         return tuple(one for one in self.drills if (one.who, one.drill) == (trainee, drill))
 
     def of(self, trainee: str) -> tuple[SheetRecord, ...]:
@@ -59,7 +59,8 @@ class Progress:
     @property
     def trainees(self) -> tuple[str, ...]:
         """Initials of all, in alphabetical order."""
-        return tuple(sorted({record.who for record in (*self.records, *self.drills)}))
+        sheets, drills = {one.who for one in self.records}, {one.who for one in self.drills}
+        return tuple(sorted(sheets | drills))
 
 
 def read_progress(path: Path | None) -> Progress:
@@ -111,7 +112,8 @@ def add_record(path: Path, record: SheetRecord | DrillRecord) -> bool:
         with held(file):
             data = piece(file, 0, os.fstat(file).st_size)
             known = _progress(path, data)
-            if any(record.identity == one.identity for one in (*known.records, *known.again, *known.drills)):
+            sheets = {one.identity for one in (*known.records, *known.again)}
+            if record.identity in sheets | {one.identity for one in known.drills}:
                 return False
             # a line that was cut off stays where it is, and the next one begins below it
             start = b"\n" if data and not data.endswith(b"\n") else b""
