@@ -105,8 +105,9 @@ def _downloads(case: Case, heard: Heard, strange: Sequence[str]) -> Iterator[Fin
         day=visits["date"].to_numpy(dtype="datetime64[D]").astype(np.int64),
         ticked=visits["logger_downloaded"].fillna(value=False).astype(bool),
     ).sort_values("day", kind="stable")
-    if not visits["ticked"].any():
-        # nobody ticks here
+    logged = visits["ticked"][visits["box"].isin(list(heard.nights)).to_numpy()]
+    if not visits["ticked"].any() or logged.mean() < case.limit("ticks_usual"):
+        # nobody ticks here, or only now and then: a blank says nothing
         return
     slack = int(case.limit("slack_days"))
     empty = []

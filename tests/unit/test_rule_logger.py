@@ -45,6 +45,11 @@ def test_who_never_ticks_is_left_in_peace(declared):
     assert told(declared, visits=[visit(LATER, ticked=False)]) == []
 
 
+def test_who_ticks_now_and_then_is_left_in_peace(declared):
+    visits = [visit(DAY, ticked=True), *(visit(LATER, ticked=False) for _ in range(2))]
+    assert told(declared, visits=visits) == []
+
+
 def test_a_log_that_ends_after_the_last_visit_is_worth_a_note(declared):
     (finding,) = told(declared, visits=[visit(DAY, ticked=True)])
     assert (finding.rule, finding.severity) == ("logger.no_visit", "note")
