@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from audit import checked as checked_season
 from audit.checked import Checked, Stopped, recheck, recheck_all
-from audit.declarations import Declarations, load_declarations
+from audit.declarations import Declarations, declarations_of
 from audit.intake import read
 from audit.review.opening import open_desk
 from audit.rules import RULES
@@ -149,10 +149,3 @@ def check_closely(
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
     return checked_season.check_closely(season, declared, rules, progress)
-
-
-def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:
-    """Return the declarations of a team: a folder is read, declarations already read stay as they are."""
-    if isinstance(schemas, Declarations):
-        return schemas
-    return load_declarations(None if schemas is None else Path(schemas))

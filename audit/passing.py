@@ -13,7 +13,7 @@ from audit.archive.clock import Clocks
 from audit.archive.followed import follow, without_repeats
 from audit.archive.hands import Hands
 from audit.archive.log import open_log
-from audit.checking import declarations_of
+from audit.declarations import declarations_of
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.clock_words import clock_sentences
 from audit.handover.passages_files import (

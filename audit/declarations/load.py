@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.declarations.darwin_core import DarwinCore, darwin_core_from
@@ -26,9 +27,8 @@ from audit.refusal import DeclarationRefusal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
-__all__ = ["Declarations", "load_declarations"]
+__all__ = ["Declarations", "declarations_of", "load_declarations"]
 
 #: Pairs of folders whose declarations are kept.
 _KEPT = 4
@@ -137,6 +137,13 @@ def load_declarations(own: Path | None = None) -> Declarations:
     """
     shipped = schemas_folder()
     return _load(shipped, own, _as_it_stands(shipped), () if own is None else _as_it_stands(own))
+
+
+def declarations_of(schemas: str | Path | Declarations | None) -> Declarations:
+    """Return the declarations of a team: a folder is read, declarations already read stay as they are."""
+    if isinstance(schemas, Declarations):
+        return schemas
+    return load_declarations(None if schemas is None else Path(schemas))
 
 
 def _as_it_stands(folder: Path) -> _Stand:

@@ -23,7 +23,8 @@ from invented import invented_season, large_style
 
 TIMED = """
 import sys, time
-from audit.checking import check, load_declarations, read_season
+from audit.checking import check, read_season
+from audit.declarations import load_declarations
 import pandas
 started = time.perf_counter()
 declared = load_declarations()
