@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import HOUR_MS, BoxLog, box_logs
+from audit.models.box_log import DAY_MS, HOUR_MS, BoxLog, box_logs
 from audit.models.deaf_antennas import deaf_between, is_long
-from audit.models.deaf_spells import Silence, silences
 from audit.models.marker_beats import Beat, find_beat
 from audit.models.nightly_sleep import nightly_sleep, sleeps_between
 from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, efficiency_of_pieces, inside
 from audit.models.reads import INNER, OUTER, Reads, Spells
+from audit.models.silence import Silence, silences
 from audit.models.silent_boxes import BoxHabits, box_habits, odds_of_dead
 from audit.models.spell_edges import dead_between
 
@@ -52,8 +52,9 @@ def health(
     markers : iterable of int
         Codes of the marker tags.
     span : tuple of int, optional
-        When the loggers began and ended, in milliseconds; without it each box from its first read to its
-        last.
+        When the first logger of the whole log began and the last ended, in milliseconds: the nights before
+        the first read of a box, and behind its last, are then told as well. Without it each box goes from
+        its first read to its last.
 
     Returns
     -------
@@ -64,7 +65,17 @@ def health(
     """
     marks = np.array(sorted(markers), dtype=np.int64)
     logs = (
-        list(box_logs(reads, gap, beliefs.bout_min * _MINUTE_S, marks, beliefs.reads_least, span))
+        list(
+            box_logs(
+                reads,
+                gap,
+                beliefs.bout_min * _MINUTE_S,
+                marks,
+                beliefs.reads_least,
+                span,
+                beliefs.season_d * DAY_MS,
+            )
+        )
         if len(reads.at)
         else []
     )

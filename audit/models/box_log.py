@@ -19,10 +19,11 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
 
-__all__ = ["DAY_MS", "HOUR_MS", "BoxLog", "Heard", "box_logs", "night_of"]
+__all__ = ["DAY_MS", "HOUR_MS", "BoxLog", "Heard", "box_logs", "night_of", "of_tag"]
 
 HOUR_MS = 3_600_000
 DAY_MS = 24 * HOUR_MS
+_SECOND, _MINUTE = 1000, 60_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,9 @@ class BoxLog:
     bouts : Heard
         Groups of a bird that follow each other within minutes: what it did at the entrance as a whole, so
         that a rest of an hour in which a tag turns away now and then is one piece of evidence.
+    stays : numpy.ndarray of int64, shape (k,)
+        The longest time in each bout in which the bird was read every minute, in milliseconds: a bird that
+        goes and comes again within minutes does not rest.
     beats : tuple of (int, numpy.ndarray of int64)
         For each marker tag at each antenna, the antenna and the moments of its reads, in order.
     """
@@ -75,11 +79,18 @@ class BoxLog:
     times: tuple[Ints, Ints]
     groups: Heard
     bouts: Heard
+    stays: Ints
     beats: tuple[tuple[int, Ints], ...]
 
 
 def box_logs(
-    reads: Reads, gap: float, bout: float, markers: Ints, reads_least: int, span: tuple[int, int] | None
+    reads: Reads,
+    gap: float,
+    bout: float,
+    markers: Ints,
+    reads_least: int,
+    span: tuple[int, int] | None,
+    reach: float = np.inf,
 ) -> Iterator[BoxLog]:
     """Lay out box after box.
 
@@ -98,6 +109,9 @@ def box_logs(
     span : tuple of int, optional
         When the loggers began and ended, in milliseconds; without it each box from its first read to its
         last.
+    reach : float
+        A box whose own reads begin, or end, so many milliseconds away from that belongs to another season:
+        it goes from its first read, or to its last.
 
     Yields
     ------
@@ -105,7 +119,7 @@ def box_logs(
     """
     edges = np.flatnonzero(np.diff(reads.box, prepend=reads.box[:1] - 1, append=reads.box[-1:] + 1))
     for low, high in pairwise(edges.tolist()):
-        yield _of_box(reads, slice(low, high), (gap, bout), markers, reads_least, span)
+        yield _of_box(reads, slice(low, high), (gap, bout), markers, reads_least, (span, reach))
 
 
 def _of_box(
@@ -114,14 +128,18 @@ def _of_box(
     gaps: tuple[float, float],
     markers: Ints,
     reads_least: int,
-    span: tuple[int, int] | None,
+    ends: tuple[tuple[int, int] | None, float],
 ) -> BoxLog:
     box, tag, at, antenna = reads.box[rows], reads.tag[rows], reads.at[rows], reads.antenna[rows]
     edges = np.flatnonzero(np.diff(tag, prepend=tag[:1] - 1, append=tag[-1:] + 1))
     count = np.diff(edges)
     kept = np.repeat(count >= reads_least, count)
     is_marker = np.repeat(np.isin(tag[edges[:-1]], markers), count)
-    start, end = (int(at.min()), int(at.max()) + 1) if span is None else span
+    start, end = int(at.min()), int(at.max()) + 1
+    span, reach = ends
+    if span is not None:
+        start = min(span[0], start) if start - span[0] <= reach else start
+        end = max(span[1], end) if span[1] - end <= reach else end
     of_birds = kept & ~is_marker
     birds = Reads(box[of_birds], tag[of_birds], at[of_birds], antenna[of_birds])
     sure = kept | is_marker
@@ -132,13 +150,15 @@ def _of_box(
         if is_marker[low]
         for side in (OUTER, INNER)
     ]
+    groups = _heard(birds, gaps[0])
     return BoxLog(
         box=int(box[0]),
         start=start,
         end=end,
         times=(told[OUTER], told[INNER]),
-        groups=_heard(birds, gaps[0]),
+        groups=groups,
         bouts=_heard(birds, gaps[1]),
+        stays=_longest(groups, gaps[1]),
         beats=tuple(one for one in beats if len(one[1])),
     )
 
@@ -147,6 +167,26 @@ def _heard(birds: Reads, gap: float) -> Heard:
     groups = group_reads(birds, gap)
     by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
     return Heard(birds.tag[groups.begin], groups.start, groups.stop, by, groups.kind)
+
+
+def _longest(groups: Heard, bout: float) -> Ints:
+    """Longest time in each bout in which its bird was read every minute; groups stand in the same order."""
+    if len(groups.tag) == 0:
+        return np.zeros(0, dtype=np.int64)
+    other = groups.tag[1:] != groups.tag[:-1]
+    pause = groups.begin[1:] - groups.stop[:-1]
+    runs, bouts = (
+        np.flatnonzero(np.concatenate([[True], other | (pause > most)])) for most in (_MINUTE, bout * _SECOND)
+    )
+    lasts = groups.stop[np.append(runs[1:], len(groups.tag)) - 1] - groups.begin[runs]
+    found: Ints = np.maximum.reduceat(lasts, np.searchsorted(runs, bouts))
+    return found
+
+
+def of_tag(heard: Heard, tag: int) -> slice:
+    """Where the bouts of a bird stand."""
+    # a number of another kind would have all tags made anew
+    return slice(*np.searchsorted(heard.tag, np.array([tag, tag + 1], dtype=heard.tag.dtype)).tolist())
 
 
 def night_of(at: Ints) -> Ints:

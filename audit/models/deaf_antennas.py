@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.box_log import HOUR_MS
-from audit.models.deaf_spells import Silence, evidence_of_other, most_told
+from audit.models.deaf_spells import evidence_of_other, most_told
+from audit.models.silence import Silence
 from audit.models.spell_edges import when_deaf
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def deaf_between(
         told, missed, chance = 0.0, np.zeros(0, dtype=np.int64), np.zeros(0)
         if low < high:
             told, missed, chance = evidence_of_other(
-                log.bouts, side, silence, efficiency, skip, by_other[low:high], beliefs
+                log, side, silence, efficiency, skip, by_other[low:high], beliefs
             )
         moments, chances = [missed], [chance]
         for beat in beats:

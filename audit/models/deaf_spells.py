@@ -2,67 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import betaln
 
-from audit.models.box_log import DAY_MS, night_of
-from audit.models.reads import OUTER
+from audit.models.box_log import DAY_MS, night_of, of_tag
+from audit.models.opening_silences import came_as_usual, never_worked
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.models.box_log import Heard
+    from audit.models.box_log import BoxLog, Heard
     from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.silence import Silence
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Silence", "evidence_of_other", "most_told", "silences"]
+__all__ = ["evidence_of_other", "most_told"]
 
-#: Evidence that nothing else can outweigh.
-_A_LOT = 20.0
 #: Parts of a day.
 _QUARTERS = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Silence:
-    """A time between two reads of an antenna, or before its first or after its last.
-
-    Attributes
-    ----------
-    start, end : int
-        Milliseconds; an antenna that was deaf in it was so from some moment after the start to some moment
-        before the end.
-    opens, closes : bool
-        Whether the log begins, or ends, with it.
-    """
-
-    start: int
-    end: int
-    opens: bool = False
-    closes: bool = False
-
-
-def silences(times: Ints, start: int, end: int, least: float) -> list[Silence]:
-    """Find the long silences.
-
-    Parameters
-    ----------
-    times : numpy.ndarray of int64, shape (n,)
-        Reads in order, in milliseconds.
-    start, end : int
-        Of the heard.
-    least : float
-        Shorter ones are none, in milliseconds.
-    """
-    edges = np.concatenate([[start], times, [end]])
-    where = np.flatnonzero(np.diff(edges) > least)
-    return [Silence(int(edges[i]), int(edges[i + 1]), i == 0, i == len(times)) for i in where.tolist()]
 
 
 def most_told(bouts: Ints, beliefs: HealthBeliefs) -> Floats:
@@ -85,7 +47,7 @@ def most_told(bouts: Ints, beliefs: HealthBeliefs) -> Floats:
 
 
 def evidence_of_other(
-    heard: Heard,
+    log: BoxLog,
     side: int,
     silence: Silence,
     efficiency: float,
@@ -97,8 +59,7 @@ def evidence_of_other(
 
     Parameters
     ----------
-    heard : Heard
-        Bouts of the birds of a box.
+    log : BoxLog
     side : int
         The silent antenna.
     silence : Silence
@@ -126,18 +87,18 @@ def evidence_of_other(
     by day a bird may come to one antenna for air and by night cross both. A bird not heard at both antennas
     near the silence tells nothing. What one night can tell is bounded.
     """
-    within = np.sort(within)
+    heard, within = log.bouts, np.sort(within)
     inside = within[(heard.begin[within] > silence.start) & (heard.stop[within] < silence.end)]
     none = np.zeros(0, dtype=np.int64), np.zeros(0)
     if len(inside) == 0:
         return 0.0, *none
     if silence.opens and silence.closes:
-        told = _never(heard, inside, beliefs)
+        told = never_worked(log, inside, beliefs)
         return told, heard.begin[inside], np.full(len(inside), 1 - efficiency)
     chance = np.full(len(inside), np.nan)
     quarter = _quarter(heard.begin[inside])
     for tag in np.unique(heard.tag[inside]).tolist():
-        if silence.opens and not _as_usual(heard, side, silence, tag, beliefs):
+        if silence.opens and not came_as_usual(log, side, silence, tag, beliefs):
             continue
         for part in np.unique(quarter[heard.tag[inside] == tag]).tolist():
             usual = _usual(heard, side, silence, tag, efficiency, (skip, part), beliefs)
@@ -174,42 +135,6 @@ def evidence_of_other(
     return told, heard.begin[inside][order], 1 - chance[order]
 
 
-def _never(heard: Heard, inside: Ints, beliefs: HealthBeliefs) -> float:
-    """Whether an antenna never worked: several birds came to the other one for nights, again and again."""
-    tags, bouts = np.unique(heard.tag[inside], return_counts=True)
-    # a chick that rests in the entrance need not have crossed the other antenna
-    short = heard.stop[inside] - heard.begin[inside] < 3 * beliefs.rest_s * 1000
-    brief = np.bincount(np.searchsorted(tags, heard.tag[inside]), weights=short)
-    nights = len(np.unique(night_of(heard.begin[inside])))
-    birds = int(((bouts >= beliefs.never_bouts) & (brief > bouts / 2)).sum())
-    return beliefs.sure + _A_LOT if birds >= beliefs.never_birds and nights >= beliefs.never_nights else 0.0
-
-
-def _as_usual(heard: Heard, side: int, silence: Silence, tag: int, beliefs: HealthBeliefs) -> bool:
-    """Whether a bird came to the other antenna as often before a silence ended, and both heard it at once."""
-    mine = _of_tag(heard, tag)
-    other, begin = heard.by[1 - side][mine], heard.begin[mine]
-    after = np.flatnonzero(other & (begin >= silence.end))[: beliefs.near]
-    before = np.flatnonzero(other & (begin < silence.end))[-beliefs.near :]
-    if min(len(after), len(before)) < beliefs.near_least:
-        return False
-    hit = heard.by[side][mine][after]
-    often = [len(some) / max(len(np.unique(night_of(begin[some]))), 1) for some in (before, after)]
-    at_once = hit[: 2 * beliefs.near_least].mean() >= beliefs.at_once * hit.mean()
-    # chicks rest behind the entrance before they cross the outer antenna
-    rests = (
-        side == OUTER
-        and (heard.stop[mine][before] - begin[before] > beliefs.rest_s * 1000).mean() > 1 - beliefs.alike
-    )
-    return bool(hit.any() and at_once and not rests and beliefs.alike * max(often) <= min(often))
-
-
-def _of_tag(heard: Heard, tag: int) -> slice:
-    """Where the bouts of a bird stand."""
-    # a number of another kind would have all tags made anew
-    return slice(*np.searchsorted(heard.tag, np.array([tag, tag + 1], dtype=heard.tag.dtype)).tolist())
-
-
 def _quarter(at: Ints) -> Ints:
     """Tell the quarter of its day of each moment: from midnight, six, noon and eighteen hours on."""
     found: Ints = at % DAY_MS // (DAY_MS // _QUARTERS)
@@ -230,7 +155,7 @@ def _usual(
     Where too few are known of a quarter of the day, those of the whole day tell.
     """
     skip, part_of_day = kept
-    mine = _of_tag(heard, tag)
+    mine = of_tag(heard, tag)
     trial = heard.by[1 - side][mine] & ~skip[mine]
     hit = heard.by[side][mine]
     quarter = _quarter(heard.begin[mine]) == part_of_day

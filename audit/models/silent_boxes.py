@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.box_log import DAY_MS, HOUR_MS
-from audit.models.deaf_spells import Silence
 from audit.models.night_habits import Habits, aways_of, habits_of, none_in, shared_habits, spreads_of
+from audit.models.silence import Silence
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,6 +40,8 @@ class BoxHabits:
         Of all birds of the box together.
     silences : int
         Nights or more in which neither antenna heard anything, between others.
+    ends : int
+        Such nights before the first read, and behind the last: none, one or two.
     """
 
     habits: Habits
@@ -48,32 +50,30 @@ class BoxHabits:
     worth_of_one: Floats
     spread_all: float
     silences: int
+    ends: int
 
 
 def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits]:
     """Learn the habits of all boxes."""
-    habits, quiet = [], []
+    habits, quiet, at_ends = [], [], []
     for log in logs:
         times = np.concatenate([[log.start], np.sort(np.concatenate(log.times), kind="stable"), [log.end]])
         where = np.flatnonzero(np.diff(times) >= beliefs.quiet_h * HOUR_MS)
         quiet.append(np.stack([times[where], times[where + 1]], axis=1))
+        at_ends.append((where == 0) | (where == len(times) - 2))
         habits.append(habits_of(log, quiet[-1], beliefs.hidden))
     lone = [_lone_absences(one, edges, beliefs) for one, edges in zip(habits, quiet, strict=True)]
     shared = shared_habits(habits, lone, beliefs)
     made = []
-    for one, more, edges in zip(habits, lone, quiet, strict=True):
+    for one, more, edges, at_end in zip(habits, lone, quiet, at_ends, strict=True):
         spread = spreads_of(one, shared, beliefs)
         whole = Habits(one.cut, one.first, one.passed, one.tags[:1], one.bouts.sum(axis=0)[None], one.whole)
         all_ = spreads_of(whole, shared, beliefs)
         away, weight = aways_of(one, spread, more, shared, beliefs.worth_habits)
-        silences = _whole_nights(one, edges, beliefs)
-        made.append(BoxHabits(one, spread, away, weight, float(all_[0]), silences))
+        nights = np.diff(one.share(edges))[:, 0] >= beliefs.night_part
+        silences, ends = int((nights & ~at_end).sum()), int((nights & at_end).sum())
+        made.append(BoxHabits(one, spread, away, weight, float(all_[0]), silences, ends))
     return made
-
-
-def _whole_nights(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> int:
-    share = habits.share(quiet)
-    return int((share[:, 1] - share[:, 0] >= beliefs.night_part).sum())
 
 
 def _lone_absences(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> Floats:
@@ -118,17 +118,20 @@ def odds_of_dead(
     stayed for a reason they share: a storm, by which neighbouring boxes fall silent as well, or something at
     this box. A bird that was away in the night before, or came back later than the others, tells less. Birds
     that left and others that came tell nothing.
+
+    Before the first read and behind the last, birds may not have come yet, or have left, or the logger was
+    not there: how common that is, the other boxes tell.
     """
     one, log = known[which], logs[which]
     habits = one.habits
     low, high = habits.share(np.array([silence.start, silence.end])).tolist()
     mass = high - low
     none = -np.inf, 0.0
-    if mass < beliefs.night_part or silence.opens or silence.closes or not len(habits.tags):
+    if mass < beliefs.night_part or (silence.opens and silence.closes) or not len(habits.tags):
         return none
     nights = max(1, int(np.ceil(mass - beliefs.night_part)))
     before, after = _rates(habits, silence, beliefs)
-    rate = np.minimum(before, after)
+    rate = after if silence.opens else before if silence.closes else np.minimum(before, after)
     told = rate > 0
     if not told.any():
         return none
@@ -156,8 +159,18 @@ def odds_of_dead(
         storm = max(storm, one.silences / len(habits.whole))
     shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
     awake = float(np.prod(chance[told])) + together + shared
+    if silence.opens or silence.closes:
+        awake += _leaving(known, which, beliefs)
     dead = beliefs.dead * beliefs.lasts ** (nights - 1)
     return float(np.log(dead) - np.log(min(awake, 1.0))), total
+
+
+def _leaving(known: Sequence[BoxHabits], which: int, beliefs: HealthBeliefs) -> float:
+    """Chance for a night that a box ceases to be used or looked after, by how the other boxes ended."""
+    others = [one for k, one in enumerate(known) if k != which]
+    left = beliefs.leaves * beliefs.leaves_worth + sum(one.ends for one in others)
+    nights = beliefs.leaves_worth + sum(len(one.habits.whole) for one in others)
+    return left / nights
 
 
 def _rates(habits: Habits, silence: Silence, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:

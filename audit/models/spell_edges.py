@@ -9,8 +9,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.models.deaf_spells import Silence
     from audit.models.night_habits import Habits
+    from audit.models.silence import Silence
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
