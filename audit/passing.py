@@ -171,6 +171,7 @@ def passages(
             if sample is not None:
                 asked.learn(without_repeats(sample))
                 del sample
+            asked.around(**log.table(relations.ends(log.relation).select("first", "last")))
             found, spells, repeated = follow(log.chunks(), asked.ask, log.hands)
         heard = Heard(**clocks.heard_right(log.table(relations.heard(log.relation)), nightly=False))
         nights = NightsHeard(**clocks.heard_right(log.table(relations.presence(log.relation)), nightly=True))
@@ -236,4 +237,5 @@ def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
 def _of_clocks(log: DetectionLog, clocks: Clocks) -> Iterator[str]:
     doubtful = {log.boxes[box]: holes for box, holes in clocks.doubtful.items()}
     told = [one for _, each in sorted(clocks.told.items()) for one in each]
-    yield from clock_sentences(told, doubtful, change=clocks.change)
+    unsure = {log.boxes[box]: ahead for box, ahead in clocks.rounds.unsure(clocks.limits.least_s).items()}
+    yield from clock_sentences(told, doubtful, change=clocks.change, rounds=clocks.rounds.p, unsure=unsure)

@@ -11,9 +11,11 @@ import numpy as np
 
 from audit.archive.legal_changes import legal_changes
 from audit.archive.logger_memory import memories_of, stored_reads
+from audit.archive.round_markers import RoundMarkers, moved, phase_by
 from audit.handover.clock_record import ClockTold
 from audit.models.clock_limits import Anchors, ClockLimits
 from audit.models.logger_clock import logger_clock
+from audit.models.marker_phase import RoundLimits
 from audit.models.reads import INNER, OUTER, Reads
 from audit.models.two_loggers import clocks_apart
 from audit.models.visit_anchors import visit_anchors
@@ -56,11 +58,14 @@ class _Judged:
         In the order in which its offsets stand.
     far : tuple of bool
         For each piece, whether it was once further off than is left alone.
+    rounded : bool
+        Set right by a marker that beats at round moments.
     """
 
     clock: LoggerClock
     memory: Memory
     far: tuple[bool, ...]
+    rounded: bool = False
 
 
 class Clocks:
@@ -114,6 +119,11 @@ class Clocks:
         loggers = declared.loggers.limits
         self.interval_s = float(loggers["reading.marker_every_s"].value) or None
         self.zones = tuple(str(zone) for zone in loggers["reading.clock_zones"].value)
+        self.rounds = RoundMarkers(
+            str(loggers["reading.marker_on_the_round"].value),
+            RoundLimits(**{one.name: numbers[f"round_{one.name}"] for one in fields(RoundLimits)}),
+            self.limits.sure,
+        )
         self.engine, self.boxes, self.change = engine, boxes, change
         code = {label: nr for nr, label in enumerate(tags)}
         self.anchors = {
@@ -157,6 +167,7 @@ class Clocks:
             return reads
         edges = np.flatnonzero(np.diff(reads.box, prepend=-1, append=-1)).tolist()
         boxes = int(reads.box[0]), int(reads.box[-1])
+        self._weigh(markers)
         witnesses = {*markers}
         for box in range(boxes[0], boxes[1] + 1):
             witnesses |= {tag for tag, _ in self.anchors.get(self.boxes[box], ())}
@@ -176,6 +187,23 @@ class Clocks:
         if at is reads.at:
             return reads
         return Reads(reads.box[order], reads.tag[order], at[order], reads.antenna[order])
+
+    def _weigh(self, markers: Collection[int]) -> None:
+        """Weigh over all boxes of the log whether marker tags beat at round moments."""
+        tags = self.rounds.tags | {*markers}
+        if tags == self.rounds.tags:
+            return
+        marks = np.array(sorted(tags), dtype=np.int64)
+        phases = {}
+        for box, told in stored_reads(self.engine, (0, len(self.boxes) - 1), tags).items():
+            for memory in memories_of(told, marks):
+                if not len(memory.at):
+                    continue
+                clock, memory, _ = self._clock_of(self.boxes[box], memory)  # noqa: PLW2901 - perhaps by time
+                phase = phase_by(clock, memory.at, memory.beats) if clock.pieces else None
+                if phase is not None and not clock.anchored:
+                    phases[box, memory.antenna] = phase
+        self.rounds.weigh(tags, phases)
 
     def _remember(self, box: int, tag: NDArray[np.int32], at: Ints) -> None:
         """Keep who was heard when, by moments set right."""
@@ -260,6 +288,19 @@ class Clocks:
     def _judge(self, box: str, memory: Memory) -> _Judged | None:
         if not len(memory.at):
             return None
+        clock, memory, anchors = self._clock_of(box, memory)
+        if not clock.pieces or not (clock.beaten or clock.anchored):
+            return None
+        rounded = False
+        if self.rounds.taken and not clock.anchored:
+            phase = phase_by(clock, memory.at, memory.beats)
+            if phase is not None:
+                clock, rounded = moved(clock, phase.off_s * _SECOND_MS), True
+        clock, far = _left_alone(_settled(clock, anchors, self.limits), self.limits)
+        return _Judged(clock, memory, far, rounded)
+
+    def _clock_of(self, box: str, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
+        """Find how a clock went; with the memory in the order in which that was found, and anchors used."""
         anchors = self._anchors(box, memory)
         years = range(_year(int(memory.at.min())), _year(int(memory.at.max())) + 1)
         changes = legal_changes(self.zones, {_year(int(one)) for one in memory.at[[0, -1]]} | {*years[-2:]})
@@ -276,13 +317,11 @@ class Clocks:
             clock = logger_clock(
                 memory.at, self.limits, beats=memory.beats, interval_s=self.interval_s, changes=changes
             )
-        if not clock.pieces or not (clock.beaten or clock.anchored):
-            return None
-        clock, far = _left_alone(_settled(clock, anchors, self.limits), self.limits)
-        return _Judged(clock, memory, far)
+        return clock, memory, anchors
 
     def _tell(self, box: int, judged: _Judged) -> None:
         memory, clock = judged.memory, judged.clock
+        by = "visits" if clock.anchored else "marker on the round" if judged.rounded else "first reads"
         for piece, far in zip(clock.pieces, judged.far, strict=True):
             self.told.setdefault(box, []).append(
                 ClockTold(
@@ -292,7 +331,7 @@ class Clocks:
                     int(memory.at[piece.last]),
                     round(piece.offset_s, 3) + 0.0 if piece.known else None,
                     round(piece.drift * _DAY_S, 4) + 0.0 if piece.known else 0.0,
-                    ("visits" if clock.anchored else "first reads") if piece.known else "nothing",
+                    by if piece.known else "nothing",
                     piece.p,
                     changed=self.change and far,
                 )
@@ -381,12 +420,4 @@ def _settled(clock: LoggerClock, anchors: Anchors | None, limits: ClockLimits) -
     middle = float(np.median(off))
     if abs(middle) > _CLEAR * limits.visit_s * _SECOND_MS / np.sqrt(len(off)):
         return clock
-    pieces = tuple(
-        replace(piece, offset_s=piece.offset_s - middle / _SECOND_MS) if piece.known else piece
-        for piece in clock.pieces
-    )
-    offset = clock.offset.copy()
-    for piece in pieces:
-        if piece.known:
-            offset[piece.first : piece.last + 1] -= middle
-    return replace(clock, pieces=pieces, offset=offset)
+    return moved(clock, -middle)

@@ -34,7 +34,8 @@ class ClockTold:
     drift_s_per_day : float
         Seconds that it gained in a day.
     reference : str
-        By what its moments are set right: ``visits``, ``first reads``, ``outer antenna`` or ``nothing``.
+        By what its moments are set right: ``visits``, ``marker on the round``, ``first reads``,
+        ``outer antenna`` or ``nothing``.
     p : float
         Probability that the clock was set where this time begins; 1 for the first.
     changed : bool

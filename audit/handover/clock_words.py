@@ -20,7 +20,12 @@ _DRIFTS = 0.05
 
 
 def clock_sentences(
-    told: Sequence[ClockTold], doubtful: Mapping[str, Iterable[tuple[int, float]]], *, change: bool
+    told: Sequence[ClockTold],
+    doubtful: Mapping[str, Iterable[tuple[int, float]]],
+    *,
+    change: bool,
+    rounds: float = 0.0,
+    unsure: Mapping[str, float] | None = None,
 ) -> Iterator[str]:
     """Say of each clock that was off by how much and when, and what was done about it.
 
@@ -32,9 +37,20 @@ def clock_sentences(
         Box -> first moments after holes of an hour that may be steps, and how likely that is.
     change : bool
         Moments may be set right; else a person wanted them as logged.
+    rounds : float
+        Probability that marker tags beat at round moments.
+    unsure : mapping of str to float, optional
+        Box -> seconds by which its clock would be ahead, where that is left open.
     """
     off = [one for one in told if one.changed]
     if off:
+        if any(one.reference == "marker on the round" for one in off):
+            yield (
+                "Marker tags are taken to beat at round moments, at multiples of their interval since "
+                f"midnight ({rounds:.2f}): where they seem to beat beside these, the clock is off by as much. By "
+                "whole intervals, and so by whole hours, it may have been off besides from the "
+                "start; only a visit tells that."
+            )
         by_first = any(one.reference == "first reads" for one in off)
         yield (
             "Clocks of loggers were set right, box by box; logger_clock.csv has every change, and who wants "
@@ -45,6 +61,12 @@ def clock_sentences(
                 "A marker tag tells how a clock went, and not what time it was: where no visit tells more, a "
                 "clock is taken to be right at its first reads."
             )
+    for label, ahead in sorted((unsure or {}).items()):
+        yield (
+            f"{label}: if marker tags beat at round moments, which is not sure ({rounds:.2f}), its clock was "
+            f"{_amount(abs(ahead))} {'ahead' if ahead > 0 else 'behind'} at its first reads; it is taken to "
+            "be right then. A team can declare what holds: reading.marker_on_the_round."
+        )
     for box, each in groupby(told, key=lambda one: (one.box, one.antenna)):
         pieces = [*each]
         if any(piece.changed or piece.offset_s is None for piece in pieces) or (

@@ -75,6 +75,8 @@ class LoggerClock:
         A marker beats evenly.
     anchored : bool
         A moment known otherwise tells when the clock was right; else its first reads are taken to be.
+    beat_s : float
+        Interval of the marker in seconds; nan where it has none.
     """
 
     pieces: tuple[LoggerPiece, ...]
@@ -82,6 +84,7 @@ class LoggerClock:
     doubtful: tuple[tuple[int, float], ...] = ()
     anchored: bool = False
     beaten: bool = False
+    beat_s: float = float("nan")
 
     def corrected(self, stored: Ints) -> Ints:
         """Set the moments of the memory right, in milliseconds; same shape and order as `stored`."""
@@ -151,7 +154,10 @@ def logger_clock(
         kind = _kind(middle, float(stored[part.first]) / _SECOND_MS, limits)
         pieces.append(LoggerPiece(part.first, part.end - 1, kind, middle, drift, known=True, p=p))
     doubtful = tuple((place, p) for place, p in found.items() if p < limits.sure)
-    return LoggerClock(tuple(pieces), offset, doubtful, len(anchors.place) > 0, len(marker.place) > 1)
+    beaten = len(marker.place) > 1
+    return LoggerClock(
+        tuple(pieces), offset, doubtful, len(anchors.place) > 0, beaten, marker.beat / _SECOND_MS
+    )
 
 
 def _kind(offset_s: float, shown_s: float, limits: ClockLimits) -> str:
