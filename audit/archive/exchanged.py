@@ -62,6 +62,9 @@ def find_exchanged(
     found = {}
     for low, high in pairwise(edges.tolist()):
         mine = slice(low, high)
+        if not by[:, mine].any(axis=1).all():
+            # one antenna alone tells nothing of which is which
+            continue
         tag = reads.tag[groups.begin[mine]]
         heard = Heard(tag, groups.start[mine], groups.stop[mine], by[:, mine], kind[mine])
         if high > low and (swap := swapped(heard, swap_limits)).p >= told_from:

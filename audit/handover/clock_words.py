@@ -47,8 +47,8 @@ def clock_sentences(
         if any(one.reference == "marker on the round" for one in off):
             yield (
                 "Marker tags are taken to beat at round moments, at multiples of their interval since "
-                f"midnight ({rounds:.2f}): where they seem to beat beside these, the clock is off by as much. By "
-                "whole intervals, and so by whole hours, it may have been off besides from the "
+                f"midnight ({rounds:.2f}): where they seem to beat beside these, the clock is off by as much. "
+                "By whole intervals, and so by whole hours, it may have been off besides from the "
                 "start; only a visit tells that."
             )
         by_first = any(one.reference == "first reads" for one in off)
