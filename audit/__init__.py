@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from audit.passing import passages
     from audit.practising import mark_practice, practice_overview, practise
     from audit.querying import query_sheet, read_answers
+    from audit.reading_practice import read_practice
     from audit.remeasuring import measuring
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
 
@@ -44,6 +45,7 @@ __all__ = [
     "practise",
     "query_sheet",
     "read_answers",
+    "read_practice",
     "read_season",
     "typed_rows",
     "write",
@@ -73,6 +75,7 @@ _VERBS = {
     "pictures": "audit.showing",
     "query_sheet": "audit.querying",
     "read_answers": "audit.querying",
+    "read_practice": "audit.reading_practice",
     "typed_rows": "audit.showing",
     "write": "audit.showing",
 }

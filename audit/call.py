@@ -5,7 +5,10 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-__all__ = ["parser"]
+__all__ = ["DRILLS", "parser"]
+
+#: Drill -> module and function of the front door that begin it.
+DRILLS = {"reading": ("audit.reading_practice", "read_practice")}
 
 
 def parser() -> argparse.ArgumentParser:
@@ -99,10 +102,15 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     what.add_argument("--marked", type=Path, metavar="WORKBOOK", help="mark a workbook that was filled in")
     what.add_argument("--overview", action="store_true", help="tell how each trainee gets on")
     practise.add_argument(
+        "--drill", choices=tuple(DRILLS), help="make a round of this drill instead of a sheet with slips"
+    )
+    practise.add_argument(
         "--species", default="barn_owl", metavar="NAME", help="species of the sheet, by default barn_owl"
     )
     practise.add_argument(
-        "--level", metavar="LEVEL", help="1 to 14, or its name; by default the first that is not settled"
+        "--level",
+        metavar="LEVEL",
+        help="its number or name; by default the first that is not settled, of a drill the first",
     )
     practise.add_argument("--seed", type=_count, metavar="N", help="another number, another sheet")
     practise.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")

@@ -5,9 +5,10 @@ from __future__ import annotations
 import io
 import os
 import sys
+from importlib import import_module
 from typing import TYPE_CHECKING
 
-from audit.call import parser
+from audit.call import DRILLS, parser
 from audit.refusal import GateRefusal, Refusal
 
 if TYPE_CHECKING:
@@ -286,6 +287,15 @@ def _practise(asked: argparse.Namespace) -> int:
     elif asked.marked is not None:
         marked = mark_practice(asked.marked, progress, schemas=asked.schemas)
         told, written = repr(marked), marked.write(asked.out, [asked.marked])
+    elif asked.drill is not None:
+        module, verb = DRILLS[asked.drill]
+        wishes = {
+            name: getattr(asked, name) for name in ("level", "seed") if getattr(asked, name) is not None
+        }
+        drill = getattr(import_module(module), verb)(
+            asked.trainee, progress=progress, schemas=asked.schemas, **wishes
+        )
+        told, written = repr(drill), drill.write(asked.out, paper=asked.paper)
     else:
         practice = practise(
             asked.trainee,

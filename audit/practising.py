@@ -18,6 +18,7 @@ from audit.practice.exercise.progress import PROGRESS, add_record, read_progress
 from audit.practice.exercise.result_page import result_piece, result_text
 from audit.practice.exercise.sheet_page import sheet_piece
 from audit.practice.exercise.sheet_record import record_of
+from audit.practice.reading.reading_words import overview_line
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
     from audit.practice.exercise.sheet_record import SheetRecord
 
 __all__ = ["Marked", "Practice", "TrainersView", "mark_practice", "practice_overview", "practise"]
+
+#: Drill -> what the trainer's overview says of its rounds, in a line.
+DRILLS = {"reading": overview_line}
 
 
 class Marked:
@@ -251,7 +255,7 @@ def practice_overview(
     path = None if progress is None else Path(progress)
     if path is not None and path.is_dir():
         path = path / PROGRESS
-    return TrainersView(overview_of(read_progress(path), levels_of(declared), declared))
+    return TrainersView(overview_of(read_progress(path), levels_of(declared), declared, DRILLS))
 
 
 def _now() -> str:

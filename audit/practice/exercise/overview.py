@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from audit.models.interval import Share, wilson
@@ -10,12 +10,15 @@ from audit.practice.exercise.schedule import next_level, standings
 from audit.review.wording import counted, listed
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from audit.declarations import Declarations
+    from audit.practice.exercise.drill_record import DrillRecord
     from audit.practice.exercise.levels import Level
     from audit.practice.exercise.progress import Progress
     from audit.practice.exercise.sheet_record import SheetRecord
+
+    DrillWords = Callable[[Sequence[DrillRecord], Declarations], str]
 
 __all__ = ["KindLine", "Overview", "TraineeView", "overview_of"]
 
@@ -67,6 +70,8 @@ class TraineeView:
         Sheets on which none was changed, of all.
     advice : str
         What to practise next, in a sentence.
+    drills : tuple of str
+        How each drill went, a line each.
     """
 
     who: str
@@ -75,6 +80,7 @@ class TraineeView:
     blamed: int
     innocent: Share
     advice: str
+    drills: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +99,12 @@ class Overview:
     notices: tuple[str, ...] = ()
 
 
-def overview_of(progress: Progress, levels: Sequence[Level], declared: Declarations) -> Overview:
+def overview_of(
+    progress: Progress,
+    levels: Sequence[Level],
+    declared: Declarations,
+    drills: Mapping[str, DrillWords] | None = None,
+) -> Overview:
     """Lay out what all trainees have done.
 
     Parameters
@@ -101,6 +112,8 @@ def overview_of(progress: Progress, levels: Sequence[Level], declared: Declarati
     progress : Progress
     levels : sequence of Level
         All declared levels.
+    drills : mapping of str to callable, optional
+        Drill -> what is said in a line of its rounds.
     """
     notices = [f"{damaged} It stays in the file." for damaged in progress.damaged]
     if progress.again:
@@ -109,7 +122,17 @@ def overview_of(progress: Progress, levels: Sequence[Level], declared: Declarati
         notices.append(
             f"{counted(number, 'sheet')} {verb} marked again with other answers; only the first time counts."
         )
-    views = tuple(_view(who, progress.of(who), levels, declared) for who in progress.trainees)
+    views = tuple(
+        replace(
+            _view(who, progress.of(who), levels, declared),
+            drills=tuple(
+                words(rounds, declared)
+                for drill, words in (drills or {}).items()
+                if (rounds := progress.drills_of(who, drill))
+            ),
+        )
+        for who in progress.trainees
+    )
     return Overview(views, tuple(notices))
 
 

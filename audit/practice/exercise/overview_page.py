@@ -41,6 +41,9 @@ def _body(overview: Overview) -> Iterator[str]:
         yield f"<p>{_EMPTY}</p>"
     for view in overview.trainees:
         yield f"<h2>{safe(view.who)}: {_sheets(view)}</h2><p>{safe(view.advice)}</p>"
+        yield from (f"<p>{safe(line)}</p>" for line in view.drills)
+        if not view.sheets:
+            continue
         head = "".join(f'<th scope="col">{name}</th>' for name in _HEADS)
         yield f'<table><thead><tr><th scope="col">kind of slip</th>{head}</tr></thead><tbody>'
         for title, *cells in _lines(view):
@@ -56,6 +59,9 @@ def overview_text(overview: Overview) -> str:
     told = [] if overview.trainees else [_EMPTY]
     for view in overview.trainees:
         told.append(f"{view.who}: {_sheets(view)}. {view.advice}")
+        told += [f"  {line}" for line in view.drills]
+        if not view.sheets:
+            continue
         table = [("kind of slip", *_HEADS), *_lines(view)]
         widths = [max(len(line[i]) for line in table) for i in range(len(table[0]))]
         told += [
