@@ -24,6 +24,7 @@ class Limits:
     report_from: float
     unknown_from: float
     reads_least: int
+    alone_groups: int
     many_changes: int
     pause_share: float
     pause_times: float

@@ -13,7 +13,15 @@ from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
 from audit.models.passage_pauses import part_pauses
-from audit.models.read_groups import WAY_IN, WAY_OUT, Groups, find_gap, group_reads
+from audit.models.read_groups import (
+    INNER_ONLY,
+    OUTER_ONLY,
+    WAY_IN,
+    WAY_OUT,
+    Groups,
+    find_gap,
+    group_reads,
+)
 from audit.models.reads import Passages, Reads
 
 if TYPE_CHECKING:
@@ -62,7 +70,8 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
 
 
 def _grouped(reads: Reads, limits: Limits, gap: float) -> Groups:
-    return part_pauses(reads, _heard_often(group_reads(reads, gap), limits.reads_least), limits)
+    often = _heard_often(group_reads(reads, gap), limits.reads_least)
+    return part_pauses(reads, _heard_by_two(reads, often, limits.alone_groups), limits)
 
 
 def passages(
@@ -91,7 +100,8 @@ def passages(
     -------
     Passages
         Sorted by box, tag and time. `p` is the probability that this bird passed in this direction within
-        `limits.within_s`; where the direction is unknown, that it passed.
+        `limits.within_s`; where the direction is unknown, that it passed. A box of which one antenna alone
+        was ever heard has none.
     """
     spells = no_spells() if spells is None else spells
     if gap is None:
@@ -117,6 +127,17 @@ def _heard_often(groups: Groups, least: int) -> Groups:
     first = np.flatnonzero(groups.fresh)
     count = np.add.reduceat(groups.end - groups.begin, first)
     keep = np.repeat(count >= least, np.diff(np.append(first, len(groups.begin))))
+    return groups if keep.all() else _some(groups, keep)
+
+
+def _heard_by_two(reads: Reads, groups: Groups, most: int) -> Groups:
+    """Leave out boxes with one antenna: who is near is read, but nothing tells a way in from a way out."""
+    if len(groups.begin) == 0:
+        return groups
+    _, box = np.unique(reads.box[groups.begin], return_inverse=True)
+    count = np.bincount(box)
+    alone = [np.bincount(box, groups.heard == one) == count for one in (OUTER_ONLY, INNER_ONLY)]
+    keep = ~((alone[0] | alone[1]) & (count >= most))[box]
     return groups if keep.all() else _some(groups, keep)
 
 

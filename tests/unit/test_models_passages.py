@@ -176,6 +176,16 @@ def test_birds_hardly_read_at_a_box_are_left_out(log):
     assert len(found.at) == 0
 
 
+@pytest.mark.parametrize("antenna", [0, 1])
+def test_a_box_with_one_antenna_tells_no_directions(log, antenna):
+    reads = log.reads
+    kept = (reads.box != 1) | (reads.antenna == antenna)
+    found = passages(Reads(*(getattr(reads, name)[kept] for name in Reads.__slots__)), log.spells, LIMITS)
+    assert set(found.box.tolist()) == {0, 2}
+    others = Passages(*(getattr(log.truth, name)[log.truth.box != 1] for name in Passages.__slots__))
+    assert f1(found, others) >= 0.99
+
+
 def test_a_rate_of_errors_as_published_leaves_the_goal_in_reach():
     # two antennas in each tunnel of 80: 996 of 100,784 and 1,222 of 95,639 entries had an error on the way
     # out, an antenna missed (Koenig et al. 2015, Animal Biotelemetry 3:39, table 2)
