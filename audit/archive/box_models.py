@@ -11,12 +11,15 @@ from audit.archive.hands import Hands
 from audit.archive.judging import Judge
 from audit.archive.log_codes import tag_codes
 from audit.archive.markers import find_markers
+from audit.models.box_log import DAY_MS
 from audit.models.ghosts import find_ghosts
 from audit.models.health_beliefs import HealthBeliefs
 from audit.models.passage_limits import Limits
 from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from audit.archive.clock import Clocks
     from audit.declarations import Declarations
     from audit.models.reads import Passages, Reads, Spells
@@ -72,6 +75,14 @@ class Models:
             reads = self.clocks.aside().set_right(reads, markers, self.judge.limits.gap_s)
         gap, habits = self.judge.learn(reads, markers, self._ghosts(reads, markers))
         self.judge = replace(self.judge, gap=gap, habits=habits)
+
+    def around(self, first: NDArray[np.int64], last: NDArray[np.int64]) -> None:
+        """Hand in when each box of the whole log began and ended; a clock that went astray tells nothing."""
+        if len(first):
+            far = self.judge.beliefs.season_d * DAY_MS
+            begun, ended = (one[np.abs(one - np.median(one)) <= far] for one in (first, last))
+            span = (int(begun.min()), int(ended.max()) + 1) if len(begun) and len(ended) else None
+            self.judge = replace(self.judge, span=span)
 
     def ask(self, reads: Reads) -> tuple[Passages, Spells]:
         """Find passages and the state of antennas of some boxes."""

@@ -54,6 +54,9 @@ class Judge:
         Seconds that part two groups of reads; None where each lot of boxes is to show its own.
     habits : Habits or None
         Of birds and antennas; None where each lot of boxes is to show its own.
+    span : tuple of int or None
+        When the loggers of the whole log began and ended, in milliseconds; None where each box is to show its
+        own.
     """
 
     limits: Limits
@@ -62,6 +65,7 @@ class Judge:
     exchanged_from: float
     gap: float | None = None
     habits: Habits | None = None
+    span: tuple[int, int] | None = None
 
     def learn(
         self, reads: Reads, markers: Collection[int], ghosts: Collection[int]
@@ -74,7 +78,7 @@ class Judge:
     def __call__(self, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
         """Judge whole boxes, sorted by box, tag, time and antenna."""
         birds = without_tags(reads, ghosts)
-        spells = health(birds, self.beliefs, markers=markers)
+        spells = health(birds, self.beliefs, markers=markers, span=self.span)
         known = self.beliefs, self.swap_limits
         exchanged = find_exchanged(birds, markers, self.limits.gap_s, known, self.exchanged_from)
         found = passages(without_tags(birds, markers), spells, self.limits, self.gap, self.habits)

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     from narwhals.typing import LazyFrameT
 
-__all__ = ["coded", "heard", "nights", "of_boxes", "presence", "reads_by_box"]
+__all__ = ["coded", "ends", "heard", "nights", "of_boxes", "presence", "reads_by_box"]
 
 _DAY = 86_400_000
 _NOON = _DAY // 2
@@ -52,6 +52,15 @@ def reads_by_box(reads: LazyFrameT) -> LazyFrameT:
     import narwhals as nw
 
     return reads.group_by("box").agg(nw.len().alias("reads")).sort("box")
+
+
+def ends(reads: LazyFrameT) -> LazyFrameT:
+    """Tell the ``first`` and the ``last`` moment of each box, in any order."""
+    import narwhals as nw
+
+    return reads.group_by("box").agg(
+        nw.col("stamp").min().alias("first"), nw.col("stamp").max().alias("last")
+    )
 
 
 def of_boxes(reads: LazyFrameT, first: int, last: int) -> LazyFrameT:
