@@ -12,11 +12,13 @@ from audit.practice.reading.reading_lesson import ReadingLesson
 from audit.practice.reading.reading_page import result_piece, result_text, round_piece
 from audit.practice.reading.reading_round import MARKS
 from audit.practice.reading.reading_words import title
+from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from audit.declarations import Declarations
+    from audit.practice.reading.desk import ReadingDesk
     from audit.practice.reading.reading_round import ReadingRound
     from audit.practice.reading.reading_score import ReadingScore
 
@@ -81,6 +83,24 @@ class ReadingPractice:
         """Go on to the next round; signs that were mistaken come more often."""
         self.lesson.next(level=level, seed=seed)
         return self
+
+    def desk(self) -> ReadingDesk:
+        """Open a desk in a notebook: each drawing is shown for a chosen time, and typed back.
+
+        Raises
+        ------
+        audit.refusal.Refusal
+            The libraries of the notebook are not installed.
+        """
+        try:
+            from audit.practice.reading.desk import ReadingDesk
+        except ModuleNotFoundError as fault:
+            raise Refusal(
+                "The desk needs the libraries of the notebook.",
+                where=str(fault.name),
+                cure="pip install 'nestproof[notebook]'",
+            ) from fault
+        return ReadingDesk(self.lesson, _now)
 
     def write(self, out: str | Path, *, paper: str = "a4") -> list[Path]:
         """Write the round to print, and its key into a folder ``keys`` beside it."""
