@@ -60,6 +60,31 @@ def test_a_whole_round_of_practice(open_notebook: Callable[[str], Sheet], lab: L
     desk.locator(".nestproof-told", has_text="Hand in once more").wait_for(timeout=20_000)
     desk.get_by_role("button", name="Hand in", exact=True).click()
     desk.locator(".nestproof-result", has_text="You did not mark it.").wait_for(timeout=20_000)
+
+    # a round of the reading drill: each drawing goes after its time, and is typed back
+    drill = page.locator(".nestproof-reading").last
+    drill.scroll_into_view_if_needed()
+    drill.get_by_label("Seconds", exact=True).fill("1")
+    drill.get_by_label("Seconds", exact=True).press("Enter")
+    drill.get_by_role("button", name="Show", exact=True).click()
+    shown = audit.read_practice("AB", numbers=6).round.shown
+    for number, one in enumerate(shown, 1):
+        drill.locator(".nestproof-told", has_text=f"Number {number} of 6.").wait_for(timeout=20_000)
+        drawing = drill.locator(".nestproof-shown")
+        assert drawing.locator("svg").get_attribute("aria-label") == one.says
+        if number == 1:
+            page.screenshot(path=where / "practise_reading.png")
+            drawing.wait_for(state="hidden", timeout=20_000)
+        field = drill.get_by_label("You read", exact=True)
+        field.fill(one.meant if number > 1 else one.meant[:-1])
+        field.press("Enter")
+    drill.locator(".nestproof-told", has_text="The round is marked.").wait_for(timeout=20_000)
+    assert "1 of 6 numbers misread" in drill.inner_text()
+    assert "a sign lost" in drill.inner_text()
+    page.screenshot(path=where / "practise_reading_marked.png", full_page=True)
+    lines = (lab.folder / "practice.progress.jsonl").read_text(encoding="utf-8").splitlines()
+    kept = json.loads(lines[-1])
+    assert (kept["drill"], kept["asked"], kept["right"]) == ("reading", 6, 5)
     assert complaints == []
     assert sheet.strangers == []
     assert page.locator(".jp-mod-error, [data-mime-type='application/vnd.jupyter.stderr']").count() == 0

@@ -122,10 +122,9 @@ def test_declared_series_are_read():
     declared = SimpleNamespace(settings=DECLARED.settings, rings=SimpleNamespace(series=series))
     round_ = make_round("AB", LEVELS[0], 1, declared, marks=["ring"])
     assert all(re.fullmatch(r"XY-\d{4}", one.meant) for one in round_.shown)
-    series["odd"] = SimpleNamespace(prefix="Ü", digits=4)
+    series["own"] = SimpleNamespace(prefix="Ü", digits=4)
     with pytest.raises(Refusal, match="cannot be drawn"):
-        for seed in range(20):
-            make_round("AB", LEVELS[0], seed, declared, marks=["ring"])
+        make_round("AB", LEVELS[0], 1, declared, marks=["ring"])
 
 
 def test_what_was_mistaken_comes_more_often():
