@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from audit.reading_practice import read_practice
     from audit.remeasuring import measuring
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
+    from audit.weighing_practice import mark_weighing, practise_weighing
 
 __all__ = [
     "Decisions",
@@ -38,11 +39,13 @@ __all__ = [
     "heard",
     "ledger",
     "mark_practice",
+    "mark_weighing",
     "measuring",
     "passages",
     "pictures",
     "practice_overview",
     "practise",
+    "practise_weighing",
     "query_sheet",
     "read_answers",
     "read_practice",
@@ -71,7 +74,9 @@ _VERBS = {
     "passages": "audit.passing",
     "mark_practice": "audit.practising",
     "practice_overview": "audit.practising",
+    "mark_weighing": "audit.weighing_practice",
     "practise": "audit.practising",
+    "practise_weighing": "audit.weighing_practice",
     "pictures": "audit.showing",
     "query_sheet": "audit.querying",
     "read_answers": "audit.querying",

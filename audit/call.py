@@ -5,10 +5,15 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-__all__ = ["DRILLS", "parser"]
+__all__ = ["DRILLS", "MARKED_DRILLS", "parser"]
 
-#: Drill -> module and function of the front door that begin it.
-DRILLS = {"reading": ("audit.reading_practice", "read_practice")}
+#: Drill -> module and function of the front door that begin it, and the wishes that they take.
+DRILLS = {
+    "reading": ("audit.reading_practice", "read_practice", ("level", "seed")),
+    "weighing": ("audit.weighing_practice", "practise_weighing", ("species", "seed")),
+}
+#: Drill -> module and function that mark its sheet of answers.
+MARKED_DRILLS = {"weighing": ("audit.weighing_practice", "mark_weighing")}
 
 
 def parser() -> argparse.ArgumentParser:
@@ -94,12 +99,13 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "to print, with the key in a folder 'keys'. Or mark a filled workbook. What came of it is kept in "
         "practice.progress.jsonl, and the next sheet is made of what was missed and what is due.",
         epilog="Example: nestproof practise --out practice --trainee AB. When the workbook is filled in, "
-        "mark it with --marked and its name; --overview is for the trainer. Exit code: 0 written, 2 could "
-        "not be read or written.",
+        "mark it with --marked and its name; --overview is for the trainer. The answers to a weighing drill "
+        "are marked with --drill weighing --marked and the name of the CSV file. Exit code: 0 written, 2 "
+        "could not be read or written.",
     )
     what = practise.add_mutually_exclusive_group(required=True)
     what.add_argument("--trainee", metavar="INITIALS", help="make the next sheet of this trainee")
-    what.add_argument("--marked", type=Path, metavar="WORKBOOK", help="mark a workbook that was filled in")
+    what.add_argument("--marked", type=Path, metavar="WORKBOOK", help="mark what was filled in")
     what.add_argument("--overview", action="store_true", help="tell how each trainee gets on")
     practise.add_argument(
         "--drill", choices=tuple(DRILLS), help="make a round of this drill instead of a sheet with slips"

@@ -8,7 +8,7 @@ import sys
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-from audit.call import DRILLS, parser
+from audit.call import DRILLS, MARKED_DRILLS, parser
 from audit.refusal import GateRefusal, Refusal
 
 if TYPE_CHECKING:
@@ -285,13 +285,15 @@ def _practise(asked: argparse.Namespace) -> int:
         view = practice_overview(progress, schemas=asked.schemas)
         told, written = repr(view), view.write(asked.out)
     elif asked.marked is not None:
-        marked = mark_practice(asked.marked, progress, schemas=asked.schemas)
+        mark = mark_practice
+        if asked.drill in MARKED_DRILLS:
+            module, verb = MARKED_DRILLS[asked.drill]
+            mark = getattr(import_module(module), verb)
+        marked = mark(asked.marked, progress, schemas=asked.schemas)
         told, written = repr(marked), marked.write(asked.out, [asked.marked])
     elif asked.drill is not None:
-        module, verb = DRILLS[asked.drill]
-        wishes = {
-            name: getattr(asked, name) for name in ("level", "seed") if getattr(asked, name) is not None
-        }
+        module, verb, takes = DRILLS[asked.drill]
+        wishes = {name: getattr(asked, name) for name in takes if getattr(asked, name) is not None}
         drill = getattr(import_module(module), verb)(
             asked.trainee, progress=progress, schemas=asked.schemas, **wishes
         )

@@ -1,0 +1,174 @@
+"""A round of the weighing drill: made from its code, and again from it when it is marked."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models.growth import mean, spread
+from audit.practice.exercise.season_page import practice_species
+from audit.practice.weighing_drill.balance import display_for, spring_for
+from audit.practice.weighing_drill.weighing import WAYS, Weighing
+from audit.refusal import Refusal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from audit.declarations import Declarations
+    from audit.declarations.species import Species
+    from audit.practice.exercise.drill_record import DrillRecord
+
+__all__ = ["DRILL", "Round", "make_round", "next_mix", "round_of_code"]
+
+#: Name of the drill.
+DRILL = "weighing"
+_CODE = re.compile(r"weighing\.([\w-]{1,12})\.(\d{1,6})\.(\w+)\.(\d+)-(\d+)-(\d+)-(\d+)\.([0-9a-f]{6})")
+_MOST = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A round.
+
+    Attributes
+    ----------
+    trainee : str
+    number : int
+        Another number, another round.
+    species : str
+    mix : tuple of int
+        Weighings in each of the ways, in the order of `WAYS`.
+    weighings : tuple of Weighing
+        In the order of the page.
+    """
+
+    trainee: str
+    number: int
+    species: str
+    mix: tuple[int, ...]
+    weighings: tuple[Weighing, ...]
+
+    @property
+    def name(self) -> str:
+        """Stem of its files."""
+        return f"{self.trainee}-weighing-{self.number:03d}"
+
+    @property
+    def code(self) -> str:
+        """All that it takes to make it again, and six digits that tell whether it came out the same."""
+        told = repr([(one.way, one.gross, one.bag, one.gross_on, one.bag_on) for one in self.weighings])
+        digest = hashlib.blake2b(told.encode(), digest_size=3).hexdigest()
+        mix = "-".join(map(str, self.mix))
+        return f"{DRILL}.{self.trainee}.{self.number}.{self.species}.{mix}.{digest}"
+
+
+def next_mix(records: Sequence[DrillRecord], declared: Declarations) -> tuple[int, ...]:
+    """Divide the next round among the ways of weighing: one of each at least, the rest by what was missed.
+
+    Parameters
+    ----------
+    records : sequence of DrillRecord
+        Rounds of the trainee, the last one last; only as many as are declared count.
+
+    References
+    ----------
+    Share missed by Laplace's rule of succession, ``(missed + 1) / (asked + 2)``; largest remainders.
+    """
+    setting = {
+        name: int(declared.settings[f"practice.weighing.{name}"].value) for name in ("weighings", "memory")
+    }
+    asked, missed = (
+        np.array([sum(one.counts.get(part, {}).get(way, 0) for one in last) for way in WAYS], dtype=float)
+        for part, last in (("ways", records[-setting["memory"] :]), ("missed", records[-setting["memory"] :]))
+    )
+    weight = (missed + 1) / (asked + 2)
+    share = max(0, setting["weighings"] - len(WAYS)) * weight / weight.sum()
+    whole = np.floor(share).astype(int)
+    left = round(float(share.sum())) - int(whole.sum())
+    whole[np.argsort(-(share - whole), kind="stable")[:left]] += 1
+    return tuple(int(number) + 1 for number in whole)
+
+
+def make_round(trainee: str, number: int, species: str, mix: Sequence[int], declared: Declarations) -> Round:
+    """Make a round: the same wish gives the same round.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        No such species, or no masses of it can be foretold; no balance carries it; too many weighings.
+    """
+    one = declared.species.get(species)
+    if one is None or species not in practice_species(declared):
+        raise Refusal(
+            f"No bird can be invented for the species '{species}'.",
+            where="species",
+            cure=f"Name one that has a growth curve: {', '.join(practice_species(declared))}.",
+        )
+    if not 0 < sum(mix) <= _MOST:
+        raise Refusal(
+            f"A round of {sum(mix)} weighings cannot be made.", where="weighings", cure=f"Ask 1 to {_MOST}."
+        )
+    seed = hashlib.blake2b(f"{DRILL} {trainee} {number}".encode(), digest_size=8).digest()
+    rng = np.random.default_rng(int.from_bytes(seed))
+    ways = [way for way, times in zip(WAYS, mix, strict=True) for _ in range(times)]
+    order = rng.permutation(len(ways))
+    made = tuple(_weighing(ways[place], one, rng, declared) for place in order)
+    return Round(trainee, number, species, tuple(mix), made)
+
+
+def round_of_code(code: str, declared: Declarations) -> Round:
+    """Make a round again from its code.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        It is no code, or the declarations have changed since, so that the round comes out otherwise.
+    """
+    found = _CODE.fullmatch(code.strip())
+    if found is None:
+        raise Refusal(
+            f"'{code}' is no code of a weighing round.",
+            where="code",
+            cure="Take the code from the answer sheet of the round as it was written.",
+        )
+    trainee, number, species, *mix, _ = found.groups()
+    made = make_round(trainee, int(number), species, [int(times) for times in mix], declared)
+    if made.code != code.strip():
+        raise Refusal(
+            "This round comes out otherwise than when it was made.",
+            where=code,
+            cure="Mark it with the declarations and the version of nestproof that it was made with.",
+        )
+    return made
+
+
+def _weighing(way: str, species: Species, rng: np.random.Generator, declared: Declarations) -> Weighing:
+    page = {name: float(declared.settings[f"practice.page.{name}"].value) for name in ("narrow", "bag_share")}
+    curve = species.curves["mass_g"]
+    first = max(species.number("ringing.youngest_day") or 0.0, curve.first_day)
+    last = min(species.number("ringing.oldest_day") or curve.last_day, curve.last_day)
+    heaviest = float(np.max(mean(curve, np.arange(np.ceil(first), last + 1))))
+    display = display_for(heaviest, declared)
+    age = rng.uniform(first, last)
+    off = float(np.clip(rng.normal(), -2, 2))
+    net = float(mean(curve, age)) + page["narrow"] * off * float(spread(curve, age))
+    wide = float(declared.settings["practice.weighing.bag_spread"].value)
+    bag = heaviest * page["bag_share"] * rng.uniform(1 - wide, 1 + wide)
+    bag = max(display.mark, _to(bag, display.mark))
+    gross = _to(bag + max(net, display.mark), display.mark)
+    on_spring = {"gross": way in {"spring", "mixed"}, "bag": way == "spring"}
+    return Weighing(
+        way,
+        gross,
+        bag,
+        spring_for(gross, declared) if on_spring["gross"] else display,
+        spring_for(bag, declared) if on_spring["bag"] else display,
+    )
+
+
+def _to(grams: float, step: float) -> float:
+    return round(round(grams / step) * step, 6)
