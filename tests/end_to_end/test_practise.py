@@ -187,3 +187,29 @@ def test_practice_at_a_prompt(tmp_path):
     assert practice.next().exercise.recipe.seed == 2
     assert "The bag" in practice.overview()._repr_html_()
     assert "AB: 1 sheet." in repr(practice.overview())
+
+
+def test_a_round_of_reading_is_written_with_its_key_apart(nestproof, tmp_path):
+    out = tmp_path / "practice"
+    told = nestproof(
+        "practise", "--out", out, "--trainee", "AB", "--drill", "reading", "--level", "worn", out=out
+    )
+    assert (told.code, told.err) == (0, ""), told.err
+    assert "Reading drill 1 for AB: worn and turned" in told.out
+    assert sorted(path.name for path in out.glob("*.*")) == [
+        "reading-AB-worn-1.html",
+        "reading-AB-worn-1.pdf",
+    ]
+    with pypdfium2.PdfDocument(out / "keys" / "reading-AB-worn-1.key.pdf") as paper:
+        last = paper[len(paper) - 1].get_textpage().get_text_bounded()
+    shown = audit.read_practice("AB", level="worn").round.shown
+    assert all(one.meant in last for one in shown)
+
+
+def test_a_level_that_a_drill_does_not_have_is_refused(nestproof, tmp_path):
+    out = tmp_path / "practice"
+    told = nestproof(
+        "practise", "--out", out, "--trainee", "AB", "--drill", "reading", "--level", "14", out=out
+    )
+    assert told.code == 2
+    assert "no level '14'" in told.err

@@ -9,7 +9,6 @@ import ipywidgets as widgets
 
 from audit.practice.reading.reading_levels import reading_levels
 from audit.practice.reading.reading_page import result_piece, round_piece
-from audit.practice.reading.reading_score import ASK
 from audit.practice.reading.reading_words import CAUTION, HOW_TO, title
 from audit.refusal import Refusal
 from audit.review.page_look import piece
@@ -25,7 +24,7 @@ __all__ = ["ReadingDesk"]
 _SHORTEST, _LONGEST = 0.5, 60.0
 _HELP = (
     "Press Show. The drawing stays for the chosen time; type what you read and press Enter, and the next one "
-    "is shown at once. Not read is an honest answer."
+    "is shown at once. Type ? where a number could not be read. Leaving the field takes the text, too."
 )
 
 
@@ -65,11 +64,10 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
         self.drawing = widgets.HTML(layout=widgets.Layout(min_height="11em"))
         self.text = widgets.Text(
             description="You read",
-            placeholder="the whole number",
+            placeholder="the whole number, or ?",
             continuous_update=False,
             layout=widgets.Layout(width="22em"),
         )
-        self.unread = _button("Not read", "Say that the number could not be read")
         self.level = widgets.Dropdown(
             options=[(f"{one.number} {one.title}", one.slug) for one in reading_levels(lesson.declared)],
             value=lesson.round.level.slug,
@@ -84,7 +82,7 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
                 self.words,
                 _row(self.time, self.show),
                 self.drawing,
-                _row(self.text, self.unread),
+                self.text,
                 self.told,
                 _row(self.level, self.next),
                 widgets.HTML(f"<small>{_HELP}</small>"),
@@ -95,7 +93,6 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
             part.add_class(f"nestproof-{name}")
         self.show.on_click(lambda _: self._begin())
         self.text.observe(lambda _: self._typed(), names="value")
-        self.unread.on_click(lambda _: self._answer(ASK))
         self.next.on_click(lambda _: self._next())
         self._lay_out()
 
@@ -115,6 +112,9 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
 
     def _begin(self) -> None:
         self.show.disabled = True
+        if len(self._answers) == len(self.lesson.round.shown):
+            self._hand_in()
+            return
         self._may_answer(may=True)
         self._show_one()
         self.text.focus()
@@ -154,21 +154,25 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
         try:
             score = self.lesson.answer(self._answers, at=self._now(), seconds=self._seconds)
         except Refusal as refusal:
-            self._say(f"{refusal.what} {refusal.cure}")
+            self.show.disabled = False
+            self._say(f"{refusal.what} {refusal.cure} Then press Show: what you typed is still here.")
             return
         self.result.value = result_piece(score, self.lesson.advice, self.lesson.beside_others)
         self._say("The round is marked.")
 
     def _next(self) -> None:
+        is_left = bool(self._answers) and self.lesson.score is None
         try:
             self.lesson.next(level=self.level.value)
         except Refusal as refusal:
             self._say(f"{refusal.what} {refusal.cure}")
             return
         self._lay_out()
+        if is_left:
+            self._say("The round before was not finished, and is not kept.")
 
     def _may_answer(self, *, may: bool) -> None:
-        self.text.disabled = self.unread.disabled = not may
+        self.text.disabled = not may
 
     def _say(self, text: str) -> None:
         self.told.value = f'<div role="status">{safe(text)}</div>'

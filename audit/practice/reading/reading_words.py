@@ -143,9 +143,9 @@ def beside_others(records: Sequence[DrillRecord], declared: Declarations) -> str
         f"In one laboratory study trained readers of colour rings misread {trained[0]} % "
         f"({trained[1]}-{trained[2]}), untrained ones {untrained[0]} % ({untrained[1]}-{untrained[2]}); "
         f"letters on metal rings were misread through binoculars by up to {letters[0]} % by trained and "
-        f"up to {letters[1]} % by inexperienced readers. Neither is the same thing as a drawing shown for some "
-        "seconds: take them for the order of size, and for how much training does. For a ring in the hand no "
-        "published rate is known to us."
+        f"up to {letters[1]} % by inexperienced readers. Neither is the same thing as a drawing shown for "
+        "some seconds: take them for the order of size, and for how much training does. For a ring in the "
+        "hand no published rate is known to us."
     )
 
 
