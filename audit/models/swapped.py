@@ -8,9 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.box_log import DAY_MS, night_of
 from audit.models.read_groups import WAY_IN, WAY_OUT
+from audit.models.reads import INNER, OUTER
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.models.box_log import Heard
@@ -32,21 +36,14 @@ class SwapLimits:
         Share of young birds that are heard at the inner antenna first.
     chick_first_out : float
         Share of young birds whose first crossing told is outwards.
-    roosts : float
-        Share of birds that rest in the box by day, so that their nights begin with a crossing outwards, or do
-        the reverse night after night.
     only_one_d : float
         A bird heard at one antenna alone for so many days before it is heard at the other has hatched there.
-    nights_least : int
-        Nights that tell a habit.
     """
 
     before: float
     chick_first_inner: float
     chick_first_out: float
-    roosts: float
     only_one_d: float
-    nights_least: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,29 +56,18 @@ class Swap:
         Probability that they are.
     young, young_mirrored : int
         Young birds that tell, and those of them that were first heard as if they came from outside.
-    adults, adults_mirrored : int
-        Other birds with a habit, and those whose nights usually begin with a crossing inwards.
     """
 
     p: float
     young: int
     young_mirrored: int
-    adults: int
-    adults_mirrored: int
 
     @property
     def sentence(self) -> str:
         """What is seen, for a person."""
-        parts = []
-        if self.young:
-            parts.append(
-                f"{self.young_mirrored} of {self.young} young birds were first heard as from outside"
-            )
-        if self.adults:
-            parts.append(
-                f"{self.adults_mirrored} of {self.adults} other birds began their nights by going in"
-            )
-        return "; ".join(parts) + "." if parts else "No bird tells which antenna is the inner one."
+        if not self.young:
+            return "No bird tells which antenna is the inner one."
+        return f"{self.young_mirrored} of {self.young} young birds were first heard as from outside."
 
 
 def swapped(groups: Heard, limits: SwapLimits, *, hatched: frozenset[int] = frozenset()) -> Swap:
@@ -101,56 +87,54 @@ def swapped(groups: Heard, limits: SwapLimits, *, hatched: frozenset[int] = froz
 
     Notes
     -----
-    That crossings in and out take turns says nothing here, for it holds in a mirror, too. A nestling is
-    inside when it is tagged: it is heard at the inner antenna before it ever leaves, and leaves before it
-    comes in. A bird that rests in the box by day begins its nights by going out; this habit is of the bird,
-    so each bird counts once, and weakly, for some rest elsewhere.
+    That crossings in and out take turns says nothing here, for it holds in a mirror, too; nor do the nights
+    of grown birds, for whether these begin by going in or out depends on where a bird rests by day. What is
+    left are young birds. A nestling is inside when it is tagged: it is heard at the inner antenna for days
+    before it ever leaves, and leaves before it comes in. Days count in which the other antenna heard
+    somebody, for beside an antenna that sleeps every bird is heard at one alone.
+
+    So a box is told of only where several young birds came to the entrance for days without ever reaching
+    the outer antenna while both were awake. A box without a brood, one whose log begins after the first
+    flights, and one whose nestlings were read at both antennas from the start are never told of, exchanged
+    or not.
     """
     told = np.log(limits.before / (1 - limits.before))
-    count = [0, 0, 0, 0]
+    young = mirrored = 0
+    awake = [np.unique(night_of(groups.begin[by])) for by in groups.by]
     edges = np.flatnonzero(np.diff(groups.tag, prepend=groups.tag[:1] - 1, append=groups.tag[-1:] + 1))
     for low, high in pairwise(edges.tolist()):
         mine = slice(low, high)
-        side, night_in, nights = _of_bird(groups, mine, limits)
+        side = _alone_at(groups, mine, awake, limits.only_one_d)
+        if int(groups.tag[low]) not in hatched and side < 0:
+            continue
         crossed = groups.kind[mine][np.isin(groups.kind[mine], (WAY_IN, WAY_OUT))]
-        young = int(groups.tag[low]) in hatched or side >= 0
-        if young:
-            alone = groups.by[:, low].sum() == 1
-            first = side if side >= 0 or not alone else int(groups.by[1, low])
-            votes = []
-            if first >= 0:
-                share = limits.chick_first_inner
-                votes.append((1 if first == 0 else -1) * np.log(share / (1 - share)))
-            if len(crossed):
-                share = limits.chick_first_out
-                votes.append((1 if crossed[0] == WAY_IN else -1) * np.log(share / (1 - share)))
-            # both tell of one fact
-            vote = max(votes, key=abs) if votes and (min(votes) > 0 or max(votes) < 0) else 0.0
-            count[0] += bool(vote)
-            count[1] += vote > 0
-        else:
-            if nights < limits.nights_least:
-                continue
-            share = limits.roosts
-            vote = (2 * night_in / nights - 1) * np.log(share / (1 - share))
-            count[2] += 1
-            count[3] += vote > 0
+        if side < 0 and groups.by[:, low].sum() == 1:
+            side = int(groups.by[1, low])
+        votes = []
+        if side >= 0:
+            share = limits.chick_first_inner
+            votes.append((1 if side == 0 else -1) * np.log(share / (1 - share)))
+        if len(crossed):
+            share = limits.chick_first_out
+            votes.append((1 if crossed[0] == WAY_IN else -1) * np.log(share / (1 - share)))
+        # both tell of one fact
+        vote = max(votes, key=abs) if votes and (min(votes) > 0 or max(votes) < 0) else 0.0
+        young += bool(vote)
+        mirrored += vote > 0
         told += vote
-    return Swap(float(1 / (1 + np.exp(-told))), *(int(one) for one in count))
+    return Swap(float(1 / (1 + np.exp(-told))), young, int(mirrored))
 
 
-def _of_bird(groups: Heard, mine: slice, limits: SwapLimits) -> tuple[int, int, int]:
-    """Return the antenna at which a bird was alone for days, or -1; nights begun inwards; nights."""
-    from audit.models.box_log import DAY_MS, night_of
-
-    by, begin, kind = groups.by[:, mine], groups.begin[mine], groups.kind[mine]
-    side = -1
-    for one in (0, 1):
-        other = np.flatnonzero(by[1 - one])
+def _alone_at(groups: Heard, mine: slice, awake: Sequence[Ints], least_d: float) -> int:
+    """Return the antenna at which a bird was heard alone for days while the other was awake, or -1."""
+    by, begin = groups.by[:, mine], groups.begin[mine]
+    for side in (OUTER, INNER):
+        other = np.flatnonzero(by[1 - side])
+        alone = begin[: other[0]] if len(other) else begin
+        if not len(alone):
+            continue
+        nights = np.intersect1d(night_of(alone), awake[1 - side])
         until = begin[other[0]] if len(other) else begin[-1]
-        if by[one, 0] and not by[1 - one, 0] and until - begin[0] >= limits.only_one_d * DAY_MS:
-            side = one
-    way = np.flatnonzero((kind == WAY_IN) | (kind == WAY_OUT))
-    night = night_of(begin[way])
-    firsts = way[np.flatnonzero(np.diff(night, prepend=night[:1] - 1))]
-    return side, int((kind[firsts] == WAY_IN).sum()), len(firsts)
+        if until - begin[0] >= least_d * DAY_MS and len(nights) >= least_d:
+            return side
+    return -1

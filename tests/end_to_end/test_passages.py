@@ -271,7 +271,8 @@ def test_reads_of_one_box_stand_in_one_piece(frame, tmp_path):
 
 
 def test_exchanged_antennas_are_told_of(tmp_path):
-    frame = logger_files.table(invent(1, Habits(boxes=2, chicks=(4, 5), nights=35)).reads)
+    # at least four young birds must agree before somebody is sent to look
+    frame = logger_files.table(invent(2, Habits(boxes=2, chicks=(6, 7), nights=35)).reads)
     path = logger_files.canonical(frame, tmp_path / "log.csv")
     assert "exchanged" not in " ".join(audit.passages(path).record.told)
     other = frame["antenna"].map({"outer": "inner", "inner": "outer"})

@@ -1,4 +1,4 @@
-"""Antennas exchanged: seen by young birds and by how nights begin."""
+"""Antennas exchanged: seen by young birds, and by nothing else."""
 
 from __future__ import annotations
 
@@ -6,10 +6,13 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from simulated_detections import Sky, by_counts, by_events
 from simulated_health import Habits, invent, random_habits
 
+from audit.archive.exchanged import find_exchanged
 from audit.declarations.load import load_declarations
 from audit.models.box_log import Heard, box_logs
+from audit.models.health_beliefs import HealthBeliefs
 from audit.models.reads import Reads
 from audit.models.swapped import Swap, SwapLimits, swapped
 
@@ -73,9 +76,44 @@ def test_tags_known_to_be_of_nestlings_tell_at_once(limits):
     # 0.02 beforehand, twice odds of nine: 81 / (49 + 81)
     assert found.p == pytest.approx(81 / 130)
     assert found.sentence == "2 of 2 young birds were first heard as from outside."
-    # habits need nights, and these birds have one
+    # birds that nobody knows to be young tell nothing within hours
     assert swapped(mirrored, limits).p == pytest.approx(limits.before)
 
 
 def test_nothing_known_is_said():
-    assert Swap(0.02, 0, 0, 0, 0).sentence == "No bird tells which antenna is the inner one."
+    assert Swap(0.02, 0, 0).sentence == "No bird tells which antenna is the inner one."
+
+
+@pytest.fixture(scope="module")
+def found_in(limits):
+    declared = load_declarations()
+    beliefs = HealthBeliefs(
+        **{one.name: declared.settings[f"antennas.health.{one.name}"].value for one in fields(HealthBeliefs)}
+    )
+    told_from = declared.loggers.limits["reading.exchanged_from"].value
+
+    def find(reads, **other):
+        return find_exchanged(reads, (), 10.0, (beliefs, limits), other.get("told_from", told_from))
+
+    return find
+
+
+@pytest.mark.parametrize("invented", [by_events, by_counts])
+@pytest.mark.parametrize("nestlings", [0, 3])
+def test_no_box_of_other_generators_is_called_exchanged(invented, nestlings, found_in):
+    # the grown birds of both go in first in most nights
+    reads = invented(Sky(seed=431, boxes=4, nights=14, nestlings=nestlings)).reads
+    assert not found_in(reads)
+    assert all(swap.young_mirrored == 0 for swap in found_in(reads, told_from=0.0).values())
+
+
+def test_an_antenna_that_sleeps_at_first_is_not_taken_for_the_inner_one(found_in):
+    sky = Sky(seed=432, boxes=4, nights=14, dead=tuple((box, 1, 0.0, 4.0) for box in range(4)))
+    assert all(swap.young_mirrored == 0 for swap in found_in(by_events(sky).reads, told_from=0.0).values())
+
+
+def test_a_box_in_which_one_antenna_never_read_is_not_judged(found_in):
+    reads = by_events(Sky(seed=433, boxes=2, nights=6)).reads
+    kept = (reads.box == 1) | (reads.antenna == 0)
+    one = Reads(reads.box[kept], reads.tag[kept], reads.at[kept], reads.antenna[kept])
+    assert list(found_in(one, told_from=0.0)) == [1]
