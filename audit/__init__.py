@@ -11,6 +11,7 @@ from audit.findings import Report
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
+    from audit.ageing_practice import mark_ageing, practise_ageing
     from audit.checking import check, read_season
     from audit.comparing import double_entry
     from audit.decided import Decisions, decisions
@@ -38,6 +39,7 @@ __all__ = [
     "hand_over",
     "heard",
     "ledger",
+    "mark_ageing",
     "mark_practice",
     "mark_weighing",
     "measuring",
@@ -45,6 +47,7 @@ __all__ = [
     "pictures",
     "practice_overview",
     "practise",
+    "practise_ageing",
     "practise_weighing",
     "query_sheet",
     "read_answers",
@@ -74,6 +77,8 @@ _VERBS = {
     "passages": "audit.passing",
     "mark_practice": "audit.practising",
     "practice_overview": "audit.practising",
+    "mark_ageing": "audit.ageing_practice",
+    "practise_ageing": "audit.ageing_practice",
     "mark_weighing": "audit.weighing_practice",
     "practise": "audit.practising",
     "practise_weighing": "audit.weighing_practice",

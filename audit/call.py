@@ -11,9 +11,13 @@ __all__ = ["DRILLS", "MARKED_DRILLS", "parser"]
 DRILLS = {
     "reading": ("audit.reading_practice", "read_practice", ("level", "seed")),
     "weighing": ("audit.weighing_practice", "practise_weighing", ("species", "seed")),
+    "ageing": ("audit.ageing_practice", "practise_ageing", ("species", "seed")),
 }
 #: Drill -> module and function that mark its sheet of answers.
-MARKED_DRILLS = {"weighing": ("audit.weighing_practice", "mark_weighing")}
+MARKED_DRILLS = {
+    "weighing": ("audit.weighing_practice", "mark_weighing"),
+    "ageing": ("audit.ageing_practice", "mark_ageing"),
+}
 
 
 def parser() -> argparse.ArgumentParser:
@@ -99,9 +103,9 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "to print, with the key in a folder 'keys'. Or mark a filled workbook. What came of it is kept in "
         "practice.progress.jsonl, and the next sheet is made of what was missed and what is due.",
         epilog="Example: nestproof practise --out practice --trainee AB. When the workbook is filled in, "
-        "mark it with --marked and its name; --overview is for the trainer. The answers to a weighing drill "
-        "are marked with --drill weighing --marked and the name of the CSV file. Exit code: 0 written, 2 "
-        "could not be read or written.",
+        "mark it with --marked and its name; --overview is for the trainer. The answers to a drill of "
+        "weighing or ageing are marked with --drill, --marked and the name of the CSV file. Exit code: 0 "
+        "written, 2 could not be read or written.",
     )
     what = practise.add_mutually_exclusive_group(required=True)
     what.add_argument("--trainee", metavar="INITIALS", help="make the next sheet of this trainee")

@@ -39,7 +39,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("archive",),
     ("checking", "demo"),
     ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing", "practising"),
-    ("hearing", "remeasuring", "reading_practice", "weighing_practice"),
+    ("hearing", "remeasuring", "reading_practice", "weighing_practice", "ageing_practice"),
     # the package itself offers what stands in checking
     ("__init__",),
     ("call",),

@@ -18,7 +18,7 @@ from audit.practice.weighing_drill.classing import class_weighing, number_in
 from audit.practice.weighing_drill.drawing import display_picture, spring_picture
 from audit.practice.weighing_drill.files import read_answers, write_round
 from audit.practice.weighing_drill.marking import advice, mark_round
-from audit.practice.weighing_drill.page import result_text, round_page
+from audit.practice.weighing_drill.page import key_page, result_text, round_page
 from audit.practice.weighing_drill.round import make_round, next_mix, round_of_code
 from audit.practice.weighing_drill.weighing import CELLS, WAYS, Weighing
 from audit.practice.weighing_drill.words import CAUTIONS, KINDS, PRACTISE, answer_words
@@ -201,7 +201,7 @@ def test_a_round_comes_out_the_same_byte_for_byte() -> None:
 def test_every_page_warns_and_tells_no_answer() -> None:
     made = make_round("AB", 3, "barn_owl", (2, 2, 2, 2), DECLARED)
     page = round_page(made)
-    assert all(safe(one) in page for one in CAUTIONS)
+    assert all(safe(one) in page and safe(one) in key_page(made) for one in CAUTIONS)
     assert all(answer_words(one) not in page for one in made.weighings)
 
 

@@ -87,6 +87,7 @@ def key_page(made: Round) -> str:
     body = (
         '<p class="lead">This is the key, for whoever marks the round.</p>'
         f"<details><summary>Open the key</summary><ol>{lines}</ol><p>{near}</p></details>"
+        f'<section class="caution">{_cautions()}</section>'
     )
     return whole_page(f"Key to the {safe(title(made)[0].lower() + title(made)[1:])}", body, STYLE)
 
@@ -110,7 +111,7 @@ def _sheet(made: Round) -> Iterator[str]:
     yield f'<p class="lead">{safe(LEAD)}</p><h2>What to do</h2><ol>'
     yield from (f"<li>{safe(step)}</li>" for step in HOW_TO)
     yield '</ol><section class="caution">'
-    yield from (f"<p>{safe(one)}</p>" for one in CAUTIONS)
+    yield _cautions()
     yield '</section><h2 class="apart">The weighings</h2>'
     yield '<p class="who">read by ______________ on ______________</p>'
     empty = "<td></td>" * len(CELLS)
@@ -144,10 +145,9 @@ def _result(marked: MarkedRound) -> str:
         told = f"{_capital(told)}. {answer_words(weighing)}" if told else "All right."
         lines.append(f"<li>{safe(told)}</li>")
     shares = "".join(f"<li>{safe(line)}</li>" for line in _shares(marked))
-    cautions = "".join(f"<p>{safe(one)}</p>" for one in CAUTIONS)
     return (
         f'<p class="lead">{safe(advice(marked))}</p><ul>{shares}</ul><h2>Weighing by weighing</h2>'
-        f'<ol>{"".join(lines)}</ol><section class="caution">{cautions}</section>'
+        f'<ol>{"".join(lines)}</ol><section class="caution">{_cautions()}</section>'
     )
 
 
@@ -162,6 +162,10 @@ def _shares(marked: MarkedRound) -> list[str]:
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def _cautions() -> str:
+    return "".join(f"<p>{safe(one)}</p>" for one in CAUTIONS)
 
 
 def _share(share: Share) -> str:
