@@ -120,7 +120,7 @@ class Clocks:
         self.interval_s = float(loggers["reading.marker_every_s"].value) or None
         self.zones = tuple(str(zone) for zone in loggers["reading.clock_zones"].value)
         self.rounds = RoundMarkers(
-            str(loggers["reading.marker_on_the_round"].value),
+            _in_words(loggers["reading.marker_on_the_round"].value),
             RoundLimits(**{one.name: numbers[f"round_{one.name}"] for one in fields(RoundLimits)}),
             self.limits.sure,
         )
@@ -394,6 +394,11 @@ class Clocks:
 
 def _was_set(clock: LoggerClock) -> bool:
     return len(clock.pieces) > 1 or bool(clock.doubtful)
+
+
+def _in_words(declared: str | bool) -> str:
+    """Take true for yes and false for no, for both are written where a question is answered."""
+    return {True: "yes", False: "no"}.get(declared, "") if isinstance(declared, bool) else declared
 
 
 def _year(moment: int) -> int:

@@ -83,7 +83,7 @@ def _type(fault: Fault) -> tuple[str, str]:
 
 
 def _enum(fault: Fault) -> tuple[str, str]:
-    allowed = [str(value) for value in fault.wanted]
+    allowed = [str(value).lower() if isinstance(value, bool) else str(value) for value in fault.wanted]
     return (
         f"{_shown(fault.found)}{_under(fault)} is not allowed.",
         f"{near_words(str(fault.found), allowed)}Allowed: {', '.join(allowed)}.",

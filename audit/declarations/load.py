@@ -163,20 +163,19 @@ def _as_it_stands(folder: Path) -> _Stand:
 @lru_cache(maxsize=_KEPT)
 def _load(shipped: Path, own: Path | None, *_as_they_stand: _Stand) -> Declarations:
     documents = _read_folder(shipped)
+    forms = {name: read_document(shipped / "forms" / f"{name}.yaml") for name in {*_FORMS.values()}}
     sources = [shipped]
     if own is not None:
         sources.append(own)
         for name, document in _read_own(own, documents).items():
             if name in documents:
-                check_overlay(document, documents[name], settled=name.split("/")[0] in _SETTLED)
+                place = name.split("/")[0]
+                form = forms[_FORMS[place]].tree
+                check_overlay(document, documents[name], form, settled=place in _SETTLED)
                 document = merge(documents[name], document)  # noqa: PLW2901 - the same one, laid over
             documents[name] = document
-    forms: dict[str, Document] = {}
     for name, document in documents.items():
-        form = _FORMS[name.split("/")[0]]
-        if form not in forms:
-            forms[form] = read_document(shipped / "forms" / f"{form}.yaml")
-        check_form(document, forms[form].tree)
+        check_form(document, forms[_FORMS[name.split("/")[0]]].tree)
         if own is not None:
             documents[name] = name_team_as_source(document, own)
     check_tables(_inside("tables", documents))

@@ -24,7 +24,7 @@ _KINDS = {
 }
 
 
-def check_overlay(own: Document, shipped: Document, *, settled: bool) -> None:
+def check_overlay(own: Document, shipped: Document, form: Mapping[str, Any], *, settled: bool) -> None:
     """Refuse what the shipped document could never have meant.
 
     A form allows any kind of value under any name, since each number has a kind of its own; only the shipped
@@ -34,6 +34,8 @@ def check_overlay(own: Document, shipped: Document, *, settled: bool) -> None:
     ----------
     own, shipped : Document
         A team's document and the one that it is laid over.
+    form : mapping
+        The form of both: where it lists the values that are allowed, that says more than their kind.
     settled : bool
         Whether the names of the numbers are settled: a new one would be read by nobody.
 
@@ -42,20 +44,26 @@ def check_overlay(own: Document, shipped: Document, *, settled: bool) -> None:
     DeclarationRefusal
         With file, line and cure.
     """
-    _look(own, own.tree, shipped.tree, (), settled=settled)
+    _look(own, (own.tree, shipped.tree, form), (), settled=settled)
 
 
 def _look(
-    own: Document, above: Mapping[str, Any], below: Mapping[str, Any], trail: Trail, *, settled: bool
+    own: Document,
+    three: tuple[Mapping[str, Any], Mapping[str, Any], Mapping[str, Any]],
+    trail: Trail,
+    *,
+    settled: bool,
 ) -> None:
+    above, below, form = three
     is_number = {"value", "source", "grade"} <= set(below)
     for key, value in above.items():
         here = (*trail, key)
+        inner = form.get("properties", {}).get(key, {})
         if is_number:
-            if key == "value":
+            if key == "value" and "enum" not in inner:
                 _check_kind(own, value, below[key], here)
         elif isinstance(value, dict) and isinstance(below.get(key), dict):
-            _look(own, value, below[key], here, settled=settled)
+            _look(own, (value, below[key], inner), here, settled=settled)
         elif isinstance(value, dict) and key not in below and settled and not _is_answer(below):
             names = [name for name, under in below.items() if isinstance(under, dict)]
             raise DeclarationRefusal(

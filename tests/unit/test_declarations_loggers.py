@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import duckdb
 import pytest
 
+from audit.archive.clock import Clocks
 from audit.declarations import load_declarations
 from audit.refusal import DeclarationRefusal
 
@@ -36,6 +38,26 @@ def test_a_form_that_cannot_be_used_is_refused_with_its_line(form, says, tmp_pat
         declared(tmp_path, f"forms:\n  own: {form}\n")
     assert says in str(refusal.value)
     assert "loggers.yaml, line 2" in refusal.value.where
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        *[("yes", "yes"), ("'yes'", "yes"), ("true", "yes")],
+        *[("no", "no"), ("'no'", "no"), ("false", "no"), ("weigh", "weigh")],
+    ],
+)
+def test_whether_markers_beat_on_the_round_is_answered_in_words(written, meant, tmp_path):
+    declared(tmp_path, f"reading: {{marker_on_the_round: {{value: {written}}}}}\n")
+    assert Clocks(load_declarations(tmp_path), duckdb.connect(), (), ()).rounds.declared == meant
+
+
+@pytest.mark.parametrize("written", ["maybe", "yess", "1", "[yes]"])
+def test_another_word_for_markers_on_the_round_is_refused_with_its_line(written, tmp_path):
+    with pytest.raises(DeclarationRefusal) as refusal:
+        declared(tmp_path, f"reading:\n  marker_on_the_round:\n    value: {written}\n")
+    assert "loggers.yaml, line 3" in refusal.value.where
+    assert "Allowed: yes, no, weigh, true, false." in refusal.value.cure
 
 
 def test_every_number_has_source_and_grade():
