@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import declarations_of
+from audit.practice.ageing.marking import overview_line as ageing_line
 from audit.practice.exercise.files import write_overview, write_result, write_sheet
 from audit.practice.exercise.filled import read_marked
 from audit.practice.exercise.lesson import Lesson
@@ -19,6 +20,7 @@ from audit.practice.exercise.result_page import result_piece, result_text
 from audit.practice.exercise.sheet_page import sheet_piece
 from audit.practice.exercise.sheet_record import record_of
 from audit.practice.reading.reading_words import overview_line
+from audit.practice.weighing_drill.marking import overview_line as weighing_line
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -35,7 +37,7 @@ if TYPE_CHECKING:
 __all__ = ["Marked", "Practice", "TrainersView", "mark_practice", "practice_overview", "practise"]
 
 #: Drill -> what the trainer's overview says of its rounds, in a line.
-DRILLS = {"reading": overview_line}
+DRILLS = {"reading": overview_line, "weighing": weighing_line, "ageing": ageing_line}
 
 
 class Marked:

@@ -257,6 +257,9 @@ def test_files_from_the_command_line_and_back(tmp_path: Path, capsys: pytest.Cap
     assert answers.read_bytes() == before
     (record,) = read_progress(out / "practice.progress.jsonl").drills_of("AB", "weighing")
     assert (record.asked, record.right) == (8, 8)
+    told = main(["practise", "--out", str(out), "--overview"])
+    assert told == 0
+    assert "Weighing drill: 1 round, 8 of 8 weighings right (0.68 to 1.00)." in capsys.readouterr().out
     assert practise_weighing("AB", progress=out / "practice.progress.jsonl").round.number == 2
 
 

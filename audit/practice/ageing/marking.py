@@ -11,6 +11,7 @@ from audit.practice.ageing.round import DRILL, STAGES, VERDICTS
 from audit.practice.exercise.drill_record import DrillRecord, identity_of
 from audit.practice.weighing_drill.classing import number_in
 from audit.refusal import Refusal
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +19,16 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.practice.ageing.round import AgeingRound, Nestling
 
-__all__ = ["Estimate", "MarkedAges", "advice", "estimate_of", "lean_words", "mark_ages", "record_of"]
+__all__ = [
+    "Estimate",
+    "MarkedAges",
+    "advice",
+    "estimate_of",
+    "lean_words",
+    "mark_ages",
+    "overview_line",
+    "record_of",
+]
 
 _FEWEST = 3
 
@@ -135,6 +145,14 @@ def advice(marked: MarkedAges) -> str:
     if marked.broods.hits < marked.broods.trials:
         told.append("Of a brood, age the smallest and the largest bird first: they decide.")
     return " ".join(told)
+
+
+def overview_line(records: Sequence[DrillRecord], declared: Declarations) -> str:
+    """Say in a line how a trainee gets on with ageing, for the trainer."""
+    level = float(declared.settings["practice.ageing.confidence"].value)
+    own = wilson(sum(one.right for one in records), sum(one.asked for one in records), level)
+    told = f"Ageing drill: {counted(len(records), 'round')}, {own.hits} of {own.trials} answers right"
+    return f"{told} ({own.low:.2f} to {own.high:.2f})."
 
 
 def record_of(marked: MarkedAges, *, at: str) -> DrillRecord:

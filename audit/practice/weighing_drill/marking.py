@@ -13,6 +13,7 @@ from audit.practice.weighing_drill.round import DRILL
 from audit.practice.weighing_drill.weighing import CELLS, WAYS
 from audit.practice.weighing_drill.words import KINDS, PRACTISE, WAYS_SAID
 from audit.refusal import Refusal
+from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from audit.practice.weighing_drill.classing import Verdict
     from audit.practice.weighing_drill.round import Round
 
-__all__ = ["MarkedRound", "advice", "mark_round", "record_of"]
+__all__ = ["MarkedRound", "advice", "mark_round", "overview_line", "record_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +119,17 @@ def advice(marked: MarkedRound) -> str:
         told = f"One slip: {KINDS[kind]}. From now on, {PRACTISE[kind]}."
     worst = min(marked.by_way, key=lambda way: (marked.by_way[way].value, WAYS.index(way)))
     return f"{told} The next round holds more weighings of the kind that went worst, {WAYS_SAID[worst]}."
+
+
+def overview_line(records: Sequence[DrillRecord], declared: Declarations) -> str:
+    """Say in a line how a trainee gets on with weighing, for the trainer."""
+    level = float(declared.settings["practice.weighing.confidence"].value)
+    own = wilson(sum(one.right for one in records), sum(one.asked for one in records), level)
+    slips = sum((Counter(one.counts.get("slips", {})) for one in records), Counter[str]())
+    told = f"Weighing drill: {counted(len(records), 'round')}, {own.hits} of {own.trials} weighings right"
+    told += f" ({own.low:.2f} to {own.high:.2f})"
+    often = min(slips, key=lambda kind: (-slips[kind], kind), default="")
+    return f"{told}; most often {KINDS[often]}." if often in KINDS else f"{told}."
 
 
 def record_of(marked: MarkedRound, *, at: str) -> DrillRecord:
