@@ -43,19 +43,28 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
     A bird that looks in is near an antenna all the time, so it is read about as densely as one that crosses;
     one that goes in and comes out again is not read while it is inside. How long pauses within a crossing are
     is seen in groups in which the other antenna follows once: were they exponential, one in ten thousand
-    would be four times as long as nine of ten are. Groups with many pauses are birds that rest and are read
-    now and then, and stay whole; so do groups of one antenna, which would tell of a crossing by guess only.
+    would be four times as long as nine of ten are. A pause at one antenna between two changes of antenna is
+    held against the shortest of these bounds, and only the longest of each such stretch; others may also be a
+    bird that waits before it crosses. Groups with many pauses are birds that rest and are read now and then,
+    and stay whole; so do groups of one antenna, which would tell of a crossing by guess only.
     """
     plain = np.flatnonzero((groups.kind == WAY_IN) | (groups.kind == WAY_OUT))
     plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // _ENOUGH)]
-    place, _ = _within(groups, plain)
+    place, of = _within(groups, plain)
     pause, same = _pauses(reads, place)
-    longest = np.array([_longest(pause[~same], limits), _longest(pause[same], limits)])
-    turned = np.flatnonzero((groups.heard == BOTH) & (groups.stop - groups.start > longest.min()))
+    # most birds that cross make no pause at one antenna, which tells as much as a pause that was made
+    still = np.zeros(len(plain), dtype=np.int64)
+    np.maximum.at(still, of[same], pause[same])
+    moving, made, longest = (_longest(some, limits) for some in (pause[~same], pause[same], still))
+    through, resting = min(moving, made, longest), max(made, longest)
+    turned = np.flatnonzero((groups.heard == BOTH) & (groups.stop - groups.start > through))
     place, of = _within(groups, turned)
     pause, same = _pauses(reads, place)
+    stretch, crossed = _stretches(of, same)
+    bound = np.where(crossed, through, np.where(same, resting, moving))
     # between one antenna and the other a bird may be slow
-    long = (pause > longest[same.astype(np.int64)]) & (same | (groups.changes[turned] > 1)[of])
+    long = (pause > bound) & (same | (groups.changes[turned] > 1)[of])
+    long &= ~crossed | _longest_of(stretch, pause)
     count = np.bincount(of[long], minlength=len(turned))
     cut = place[long & (count <= limits.pauses_most)[of]] + 1
     some = turned[(count > 0) & (count <= limits.pauses_most)]
@@ -104,3 +113,24 @@ def _parted(reads: Reads, groups: Groups, some: Ints, cut: Ints) -> Groups:
         columns[name] = np.concatenate([getattr(groups, name)[whole], new])
     order = np.argsort(columns["begin"], kind="stable")
     return Groups(**{name: column[order] for name, column in columns.items()})
+
+
+def _stretches(of: Ints, same: NDArray[np.bool_]) -> tuple[Ints, NDArray[np.bool_]]:
+    """Give stretches of one antenna a number, and say which lie between two changes of antenna."""
+    moved = np.cumsum(~same)
+    fresh = np.ones(len(of), dtype=np.bool_)
+    fresh[1:] = of[1:] != of[:-1]
+    since = np.maximum.accumulate(np.where(fresh, moved - ~same, 0))
+    total = np.bincount(of, weights=~same) if len(of) else np.empty(0)
+    crossed = same & (moved > since) & (moved - since < total[of])
+    return np.cumsum(~same | fresh), crossed
+
+
+def _longest_of(stretch: Ints, pause: Ints) -> NDArray[np.bool_]:
+    """Mark the longest pause of each stretch: a bird was beyond the antennas once in it, if at all."""
+    order = np.lexsort((pause, stretch))
+    last = np.ones(len(order), dtype=np.bool_)
+    last[:-1] = stretch[order][1:] != stretch[order][:-1]
+    found = np.zeros(len(order), dtype=np.bool_)
+    found[order[last]] = True
+    return found

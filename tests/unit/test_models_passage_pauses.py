@@ -52,6 +52,22 @@ def test_in_and_out_within_seconds_are_two_passages(stay):
     assert len(found.at) == 26
 
 
+def test_birds_that_wait_before_they_cross_hide_no_short_visit():
+    # one read at each antenna and crossing; now and then a bird is read 8 s before it goes in
+    rows = []
+    for k in range(24):
+        for start, way in ((0, (0, 1)), (300_000, (1, 0))):
+            rows += [(0, 0, k * HOUR + start + 1000 * half, side) for half, side in enumerate(way)]
+        if k % 4 == 0:
+            rows.append((0, 0, k * HOUR - 8000, 0))
+    start = 6 * HOUR + HOUR // 2
+    rows += [(0, 0, start + at, side) for at, side in ((0, 0), (1000, 1), (15_000, 1), (16_000, 0))]
+    found = passages(reads_of(*rows), None, LIMITS, gap=30.0)
+    near = np.abs(found.at - start) < 60_000
+    assert found.direction[near].tolist() == [0, 1]
+    assert len(found.at) == 50
+
+
 def test_a_bird_that_looks_in_for_long_does_not_pass():
     start = 6 * HOUR + HOUR // 2
     look = [(0, 0, start + 250 * step, int(4 <= step < 36)) for step in range(40)]
