@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
     from narwhals.typing import LazyFrameT
 
-__all__ = ["coded", "ends", "heard", "nights", "of_boxes", "presence", "reads_by_box"]
+__all__ = ["coded", "ends", "heard", "nights", "of_antennas", "of_boxes", "presence", "reads_by_box"]
 
 _DAY = 86_400_000
 _NOON = _DAY // 2
@@ -75,6 +75,13 @@ def of_some_boxes(reads: LazyFrameT, boxes: Sequence[int]) -> LazyFrameT:
     import narwhals as nw
 
     return reads.filter(nw.col("box").is_in(boxes)).select("box", "tag", "stamp", "antenna")
+
+
+def of_antennas(reads: LazyFrameT) -> LazyFrameT:
+    """Count the reads of each antenna: ``box``, ``antenna``, ``reads``, sorted by box and antenna."""
+    import narwhals as nw
+
+    return reads.group_by("box", "antenna").agg(nw.len().alias("reads")).sort("box", "antenna")
 
 
 def heard(reads: LazyFrameT) -> LazyFrameT:
