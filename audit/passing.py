@@ -226,6 +226,9 @@ def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
         "which is which at the next planned visit; directions are given as logged."
         for box, swap in sorted(asked.exchanged.items())
     ]
+    told += [
+        f"{log.boxes[box]}: {stray.sentence}" for box, each in sorted(asked.strays.items()) for stray in each
+    ]
     if asked.ghosts:
         few = sorted(asked.ghosts)[:_GHOSTS_SHOWN]
         tags = ", ".join(log.tags[code] for code in few)

@@ -11,6 +11,7 @@ from audit.archive.hands import Hands
 from audit.archive.judging import Judge
 from audit.archive.log_codes import tag_codes
 from audit.archive.markers import find_markers
+from audit.archive.stray_stamps import Stray, stray_limits, without_strays
 from audit.models.box_log import DAY_MS
 from audit.models.ghosts import find_ghosts
 from audit.models.health_beliefs import HealthBeliefs
@@ -61,6 +62,8 @@ class Models:
         self.markers = set(self.named)
         self.exchanged: dict[int, Swap] = {}
         self.ghosts: set[int] = set()
+        self.strays: dict[int, list[Stray]] = {}
+        self.stray_limits = stray_limits(declared)
         self.tags = tags
         self.clocks = clocks
         self.reads_most = int(declared.settings["antennas.ghosts.reads_most"].value)
@@ -73,6 +76,7 @@ class Models:
         markers = self._markers(reads)
         if self.clocks is not None:
             reads = self.clocks.aside().set_right(reads, markers, self.judge.limits.gap_s)
+        reads, _ = without_strays(reads, self.stray_limits)
         gap, habits = self.judge.learn(reads, markers, self._ghosts(reads, markers))
         self.judge = replace(self.judge, gap=gap, habits=habits)
 
@@ -90,6 +94,10 @@ class Models:
         self.markers |= markers
         if self.clocks is not None:
             reads = self.clocks.set_right(reads, markers, self.judge.limits.gap_s)
+        reads, strays = without_strays(reads, self.stray_limits)
+        self.strays |= strays
+        if self.clocks is not None:
+            self.clocks.remember(reads, strays)
         ghosts = self._ghosts(reads, markers)
         self.ghosts |= ghosts
         judged = self.hands.judge(self.judge, reads, markers, ghosts)

@@ -205,6 +205,12 @@ class Clocks:
                     phases[box, memory.antenna] = phase
         self.rounds.weigh(tags, phases)
 
+    def remember(self, reads: Reads, boxes: Collection[int]) -> None:
+        """Keep who was heard when in some boxes, as the reads that are left tell."""
+        for box in boxes:
+            mine = slice(*np.searchsorted(reads.box, [box, box + 1]))
+            self._remember(box, reads.tag[mine], reads.at[mine])
+
     def _remember(self, box: int, tag: NDArray[np.int32], at: Ints) -> None:
         """Keep who was heard when, by moments set right."""
         night = (at - _DAY_MS // 2) // _DAY_MS
