@@ -16,6 +16,7 @@ from audit.archive.log import open_log
 from audit.declarations import declarations_of
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.clock_words import clock_sentences
+from audit.handover.lone_antennas import lone_antennas
 from audit.handover.passages_files import (
     HEALTH_COLUMNS,
     PASSAGE_COLUMNS,
@@ -173,6 +174,7 @@ def passages(
                 del sample
             asked.around(**log.table(relations.ends(log.relation).select("first", "last")))
             found, spells, repeated = follow(log.chunks(), asked.ask, log.hands)
+        antennas = log.table(relations.of_antennas(log.relation))
         heard = Heard(**clocks.heard_right(log.table(relations.heard(log.relation)), nightly=False))
         nights = NightsHeard(**clocks.heard_right(log.table(relations.presence(log.relation)), nightly=True))
         files = tuple(
@@ -196,7 +198,11 @@ def passages(
         zoned=log.zoned,
         exact=log.exact,
         markers=tuple(sorted(asked.markers)),
-        told=(*_told(log, asked), *_of_clocks(log, clocks)),
+        told=(
+            *_told(log, asked),
+            *lone_antennas(log.boxes, **antennas, passages=found),
+            *_of_clocks(log, clocks),
+        ),
         noise=tuple(sorted(asked.ghosts)),
         nights=nights,
         clocks=tuple(one for _, each in sorted(clocks.told.items()) for one in each),

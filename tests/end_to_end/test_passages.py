@@ -68,6 +68,19 @@ def test_lines_are_in_order_and_numbers_in_their_form(written):
     assert all(row["from"] < row["to"] for row in health)
 
 
+@pytest.mark.parametrize("lost", ["outer", "inner"])
+def test_a_box_with_one_antenna_is_said_and_tells_no_passages(frame, tmp_path, capsys, lost):
+    alone = frame[~((frame["box"] == "SL-02") & (frame["antenna"] == lost))]
+    log = logger_files.canonical(alone, tmp_path / "detections.csv")
+    assert main(["passages", str(log), "--out", str(tmp_path / "out")]) == 0
+    assert {row["box"] for row in rows(tmp_path / "out" / "passages.csv")} == {"SL-01"}
+    left = "inner" if lost == "outer" else "outer"
+    said = " ".join(capsys.readouterr().out.split())
+    count = (alone["box"] == "SL-02").sum()
+    assert f"SL-02: only its {left} antenna was heard ({count:,} reads)." in said
+    assert "SL-01: only" not in said
+
+
 def test_most_passages_are_found(written):
     log = by_events(Sky(seed=5, boxes=2, nights=6, nestlings=1))
     found = len(rows(written / "passages.csv"))
