@@ -110,12 +110,29 @@ def _of_box(
         ]
         skip = inside(log.bouts, [spell for one in told_now for spell in one[0]])
         if turn:
+            told_now = [
+                one if any(beats[side]) else _of_nights(known[which], *one, beliefs)
+                for side, one in enumerate(told_now)
+            ]
             dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])
     both = _both_silent(logs, known, which, slept, dead, beliefs)
     return (
         _pieces(log, slept, [*dead[0], *both[0]], [*unknown[0], *both[1]]),
         _pieces(log, slept, [*dead[1], *both[0]], [*unknown[1], *both[1]]),
     )
+
+
+def _of_nights(
+    known: BoxHabits, dead: list[tuple[int, int]], unknown: list[tuple[int, int]], beliefs: HealthBeliefs
+) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """Leave open what no marker tells and what covers none of the hours in which birds pass.
+
+    Birds that rest at one antenna while nobody passes look like deafness of the other.
+    """
+    edges = np.array(dead, dtype=np.int64).reshape(-1, 2)
+    enough = (np.diff(known.habits.share(edges))[:, 0] >= beliefs.alone_part).tolist()
+    sure = [one for one, all_right in zip(dead, enough, strict=True) if all_right]
+    return sure, unknown + [one for one, all_right in zip(dead, enough, strict=True) if not all_right]
 
 
 def _beat(times: Ints, beliefs: HealthBeliefs) -> Beat | None:

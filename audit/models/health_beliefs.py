@@ -56,6 +56,8 @@ class HealthBeliefs:
         Chance that the bouts of a night are one stay on one side of the entrance, were there hardly any.
     quiet_h : float
         A shorter silence of both antennas is not looked at, in hours.
+    alone_part : float
+        A dead spell of one antenna that no marker tells covers so much of a night's usual bouts, in nights.
     night_part : float
         Nor one in which less of a night's bouts is usual.
     dead : float
@@ -140,6 +142,7 @@ class HealthBeliefs:
     alike: float
     one_stay: float
     quiet_h: float
+    alone_part: float
     night_part: float
     dead: float
     lasts: float

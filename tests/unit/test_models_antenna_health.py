@@ -133,6 +133,28 @@ def test_a_logger_that_sleeps_every_night_is_seen(asleep, known, beliefs):
         assert set((spells.end[full] % DAY / HOUR).tolist()) == {asleep[1]}
 
 
+def test_birds_that_rest_at_one_antenna_by_day_make_no_dead_one(beliefs):
+    # twenty crossings of each bird by night, rests that both antennas hear by day; one day the outer one only
+    rows = []
+    for night in range(12):
+        dusk = START + night * DAY
+        for tag in range(3):
+            for k in range(20):
+                at = dusk + 10 * HOUR * k // 20 + tag * 300_000
+                way = (OUTER, INNER) if k % 2 else (INNER, OUTER)
+                rows += [(tag, at + 2000 * i + 500 * j, one) for i, one in enumerate(way) for j in range(3)]
+            for k in range(16):
+                at = dusk + 11 * HOUR + k * 40 * 60_000 + tag * 420_000
+                rows.append((tag, at, OUTER))
+                if night != 6:
+                    rows.append((tag, at + 3000, INNER))
+    tag, at, antenna = (np.array(column) for column in zip(*sorted(rows), strict=True))
+    zero = np.zeros(len(at), dtype=np.int32)
+    spells = health(Reads(zero, tag.astype(np.int32), at.astype(np.int64), antenna.astype(np.int8)), beliefs)
+    assert len(_dead(spells, 0, INNER)) == 0
+    assert len(_dead(spells, 0, OUTER)) == 0
+
+
 def test_no_reads_no_spells(beliefs):
     none = Reads(*(np.zeros(0, dtype=kind) for kind in (np.int32, np.int32, np.int64, np.int8)))
     assert len(health(none, beliefs).box) == 0
