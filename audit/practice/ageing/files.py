@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from audit.handover.folder import write_whole
 from audit.practice.ageing.page import key_page, result_page, round_page
 from audit.practice.ageing.round import round_of_code
+from audit.practice.exercise.answer_lines import answer_lines
 from audit.practice.exercise.files import KEYS
 from audit.refusal import Refusal
 
@@ -66,29 +67,11 @@ def read_ages(path: Path, declared: Declarations) -> tuple[AgeingRound, list[str
     audit.refusal.Refusal
         It cannot be read, is another file, its questions are not those of its round, or nothing is answered.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise Refusal(
-            "The sheet of answers cannot be read.",
-            where=str(path),
-            cure="Save it as CSV in UTF-8, and see that you may read it.",
-        ) from fault
-    # programs for spreadsheets write the signs of their country between cells
-    sign = ";" if text.partition("\n")[0].count(";") > 1 else ","
-    rows = [
-        [cell.strip() for cell in row] for row in csv.reader(text.splitlines(), delimiter=sign) if any(row)
-    ]
-    if not rows or tuple(rows[0][: len(HEAD)]) != HEAD or len({row[0] for row in rows[1:]}) != 1:
-        raise Refusal(
-            "This is no sheet of answers of the ageing drill.",
-            where=str(path),
-            cure="Name a file that 'nestproof practise --drill ageing' wrote, with all its lines.",
-        )
-    made = round_of_code(rows[1][0], declared)
-    told = {row[1]: [*row, ""][2] for row in rows[1:] if len(row) > 1}
+    lines = answer_lines(path, HEAD, "ageing")
+    made = round_of_code(lines[0][0], declared)
+    told = {line[1]: line[2] for line in lines}
     wanted = _questions(made)
-    if sorted(told) != sorted(wanted) or len(rows) - 1 != len(wanted):
+    if sorted(told) != sorted(wanted) or len(lines) != len(wanted):
         raise Refusal(
             "The lines of the sheet are not those of its round.",
             where=str(path),

@@ -6,6 +6,7 @@ import csv
 from typing import TYPE_CHECKING
 
 from audit.handover.folder import write_whole
+from audit.practice.exercise.answer_lines import answer_lines
 from audit.practice.exercise.files import KEYS
 from audit.practice.weighing_drill.page import key_page, result_page, round_page
 from audit.practice.weighing_drill.round import round_of_code
@@ -67,29 +68,11 @@ def read_answers(path: Path, declared: Declarations) -> tuple[Round, list[dict[s
     audit.refusal.Refusal
         It cannot be read, is another file, or its weighings are not those of its round.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise Refusal(
-            "The sheet of answers cannot be read.",
-            where=str(path),
-            cure="Save it as CSV in UTF-8, and see that you may read it.",
-        ) from fault
-    # programs for spreadsheets write the signs of their country between cells
-    sign = ";" if text.partition("\n")[0].count(";") > 1 else ","
-    rows = [
-        [cell.strip() for cell in row] for row in csv.reader(text.splitlines(), delimiter=sign) if any(row)
-    ]
-    if not rows or tuple(rows[0][: len(HEAD)]) != HEAD or len({row[0] for row in rows[1:]}) != 1:
-        raise Refusal(
-            "This is no sheet of answers of the weighing drill.",
-            where=str(path),
-            cure="Name a file that 'nestproof practise --drill weighing' wrote, with all its lines.",
-        )
-    made = round_of_code(rows[1][0], declared)
-    by_number = {row[1]: (row + [""] * len(HEAD))[2 : len(HEAD)] for row in rows[1:]}
+    lines = answer_lines(path, HEAD, "weighing")
+    made = round_of_code(lines[0][0], declared)
+    by_number = {line[1]: line[2:] for line in lines}
     wanted = [str(number) for number in range(1, len(made.weighings) + 1)]
-    if sorted(by_number) != sorted(wanted) or len(rows) - 1 != len(wanted):
+    if sorted(by_number) != sorted(wanted) or len(lines) != len(wanted):
         raise Refusal(
             "The lines of the sheet are not those of its round.",
             where=str(path),
