@@ -72,6 +72,11 @@ class Presence:
     first: str
     last: str
 
+    @property
+    def first_day(self) -> str:
+        """Day of the first read; its night may have begun on the day before."""
+        return self.first.partition("T")[0]
+
     def since(self, night: int) -> int:
         """Count the nights from one night on."""
         return len(self.nights) - self.before(night)

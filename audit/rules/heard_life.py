@@ -165,7 +165,7 @@ def _another(case: Case, life: HeardLife, meant: Presence) -> Finding:
     shown = book.printed(meant.key)
     named = life.p_fix >= case.limit("suggest_from")
     where = f"at box {bird.box}"
-    heard = f"{shown} was heard there on {_nights(len(meant.nights))} from {_day(int(meant.nights[0]))} on"
+    heard = f"{shown} was heard there on {_nights(len(meant.nights))} from {meant.first_day} on"
     stock = ", is in stock" if meant.key in book.stock else ""
     suspect = At(
         bird.row.label,
@@ -281,7 +281,7 @@ def _also(case: Case, life: HeardLife) -> Iterator[Finding]:
     if not far:
         return
     places = " and ".join(
-        f"box {one.box} on {_nights(len(one.nights))} from {_day(int(one.nights[0]))} on" for one in far
+        f"box {one.box} on {_nights(len(one.nights))} from {one.first_day} on" for one in far
     )
     yield case.blame(
         "also_elsewhere",

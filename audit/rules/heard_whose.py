@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
 from audit.rules.earlier_birds import earlier_birds
@@ -114,8 +112,7 @@ def _where(places: Sequence[Presence]) -> str:
     nights = "1 night" if len(one.nights) == 1 else f"{len(one.nights)} nights"
     others = len(places) - 1
     more = f" and at {others} other {'box' if others == 1 else 'boxes'}" if others else ""
-    since = np.datetime64(int(one.nights[0]), "D")
-    return f"was heard at box {one.box} on {nights} from {since} on{more}"
+    return f"was heard at box {one.box} on {nights} from {one.first_day} on{more}"
 
 
 RULE = Rule(
