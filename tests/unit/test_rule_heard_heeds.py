@@ -53,6 +53,10 @@ def season(*, as_reads=False):
             {"box": "SL-04", "antennas": 2, "until": DAY - dt.timedelta(days=90)},
         ],
         visits=[
+            *(
+                {"date": DAY - dt.timedelta(days=days), "box": box, "logger_downloaded": True, "remarks": ""}
+                for days, box in ((40, BOX), (40, OTHER))
+            ),
             {"date": DAY, "box": BOX, "logger_downloaded": True, "remarks": "sunny"},
             {"date": LATER, "box": BOX, "logger_downloaded": False, "remarks": "rain"},
             {"date": LATER, "box": OTHER, "logger_downloaded": False, "remarks": ""},
