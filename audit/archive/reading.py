@@ -131,7 +131,7 @@ def lines_sql(layout: Layout) -> str:
     """Word a table of the lines of a text file: ``nr`` from 1 and ``line``."""
     return (
         # the path is written as a quoted literal
-        f"(select row_number() over () as nr, line from read_csv({literal(str(layout.read_from))}, "  # noqa: S608
+        f"(select row_number() over () as nr, line from read_csv({literal(str(layout.read_from))}, "  # noqa: S608 - texts of ours
         f"delim={literal(_NOWHERE)}, quote='', escape='', header=false, columns={{'line': 'VARCHAR'}}, "
         f"auto_detect=false, strict_mode=false, encoding={literal(layout.encoding)}))"
     )

@@ -136,7 +136,7 @@ def write_log(path: Path, columns: dict[str, np.ndarray]) -> None:
         moment = f"strftime({moment}, '%Y-%m-%dT%H:%M:%S.%g')"
     engine.execute(
         # made of our own words and a folder of our own
-        f"copy (select 'SL-' || lpad((box + 1)::varchar, 3, '0') as box, "  # noqa: S608
+        f"copy (select 'SL-' || lpad((box + 1)::varchar, 3, '0') as box, "  # noqa: S608 - texts of ours
         f"case antenna when 0 then 'outer' else 'inner' end as antenna, {moment} as detected_at, "
         f"(999000000000000 + box::bigint * 100 + bird)::varchar as tag from columns) to '{path}' {shape}"
     )

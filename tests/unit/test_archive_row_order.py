@@ -16,7 +16,7 @@ def test_the_order_of_a_large_file_survives(tmp_path):
     path = tmp_path / "log.parquet"
     duckdb.execute(
         # the path is one of ours
-        "copy (select 'SL-' || (hash(i) % 50)::varchar as box, "  # noqa: S608
+        "copy (select 'SL-' || (hash(i) % 50)::varchar as box, "  # noqa: S608 - texts of ours
         "case when hash(i, 7) % 2 = 0 then 'outer' else 'inner' end as antenna, "
         "make_timestamp_ms(1777636800000 - i * 50) as detected_at, "
         "(999000000100000 + hash(i, 3) % 200)::varchar as tag from range(900000) t(i)) "
@@ -35,7 +35,7 @@ def test_the_order_of_a_large_file_survives(tmp_path):
 def _parquet(path, first):
     duckdb.execute(
         # the path is one of ours
-        "copy (select 'SL-01' as box, 'outer' as antenna, "  # noqa: S608
+        "copy (select 'SL-01' as box, 'outer' as antenna, "  # noqa: S608 - texts of ours
         f"make_timestamp_ms(1777636800000 + ({first} - i) * 1000) as detected_at, "
         f"(999000000100000 + i % 3)::varchar as tag from range(5000) t(i)) to '{path}' (format parquet)"
     )

@@ -74,7 +74,7 @@ def test_a_pointer_is_read_back_off_its_picture(balance: Balance, part: float) -
     drawn = spring_picture(grams, balance, "")
     marks = [(float(g), float(y)) for g, y in re.findall(r'data-g="([\d.]+)" d="M[\d.]+ ([\d.]+)h', drawn)]
     (first, top), (last, bottom) = marks[0], marks[-1]
-    pointer = float(re.search(r'class="pointer" d="M[\d.]+ ([\d.]+)H', drawn)[1])  # type: ignore[index]
+    pointer = float(re.search(r'class="pointer" d="M[\d.]+ ([\d.]+)H', drawn)[1])
     read = first + (pointer - top) / (bottom - top) * (last - first)
     assert len(marks) >= 2
     assert abs(read - grams) < balance.mark / 100
