@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models.growth import age_of, age_sd, mean, spread
+from audit.practice.exercise.round_codes import round_again
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -209,22 +211,7 @@ def round_of_code(code: str, declared: Declarations) -> AgeingRound:
     audit.refusal.Refusal
         It is no code, or the declarations have changed since, so that the round comes out otherwise.
     """
-    found = _CODE.fullmatch(code.strip())
-    if found is None:
-        raise Refusal(
-            f"'{code}' is no code of an ageing round.",
-            where="code",
-            cure="Take the code from the answer sheet of the round as it was written.",
-        )
-    trainee, number, slug, *mix, _ = found.groups()
-    made = make_round(trainee, int(number), slug, [int(times) for times in mix], declared)
-    if made.code != code.strip():
-        raise Refusal(
-            "This round comes out otherwise than when it was made.",
-            where=code,
-            cure="Mark it with the declarations and the version of nestproof that it was made with.",
-        )
-    return made
+    return round_again(code, _CODE, "an ageing", partial(make_round, declared=declared))
 
 
 def _window(species: Species) -> tuple[float, float]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models.growth import mean, spread
+from audit.practice.exercise.round_codes import round_again
 from audit.practice.exercise.season_page import practice_species
 from audit.practice.weighing_drill.balance import display_for, spring_for
 from audit.practice.weighing_drill.weighing import WAYS, Weighing
@@ -128,22 +130,7 @@ def round_of_code(code: str, declared: Declarations) -> Round:
     audit.refusal.Refusal
         It is no code, or the declarations have changed since, so that the round comes out otherwise.
     """
-    found = _CODE.fullmatch(code.strip())
-    if found is None:
-        raise Refusal(
-            f"'{code}' is no code of a weighing round.",
-            where="code",
-            cure="Take the code from the answer sheet of the round as it was written.",
-        )
-    trainee, number, species, *mix, _ = found.groups()
-    made = make_round(trainee, int(number), species, [int(times) for times in mix], declared)
-    if made.code != code.strip():
-        raise Refusal(
-            "This round comes out otherwise than when it was made.",
-            where=code,
-            cure="Mark it with the declarations and the version of nestproof that it was made with.",
-        )
-    return made
+    return round_again(code, _CODE, "a weighing", partial(make_round, declared=declared))
 
 
 def _weighing(way: str, species: Species, rng: np.random.Generator, declared: Declarations) -> Weighing:
