@@ -7,12 +7,12 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.archive import relations
-from audit.archive.box_models import Models
-from audit.archive.clock import Clocks
-from audit.archive.followed import follow, without_repeats
-from audit.archive.hands import Hands
-from audit.archive.log import open_log
+from audit.antennas import relations
+from audit.antennas.box_models import Models
+from audit.antennas.clock import Clocks
+from audit.antennas.followed import follow, without_repeats
+from audit.antennas.hands import Hands
+from audit.antennas.log import open_log
 from audit.declarations import declarations_of
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.clock_words import clock_sentences
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from audit.archive.log import DetectionLog
+    from audit.antennas.log import DetectionLog
     from audit.charts.antenna_calendar import Spell
     from audit.charts.living import Living
     from audit.declarations import Declarations
@@ -106,7 +106,7 @@ class Passed:
         audit.refusal.Refusal
             There is no such box, or the night is no day.
         """
-        from audit.archive.shown_night import shown_night
+        from audit.antennas.shown_night import shown_night
 
         return shown_night(self.record, box, night)
 

@@ -36,6 +36,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("review",),
     ("handover",),
     ("practice",),
+    ("antennas",),
     ("archive",),
     ("checking", "demo"),
     ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing", "practising"),
@@ -55,8 +56,8 @@ KEPT_TO = {
     "great_expectations": lambda module: module == "audit.declarations.to_gx",
     "openpyxl": lambda module: module.split(".")[-1] == "workbook",
     "anywidget": lambda module: module.split(".")[-1] == "grid",
-    "duckdb": lambda module: module.split(".")[1] == "archive",
-    "narwhals": lambda module: module.split(".")[1] == "archive",
+    "duckdb": lambda module: module.split(".")[1] in {"antennas", "archive"},
+    "narwhals": lambda module: module.split(".")[1] in {"antennas", "archive"},
 }
 
 #: Too slow to import before they are used.

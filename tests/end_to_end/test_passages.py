@@ -270,7 +270,7 @@ def test_day_and_month_are_told_by_the_order_of_the_log(tmp_path):
 
 
 def test_reads_of_one_box_stand_in_one_piece(frame, tmp_path):
-    from audit.archive.log import open_log
+    from audit.antennas.log import open_log
     from audit.declarations import load_declarations
 
     path = logger_files.canonical(frame, tmp_path / "log.csv")

@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 from simulated_detections import Sky, by_counts
 
-from audit.archive import relations
-from audit.archive.log import open_log
-from audit.archive.moments import find_formats, moment_sql
+from audit.antennas import relations
+from audit.antennas.log import open_log
+from audit.antennas.moments import find_formats, moment_sql
 from audit.declarations import load_declarations
 
 NOON = pd.Timedelta(hours=12)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import duckdb
 import pytest
 
-from audit.archive.clock import Clocks
+from audit.antennas.clock import Clocks
 from audit.declarations import load_declarations
 from audit.refusal import DeclarationRefusal
 

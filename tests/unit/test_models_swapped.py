@@ -9,7 +9,7 @@ import pytest
 from simulated_detections import Sky, by_counts, by_events
 from simulated_health import Habits, invent, random_habits
 
-from audit.archive.exchanged import find_exchanged
+from audit.antennas.exchanged import find_exchanged
 from audit.declarations.load import load_declarations
 from audit.models.box_log import Heard, box_logs
 from audit.models.health_beliefs import HealthBeliefs

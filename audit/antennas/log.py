@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from audit.archive import relations
-from audit.archive.column_kinds import clues_of
-from audit.archive.layout import NoLog, lay_out_text
-from audit.archive.log_codes import antenna_code, box_codes, tag_codes
-from audit.archive.log_files import PARQUET, log_files
-from audit.archive.plain_copy import read_plainly
-from audit.archive.reading import lay_out_parquet, look_into, unreadable
-from audit.archive.sorted_reads import sorted_reads
-from audit.archive.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
+from audit.antennas import relations
+from audit.antennas.column_kinds import clues_of
+from audit.antennas.layout import NoLog, lay_out_text
+from audit.antennas.log_codes import antenna_code, box_codes, tag_codes
+from audit.antennas.log_files import PARQUET, log_files
+from audit.antennas.plain_copy import read_plainly
+from audit.antennas.reading import lay_out_parquet, look_into, unreadable
+from audit.antennas.sorted_reads import sorted_reads
+from audit.antennas.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
 from audit.intake.wording import listed
 from audit.refusal import Refusal
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from narwhals import LazyFrame
     from numpy.typing import NDArray
 
-    from audit.archive.layout import Layout
+    from audit.antennas.layout import Layout
     from audit.declarations import Declarations
     from audit.models.reads import Reads
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from audit.archive.legal_changes import legal_changes
-from audit.archive.logger_memory import memories_of, stored_reads
-from audit.archive.round_markers import RoundMarkers, moved, phase_by
+from audit.antennas.legal_changes import legal_changes
+from audit.antennas.logger_memory import memories_of, stored_reads
+from audit.antennas.round_markers import RoundMarkers, moved, phase_by
 from audit.handover.clock_record import ClockTold
 from audit.models.clock_limits import Anchors, ClockLimits
 from audit.models.logger_clock import logger_clock
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     import duckdb
     from numpy.typing import NDArray
 
-    from audit.archive.logger_memory import Memory, Stored
+    from audit.antennas.logger_memory import Memory, Stored
     from audit.declarations import Declarations
     from audit.models.logger_clock import LoggerClock
 

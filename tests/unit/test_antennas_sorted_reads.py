@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from simulated_detections import Sky, by_events
 
-from audit.archive.sorted_reads import sorted_reads
+from audit.antennas.sorted_reads import sorted_reads
 from audit.declarations import load_declarations
 from audit.models.passages import Limits, learn_habits, passages
 from audit.models.reads import Reads

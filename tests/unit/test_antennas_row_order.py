@@ -5,7 +5,7 @@ from __future__ import annotations
 import duckdb
 import pytest
 
-from audit.archive.log import open_log
+from audit.antennas.log import open_log
 from audit.declarations.load import load_declarations
 from audit.refusal import Refusal
 

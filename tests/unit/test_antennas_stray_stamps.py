@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import audit
-from audit.archive.stray_stamps import Stray, stray_limits, without_strays
+from audit.antennas.stray_stamps import Stray, stray_limits, without_strays
 from audit.declarations import load_declarations
 from audit.models.reads import Reads
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.archive.column_kinds import by_header
-from audit.archive.layout import Layout, named_antenna, named_box, refuse_unfound
-from audit.archive.moments import ISO, MILLISECONDS, ZONED, find_formats, moment_sql
+from audit.antennas.column_kinds import by_header
+from audit.antennas.layout import Layout, named_antenna, named_box, refuse_unfound
+from audit.antennas.moments import ISO, MILLISECONDS, ZONED, find_formats, moment_sql
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from audit.archive.column_kinds import Clues
+    from audit.antennas.column_kinds import Clues
 
 __all__ = [
     "cell_sql",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.archive.exchanged import find_exchanged
-from audit.archive.markers import without_tags
+from audit.antennas.exchanged import find_exchanged
+from audit.antennas.markers import without_tags
 from audit.models.antenna_health import health
 from audit.models.passages import learn_habits, passages
 

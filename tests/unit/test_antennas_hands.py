@@ -11,9 +11,9 @@ import pytest
 from simulated_detections import Sky, by_events, f1
 
 import audit
-from audit.archive.box_models import Models
-from audit.archive.hands import Hands, serve
-from audit.archive.judging import Judge
+from audit.antennas.box_models import Models
+from audit.antennas.hands import Hands, serve
+from audit.antennas.judging import Judge
 from audit.declarations import load_declarations
 from audit.models.reads import Passages
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.archive.log_codes import antenna_code, is_shortened, tag_codes
-from audit.archive.reading import cell_sql, lines_sql, literal, moment_of
+from audit.antennas.log_codes import antenna_code, is_shortened, tag_codes
+from audit.antennas.reading import cell_sql, lines_sql, literal, moment_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import duckdb
 
-    from audit.archive.layout import Layout
+    from audit.antennas.layout import Layout
 
 __all__ = ["SHORTENED", "UnreadLine", "first_unread", "lines_of", "swallowed"]
 

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.archive.hands import Hands
-from audit.archive.judging import Judge
-from audit.archive.log_codes import tag_codes
-from audit.archive.markers import find_markers
-from audit.archive.stray_stamps import Stray, stray_limits, without_strays
+from audit.antennas.hands import Hands
+from audit.antennas.judging import Judge
+from audit.antennas.log_codes import tag_codes
+from audit.antennas.markers import find_markers
+from audit.antennas.stray_stamps import Stray, stray_limits, without_strays
 from audit.models.box_log import DAY_MS
 from audit.models.ghosts import find_ghosts
 from audit.models.health_beliefs import HealthBeliefs
@@ -21,7 +21,7 @@ from audit.models.swapped import SwapLimits
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.archive.clock import Clocks
+    from audit.antennas.clock import Clocks
     from audit.declarations import Declarations
     from audit.models.reads import Passages, Reads, Spells
     from audit.models.swapped import Swap

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.archive.moments import find_formats
+from audit.antennas.moments import find_formats
 from audit.intake.codes import clean_code
 from audit.intake.headers import Vocabulary, fold, vocabulary_of
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from audit.archive.reading import read_into
+from audit.antennas.reading import read_into
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from audit.archive.layout import Layout
+    from audit.antennas.layout import Layout
 
 __all__ = ["read_plainly"]
 

@@ -12,14 +12,14 @@ from typing import IO, TYPE_CHECKING, Self
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from audit.archive.judging import Judge, Judged
+    from audit.antennas.judging import Judge, Judged
     from audit.models.reads import Reads
 
 __all__ = ["Hands", "serve"]
 
 #: What goes wrong when a process is gone, or was never there.
 _GONE = (OSError, EOFError, pickle.UnpicklingError)
-_SERVE = "from audit.archive.hands import serve; serve()"
+_SERVE = "from audit.antennas.hands import serve; serve()"
 
 
 class Hands:

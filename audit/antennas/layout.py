@@ -7,9 +7,9 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from audit.archive.column_kinds import by_content, by_header
-from audit.archive.log_sample import Sample, cells, take_sample
-from audit.archive.moments import ZONED, find_formats, has_zone
+from audit.antennas.column_kinds import by_content, by_header
+from audit.antennas.log_sample import Sample, cells, take_sample
+from audit.antennas.moments import ZONED, find_formats, has_zone
 from audit.declarations.loggers import LogForm
 from audit.intake.headers import fold
 from audit.intake.wording import listed
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
-    from audit.archive.column_kinds import Clues
+    from audit.antennas.column_kinds import Clues
     from audit.declarations.loggers import LoggerDeclarations
 
 __all__ = ["Layout", "NoLog", "lay_out_text", "named_antenna", "named_box", "refuse_unfound"]

@@ -7,10 +7,10 @@ import pandas as pd
 import pytest
 from simulated_detections import DAY, HOUR, SEASON, Sky, by_events
 
-from audit.archive.clock import Clocks
-from audit.archive.followed import without_repeats
-from audit.archive.legal_changes import legal_changes
-from audit.archive.log import open_log
+from audit.antennas.clock import Clocks
+from audit.antennas.followed import without_repeats
+from audit.antennas.legal_changes import legal_changes
+from audit.antennas.log import open_log
 from audit.declarations.load import load_declarations
 
 MARKER = 999_000_000_109_999
