@@ -16,7 +16,7 @@ from audit.models.observer_bias import biases
 from audit.models.observers_alike import alike
 from audit.models.odd_pairs import odd_pairs
 
-# as in test_models_repeatability: Bland & Altman (1986), first measures with both meters, from memory
+# as in test_models_repeatability: Bland & Altman (1986), first measures with both meters
 LARGE = np.array(
     [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427], dtype=float
 )
@@ -204,6 +204,26 @@ def test_single_raters_of_shrout_and_fleiss():
     assert (round(told.consistency_low, 2), round(told.consistency_high, 2)) == (0.34, 0.95)
     assert told.agreement == pytest.approx(0.28976378, abs=1e-8)
     assert told.consistency == pytest.approx(0.71484071, abs=1e-8)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_observers_alike_against_another_library(seed):
+    from statsmodels.formula.api import ols
+    from statsmodels.stats.anova import anova_lm
+
+    rng = np.random.default_rng(seed)
+    n, k = 9, 3
+    table = 190 + rng.normal(0, 8, (n, 1)) + rng.normal(0, 2, (1, k)) + rng.normal(0, 1.5, (n, k))
+    rows = [(b, o, table[b, o]) for b in range(n) for o in range(k)]
+    frame = pd.DataFrame(rows, columns=["b", "o", "v"])
+    squares = anova_lm(ols("v ~ C(b) + C(o)", frame).fit())["mean_sq"]
+    birds, people, error = squares["C(b)"], squares["C(o)"], squares["Residual"]
+    told = alike(table)
+    # Shrout & Fleiss (1979): ICC(2,1) and ICC(3,1) from the mean squares
+    assert told.agreement == pytest.approx(
+        (birds - error) / (birds + (k - 1) * error + k * (people - error) / n)
+    )
+    assert told.consistency == pytest.approx((birds - error) / (birds + (k - 1) * error))
 
 
 def test_tables_that_tell_nothing():

@@ -15,7 +15,8 @@ from audit.models.measurement_error import technical_error
 from audit.models.repeatability import repeatability, repeats_for, repeats_for_error
 
 # Bland, J. M. & Altman, D. G. (1986), Lancet 327, 307-310: peak expiratory flow of 17 people, l/min, twice
-# with a large and twice with a mini meter; values from memory, whose published summaries are checked below
+# with a large and twice with a mini meter; the table was read on its first author's page,
+# www-users.york.ac.uk/~mb55/meas/repeated.htm
 LARGE = [
     (494, 490), (395, 397), (516, 512), (434, 401), (476, 470), (557, 611), (413, 415), (442, 431),
     (650, 638),
@@ -28,6 +29,24 @@ MINI = [
 ]  # fmt: skip
 # Shrout, P. E. & Fleiss, J. L. (1979), Psychological Bulletin 86, 420-428, table 2: six targets, four judges
 JUDGED = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
+# Bland, J. M. & Altman, D. G. (1996), BMJ 313, 744, table 1: peak expiratory flow of 20 children, l/min; the
+# first 16 rows read, the last four from memory: published sums below hold for all of them
+CHILDREN = [
+    (190, 220, 200, 200), (220, 200, 240, 230), (260, 260, 240, 280), (210, 300, 280, 265),
+    (270, 265, 280, 270), (280, 280, 270, 275), (260, 280, 280, 300), (275, 275, 275, 305),
+    (280, 290, 300, 290), (320, 290, 300, 290), (300, 300, 310, 300), (270, 250, 330, 370),
+    (320, 330, 330, 330), (335, 320, 335, 375), (350, 320, 340, 365), (360, 320, 350, 345),
+    (330, 340, 380, 390), (335, 385, 360, 370), (400, 420, 425, 420), (430, 460, 480, 470),
+]  # fmt: skip
+# Sokal, R. R. & Rohlf, F. J., Biometry, box 9.1, the analysis that Lessells & Boag (1987) take repeatability
+# from: widths of larval ticks, um, of four rabbits, unequal numbers. Values read where they are reprinted in
+# a public repository; the published figures of the box from memory
+TICKS = [
+    (380, 376, 360, 368, 372, 366, 374, 382),
+    (350, 356, 358, 376, 338, 342, 366, 350, 344, 364),
+    (354, 360, 362, 352, 366, 372, 362, 344, 342, 358, 351, 348, 348),
+    (376, 344, 342, 372, 374, 360),
+]
 
 
 def flat(rows):
@@ -47,9 +66,39 @@ def test_the_judges_of_shrout_and_fleiss():
     assert (round(told.low, 2), round(told.high, 2)) == (-0.13, 0.72)
 
 
+def test_unequal_groups_of_sokal_and_rohlf():
+    told = repeatability(*flat(TICKS))
+    # mean squares 602.6 and 114.5, their ratio 5.26, n0 = 9.009; 32 % of the variance is added among hosts
+    assert round(told.mean_square_between, 1) == 602.6
+    assert round(told.mean_square_within, 1) == 114.5
+    assert round(told.mean_square_between / told.mean_square_within, 2) == 5.26
+    assert round(told.n0, 3) == 9.009
+    assert told.between == pytest.approx(54.19, abs=0.05)
+    assert round(100 * told.value) == 32
+    # measurement error in percent, Bailey & Byrnes (1990), as remembered: the rest of the variance
+    assert 100 * told.within / (told.within + told.between) == pytest.approx(100 * (1 - told.value))
+
+
+def test_the_children_of_bland_and_altman():
+    values, child = flat(CHILDREN)
+    error, told = technical_error(values, child), repeatability(values, child)
+    # published: within-subject standard deviation 21.5 l/min on 60 degrees of freedom, mean square 460.52,
+    # ratio of mean squares 32.6, two readings of a child within 60 l/min (2.77 standard deviations)
+    assert round(error.value, 1) == 21.5
+    assert error.dof == 60
+    assert round(told.mean_square_within, 2) == 460.52
+    assert round(told.mean_square_between / told.mean_square_within, 1) == 32.6
+    assert error.largest_difference == pytest.approx(60, abs=0.6)
+    # pingouin 0.7.0, intraclass_corr, ICC(1,1): 0.8876663544, interval 0.80 to 0.95
+    assert told.value == pytest.approx(0.8876663544, abs=1e-9)
+    assert (round(told.low, 2), round(told.high, 2)) == (0.8, 0.95)
+    # ICC(1,k), the mean of four measures: 0.9693328762; the number of measures that is as good is four
+    assert repeats_for(told.value, 0.9693328762 - 1e-9) == 4
+
+
 @pytest.mark.parametrize(("rows", "published"), [(LARGE, 15.3), (MINI, 19.9)])
 def test_the_error_of_both_meters(rows, published):
-    # Bland & Altman (1996), BMJ 313, 744, and their later texts give 15.3 and 19.9 l/min; from memory
+    # Bland & Altman, in texts after 1986, give 15.3 and 19.9 l/min; from memory
     told = technical_error(*flat(rows))
     assert round(told.value, 1) == published
     assert told.dof == 17
