@@ -1,0 +1,118 @@
+"""What a bird is known by over the years: ring, tag, species, sex, age, whether it lived."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+    from narwhals import Expr
+    from narwhals.typing import LazyFrameT
+
+__all__ = ["MARKED", "Words", "marked"]
+
+#: Columns of `marked`.
+MARKED = (
+    *("at", "season", "scheme", "team", "day", "box", "kind", "ring", "tag", "sex", "event"),
+    *("pullus", "grown", "dead", "said_ring", "said_tag", "said_moved"),
+)
+
+_SEPARATORS = r"[-./_\s]"
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What the words of an archive mean.
+
+    Attributes
+    ----------
+    pullus, dead : collection of str
+        Age codes of nestlings; conditions of dead birds, in small letters.
+    ring, tag, moved : collection of str
+        Parts of remarks: a bird got another ring, another tag, was put elsewhere; in small letters.
+    species : mapping of str to collection of str
+        Slug -> texts of the archive that name it.
+    """
+
+    pullus: Collection[str]
+    dead: Collection[str]
+    ring: Collection[str] = ()
+    tag: Collection[str] = ()
+    moved: Collection[str] = ()
+    species: Mapping[str, Collection[str]] = field(default_factory=dict)
+
+
+def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
+    """Take from each handling what its bird is known by.
+
+    Parameters
+    ----------
+    rows : frame
+        Handlings laid out.
+    words : Words
+
+    Returns
+    -------
+    frame
+        `MARKED`: ``day`` since 1970, ``kind`` the slug of the species (the text itself where it names none),
+        ``ring`` and ``tag`` in capitals without separators, missing without a digit; ``sex`` missing where it
+        is not M or F; ``pullus``, ``grown``, ``dead``, ``said_*`` never missing. Rows without ring and tag
+        are left out.
+    """
+    import narwhals as nw
+
+    age = nw.col("age").str.strip_chars()
+    pullus = age.is_in(list(words.pullus)).fill_null(value=False)
+    condition = nw.col("condition").str.to_lowercase().str.strip_chars()
+    sex = nw.col("sex").str.to_uppercase()
+    remark = nw.col("remarks").str.to_lowercase()
+    told = rows.select(
+        "at",
+        "season",
+        "scheme",
+        "team",
+        nw.col("date").alias("day"),
+        nw.col("box").str.to_uppercase().alias("box"),
+        _kind(words.species).alias("kind"),
+        _code("ring").alias("ring"),
+        _code("tag").alias("tag"),
+        nw.when(sex.is_in(["M", "F"])).then(sex).alias("sex"),
+        nw.col("event"),
+        pullus.alias("pullus"),
+        (~age.is_null() & ~pullus).alias("grown"),
+        condition.is_in(list(words.dead)).fill_null(value=False).alias("dead"),
+        _says(remark, words.ring).alias("said_ring"),
+        _says(remark, words.tag).alias("said_tag"),
+        _says(remark, words.moved).alias("said_moved"),
+    )
+    return told.filter(~nw.col("ring").is_null() | ~nw.col("tag").is_null())
+
+
+def _code(name: str) -> Expr:
+    """Write a code in one way, so that it can be compared; a text without a digit is none."""
+    import narwhals as nw
+
+    code = nw.col(name).str.replace_all(_SEPARATORS, "").str.to_uppercase()
+    return nw.when(code.str.contains("[0-9]")).then(code)
+
+
+def _kind(species: Mapping[str, Collection[str]]) -> Expr:
+    import narwhals as nw
+
+    text = nw.col("species")
+    kind = text.str.to_lowercase()
+    for slug, texts in species.items():
+        kind = nw.when(text.is_in(list(texts))).then(nw.lit(slug)).otherwise(kind)
+    return kind
+
+
+def _says(remark: Expr, parts: Collection[str]) -> Expr:
+    import narwhals as nw
+
+    if not parts:
+        return nw.lit(value=False)
+    any_of = "|".join(re.escape(part.lower()) for part in parts)
+    return remark.str.contains(any_of).fill_null(value=False)

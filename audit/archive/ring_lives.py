@@ -1,0 +1,143 @@
+"""One ring over the years: whether it is on one bird, and its rows can be one life."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from audit.archive.clashes import changed, clash, clashes_below, with_before
+
+if TYPE_CHECKING:
+    from narwhals.typing import LazyFrameT
+
+__all__ = ["RING_RULES", "doubtful_rings", "ring_clashes"]
+
+#: Names of the rules.
+RING_RULES = (
+    *("ringed_twice", "met_before_ringed", "two_species", "two_sexes", "nestling_again"),
+    *("ringed_after_death", "alive_after_death", "two_boxes"),
+)
+_RING = ("scheme", "ring")
+_RINGED = "ringed"
+#: What is asked when it was first told of a bird.
+_TOLD = ("ringed", "grown", "dead")
+#: What is mostly the same all life.
+_SAME = ("kind", "sex", "tag", "box")
+
+
+def doubtful_rings(rows: LazyFrameT) -> LazyFrameT:
+    """Take the rows of rings that may be told of: a bound that is quickly found.
+
+    Parameters
+    ----------
+    rows : frame
+        Of `marks.marked`; rows that repeat another one are better left out.
+
+    Returns
+    -------
+    frame
+        All rows with ring and day of such rings.
+    """
+    import narwhals as nw
+
+    known = rows.filter(~nw.col("ring").is_null() & ~nw.col("day").is_null())
+    day = nw.col("day")
+
+    told = known.with_columns(
+        (nw.col("event") == _RINGED).fill_null(value=False).alias("ringed"), (~nw.col("dead")).alias("alive")
+    )
+    # first, so that the groups need only least and largest values
+    dated = told.with_columns(
+        nw.col("ringed").cast(nw.Int64).alias("ringings"),
+        *(nw.when(nw.col(which)).then(day).alias(f"{which}_day") for which in (*_TOLD, "pullus", "alive")),
+    )
+    lives = dated.group_by(*_RING).agg(
+        nw.len().alias("many"),
+        day.min().alias("first"),
+        *(nw.col(name).min().alias(name) for name in _SAME),
+        *(nw.col(name).max().alias(f"{name}_other") for name in _SAME),
+        nw.col("ringings").sum(),
+        *(nw.col(f"{which}_day").min().alias(f"{which}_first") for which in _TOLD),
+        *(nw.col(f"{which}_day").max().alias(f"{which}_last") for which in ("pullus", "alive")),
+    )
+    odd = nw.any_horizontal(
+        *(nw.col(name) < nw.col(f"{name}_other") for name in _SAME),
+        nw.col("ringings") > 1,
+        nw.col("ringed_first") > nw.col("first"),
+        nw.col("pullus_last") > nw.col("grown_first"),
+        nw.col("pullus_last") > nw.col("first"),
+        nw.col("alive_last") > nw.col("dead_first"),
+        ignore_nulls=True,
+    )
+    some = lives.filter((nw.col("many") > 1) & odd)
+    return told.join(some.select(*_RING), on=list(_RING), how="semi")
+
+
+def ring_clashes(few: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
+    """Find rows of one ring that contradict each other.
+
+    Parameters
+    ----------
+    few : frame
+        From `doubtful_rings`.
+    nestling_days : float
+        No bird is a nestling for longer.
+
+    Returns
+    -------
+    frame
+        Clashes of the rules `RING_RULES`, in any order.
+
+    Notes
+    -----
+    Innocent are: U for a sex not told; a bird found dead twice; one that was handled on the day it died; two
+    boxes on one day where a remark says that it was moved; a nestling met again as one within its time.
+    """
+    import narwhals as nw
+
+    at_before, day, day_before = nw.col("at_before"), nw.col("day"), nw.col("day_before")
+    ringed = with_before(few.filter(nw.col("ringed")), ("at",), _RING)
+    kinds = with_before(few.filter(~nw.col("kind").is_null()), ("at", "kind"), _RING)
+    sexes = with_before(few.filter(~nw.col("sex").is_null() & ~nw.col("pullus")), ("at", "sex"), _RING)
+    # a number, since what is missing would count as true in some engines
+    boxed = few.filter(~nw.col("box").is_null()).with_columns(nw.col("said_moved").cast(nw.Float64))
+    boxes = with_before(boxed, ("at", "day", "box", "said_moved"), _RING)
+    lives = few.with_columns(
+        day.min().over(*_RING).alias("first"),
+        nw.col("at").first().over(*_RING, order_by=["day", "at"]).alias("first_at"),
+        *(nw.when(nw.col(which)).then(day).min().over(*_RING).alias(f"{which}_first") for which in _TOLD),
+    )
+    # the row that says so first
+    lives = lives.with_columns(
+        *(
+            nw.when(nw.col(which) & (day == nw.col(f"{which}_first")))
+            .then(nw.col("at"))
+            .min()
+            .over(*_RING)
+            .alias(f"{which}_at")
+            for which in _TOLD
+        )
+    )
+    first_ringing = lives.filter(nw.col("at") == nw.col("ringed_at"))
+    once_grown = nw.col("pullus") & (day > nw.col("grown_first"))
+    too_long = nw.col("pullus") & (day - nw.col("first") > nestling_days)
+    after_death = ~nw.col("dead") & (day > nw.col("dead_first"))
+    return clashes_below(
+        [
+            clash(ringed, "ringed_twice", ~at_before.is_null(), at_before),
+            clash(first_ringing, "met_before_ringed", day > nw.col("first"), nw.col("first_at")),
+            clash(kinds, "two_species", changed("kind"), at_before),
+            clash(sexes, "two_sexes", changed("sex"), at_before),
+            clash(lives, "nestling_again", once_grown, nw.col("grown_at")),
+            clash(lives, "nestling_again", too_long & ~once_grown.fill_null(value=False), nw.col("first_at")),
+            clash(lives, "ringed_after_death", after_death & nw.col("ringed"), nw.col("dead_at")),
+            clash(lives, "alive_after_death", after_death & ~nw.col("ringed"), nw.col("dead_at")),
+            clash(
+                boxes,
+                "two_boxes",
+                (day == day_before)
+                & changed("box")
+                & (nw.col("said_moved") + nw.col("said_moved_before") == 0),
+                at_before,
+            ),
+        ]
+    )

@@ -1,0 +1,141 @@
+"""Declared checks of single cells, compiled once into expressions for every engine that narwhals knows."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from audit.archive.laid_out import unread_name
+from audit.refusal import DeclarationRefusal
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator, Mapping
+
+    from narwhals import Expr
+    from narwhals.typing import LazyFrameT
+
+    from audit.declarations.breach import Check
+    from audit.declarations.tables import FieldDeclaration, TableDeclaration
+
+__all__ = ["CellCheck", "breaches", "cell_checks", "unread"]
+
+#: What the expressions of some engines cannot do.
+_LOOKS_AROUND = re.compile(r"\(\?(?:[=!]|<[=!]|P=)|\\[1-9]")
+
+
+@dataclass(frozen=True, slots=True)
+class CellCheck:
+    """One declared check of one column.
+
+    Attributes
+    ----------
+    field, check : str
+        Canonical column; name of the check, as in ``breach.CHECKS``.
+    broken : narwhals.Expr
+        Whether a cell breaks it; never missing.
+    """
+
+    field: str
+    check: Check
+    broken: Expr
+
+    @property
+    def name(self) -> str:
+        """Name of its column in `breaches`."""
+        return f"{self.field} {self.check}"
+
+
+def cell_checks(
+    table: TableDeclaration, references: Mapping[tuple[str, str], Collection[str]] | None = None
+) -> tuple[CellCheck, ...]:
+    """Compile the declared checks of a table.
+
+    Parameters
+    ----------
+    table : TableDeclaration
+        The table.
+    references : mapping of (table, column) to collection of str, optional
+        Values that foreign keys may point to; a foreign key without an entry is not checked.
+
+    Raises
+    ------
+    DeclarationRefusal
+        A pattern looks around or back, which the engines of an archive cannot do.
+    """
+    may_point_to = {
+        key.field: references[key.table, key.column]
+        for key in table.foreign_keys
+        if references is not None and (key.table, key.column) in references
+    }
+    return tuple(
+        check for field in table.fields for check in _checks(table, field, may_point_to.get(field.name))
+    )
+
+
+def _checks(
+    table: TableDeclaration, field: FieldDeclaration, may_point_to: Collection[str] | None
+) -> Iterator[CellCheck]:
+    import narwhals as nw
+
+    cell = nw.col(field.name)
+    empty = cell.is_null()
+
+    def broken(check: Check, expression: Expr) -> CellCheck:
+        # an empty cell breaks nothing but that it is asked for
+        return CellCheck(field.name, check, expression.fill_null(value=False) & ~empty)
+
+    if field.required:
+        yield CellCheck(field.name, "required", empty)
+    if field.unique:
+        yield broken("unique", nw.len().over(field.name) > 1)
+    if field.minimum is not None:
+        yield broken("minimum", cell < field.minimum)
+    if field.maximum is not None:
+        yield broken("maximum", cell > field.maximum)
+    if field.pattern is not None:
+        if _LOOKS_AROUND.search(field.pattern):
+            raise DeclarationRefusal(
+                f"The pattern of '{field.name}' looks around or back, which an archive cannot be asked.",
+                where=f"tables/{table.name}.yaml, {field.name}",
+                cure="Write it with groups and alternatives alone.",
+            )
+        yield broken("pattern", ~cell.str.contains(f"^(?:{field.pattern})$"))
+    if field.allowed is not None:
+        yield broken("enum", ~cell.is_in(field.allowed_values))
+    if may_point_to is not None:
+        yield broken("foreign_key", ~cell.is_in(sorted(may_point_to)))
+
+
+def breaches(rows: LazyFrameT, checks: Collection[CellCheck]) -> LazyFrameT:
+    """Find the rows in which a cell breaks its declaration.
+
+    Parameters
+    ----------
+    rows : frame
+        Handlings laid out.
+    checks : collection of CellCheck
+        From `cell_checks`.
+
+    Returns
+    -------
+    frame
+        ``at`` of each such row, and for each check, by its name, whether it is broken there.
+    """
+    import narwhals as nw
+
+    if not checks:
+        return rows.select("at").filter(nw.lit(value=False))
+    judged = rows.select("at", *(check.broken.alias(check.name) for check in checks))
+    return judged.filter(nw.any_horizontal(*(check.name for check in checks), ignore_nulls=True))
+
+
+def unread(rows: LazyFrameT, table: TableDeclaration) -> LazyFrameT:
+    """Find the rows with a text that is no number or day; ``at``, and by field whether it is one."""
+    import narwhals as nw
+
+    there = set(rows.collect_schema().names())
+    told = [name for field in table.names if (name := unread_name(field)) in there]
+    if not told:
+        return rows.select("at").filter(nw.lit(value=False))
+    return rows.select("at", *told).filter(nw.any_horizontal(*told, ignore_nulls=True))
