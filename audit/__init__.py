@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from audit.practising import mark_practice, practice_overview, practise
     from audit.querying import query_sheet, read_answers
     from audit.reading_practice import read_practice
-    from audit.remeasuring import measuring
+    from audit.remeasuring import measuring, measuring_sheet
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
     from audit.weighing_practice import mark_weighing, practise_weighing
 
@@ -43,6 +43,7 @@ __all__ = [
     "mark_practice",
     "mark_weighing",
     "measuring",
+    "measuring_sheet",
     "passages",
     "pictures",
     "practice_overview",
@@ -74,6 +75,7 @@ _VERBS = {
     "decisions": "audit.decided",
     "ledger": "audit.showing",
     "measuring": "audit.remeasuring",
+    "measuring_sheet": "audit.remeasuring",
     "passages": "audit.passing",
     "mark_practice": "audit.practising",
     "practice_overview": "audit.practising",

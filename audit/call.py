@@ -137,13 +137,16 @@ def _add_measuring(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -
         help="tell how well repeated measures agree, and what to practise",
         description="Tell from birds measured again, by one person or by several, how far repeats lie apart, "
         "who measures more than others, which birds stand out, and what to practise. The sheet is never "
-        "changed.",
-        epilog="Example: nestproof measuring wings.xlsx --trainer MK --out measured. Exit code: 0 written, 2 "
-        "could not be read.",
+        "changed. With --blank, make a sheet to print and a workbook to type into, in which nobody sees what "
+        "the others measured.",
+        epilog="Example: nestproof measuring --blank AB,MK --birds 12 --out again; when its workbook is "
+        "filled in, nestproof measuring again/measure-again-....xlsx --trainer MK --out measured. Exit code: "
+        "0 written, 2 could not be read or made.",
     )
     measuring.add_argument(
         "sheet",
         type=Path,
+        nargs="?",
         metavar="SHEET",
         help="workbook or .csv file: a row for each bird, observer and repeat, or a column for each person",
     )
@@ -155,6 +158,24 @@ def _add_measuring(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -
         action="store_true",
         help="a bird measured on two days counts as measured twice: of specimens and full-grown birds only",
     )
+    measuring.add_argument(
+        "--blank", type=_names, metavar="INITIALS", help="make a blank sheet for these people, as in AB,MK"
+    )
+    measuring.add_argument(
+        "--birds", type=_birds, metavar="N", help="of --blank: how many birds, or their rings, as in SV1,SV2"
+    )
+    measuring.add_argument(
+        "--repeats", type=_count, default=1, metavar="N", help="of --blank: how often each measures each bird"
+    )
+    measuring.add_argument(
+        "--measures",
+        type=_names,
+        default=(),
+        metavar="COLUMNS",
+        help="of --blank: what is measured, as in wing_mm,net_g; by default wing and weighing",
+    )
+    measuring.add_argument("--seed", type=_count, default=1, metavar="N", help="of --blank: other orders")
+    measuring.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of --blank: its paper")
     _add_outputs(measuring)
     measuring.set_defaults(verb="measuring")
 
@@ -364,6 +385,16 @@ def _count(text: str) -> int:
     if not text.isdecimal() or not int(text):
         raise argparse.ArgumentTypeError(f"'{text}' is no whole number above 0")
     return int(text)
+
+
+def _names(text: str) -> tuple[str, ...]:
+    """Read words with commas between them."""
+    return tuple(word.strip() for word in text.split(",") if word.strip())
+
+
+def _birds(text: str) -> int | tuple[str, ...]:
+    """Read how many birds, or their rings with commas between them."""
+    return int(text) if text.strip().isdecimal() else _names(text)
 
 
 def _add_outputs(parser: argparse.ArgumentParser) -> None:

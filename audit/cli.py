@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from audit.declarations import Declarations
+    from audit.remeasuring import Measuring, MeasuringSheet
     from audit.season import Season
 
 __all__ = ["main"]
@@ -313,10 +314,30 @@ def _practise(asked: argparse.Namespace) -> int:
 
 
 def _measuring(asked: argparse.Namespace) -> int:
-    from audit.remeasuring import measuring
+    from audit.remeasuring import measuring, measuring_sheet
 
-    told = measuring(asked.sheet, trainer=asked.trainer, across_days=asked.across_days, schemas=asked.schemas)
-    written = told.write(asked.out)
+    if (asked.sheet is None) == (asked.blank is None):
+        raise Refusal(
+            "No sheet is named." if asked.sheet is None else "A sheet is named, and a blank one asked for.",
+            where="nestproof measuring",
+            cure="Name the sheet to be read, or ask for a blank one with --blank AB,MK; one of both.",
+        )
+    told: Measuring | MeasuringSheet
+    if asked.blank is not None:
+        told = measuring_sheet(
+            asked.blank,
+            asked.birds,
+            repeats=asked.repeats,
+            measures=asked.measures,
+            seed=asked.seed,
+            schemas=asked.schemas,
+        )
+        written = told.write(asked.out, paper=asked.paper)
+    else:
+        told = measuring(
+            asked.sheet, trainer=asked.trainer, across_days=asked.across_days, schemas=asked.schemas
+        )
+        written = told.write(asked.out)
     _say("\n".join([repr(told), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
 

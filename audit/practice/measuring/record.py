@@ -156,13 +156,20 @@ def measure_again(
             where=sheet.name,
             cure=f"Name one of {listed(people)}." if people else "Give the sheet a column 'observer'.",
         )
+    where = sheet.name if sheet.source is None else str(sheet.source)
+    if not laid:
+        raise Refusal(
+            "No measure stands in this sheet yet.",
+            where=where,
+            cure="Write into its cells what was measured, save it, and give it again.",
+        )
     if not any(one.again for one in laid):
         apart = not across_days and any(
             repeats_of(sheet, measure, across_days=True).again for measure in sheet.measures
         )
         raise Refusal(
             "No bird was measured twice on one day." if apart else "No bird was measured twice.",
-            where=sheet.name if sheet.source is None else str(sheet.source),
+            where=where,
             cure="Nestlings grow from day to day, so days are kept apart; for specimens or full-grown birds "
             "say across_days=True (on the command line --across-days)."
             if apart

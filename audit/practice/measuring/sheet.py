@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     from audit.practice.measuring.wide import Part
     from audit.season import Table
 
-__all__ = ["measured_table", "read_measured"]
+__all__ = ["NO_MEASURE", "measured_table", "read_measured"]
 
 _TABLE = "measured"
 #: Columns of a season that mean the same here.
 _SAME = {"bird": "ring", "observer": "ringer"}
 #: Not measured again with the bird.
-_NO_MEASURE = ("bag_g",)
+NO_MEASURE = ("bag_g",)
 
 
 def read_measured(
@@ -112,7 +112,7 @@ def measured_table(declared: Declarations) -> TableDeclaration:
 
 
 def _is_measure(field: FieldDeclaration) -> bool:
-    return field.kind == "number" and field.name not in _NO_MEASURE
+    return field.kind == "number" and field.name not in NO_MEASURE
 
 
 def _measured(plan: SheetPlan, own: Declarations) -> bool:
