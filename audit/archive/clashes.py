@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from narwhals import Expr
     from narwhals.typing import LazyFrameT
 
-__all__ = ["BEFORE", "CLASH", "changed", "clash", "clashes_below", "with_before"]
+__all__ = ["BEFORE", "CLASH", "below", "changed", "clash", "with_before"]
 
 #: Columns of a clash: the rule, the row that cannot stand beside another one, the other one.
 CLASH = ("rule", "at", "other")
@@ -38,12 +38,12 @@ def clash(rows: LazyFrameT, rule: str, odd: Expr, other: Expr) -> LazyFrameT:
     return found.select(nw.lit(rule).alias("rule"), "at", other.cast(nw.Float64).alias("other"))
 
 
-def clashes_below(parts: Sequence[LazyFrameT]) -> LazyFrameT:
-    """Put clashes below each other, in any order."""
+def below(parts: Sequence[LazyFrameT]) -> LazyFrameT:
+    """Put frames with the same columns below each other, in any order."""
     import narwhals as nw
 
-    below: Any = nw.concat(list(parts), how="vertical")
-    return cast("LazyFrameT", below)
+    whole: Any = nw.concat(list(parts), how="vertical")
+    return cast("LazyFrameT", whole)
 
 
 def changed(column: str) -> Expr:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.archive.clashes import changed, clash, clashes_below, with_before
+from audit.archive.clashes import below, changed, clash, with_before
 
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
@@ -121,7 +121,7 @@ def ring_clashes(few: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
     once_grown = nw.col("pullus") & (day > nw.col("grown_first"))
     too_long = nw.col("pullus") & (day - nw.col("first") > nestling_days)
     after_death = ~nw.col("dead") & (day > nw.col("dead_first"))
-    return clashes_below(
+    return below(
         [
             clash(ringed, "ringed_twice", ~at_before.is_null(), at_before),
             clash(first_ringing, "met_before_ringed", day > nw.col("first"), nw.col("first_at")),

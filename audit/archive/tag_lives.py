@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.archive.clashes import changed, clash, clashes_below, with_before
+from audit.archive.clashes import below, changed, clash, with_before
 
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
@@ -73,7 +73,7 @@ def tag_clashes(of_rings: LazyFrameT, of_tags: LazyFrameT) -> LazyFrameT:
     again = changed("tag") & (nw.col("last_before") >= nw.col("day"))
     borne = with_before(of_tags, ("at", "bearer"), _TAG)
     other = changed("bearer") & ~nw.col("said_ring")
-    return clashes_below(
+    return below(
         [
             clash(worn, "two_tags", again, nw.col("at_before")),
             clash(borne, "two_rings", other, nw.col("at_before")),
