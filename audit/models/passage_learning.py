@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_events import LOOK, PASSAGE, first_manners, learn_manners
-from audit.models.passage_waits import density_of, waits_from
+from audit.models.passage_waits import Sitters, density_of, waits_from
 from audit.models.passage_weighing import Habits, as_all, by_pair, crossings, own_beliefs, seen, weigh_once
 
 if TYPE_CHECKING:
@@ -27,6 +27,10 @@ _BOUND_AT = (3, 6, 10)
 def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
     """Weigh chains with learnt habits, and with what their own birds and antennas show."""
     found = weigh_once(chains, habits, as_all(chains, habits), limits)
+    if found.bound.any():
+        # a bird that rests in the entrance before it flies does so afterwards, too
+        own = own_beliefs(chains, habits, found, limits, found.bound)
+        found = weigh_once(chains, habits, replace(own, bound=np.zeros_like(found.bound)), limits)
     return weigh_once(chains, habits, own_beliefs(chains, habits, found, limits, found.bound), limits)
 
 
@@ -52,7 +56,7 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     reached = -np.inf
     for turn in range(limits.turns):
         if turn in _BOUND_AT:
-            bound = weigh_once(chains, habits, as_all(chains, habits), limits).bound
+            bound = weigh_once(chains, habits, replace(own, bound=np.zeros_like(bound)), limits).bound
             own = replace(own, bound=bound)
         found = weigh_once(chains, habits, own, limits)
         manners = learn_manners(habits.manners, seen(chains, found), by_pair(chains, own), start, limits)
@@ -67,7 +71,12 @@ def learn(chains: Chains, limits: Limits) -> Habits:
         nest = found.did[1, LOOK:][:, bound].sum(axis=1) + limits.weight_nest / 2
         habits = Habits(
             manners,
-            waits_from(bins, found.none[:, heard_since], limits.weight_unseen),
+            waits_from(
+                bins,
+                found.none[:, heard_since],
+                limits.weight_unseen,
+                Sitters(own.young[heard_since], bound[heard_since].astype(float), limits.weight_young),
+            ),
             float(
                 (heard[plain].sum() + limits.weight_all)
                 / (asked[plain].sum() + limits.weight_all / limits.start_efficiency)

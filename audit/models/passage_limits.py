@@ -55,6 +55,7 @@ class Limits:
     weight_manners: float
     weight_unseen: float
     weight_nest: float
+    weight_young: float
     weight_all: float
     learn_groups: int
     turns: int

@@ -33,6 +33,7 @@ def over_silence(
     gaps: Floats,
     *,
     true: float,
+    young: NDArray[np.bool_] | None = None,
 ) -> Floats:
     """Weigh states on both sides of a wait in which no antenna could hear for a while.
 
@@ -51,6 +52,8 @@ def over_silence(
         Weights of the states without the silence, for all groups.
     true : float
         Chance that a sleep told from silence was one.
+    young : numpy.ndarray of bool, shape (n,), optional
+        Groups of birds that sat in the nest before they flew; none if not given.
 
     Returns
     -------
@@ -66,7 +69,8 @@ def over_silence(
     mixed = np.einsum("abn,bcn->acn", mixing, gaps[:, :, silent])
     mixed /= np.maximum(mixed.sum(axis=(0, 1)), _TINY)
     slept = chains.hearing.slept[silent]
-    since = between(waits, bin_of(chains.wait[silent] + slept), unheard)
+    sat = False if young is None else young[silent]
+    since = between(waits, bin_of(chains.wait[silent] + slept, sat), unheard)
     awake = np.array([[since.stay[0], since.change[0]], [since.change[1], since.stay[1]]])
     awake /= np.maximum(awake.sum(axis=(0, 1)), _TINY)
     found: Floats = np.where(slept > 0, (1 - true) * awake + true * mixed, mixed)

@@ -13,13 +13,15 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Between", "Waits", "between", "bin_of", "density_of", "waits_from"]
+__all__ = ["WAITS", "Between", "Sitters", "Waits", "between", "bin_of", "density_of", "waits_from"]
 
 #: So many crossings in a row may have been missed between two groups.
 _MOST_MISSED = 5
 _WIDER = 1.25
 _SHORTEST, _LONGEST = 1.0, 60 * 86400.0
 _N = int(np.ceil(np.log(_LONGEST / _SHORTEST) / np.log(_WIDER)))
+#: Bins of one kind of bird.
+WAITS = _N
 _EDGES = _SHORTEST * _WIDER ** np.arange(_N + 1)
 _WIDTHS = np.diff(_EDGES)
 _CENTRES = np.sqrt(_EDGES[1:] * _EDGES[:-1])
@@ -41,9 +43,9 @@ class Waits:
     ----------
     density : numpy.ndarray, shape (2, bins)
         Per second, constant within a bin.
-    missed : numpy.ndarray, shape (2, 6, bins)
+    missed : numpy.ndarray, shape (2, 6, 2 * bins)
         The same of the time to the next group that was heard when so many crossings between were not, by
-        the state at the beginning.
+        the state at the beginning; then all of this for birds that sat in the nest before they flew.
     mean : numpy.ndarray, shape (2,)
         Mean time, in seconds.
     """
@@ -52,7 +54,9 @@ class Waits:
     missed: Floats
     mean: Floats
 
-    def place(self, state: Ints, wait: Floats, within: float) -> tuple[Floats, Floats]:
+    def place(
+        self, state: Ints, wait: Floats, within: float, young: NDArray[np.bool_] | None = None
+    ) -> tuple[Floats, Floats]:
         """Place one crossing that was missed between two groups.
 
         Parameters
@@ -63,6 +67,8 @@ class Waits:
             Time between the groups, in seconds.
         within : float
             How close the placed moment should be to the true one, in seconds.
+        young : numpy.ndarray of bool, shape (n,), optional
+            Whether the bird sat in the nest before it flew; none did if not given.
 
         Returns
         -------
@@ -70,9 +76,11 @@ class Waits:
             Seconds after the first group, and the probability that the crossing was so close.
         """
         first = wait[:, None] * _SHARES
+        of = np.zeros((1, 1), dtype=np.bool_) if young is None else young[:, None]
+        density = self.missed[:, 0]
         weight = (
-            self.density[state[:, None], bin_of(first)]
-            * self.density[1 - state[:, None], bin_of(wait[:, None] * _SHARES[::-1])]
+            density[state[:, None], bin_of(first, of)]
+            * density[1 - state[:, None], bin_of(wait[:, None] * _SHARES[::-1], of)]
             * _STEPS
         )
         total = np.maximum(weight.sum(axis=1, keepdims=True), np.finfo(float).tiny)
@@ -83,14 +91,33 @@ class Waits:
         return first[rows, best], np.clip(mass[rows, best], 0.0, 1.0)
 
 
-def bin_of(wait: Floats) -> Ints:
-    """Return the bin of waits given in seconds."""
+def bin_of(wait: Floats, young: NDArray[np.bool_] | bool = False) -> Ints:
+    """Return the bin of waits in seconds, among those of birds that sat in the nest at first if `young`."""
     shown = np.log(np.maximum(wait, _SHORTEST) / _SHORTEST) / np.log(_WIDER)
-    found: Ints = np.minimum(shown.astype(np.int64), _N - 1)
+    found: Ints = np.minimum(shown.astype(np.int64), _N - 1) + _N * np.asarray(young)
     return found
 
 
-def waits_from(bins: Ints, weights: Floats, unseen: float) -> Waits:
+@dataclass(frozen=True, slots=True)
+class Sitters:
+    """Waits of birds that sat in the nest before they flew, among all waits.
+
+    Attributes
+    ----------
+    young : numpy.ndarray of bool, shape (n,)
+        Whether it is a wait of such a bird.
+    nest : numpy.ndarray, shape (n,)
+        How sure it is that it had not flown.
+    worth : float
+        What the waits of all birds are worth for such a bird, in waits.
+    """
+
+    young: NDArray[np.bool_]
+    nest: Floats
+    worth: float
+
+
+def waits_from(bins: Ints, weights: Floats, unseen: float, sitters: Sitters | None = None) -> Waits:
     """Learn waits from those that were seen.
 
     Parameters
@@ -101,14 +128,36 @@ def waits_from(bins: Ints, weights: Floats, unseen: float) -> Waits:
         How sure it is that the bird was outside, or inside, all the time.
     unseen : float
         What a wait is worth that nobody has seen.
+    sitters : Sitters, optional
+        Which of them are of birds that sat in the nest at first; these wait as all do if not given.
     """
     density = np.stack([_density(np.bincount(bins, one, _N), bins, 1.0, unseen) for one in weights])
-    missed = np.empty((2, _MOST_MISSED + 1, _N))
-    missed[:, 0] = density
+    missed = _missed(density)
+    late = missed if sitters is None else _missed(_of_sitters(density, bins, weights, unseen, sitters))
+    mean = (density * _WIDTHS * _CENTRES).sum(axis=1)
+    return Waits(density, np.concatenate([missed, late], axis=2), mean)
+
+
+def _of_sitters(density: Floats, bins: Ints, weights: Floats, unseen: float, sitters: Sitters) -> Floats:
+    own = weights[:, sitters.young]
+    own[1] += sitters.nest[sitters.young]
+    bins = bins[sitters.young]
+    return np.stack(
+        [
+            _density(np.bincount(bins, one, _N) + sitters.worth * of_all * _WIDTHS, bins, 1.0, unseen)
+            for one, of_all in zip(own, density, strict=True)
+        ]
+    )
+
+
+def _missed(density: Floats) -> Floats:
+    """Densities of the time to the next group when up to so many crossings between were not heard."""
+    found = np.empty((2, _MOST_MISSED + 1, _N))
+    found[:, 0] = density
     for n in range(1, _MOST_MISSED + 1):
         for state in (0, 1):
-            missed[state, n] = _joined(density[state], missed[1 - state, n - 1])
-    return Waits(density, missed, (density * _WIDTHS * _CENTRES).sum(axis=1))
+            found[state, n] = _joined(density[state], found[1 - state, n - 1])
+    return found
 
 
 def density_of(bins: Ints, weights: Floats, worth: float, unseen: float) -> Floats:

@@ -11,7 +11,7 @@ from audit.models.passage_chain import forward_backward
 from audit.models.passage_events import LOOK, PASSAGE, REST, SIGHTS, Manners, heard_by, likelihoods
 from audit.models.passage_flights import not_yet_flown
 from audit.models.passage_silence import over_silence
-from audit.models.passage_waits import Waits, between
+from audit.models.passage_waits import WAITS, Waits, between
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -76,6 +76,8 @@ class Weighed:
     log_likelihood : float
     bound : numpy.ndarray of bool, shape (n,)
         Groups of birds that have probably not flown yet.
+    young : numpy.ndarray of bool, shape (n,)
+        Groups of birds that had not flown at first.
     """
 
     did: Floats
@@ -84,6 +86,7 @@ class Weighed:
     lost: Floats
     log_likelihood: float
     bound: Flags
+    young: Flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +103,15 @@ class Own:
         Chance that a piece of an antenna hears a crossing.
     bound : numpy.ndarray of bool, shape (n,)
         Groups of birds that have not flown yet.
+    young : numpy.ndarray of bool, shape (n,)
+        Groups of birds that had not flown at first.
     """
 
     shares: Floats
     first: Floats
     efficiency: Floats
     bound: Flags
+    young: Flags
 
 
 def as_all(chains: Chains, habits: Habits) -> Own:
@@ -116,6 +122,7 @@ def as_all(chains: Chains, habits: Habits) -> Own:
         np.repeat(habits.manners.shares[:, :, None], birds, axis=2),
         np.repeat(habits.manners.first[:, None], birds, axis=1),
         np.where(np.isnan(told), habits.efficiency, told),
+        np.zeros(len(chains.bird), dtype=np.bool_),
         np.zeros(len(chains.bird), dtype=np.bool_),
     )
 
@@ -129,6 +136,7 @@ def own_beliefs(chains: Chains, habits: Habits, found: Weighed, limits: Limits, 
             weight = found.did[state, did] + (found.lost[state] if did == PASSAGE else 0.0)
             weight = np.where(bound, 0.0, weight)
             shares[state, did] = np.bincount(chains.bird, weight, birds)
+    shares[1] += _nestling(chains, found, bound, birds, limits)
     shares += limits.weight_shares * habits.manners.shares[:, :, None]
     told = chains.hearing.told
     before = np.where(np.isnan(told), habits.efficiency, told)
@@ -139,7 +147,17 @@ def own_beliefs(chains: Chains, habits: Habits, found: Weighed, limits: Limits, 
         np.repeat(habits.manners.first[:, None], birds, axis=1),
         (heard + worth * before) / (asked + worth),
         bound,
+        bound[chains.groups.fresh][chains.bird],
     )
+
+
+def _nestling(chains: Chains, found: Weighed, bound: Flags, birds: int, limits: Limits) -> Floats:
+    """Count what birds did before they flew, shape (3, birds): they may go on to look out and rest."""
+    done = np.stack([np.bincount(chains.bird, np.where(bound, one, 0.0), birds) for one in found.did[1]])
+    done[PASSAGE] = 0.0
+    much = done.sum(axis=0)
+    kept: Floats = done * (limits.weight_shares / np.maximum(much, limits.weight_shares))
+    return kept
 
 
 def by_pair(chains: Chains, own: Own) -> Floats:
@@ -172,7 +190,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
     miss = ((1 - efficiency[0]) * (1 - efficiency[1]))[chains.hearing.pair]
     miss[1:] = (miss[1:] + miss[:-1]) / 2
     passing = np.repeat(own.shares[:, PASSAGE], many, axis=1)
-    since = between(habits.waits, chains.bins, passing * miss)
+    since = between(habits.waits, chains.bins + WAITS * own.young, passing * miss)
     gaps = np.empty((2, 2, n))
     for state in (0, 1):
         gaps[state, state], gaps[state, 1 - state] = since.stay[state], since.change[state]
@@ -187,6 +205,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
             silent,
             (passing[:, silent], (passing * miss)[:, silent]),
             gaps,
+            young=own.young,
             true=limits.sleep_true,
         )
         gaps[:, :, silent] += limits.wonder
@@ -217,6 +236,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
         lost,
         likelihood,
         own.bound if len(bound) else not_yet_flown(chains, nest, table, scales, beliefs, limits.first_flight),
+        own.young,
     )
 
 

@@ -209,7 +209,7 @@ def _unheard(chains: Chains, habits: Habits, weighed: Weighed, state: int, limit
     for low in range(0, len(some), _PLACED_AT_ONCE):
         one = some[low : low + _PLACED_AT_ONCE]
         moment, close = habits.waits.place(
-            np.full(len(one), state, dtype=np.int64), chains.wait[one], limits.within_s
+            np.full(len(one), state, dtype=np.int64), chains.wait[one], limits.within_s, weighed.young[one]
         )
         sure = p[one] * close
         told = sure >= limits.report_from

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from simulated_detections import Sky, by_counts, by_events, calibration_error, f1, matched
+from simulated_fledglings import PARENTS, fledging
 
 from audit.declarations import load_declarations
 from audit.models.passages import Limits, passages
@@ -58,6 +59,19 @@ def test_one_read_per_crossing_is_enough_with_good_antennas():
     found = passages(log.reads, log.spells, LIMITS)
     assert f1(found, log.truth) >= 0.99
     assert calibration_error(found, log.truth) <= 0.05
+
+
+@pytest.mark.parametrize("seed", [5101, 5102])
+def test_young_birds_that_go_on_resting_in_the_entrance_are_seen_to_fly(seed):
+    reads, truth = fledging(seed)
+    found = passages(reads, None, LIMITS)
+    assert f1(found, truth) >= 0.99
+    birds = PARENTS + 3
+    young_found, young_true = found.tag % birds >= PARENTS, truth.tag % birds >= PARENTS
+    right = matched(found, truth)[young_found].sum()
+    assert right / young_true.sum() >= 0.95
+    # pieces of one rest may look like a bird that comes and goes
+    assert right / young_found.sum() >= 0.9
 
 
 def test_learnt_efficiency_fills_what_no_spell_tells(log):
