@@ -36,6 +36,9 @@ class Bias:
         Degrees of freedom that the error rests on.
     comparisons : int
         How many were made: the interval is wide enough for all of them.
+    error : float
+        Standard deviation of what birds and observers leave unexplained; of one measure, where each observer
+        measured each bird once.
     """
 
     observer: int
@@ -47,6 +50,7 @@ class Bias:
     birds: int
     dof: int
     comparisons: int
+    error: float
 
 
 def cell_means(values: ArrayLike, bird: ArrayLike, observer: ArrayLike) -> tuple[Floats, Ints, Ints]:
@@ -149,6 +153,7 @@ def biases(
                 birds=int((who == place).sum()),
                 dof=dof,
                 comparisons=made,
+                error=error,
             )
         )
     return tuple(found)

@@ -166,6 +166,7 @@ def test_unequal_tables_against_another_library():
     low, high = fit.conf_int(0.025).loc["C(o)[T.1]"]
     assert (told[0].low, told[0].high) == pytest.approx((low, high))
     assert told[0].p_value == pytest.approx(min(1, 2 * fit.pvalues["C(o)[T.1]"]))
+    assert told[0].error == pytest.approx(math.sqrt(fit.mse_resid))
     assert [one.against for one in told] == [0, 0]
 
 

@@ -174,6 +174,10 @@ def test_it_is_read_back_as_it_was_typed(kind, declared, tmp_path):
 
     def measured(bird, who, time, head):
         value = round(float(rng.normal(200, 20)), 1)
+        if head == "bag (g)":
+            value = 20.5
+        elif head == "net (g)":
+            value = round(given_values[bird, who, time, "gross (g)"] - 20.5, 1)
         given_values[bird, who, time, head] = value
         return value
 

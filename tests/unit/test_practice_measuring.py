@@ -390,6 +390,76 @@ def test_cautions_stand_everywhere(pair, tmp_path):
         assert "licence" in text
 
 
+# masses
+
+
+def weighings(rows):
+    return pd.DataFrame(rows, columns=["bird", "observer", "gross (g)", "bag (g)", "net (g)"])
+
+
+def test_a_net_that_is_no_gross_less_bag_is_told_with_its_reason(declared):
+    rng = np.random.default_rng(7)
+    rows = [
+        (bird, who, 300 + 9 * bird + off, 22, 278 + 9 * bird + off)
+        for who in ("AB", "MK")
+        for bird in range(1, 13)
+        for off in rng.integers(-1, 2, 1).tolist()
+    ]
+    bird, who, gross, bag, _ = rows[3]
+    rows[3] = (bird, who, gross, bag, gross)
+    told = audit.measuring(weighings(rows), schemas=declared)
+    text = " ".join(repr(told).split())
+    assert (
+        f"measured E5: {gross} g less 22 g is {gross - 22} g, but the net mass there is {gross} g, as the "
+        "gross mass: was the bag not subtracted?"
+    ) in text
+    (odd,) = told.of("net_g").odd
+    assert [(slip.typed, slip.meant, slip.kind) for slip in odd.slips] == [(gross, gross - 22, "bag")]
+    assert f"Bird 4: {gross} g by AB (measured E5)" in text
+    assert f"{gross} may be {gross - 22} g with the bag not subtracted" in text
+    assert "Without bird 4:" in text
+
+
+def test_many_wrong_sums_are_counted(declared):
+    rows = [(bird, who, 300, 20, 200 + bird) for who in ("AB", "MK") for bird in range(1, 8)]
+    notices = audit.measuring(weighings(rows), schemas=declared).sheet.notices
+    assert len(notices) == 6
+    assert notices[-1] == "9 more net masses are not gross less bag."
+
+
+def test_gross_masses_in_other_bags_are_not_compared(declared):
+    rows = [
+        (bird, who, 300 + bird + bag, bag, 300 + bird)
+        for who, bag in (("AB", 20), ("MK", 26))
+        for bird in range(5)
+    ]
+    told = audit.measuring(weighings(rows), schemas=declared)
+    assert [one.repeats.measure.field for one in told.accounts] == ["net_g"]
+    assert "gross masses are left out of what follows" in " ".join(repr(told).split())
+    alone = audit.measuring(weighings(rows).drop(columns="net (g)"), schemas=declared)
+    assert [one.repeats.measure.field for one in alone.accounts] == ["gross_g"]
+    assert "write net masses beside them" in " ".join(repr(alone).split())
+
+
+def test_equal_repeats_are_no_proof_of_a_good_hand(declared):
+    rows = [(bird, who, 300 + 9 * bird, 20, 280 + 9 * bird) for who in ("AB", "MK") for bird in range(1, 13)]
+    told = audit.measuring(weighings(rows), schemas=declared)
+    text = " ".join(repr(told).split())
+    assert "before that is trusted, measure the same birds once more with nobody seeing" in text
+    assert "AB less MK: all 12 differences are 0.0 g." in text
+    assert "AB's net masses and MK's are equal on average (12 birds)." in text
+    assert "Error of one measure at most 2.0 g: reached." in text
+
+
+def test_a_bias_of_one_of_three_is_no_unsteady_hand(declared):
+    people = (("AB", 4.0, 0.5), ("IP", 0.0, 0.5), ("MK", 0.0, 0.5))
+    one = audit.measuring(long_sheet(21, people), schemas=declared).of()
+    said = _practise(one, declared)
+    assert any(told.startswith("AB's wings are") for told in said)
+    assert not [told for told in said if "too far apart" in told]
+    assert one.biases[0].error == pytest.approx(0.5, abs=0.25)
+
+
 # what is refused
 
 

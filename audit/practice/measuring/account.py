@@ -124,15 +124,7 @@ def account(repeats: Repeats, declared: Declarations, trainer: int = -1) -> Acco
     odd = _odd_birds(made, declared)
     if not odd:
         return made
-    kept = ~np.isin(repeats.bird, odd)
-    rest = replace(
-        repeats,
-        values=repeats.values[kept],
-        bird=repeats.bird[kept],
-        observer=repeats.observer[kept],
-        places=tuple(place for place, keep in zip(repeats.places, kept, strict=True) if keep),
-    )
-    without = _account(rest, declared, trainer)
+    without = _account(repeats.without(odd), declared, trainer)
     usual = 0.0 if without.error is None else without.error.largest_difference
     channel = declared.slips.channel()
     return replace(

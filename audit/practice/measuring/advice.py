@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import sqrt
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -24,6 +23,7 @@ Reached = Literal["reached", "missed", "not sure yet"]
 
 _FIVE = 5
 _TEN = 10
+_EQUAL_ENOUGH = 3
 #: Why measures of one kind run high or low: usual faults of the trade. Of wings: network protocol of a
 #: ringing handbook, read; of masses and all others common practice.
 _LONG = {
@@ -68,7 +68,9 @@ def verdicts(account: Account) -> Iterator[tuple[str, Reached]]:
         own = account.own or (("", account.error),)
         for name, error in own:
             whose = f"error of {name}" if name and account.own else "error of one measure"
-            yield f"{whose} at most {aim}", reached(error.low, error.high, goals.error)
+            # repeats that never differ set no upper end: three such are rare if errors are a step wide
+            high = step if not error.value and error.dof >= _EQUAL_ENOUGH else error.high
+            yield f"{whose} at most {aim}", reached(error.low, high, goals.error)
     if goals.bias is not None:
         aim = f"{number(goals.bias, step)} {unit}"
         for bias in account.biases:
@@ -113,6 +115,11 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
     if account.error.birds < int(declared.settings["practice.measuring.birds_fewest"].value):
         yield _first_look(account.error.birds, least)
         return
+    if not account.error.value:
+        yield (
+            "All repeats are equal: before that is trusted, measure the same birds once more with nobody "
+            "seeing what was written before."
+        )
     for bias in account.biases:
         sure = bias.low > 0 or bias.high < 0
         if not sure or (goals.bias is not None and abs(bias.value) <= goals.bias):
@@ -155,10 +162,10 @@ def _first_look(birds: int, least: int) -> str:
 
 
 def _unsteady(account: Account, error: Error) -> float:
-    """Error of the hand alone: where two people measured once each, the bias between them is taken out."""
-    if account.own or len(account.comparisons) != 1:
+    """Error of the hand alone: where people measured once each, the bias between them is taken out."""
+    if account.own or not account.biases:
         return error.value
-    return account.comparisons[0].limits.sd / sqrt(2)
+    return account.biases[0].error
 
 
 def _than(value: float, more: str, less: str) -> str:
@@ -187,17 +194,19 @@ def _repeats_told(account: Account, declared: Declarations) -> Iterator[str]:
     goals, whole = account.goals, account.repeatability
     most = int(declared.settings["practice.measuring.most_repeats"].value)
     needs = []
+    # what one person measures more than others does not go by averaging that person's measures
+    by = " by different people" if len(account.repeats.observers) > 1 else ""
     if account.needed_for_error is not None and account.needed_for_error > 1 and goals.error is not None:
         needs.append(
-            f"{counted(account.needed_for_error, 'measure')} of a bird, averaged, bring the error down to "
-            f"{number(goals.error, account.step)} {account.repeats.measure.unit}"
+            f"{counted(account.needed_for_error, 'measure')} of a bird{by}, averaged, bring the error down "
+            f"to {number(goals.error, account.step)} {account.repeats.measure.unit}"
         )
     if whole is not None and whole.value < goals.repeatability:
         if account.needed_for_repeatability is None:
             needs.append("no number of repeats makes up for repeats that differ more than birds do")
         else:
             needs.append(
-                f"{counted(account.needed_for_repeatability, 'measure')} of a bird, averaged, have a "
+                f"{counted(account.needed_for_repeatability, 'measure')} of a bird{by}, averaged, have a "
                 f"repeatability of {goals.repeatability:g}"
             )
     if needs:

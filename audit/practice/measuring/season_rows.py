@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.practice.measuring.taken import NOBODY, Measure, MeasuredSheet, Taken
+from audit.practice.measuring.weighings import weighed_in
 from audit.refusal import Refusal
 from audit.review.wording import counted
 from audit.season import split_label
@@ -67,7 +68,8 @@ def season_measures(season: Season, declared: Declarations) -> MeasuredSheet:
                 place = f"{sheet} {table.columns[sheet, field].letter}{number}"
                 name = who if isinstance(who, str) and who else NOBODY
                 day = row["date"].date().isoformat()
-                taken.append(Taken(field, str(row["ring"]), name, day, float(row[field]), place))
+                weighed = weighed_in(row.get("gross_g"), row.get("bag_g")) if field != "wing_mm" else None
+                taken.append(Taken(field, str(row["ring"]), name, day, float(row[field]), place, weighed))
     notices = [_ONE_BIRD]
     if typed_twice.any():
         notices.append(

@@ -13,6 +13,7 @@ from audit.intake.assembly import build_table
 from audit.intake.assignment import knowledge_of, plan_as
 from audit.intake.sources import open_source
 from audit.practice.measuring.taken import NOBODY, Measure, MeasuredSheet, Taken
+from audit.practice.measuring.weighings import bags_told, in_other_bags, sums_told, weighed_in
 from audit.practice.measuring.wide import parts_of
 from audit.refusal import Refusal
 from audit.review.wording import counted, listed
@@ -35,6 +36,7 @@ _TABLE = "measured"
 _SAME = {"bird": "ring", "observer": "ringer"}
 #: Not measured again with the bird.
 NO_MEASURE = ("bag_g",)
+_MASSES = ("gross_g", "net_g")
 
 
 def read_measured(
@@ -89,12 +91,19 @@ def read_measured(
         notices.append(
             f"No column names the observer: each sheet was taken as one person's: {listed(sheets)}."
         )
+    # a column that names nobody stands in the part of each person: it counts once
+    taken = list({(one.field, one.place): one for one in reversed(taken)}.values())[::-1]
+    notices += sums_told(taken)
     found = {one.field for one in taken}
+    usual = declared.settings["practice.measuring.goals.gross_g.error"].value
+    if in_other_bags(taken, float(usual)):
+        nets = "net_g" in found
+        notices.append(bags_told(float(usual), nets=nets))
+        found -= {"gross_g"} if nets else set()
     return MeasuredSheet(
         opened.name if opened.path is not None else _TABLE,
         tuple(measure for measure in measures.values() if measure.field in found),
-        # a column that names nobody stands in the part of each person: it counts once
-        tuple({(one.field, one.place): one for one in reversed(taken)}.values())[::-1],
+        tuple(one for one in taken if one.field in found),
         tuple(dict.fromkeys(notices)),
         opened.path,
     )
@@ -187,6 +196,7 @@ def _taken(table: Table, fields: Sequence[str], who: str) -> Iterator[Taken]:
                 "" if day is None or day != day else day.date().isoformat(),  # noqa: PLR0124 - as above
                 float(value),
                 f"{sheet} {letter}{number}",
+                weighed_in(row.get("gross_g"), row.get("bag_g")) if field in _MASSES else None,
             )
 
 

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from audit.models.keying import Channel
     from audit.practice.measuring.taken import Repeats
+    from audit.practice.measuring.weighings import Weighed
 
 __all__ = ["Odd", "Slip", "stands_out"]
 
@@ -67,10 +68,12 @@ def stands_out(repeats: Repeats, bird: int, channel: Channel, step: float, usual
     far = int(np.argmax(np.abs(np.array(values) - np.median(values))))
     # of two values either may be the wrong one
     suspects = range(2) if len(values) == 2 else (far,)  # noqa: PLR2004 - two values
+    summed = repeats.measure.field == "net_g"
+    weighed = [repeats.weighed[place] if summed else None for place in at]
     found = [
         max(slips, key=lambda slip: slip[0])
         for place in suspects
-        if (slips := list(_slips(values, place, channel, step, usual)))
+        if (slips := list(_slips(values, place, channel, step, usual, weighed[place])))
     ]
     best = max((weight for weight, _ in found), default=0.0)
     return Odd(
@@ -84,13 +87,17 @@ def stands_out(repeats: Repeats, bird: int, channel: Channel, step: float, usual
 
 
 def _slips(
-    values: Sequence[float], place: int, channel: Channel, unit: float, usual: float
+    values: Sequence[float], place: int, channel: Channel, unit: float, usual: float, weighed: Weighed | None
 ) -> Iterator[tuple[float, Slip]]:
     """List what one slip turns into a value, where that lies as near the other values as is usual."""
     middle = float(np.median([value for other, value in enumerate(values) if other != place]))
-    for source in channel.sources(values[place], unit=unit):
+    typed = values[place]
+    if weighed is not None and not weighed.gives(typed) and abs(weighed.net - middle) <= usual:
+        yield 1.0, Slip(typed, weighed.net, "bag" if typed == weighed.gross else "sum")
+        return
+    for source in channel.sources(typed, unit=unit):
         off = abs(float(source.meant) - middle)
         if off <= usual:
             # the usual distance is 1.96 standard deviations of a difference
             weight = source.chance * exp(-((1.96 * off / usual) ** 2) / 2) if usual else source.chance
-            yield weight, Slip(values[place], float(source.meant), source.kind)
+            yield weight, Slip(typed, float(source.meant), source.kind)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
+
+    from audit.practice.measuring.weighings import Weighed
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -49,6 +51,8 @@ class Taken:
         In the unit of the measure.
     place : str
         Where it stands in the file.
+    weighed : Weighed or None
+        Gross and bag in the same row, of a mass.
     """
 
     field: str
@@ -57,6 +61,7 @@ class Taken:
     day: str
     value: float
     place: str
+    weighed: Weighed | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +98,8 @@ class Repeats:
         Values; numbers of birds and observers.
     birds, observers, places : tuple of str
         Names by number; where each value stands.
+    weighed : tuple of (Weighed or None)
+        Gross and bag beside each value.
     """
 
     measure: Measure
@@ -102,11 +109,24 @@ class Repeats:
     birds: tuple[str, ...]
     observers: tuple[str, ...]
     places: tuple[str, ...]
+    weighed: tuple[Weighed | None, ...]
 
     @property
     def again(self) -> int:
         """How many birds were measured at least twice."""
         return int((np.bincount(self.bird, minlength=1) > 1).sum())
+
+    def without(self, birds: Iterable[int]) -> Repeats:
+        """Leave birds out, by number; the others keep theirs."""
+        kept = np.flatnonzero(~np.isin(self.bird, list(birds)))
+        return replace(
+            self,
+            values=self.values[kept],
+            bird=self.bird[kept],
+            observer=self.observer[kept],
+            places=tuple(self.places[place] for place in kept),
+            weighed=tuple(self.weighed[place] for place in kept),
+        )
 
 
 def repeats_of(sheet: MeasuredSheet, measure: Measure, *, across_days: bool) -> Repeats:
@@ -129,6 +149,7 @@ def repeats_of(sheet: MeasuredSheet, measure: Measure, *, across_days: bool) -> 
         tuple(birds),
         tuple(observers),
         tuple(taken.place for taken in used),
+        tuple(taken.weighed for taken in used),
     )
 
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "agreement_told",
     "bias_told",
+    "bird_named",
     "many_of",
     "number",
     "odd_told",
@@ -53,6 +54,8 @@ _SLIPS = {
     "dropped": "with a digit left out",
     "extra": "with a digit too many",
     "tenfold": "with the point in another place",
+    "bag": "with the bag not subtracted",
+    "sum": "as gross less bag says",
 }
 
 
@@ -65,6 +68,19 @@ def many_of(measure: Measure) -> tuple[str, str, str, str]:
 def person(name: str) -> str:
     """Name an observer."""
     return name or "somebody not named"
+
+
+def bird_named(bird: str, *, within: bool = False) -> str:
+    """Name a bird, also one that has a mere number; `within` a sentence or at its start.
+
+    Examples
+    --------
+    >>> bird_named("9"), bird_named("9", within=True), bird_named("SV00009")
+    ('Bird 9', 'bird 9', 'SV00009')
+    """
+    if not bird[:1].isdecimal():
+        return bird
+    return f"bird {bird}" if within else f"Bird {bird}"
 
 
 def number(value: float, step: float = 0.1) -> str:
@@ -157,10 +173,11 @@ def bias_told(account: Account, bias: Bias) -> str:
     who = person(names[bias.observer])
     whom = "those of the others" if bias.against < 0 else f"{person(names[bias.against])}'s"
     size = f"{number(abs(bias.value), step)} {measure.unit}"
-    sure = bias.low > 0 or bias.high < 0
-    low, high = sorted((bias.low, bias.high), key=abs) if sure else (bias.low, bias.high)
-    if sure:
-        low, high = abs(low), abs(high)
+    if bias.low == bias.high == 0:
+        return f"{who}'s {many} and {whom} are equal on average ({counted(bias.birds, 'bird')})."
+    low, high = bias.low, bias.high
+    if low > 0 or high < 0:
+        low, high = sorted((abs(low), abs(high)))
         return (
             f"{who}'s {many} are {size} {more if bias.value > 0 else less} than {whom} "
             f"({within(low, high, step)} {measure.unit}; {counted(bias.birds, 'bird')})."
@@ -182,6 +199,9 @@ def agreement_told(account: Account, pairs: Comparison) -> Iterator[str]:
     lower, upper = (
         f"{signed(end.value, step)} {unit} ({_end(end, step)})" for end in (limits.lower, limits.upper)
     )
+    if not limits.sd:
+        yield f"{what}: all {limits.pairs} differences are {signed(limits.bias.value, step)} {unit}."
+        return
     yield (
         f"{what}: {round(limits.share * _ALL)} % of the differences are expected between {lower} and "
         f"{upper}; {counted(limits.pairs, 'pair')}."
@@ -227,8 +247,8 @@ def odd_told(account: Account, odd: Odd) -> str:
     if len(values) > 2:  # noqa: PLR2004 - of two values either may be the wrong one
         rest = [value for place, value in enumerate(odd.values) if place != odd.far]
         others = f"the other {len(rest)} values lie between {min(rest):g} and {max(rest):g} {unit}"
-        return f"{odd.bird}: {values[odd.far]}, where {others}{why}. Look at the field sheet."
-    return f"{odd.bird}: {listed(values)}{why}. Look at the field sheet."
+        return f"{bird_named(odd.bird)}: {values[odd.far]}, where {others}{why}. Look at the field sheet."
+    return f"{bird_named(odd.bird)}: {listed(values)}{why}. Look at the field sheet."
 
 
 def without_told(account: Account, slope_p: float) -> Iterator[str]:
@@ -236,7 +256,7 @@ def without_told(account: Account, slope_p: float) -> Iterator[str]:
     rest = account.without_odd
     if rest is None:
         return
-    names = listed([one.bird for one in account.odd])
+    names = listed([bird_named(one.bird, within=True) for one in account.odd])
     unit, step = rest.repeats.measure.unit, rest.step
     told = [*(bias_told(rest, bias) for bias in rest.biases), *_error_told(rest)]
     if len(rest.repeats.observers) > 1:
