@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from narwhals import Expr
 
-__all__ = ["DAY_TEXT", "day_of_date", "day_of_text"]
+__all__ = ["DAY_TEXT", "day_of_date", "day_of_text", "year_of_date", "year_of_text"]
 
 #: Days from 0001-01-01 to 1970-01-01.
 _EPOCH = 719_162
@@ -62,6 +62,22 @@ def day_of_text(text: Expr) -> Expr:
         after = nw.when(month == number).then(then + ends).otherwise(after)
     there = (year >= 1) & (day >= 1) & (day <= after - before)
     return nw.when(there).then(_before_year(year) + before + day - 1 - _EPOCH)
+
+
+def year_of_date(date: Expr) -> Expr:
+    """Give the year of a date or a moment as text; missing where it is."""
+    import narwhals as nw
+
+    return date.dt.year().cast(nw.String).str.replace_all(r"\.0$", "")
+
+
+def year_of_text(text: Expr) -> Expr:
+    """Give the year of a day written as text, even if there never was such a day."""
+    import narwhals as nw
+
+    iso = nw.when(text.str.contains(_ISO)).then(text)
+    dotted = nw.when(text.str.contains(_DOTTED)).then(text)
+    return nw.coalesce(iso.str.slice(0, 4), dotted.str.replace_all(r"^.*\.", ""))
 
 
 def _before_year(year: Expr) -> Expr:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from audit.archive.days import day_of_date, day_of_text
+from audit.archive.days import day_of_date, day_of_text, year_of_date, year_of_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -21,7 +21,8 @@ Stored = Literal["text", "number", "date"]
 
 #: Where a row stands: a number of its own in the order of files and rows, the file, the row in it.
 PLACE = ("at", "file", "row")
-#: Who a row belongs to; empty where an archive does not say.
+#: Who a row belongs to; empty where an archive does not say. Where it names no season, it is the year of the
+#: date.
 GROUPS = ("season", "scheme", "team")
 
 _NUMBER = r"^[+-]?[0-9]+(?:[.,][0-9]+)?$"
@@ -56,18 +57,23 @@ def laid_out(raw: LazyFrameT, stored: Mapping[str, Stored], table: TableDeclarat
     import narwhals as nw
 
     columns = [nw.col(name) for name in PLACE]
-    columns += [_group(stored, name).alias(name) for name in GROUPS]
+    dates = {field.name for field in table.fields if field.kind in _DATES}
+    columns += [_group(stored, name, "date" if "date" in dates else "").alias(name) for name in GROUPS]
     for field in table.fields:
         columns += list(_columns(field, stored.get(field.name)))
     return raw.select(*columns)
 
 
-def _group(stored: Mapping[str, Stored], name: str) -> Expr:
+def _group(stored: Mapping[str, Stored], name: str, date: str) -> Expr:
     import narwhals as nw
 
-    if name not in stored:
+    if name in stored:
+        return _plain(nw.col(name), stored[name]).fill_null("")
+    if name != "season" or date not in stored:
         return nw.lit("")
-    return nw.col(name).cast(nw.String).str.strip_chars().fill_null("")
+    cell = nw.col(date)
+    year = year_of_date(cell) if stored[date] == "date" else year_of_text(_text(cell))
+    return year.fill_null("")
 
 
 def _columns(field: FieldDeclaration, stored: Stored | None) -> Iterator[Expr]:
@@ -78,7 +84,7 @@ def _columns(field: FieldDeclaration, stored: Stored | None) -> Iterator[Expr]:
     if stored is None:
         yield nw.lit(None, dtype=nw.Float64 if number else nw.String).alias(name)
     elif not number:
-        yield _text(cell if stored == "text" else cell.cast(nw.String)).alias(name)
+        yield _plain(cell, stored).alias(name)
     elif stored == "text":
         text = _text(cell)
         value = day_of_text(text) if field.kind in _DATES else _number(text)
@@ -90,6 +96,15 @@ def _columns(field: FieldDeclaration, stored: Stored | None) -> Iterator[Expr]:
         value = cell.cast(nw.Float64)
         # what is no number in one engine is missing in others
         yield nw.when(~value.is_nan()).then(value).alias(name)
+
+
+def _plain(cell: Expr, stored: Stored) -> Expr:
+    """Write a cell as text; a whole number without the point that floating point gives it."""
+    import narwhals as nw
+
+    if stored == "number":
+        return cell.cast(nw.String).str.replace_all(r"\.0$", "")
+    return _text(cell if stored == "text" else cell.cast(nw.String))
 
 
 def _text(cell: Expr) -> Expr:

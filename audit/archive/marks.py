@@ -1,4 +1,4 @@
-"""What a bird is known by over the years: ring, tag, species, sex, age, whether it lived."""
+"""What a bird is known by over the years: ring, tag, species, sex, age, whether it lived, and its size."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ __all__ = ["MARKED", "Words", "marked"]
 MARKED = (
     *("at", "season", "scheme", "team", "day", "box", "kind", "ring", "tag", "sex", "event"),
     *("pullus", "grown", "dead", "said_ring", "said_tag", "said_moved"),
+    *("wing", "mass", "age_days"),
 )
 
 _SEPARATORS = r"[-./_\s]"
@@ -59,8 +60,8 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
     frame
         `MARKED`: ``day`` since 1970, ``kind`` the slug of the species (the text itself where it names none),
         ``ring`` and ``tag`` in capitals without separators, missing without a digit; ``sex`` missing where it
-        is not M or F; ``pullus``, ``grown``, ``dead``, ``said_*`` never missing. Rows without ring and tag
-        are left out.
+        is not M or F; ``pullus``, ``grown``, ``dead``, ``said_*`` never missing; ``wing`` and ``mass`` (net,
+        else gross less bag) above nothing.
     """
     import narwhals as nw
 
@@ -69,7 +70,9 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
     condition = nw.col("condition").str.to_lowercase().str.strip_chars()
     sex = nw.col("sex").str.to_uppercase()
     remark = nw.col("remarks").str.to_lowercase()
-    told = rows.select(
+    wing, rest = nw.col("wing_mm"), nw.col("gross_g") - nw.col("bag_g")
+    mass = nw.coalesce(nw.col("net_g"), rest)
+    return rows.select(
         "at",
         "season",
         "scheme",
@@ -87,8 +90,10 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
         _says(remark, words.ring).alias("said_ring"),
         _says(remark, words.tag).alias("said_tag"),
         _says(remark, words.moved).alias("said_moved"),
+        nw.when(wing > 0).then(wing).alias("wing"),
+        nw.when(mass > 0).then(mass).alias("mass"),
+        "age_days",
     )
-    return told.filter(~nw.col("ring").is_null() | ~nw.col("tag").is_null())
 
 
 def _code(name: str) -> Expr:

@@ -9,7 +9,7 @@ from audit.archive.clashes import below, changed, clash, with_before
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["RING_RULES", "doubtful_rings", "ring_clashes"]
+__all__ = ["RING_RULES", "doubtful_rings", "met_again", "ring_clashes", "ringing_habits"]
 
 #: Names of the rules.
 RING_RULES = (
@@ -24,8 +24,8 @@ _TOLD = ("ringed", "grown", "dead")
 _SAME = ("kind", "sex", "tag", "box")
 
 
-def doubtful_rings(rows: LazyFrameT) -> LazyFrameT:
-    """Take the rows of rings that may be told of: a bound that is quickly found.
+def met_again(rows: LazyFrameT) -> LazyFrameT:
+    """Take the rows of rings that are told of more than once.
 
     Parameters
     ----------
@@ -35,23 +35,64 @@ def doubtful_rings(rows: LazyFrameT) -> LazyFrameT:
     Returns
     -------
     frame
-        All rows with ring and day of such rings.
+        Their rows with ring and day, and whether each is ``ringed`` or ``alive``.
     """
     import narwhals as nw
 
     known = rows.filter(~nw.col("ring").is_null() & ~nw.col("day").is_null())
-    day = nw.col("day")
-
-    told = known.with_columns(
+    many = known.group_by(*_RING).agg(nw.len().alias("many")).filter(nw.col("many") > 1)
+    told = known.join(many.select(*_RING), on=list(_RING), how="semi")
+    return told.with_columns(
         (nw.col("event") == _RINGED).fill_null(value=False).alias("ringed"), (~nw.col("dead")).alias("alive")
     )
+
+
+def ringing_habits(again: LazyFrameT, *, share: float, least: float) -> LazyFrameT:
+    """Find the teams that call birds ``ringed`` whose ring was told of before.
+
+    Parameters
+    ----------
+    again : frame
+        From `met_again`.
+    share, least : float
+        From this share of the birds met again on, and this many, it is a habit.
+
+    Returns
+    -------
+    frame
+        ``scheme`` and ``team`` of each.
+    """
+    import narwhals as nw
+
+    later = with_before(again.select("scheme", "team", "ring", "day", "at", "ringed"), ("at",), _RING)
+    later = later.filter(~nw.col("at_before").is_null()).with_columns(nw.col("ringed").cast(nw.Int64))
+    teams = later.group_by("scheme", "team").agg(nw.len().alias("many"), nw.col("ringed").sum())
+    habit = (nw.col("many") >= least) & (nw.col("ringed") >= share * nw.col("many"))
+    return teams.filter(habit).select("scheme", "team")
+
+
+def doubtful_rings(again: LazyFrameT) -> LazyFrameT:
+    """Take the rows of rings that may contradict themselves: a bound that is quickly found.
+
+    Parameters
+    ----------
+    again : frame
+        From `met_again`.
+
+    Returns
+    -------
+    frame
+        All rows of such rings.
+    """
+    import narwhals as nw
+
+    day = nw.col("day")
     # first, so that the groups need only least and largest values
-    dated = told.with_columns(
+    dated = again.with_columns(
         nw.col("ringed").cast(nw.Int64).alias("ringings"),
         *(nw.when(nw.col(which)).then(day).alias(f"{which}_day") for which in (*_TOLD, "pullus", "alive")),
     )
     lives = dated.group_by(*_RING).agg(
-        nw.len().alias("many"),
         day.min().alias("first"),
         *(nw.col(name).min().alias(name) for name in _SAME),
         *(nw.col(name).max().alias(f"{name}_other") for name in _SAME),
@@ -68,17 +109,18 @@ def doubtful_rings(rows: LazyFrameT) -> LazyFrameT:
         nw.col("alive_last") > nw.col("dead_first"),
         ignore_nulls=True,
     )
-    some = lives.filter((nw.col("many") > 1) & odd)
-    return told.join(some.select(*_RING), on=list(_RING), how="semi")
+    return again.join(lives.filter(odd).select(*_RING), on=list(_RING), how="semi")
 
 
-def ring_clashes(few: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
+def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
     """Find rows of one ring that contradict each other.
 
     Parameters
     ----------
     few : frame
         From `doubtful_rings`.
+    habits : frame
+        From `ringing_habits`: these teams are not asked about birds ringed twice, or met before.
     nestling_days : float
         No bird is a nestling for longer.
 
@@ -95,7 +137,8 @@ def ring_clashes(few: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
     import narwhals as nw
 
     at_before, day, day_before = nw.col("at_before"), nw.col("day"), nw.col("day_before")
-    ringed = with_before(few.filter(nw.col("ringed")), ("at",), _RING)
+    heeded = few.join(habits, on=["scheme", "team"], how="anti")
+    ringed = with_before(heeded.filter(nw.col("ringed")), ("at",), _RING)
     kinds = with_before(few.filter(~nw.col("kind").is_null()), ("at", "kind"), _RING)
     sexes = with_before(few.filter(~nw.col("sex").is_null() & ~nw.col("pullus")), ("at", "sex"), _RING)
     # a number, since what is missing would count as true in some engines
@@ -118,6 +161,7 @@ def ring_clashes(few: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
         )
     )
     first_ringing = lives.filter(nw.col("at") == nw.col("ringed_at"))
+    first_ringing = first_ringing.join(habits, on=["scheme", "team"], how="anti")
     once_grown = nw.col("pullus") & (day > nw.col("grown_first"))
     too_long = nw.col("pullus") & (day - nw.col("first") > nestling_days)
     after_death = ~nw.col("dead") & (day > nw.col("dead_first"))

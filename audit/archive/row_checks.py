@@ -125,7 +125,7 @@ def breaches(rows: LazyFrameT, checks: Collection[CellCheck]) -> LazyFrameT:
     import narwhals as nw
 
     if not checks:
-        return rows.select("at").filter(nw.lit(value=False))
+        return rows.select("at").filter(nw.col("at").is_null())
     judged = rows.select("at", *(check.broken.alias(check.name) for check in checks))
     return judged.filter(nw.any_horizontal(*(check.name for check in checks), ignore_nulls=True))
 
@@ -137,5 +137,5 @@ def unread(rows: LazyFrameT, table: TableDeclaration) -> LazyFrameT:
     there = set(rows.collect_schema().names())
     told = [name for field in table.names if (name := unread_name(field)) in there]
     if not told:
-        return rows.select("at").filter(nw.lit(value=False))
+        return rows.select("at").filter(nw.col("at").is_null())
     return rows.select("at", *told).filter(nw.any_horizontal(*told, ignore_nulls=True))

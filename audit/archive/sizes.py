@@ -13,10 +13,24 @@ if TYPE_CHECKING:
     from narwhals import Expr
     from narwhals.typing import LazyFrameT
 
-__all__ = ["SieveLimits", "measured", "odd_sizes"]
+__all__ = ["SieveLimits", "odd_sizes"]
 
 _TEAM = ("scheme", "team", "kind")
 _VISIT = ("season", "scheme", "team", "box", "day", "kind")
+_USED = (
+    "at",
+    "season",
+    "scheme",
+    "team",
+    "box",
+    "day",
+    "kind",
+    "pullus",
+    "grown",
+    "wing",
+    "mass",
+    "age_days",
+)
 _LIFE = ("season", "scheme", "ring")
 
 
@@ -48,35 +62,6 @@ class SieveLimits:
     cut: float
 
 
-def measured(rows: LazyFrameT, marks: LazyFrameT) -> LazyFrameT:
-    """Put sizes beside what a bird is known by.
-
-    Parameters
-    ----------
-    rows : frame
-        Handlings laid out.
-    marks : frame
-        Of `marks.marked`, of the same rows.
-
-    Returns
-    -------
-    frame
-        Rows with a wing or a mass: what a bird is known by, ``wing``, ``mass`` (net, else gross less bag),
-        ``age_days``.
-    """
-    import narwhals as nw
-
-    wing, rest = nw.col("wing_mm"), nw.col("gross_g") - nw.col("bag_g")
-    mass = nw.coalesce(nw.col("net_g"), rest)
-    sizes = rows.select(
-        "at",
-        nw.when(wing > 0).then(wing).alias("wing"),
-        nw.when(mass > 0).then(mass).alias("mass"),
-        "age_days",
-    ).filter(~nw.col("wing").is_null() | ~nw.col("mass").is_null())
-    return marks.join(sizes, on="at", how="inner")
-
-
 def odd_sizes(
     birds: LazyFrameT, by_wing: LazyFrameT, by_age: LazyFrameT, by_kind: LazyFrameT, limits: SieveLimits
 ) -> LazyFrameT:
@@ -85,7 +70,7 @@ def odd_sizes(
     Parameters
     ----------
     birds : frame
-        Of `measured`.
+        Of `marks.marked`; all visits of a brood together.
     by_wing, by_age, by_kind : frame
         Of `yardsticks.Yardsticks`.
     limits : SieveLimits
@@ -98,7 +83,8 @@ def odd_sizes(
     import narwhals as nw
 
     wing, mass = nw.col("wing"), nw.col("mass")
-    laid = birds.with_columns(
+    sized = birds.filter(~wing.is_null() | ~mass.is_null()).select(*_USED)
+    laid = sized.with_columns(
         wing.floor().alias("wing_at"),
         nw.col("age_days").floor().alias("age_at"),
         wing.log().alias("log_wing"),

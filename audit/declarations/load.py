@@ -53,6 +53,7 @@ _FORMS = {
     "gate": "settings",
     "season_report": "settings",
     "antennas": "settings",
+    "archive": "settings",
     "slips": "slips",
     "sender": "sender",
     "exchange": "exchange",
@@ -75,6 +76,7 @@ _SETTLED = (
     "gate",
     "season_report",
     "antennas",
+    "archive",
 )
 
 
@@ -86,8 +88,8 @@ class Declarations:
     ----------
     settings : mapping of str to Limit
         Numbers of ``season.yaml``, ``reading.yaml``, ``explain.yaml``, ``practice.yaml``, ``ledger.yaml``,
-        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml``, ``season_report.yaml`` and ``antennas.yaml``
-        under dotted keys such as ``season.window.first_month``.
+        ``review.yaml``, ``double_entry.yaml``, ``gate.yaml``, ``season_report.yaml``, ``antennas.yaml`` and
+        ``archive.yaml`` under dotted keys such as ``season.window.first_month``.
     sender : Sender
         Who sends the season.
     exchange : ExchangeDeclarations

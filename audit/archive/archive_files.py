@@ -1,0 +1,170 @@
+"""Which files an archive is made of, and what they held when they were read."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from audit.intake.wording import listed
+from audit.refusal import Refusal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from audit.declarations import Declarations
+
+__all__ = ["PARQUET", "ArchiveFile", "archive_files", "changed_since"]
+
+#: Tables kept by columns.
+PARQUET = (".parquet", ".pq")
+_TEXT = (".csv", ".tsv", ".txt")
+_GROUPS = ("season", "scheme", "team")
+_CURE = "Give Parquet or CSV files of handlings, or a folder of them."
+
+
+@dataclass(frozen=True, slots=True)
+class ArchiveFile:
+    """One file of an archive.
+
+    Attributes
+    ----------
+    path : Path
+        As it was found.
+    name : str
+        By which it is told of: its path below the folder that was named.
+    table : str
+        Canonical table that it holds.
+    groups : mapping of str to str
+        Season, scheme and team, where folders say so, such as ``season=2019``.
+    size, changed : int
+        Bytes, and the moment of the last change in nanoseconds.
+    sha256 : str
+        Checksum; empty until it was taken.
+    """
+
+    path: Path
+    name: str
+    table: str
+    groups: Mapping[str, str]
+    size: int
+    changed: int
+    sha256: str = ""
+
+    @property
+    def by_columns(self) -> bool:
+        """Whether it is a Parquet file."""
+        return self.path.suffix.lower() in PARQUET
+
+    def with_checksum(self) -> ArchiveFile:
+        """Take its checksum (SHA-256: FIPS 180-4, as the standard library has it)."""
+        try:
+            with self.path.open("rb") as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        except OSError as fault:
+            raise Refusal(
+                f"The file cannot be read ({fault.strerror or fault}).",
+                where=str(self.path),
+                cure="See that it is whole and may be read.",
+            ) from fault
+        return ArchiveFile(self.path, self.name, self.table, self.groups, self.size, self.changed, digest)
+
+
+def archive_files(
+    sources: Sequence[str | Path], declared: Declarations, out: Path | None = None
+) -> tuple[ArchiveFile, ...]:
+    """List the files of an archive by name: those named, and those of the folders named.
+
+    Parameters
+    ----------
+    sources : sequence of path
+        Files and folders.
+    declared : Declarations
+        A file, or a folder in a folder, that bears the name of a table holds that table; all others hold
+        handlings.
+    out : Path, optional
+        Folder of the results: it may not lie among what is read.
+
+    Raises
+    ------
+    Refusal
+        There is no such file or folder, or no handlings in them.
+    """
+    tables = {word.casefold(): name for name, table in declared.tables.items() for word in (name,)}
+    found: dict[Path, ArchiveFile] = {}
+    for source in map(Path, sources):
+        if not source.exists():
+            raise Refusal(
+                "There is no such file or folder.", where=str(source), cure="Check the spelling of the path."
+            )
+        _refuse_among(source, out)
+        for path, name in _inside(source):
+            found.setdefault(path.resolve(), _described(path, name, tables))
+    files = tuple(sorted(found.values(), key=lambda file: (file.name, str(file.path))))
+    if not any(file.table == "handlings" for file in files):
+        raise Refusal(
+            "There are no handlings in what was named."
+            if files
+            else f"There is no file that ends in {listed((*PARQUET[:1], *_TEXT))}.",
+            where=", ".join(str(source) for source in sources),
+            cure=_CURE,
+        )
+    return files
+
+
+def _refuse_among(source: Path, out: Path | None) -> None:
+    if out is None or not source.is_dir():
+        return
+    here = source.resolve()
+    if here in (out.resolve(), *out.resolve().parents):
+        raise Refusal(
+            "The results would lie among the files of the archive, and the next audit would read them.",
+            where=str(out),
+            cure="Name another folder for the results.",
+        )
+
+
+def _inside(source: Path) -> Iterator[tuple[Path, str]]:
+    if not source.is_dir():
+        if source.suffix.lower() not in (*PARQUET, *_TEXT):
+            raise Refusal(
+                f"Files that end in '{source.suffix}' cannot be read as an archive.",
+                where=str(source),
+                cure=_CURE,
+            )
+        if not source.stat().st_size:
+            raise Refusal("This file is empty.", where=str(source), cure=_CURE)
+        yield source, source.name
+        return
+    for path in sorted(source.rglob("*")):
+        inside = path.relative_to(source)
+        hidden = any(part.startswith((".", "_", "~$")) for part in inside.parts)
+        if (
+            not hidden
+            and path.is_file()
+            and path.suffix.lower() in (*PARQUET, *_TEXT)
+            and path.stat().st_size
+        ):
+            yield path, inside.as_posix()
+
+
+def _described(path: Path, name: str, tables: Mapping[str, str]) -> ArchiveFile:
+    parts = [*Path(name).parts[:-1], Path(name).stem]
+    table = next((tables[part.casefold()] for part in parts if part.casefold() in tables), "handlings")
+    said = (part.partition("=") for part in parts[:-1])
+    groups = {key: value for key, sign, value in said if sign and key in _GROUPS}
+    stat = path.stat()
+    return ArchiveFile(path, name, table, groups, stat.st_size, stat.st_mtime_ns)
+
+
+def changed_since(files: Sequence[ArchiveFile]) -> ArchiveFile | None:
+    """Name a file that is not what it was when it was listed."""
+    for file in files:
+        try:
+            stat = file.path.stat()
+        except OSError:
+            return file
+        if (stat.st_size, stat.st_mtime_ns) != (file.size, file.changed):
+            return file
+    return None

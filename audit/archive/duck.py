@@ -1,0 +1,320 @@
+"""Handlings of an archive in DuckDB, embedded: read where they lie, within a bounded memory."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from audit.archive.engine import Raw
+from audit.archive.file_columns import columns_of, stored_alike
+from audit.archive.laid_out import GROUPS
+from audit.intake.wording import counted, listed
+from audit.refusal import Refusal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    import duckdb
+    import pandas as pd
+    from narwhals import LazyFrame
+
+    from audit.archive.archive_files import ArchiveFile
+    from audit.archive.file_columns import FileColumns
+    from audit.archive.laid_out import Stored
+    from audit.declarations import Declarations
+
+__all__ = ["ROWS_OF_FILE", "DuckEngine", "open_duck"]
+
+#: Files one behind the other, each of fewer rows than this; numbers below 2**53 are exact in floating point.
+ROWS_OF_FILE = 1_000_000_000
+#: Rows are counted as in a sheet, whose first row holds the names.
+_FIRST_ROW = 2
+
+
+@dataclass(slots=True)
+class DuckEngine:
+    """An engine that holds an archive.
+
+    Attributes
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    files : tuple of ArchiveFile
+        Of handlings, by number.
+    raw : Raw
+    notices : tuple of str
+        What a person should know of how the files were read.
+    places : pandas.DataFrame or None
+        ``scheme``, ``team``, ``box``, ``latitude``, ``longitude`` of boxes, where a table tells.
+    """
+
+    connection: duckdb.DuckDBPyConnection
+    files: tuple[ArchiveFile, ...] = ()
+    raw: Raw | None = None
+    notices: tuple[str, ...] = ()
+    places: pd.DataFrame | None = None
+    fields: tuple[str, ...] = field(default=())
+
+    def table(self, frame: pd.DataFrame, name: str) -> LazyFrame[Any]:
+        """Make a small frame known as a relation."""
+        import narwhals as nw
+
+        self.connection.register("given", frame)
+        self.connection.table("given").create(f"held.{_quoted(name)}")
+        self.connection.unregister("given")
+        return nw.from_native(self.connection.table(f"held.{_quoted(name)}"))
+
+    def keep(self, relation: LazyFrame[Any], name: str) -> LazyFrame[Any]:
+        """Work a relation out once, and keep it on the disk."""
+        import narwhals as nw
+
+        relation.to_native().create(f"held.{_quoted(name)}")
+        return nw.from_native(self.connection.table(f"held.{_quoted(name)}"))
+
+    def frame(self, relation: LazyFrame[Any]) -> pd.DataFrame:
+        """Work a relation out, and hand it over."""
+        found: pd.DataFrame = relation.to_native().df()
+        return found
+
+    def count(self) -> int:
+        """Count the handlings."""
+        return int(self.connection.execute("select count(*) from handlings").fetchall()[0][0])
+
+    def texts(self, wanted: LazyFrame[Any]) -> pd.DataFrame:
+        """Hand rows over as text, as they would have been typed.
+
+        Parameters
+        ----------
+        wanted : narwhals.LazyFrame
+            ``at``, and any other columns, which go along.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``at``, ``file``, ``row`` and the canonical columns as text, empty where nothing stands, in the
+            order of the archive.
+        """
+        self.connection.register("wanted", wanted.to_native().df())
+        found = self.connection.execute(
+            'select * from texts join wanted using ("at") order by "at"'  # the same order every time
+        ).df()
+        self.connection.unregister("wanted")
+        return found
+
+
+@contextmanager
+def open_duck(
+    files: Sequence[ArchiveFile], declared: Declarations, work: Path, *, megabytes: int
+) -> Iterator[DuckEngine]:
+    """Open an archive.
+
+    Parameters
+    ----------
+    files : sequence of ArchiveFile
+        Only read.
+    declared : Declarations
+    work : Path
+        Folder for what has no room in memory; it is there, and whoever made it removes it.
+    megabytes : int
+        Memory for the engine.
+
+    Raises
+    ------
+    Refusal
+        A file is no whole table, has no column of handlings, or the files do not go together; or there is no
+        room in memory and on the disk.
+    """
+    import duckdb
+
+    connection = duckdb.connect()
+    try:
+        connection.execute(f"set memory_limit = '{megabytes}MB'")
+        connection.execute("set enable_progress_bar = false")
+        connection.execute("set TimeZone = 'UTC'")
+        connection.execute(f"set temp_directory = '{_escaped(work / 'spill')}'")
+        held = work / "held.db"
+        held.unlink(missing_ok=True)
+        connection.execute(f"attach '{_escaped(held)}' as held")
+        engine = DuckEngine(connection)
+        _read(engine, files, declared, work)
+        yield engine
+    except duckdb.OutOfMemoryException as fault:
+        raise Refusal(
+            "The archive is too large for the room that it was given in memory and on the disk.",
+            where=f"{megabytes} MB of memory, {work}",
+            cure="Give more with --memory, make room on the disk, or audit fewer seasons at a time.",
+        ) from fault
+    finally:
+        connection.close()
+
+
+def _read(engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declarations, work: Path) -> None:
+    import narwhals as nw
+
+    handlings = [_columns(engine, file, declared, work) for file in files if file.table == "handlings"]
+    stored = stored_alike([columns for _, columns in handlings], declared, "handlings")
+    for name in GROUPS:
+        if any(name in columns.file.groups for _, columns in handlings):
+            stored.setdefault(name, "text")
+    order = [name for name in (*GROUPS, *declared.tables["handlings"].names) if name in stored]
+    parts = [
+        _select(number, source, columns, stored, order) for number, (source, columns) in enumerate(handlings)
+    ]
+    engine.connection.execute("create view handlings as " + " union all ".join(parts))
+    texts = ", ".join(f"{_text(name, stored[name])} as {_quoted(name)}" for name in order)
+    engine.connection.execute(f'create view texts as select "at", file, row, {texts} from handlings')  # noqa: S608 - columns of ours
+    engine.files = tuple(columns.file for _, columns in handlings)
+    engine.fields = tuple(order)
+    engine.raw = Raw(nw.from_native(engine.connection.table("handlings")), stored)
+    engine.places = _places(engine, [file for file in files if file.table == "boxes"], declared, work)
+    engine.notices = tuple(_notices([columns for _, columns in handlings], files, order))
+
+
+def _columns(
+    engine: DuckEngine, file: ArchiveFile, declared: Declarations, work: Path
+) -> tuple[str, FileColumns]:
+    """Tell how the engine reads a file, and what its columns mean."""
+    import duckdb
+
+    try:
+        source = _source(engine, file, work)
+        described = engine.connection.execute(f"describe select * from {source}").fetchall()  # noqa: S608 - a literal
+    except duckdb.OutOfMemoryException:
+        raise
+    except duckdb.Error as fault:
+        raise _unreadable(fault, file) from fault
+    return source, columns_of(
+        file,
+        [(str(row[0]), str(row[1])) for row in described if row[0] != "file_row_number"],
+        declared,
+        file.table,
+    )
+
+
+def _source(engine: DuckEngine, file: ArchiveFile, work: Path) -> str:
+    path = file.path
+    if not file.by_columns:
+        # once, since rows of a text file have no numbers, and are slow to read
+        path = work / f"{file.table} {file.name.replace('/', ' ')}.parquet"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _copy(engine, file, path)
+    return f"read_parquet('{_escaped(path)}', file_row_number=true, hive_partitioning=false)"
+
+
+def _copy(engine: DuckEngine, file: ArchiveFile, path: Path) -> None:
+    import duckdb
+
+    for encoding in ("utf-8", "latin-1"):
+        try:
+            engine.connection.execute(
+                f"copy (select * from read_csv('{_escaped(file.path)}', all_varchar=true, header=true, "  # noqa: S608 - a literal
+                f"encoding='{encoding}', hive_partitioning=false)) to '{_escaped(path)}' (format parquet)"
+            )
+        except duckdb.OutOfMemoryException:
+            raise
+        except duckdb.Error as fault:
+            if encoding == "latin-1" or "utf" not in str(fault).lower():
+                raise
+        else:
+            return
+
+
+def _unreadable(fault: Exception, file: ArchiveFile) -> Refusal:
+    if file.by_columns:
+        return Refusal(
+            "This is no whole Parquet file.", where=str(file.path), cure="Write it again from where it came."
+        )
+    return Refusal(
+        f"The file cannot be read to its end: {str(fault).splitlines()[0]}",
+        where=str(file.path),
+        cure="Save it again as text of separated values, with the names of the columns in the first line.",
+    )
+
+
+def _select(
+    number: int,
+    source: str,
+    columns: FileColumns,
+    stored: Mapping[str, Stored],
+    order: Sequence[str],
+) -> str:
+    types = {"text": "varchar", "number": "double", "date": "timestamp"}
+    cells = []
+    for name in order:
+        kind = types[stored[name]]
+        if name in columns.file.groups and name not in columns.names:
+            cells.append(f"'{columns.file.groups[name].replace(chr(39), chr(39) * 2)}' as {_quoted(name)}")
+        elif name in columns.names:
+            cells.append(f"cast({_quoted(columns.names[name])} as {kind}) as {_quoted(name)}")
+        else:
+            cells.append(f"cast(null as {kind}) as {_quoted(name)}")
+    return (
+        f'select {number * ROWS_OF_FILE} + cast(file_row_number as bigint) as "at", {number} as file, '  # noqa: S608 - columns of ours
+        f"cast(file_row_number + {_FIRST_ROW} as bigint) as row, {', '.join(cells)} from {source}"
+    )
+
+
+def _text(name: str, stored: Stored) -> str:
+    cell = _quoted(name)
+    if stored == "date":
+        return f"coalesce(strftime({cell}, '%Y-%m-%d'), '')"
+    return f"coalesce(regexp_replace(cast({cell} as varchar), '^(-?[0-9]+)\\.0$', '\\1'), '')"
+
+
+def _places(
+    engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declarations, work: Path
+) -> pd.DataFrame | None:
+    """Gather the places of the boxes; the last line of a box counts."""
+    import pandas as pd
+
+    found = []
+    for file in files:
+        source, columns = _columns(engine, file, declared, work)
+        if not {"latitude", "longitude"} <= set(columns.names):
+            continue
+        cells = [
+            f"upper(trim(cast({_quoted(columns.names['box'])} as varchar))) as box",
+            *(
+                f"try_cast(replace(cast({_quoted(columns.names[name])} as varchar), ',', '.') as double) "
+                f"as {name}"
+                for name in ("latitude", "longitude")
+            ),
+            *(
+                f"coalesce(trim(cast({_quoted(columns.names[name])} as varchar)), '') as {name}"
+                if name in columns.names
+                else f"'{columns.file.groups.get(name, '')}' as {name}"
+                for name in ("scheme", "team")
+            ),
+        ]
+        query = f"select {', '.join(cells)} from {source} order by file_row_number"  # noqa: S608 - columns of ours
+        found.append(engine.connection.execute(query).df())
+    if not found:
+        return None
+    places = pd.concat(found, ignore_index=True).dropna()
+    places = places[places["latitude"].between(-90, 90) & places["longitude"].between(-180, 180)]
+    return places.drop_duplicates(["scheme", "team", "box"], keep="last", ignore_index=True)
+
+
+def _notices(
+    columns: Sequence[FileColumns], files: Sequence[ArchiveFile], order: Sequence[str]
+) -> Iterator[str]:
+    left = sorted({name for one in columns for name in one.left})
+    if left:
+        yield f"Columns that mean nothing to an audit were left out: {listed(left)}."
+    for name in order:
+        lacking = [one.file.name for one in columns if name not in one.names and name not in one.file.groups]
+        if lacking:
+            files_have = counted(len(lacking), "file has", "files have")
+            yield f"{files_have} no column '{name}', such as {lacking[0]}."
+    passed = sorted({file.table for file in files} - {"handlings", "boxes"})
+    if passed:
+        yield f"An archive is not asked about the tables {listed(passed)}: check each season for that."
+
+
+def _quoted(name: str) -> str:
+    return '"' + name.replace('"', '""') + '"'
+
+
+def _escaped(path: Path) -> str:
+    return path.as_posix().replace("'", "''")

@@ -1,0 +1,237 @@
+"""All relations of an archive asked in one order, on any engine: which rows are to be looked at, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from audit.archive.laid_out import laid_out, unread_name
+from audit.archive.marks import Words, marked
+from audit.archive.repeated_rows import likely_repeated, repeated
+from audit.archive.ring_lives import doubtful_rings, met_again, ring_clashes, ringing_habits
+from audit.archive.row_checks import breaches, cell_checks, unread
+from audit.archive.sizes import SieveLimits, odd_sizes
+from audit.archive.sums import broken_sums
+from audit.archive.tag_lives import doubtful_tags, tag_clashes
+from audit.archive.travels import PLACED, far_clashes, on_the_globe
+from audit.archive.yardsticks import yardsticks_of
+from audit.declarations.species import species_index
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    import pandas as pd
+    from narwhals import LazyFrame
+
+    from audit.archive.engine import Engine, Raw
+    from audit.declarations import Declarations
+
+    #: What is asked now, how many questions are answered, of how many.
+    Progress = Callable[[str, int, int], None]
+
+__all__ = ["REASONS", "Sieved", "sieve", "words_of"]
+
+#: Why a row of `Sieved.rows` is there.
+REASONS = ("unread", "declared", "tare", "growth")
+_ASKED = ("cells", "sums", "marks", "repeated rows", "rings", "tags", "sizes")
+
+
+@dataclass(frozen=True, slots=True)
+class Sieved:
+    """What the relations of an archive found.
+
+    Attributes
+    ----------
+    rows : pandas.DataFrame
+        ``at`` and ``reason`` (one of `REASONS`) of each row that a season's rules have to be asked about,
+        sorted.
+    cells : pandas.DataFrame
+        ``at``, ``field``, ``check`` of each cell that breaks its declaration, sorted.
+    clashes : pandas.DataFrame
+        ``rule``, ``at``, ``other`` of each row that contradicts another one, sorted.
+    handlings : pandas.DataFrame
+        ``season``, ``scheme``, ``team`` and how ``many`` rows each has, sorted.
+    """
+
+    rows: pd.DataFrame
+    cells: pd.DataFrame
+    clashes: pd.DataFrame
+    handlings: pd.DataFrame
+
+
+def words_of(texts: Sequence[str], declared: Declarations) -> Words:
+    """Tell what the words of an archive mean.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        All texts of its column ``species``.
+    declared : Declarations
+    """
+    rules, index = declared.rules, species_index(declared.species)
+    species: dict[str, list[str]] = {}
+    for text in sorted(texts):
+        slug = index.resolve(text)
+        if slug is not None:
+            species.setdefault(slug, []).append(text)
+
+    def words(rule: str, limit: str) -> list[str]:
+        return [str(word).lower() for word in rules[rule].limits[limit].value]
+
+    return Words(
+        pullus=[str(code) for code in rules["growth"].limits["pullus_codes"].value],
+        dead=words("history", "dead_words"),
+        ring=words("earlier", "ring_words"),
+        tag=words("earlier", "tag_words"),
+        moved=words("ring_twice", "moved_words"),
+        species=species,
+    )
+
+
+def sieve(
+    engine: Engine,
+    raw: Raw,
+    declared: Declarations,
+    places: pd.DataFrame | None = None,
+    progress: Progress | None = None,
+) -> Sieved:
+    """Ask all relations of an archive.
+
+    Parameters
+    ----------
+    engine : Engine
+        That holds `raw`.
+    raw : Raw
+    declared : Declarations
+    places : pandas.DataFrame, optional
+        ``scheme``, ``team``, ``box``, ``latitude``, ``longitude``.
+    progress : callable, optional
+        Is told what is asked now, how many questions are answered, and of how many.
+    """
+    import narwhals as nw
+
+    table = declared.tables["handlings"]
+    done = iter(range(len(_ASKED)))
+
+    def tell(what: str) -> None:
+        if progress is not None:
+            progress(what, next(done), len(_ASKED))
+
+    rows = laid_out(raw.rows, raw.stored, table)
+    tell("Does every cell keep to its declaration?")
+    checks = cell_checks(table)
+    unread_cells = _long(
+        engine.frame(unread(rows, table)), {unread_name(name): (name, "read") for name in table.names}
+    )
+    broken = _long(
+        engine.frame(breaches(rows, checks)), {check.name: (check.field, check.check) for check in checks}
+    )
+    tell("Do gross, bag and net agree?")
+    tare = declared.rules["tare"].limits
+    sums = engine.frame(
+        broken_sums(
+            rows,
+            habit_share=float(tare["rounding_habit_share"].value),
+            habit_rows=float(tare["rounding_habit_rows"].value),
+        )
+    )
+    tell("Who is who?")
+    texts = engine.frame(rows.select("species").unique())["species"].dropna()
+    words = words_of([str(text) for text in texts], declared)
+    marks = engine.keep(marked(rows, words), "marks")
+    many = engine.frame(marks.group_by("season", "scheme", "team").agg(nw.len().alias("many")))
+    tell("Does a row stand twice?")
+    twice = engine.keep(repeated(likely_repeated(rows), table), "repeated")
+    clashes = [engine.frame(twice)]
+    once = marks.join(twice.select("at"), on="at", how="anti")
+    tell("Is one ring one bird, over the years?")
+    again = engine.keep(met_again(once), "met_again")
+    few = engine.keep(doubtful_rings(again), "doubtful_rings")
+    number = _numbers(declared)
+    habits = engine.keep(
+        ringing_habits(again, share=number("identity.habit_share"), least=number("identity.habit_rows")),
+        "habits",
+    )
+    clashes.append(engine.frame(ring_clashes(few, habits, nestling_days=number("identity.nestling_days"))))
+    if places is not None and len(places):
+        there = engine.table(_placed(places, number("identity.radius_km")), "places")
+        clashes.append(engine.frame(far_clashes(few, there, km_a_day=number("identity.km_a_day"))))
+    tell("Is one tag one bird, over the years?")
+    clashes.append(engine.frame(tag_clashes(few, engine.keep(doubtful_tags(once), "doubtful_tags"))))
+    tell("Do wings and masses fit species, population and brood?")
+    odd = _sizes(engine, marks, declared, sorted(many["season"].unique()))
+    return _sieved(unread_cells, broken, sums, odd, clashes, many)
+
+
+def _sizes(
+    engine: Engine, marks: LazyFrame[Any], declared: Declarations, seasons: Sequence[str]
+) -> pd.DataFrame:
+    """Ask about sizes season by season: all birds of a visit, and as much as has room, together."""
+    import narwhals as nw
+    import pandas as pd
+
+    number = _numbers(declared)
+    sticks = yardsticks_of(
+        declared.species,
+        margin=float(declared.rules["growth"].limits["margin"].value),
+        sibling_days=float(declared.rules["growth"].limits["age_within_sd"].value),
+    )
+    by_wing, by_age, by_kind = (
+        engine.table(getattr(sticks, name), name) for name in ("by_wing", "by_age", "by_kind")
+    )
+    limits = SieveLimits(**{name: number(f"sieve.{name}") for name in SieveLimits.__dataclass_fields__})
+    found = [
+        engine.frame(odd_sizes(of_season, by_wing, by_age, by_kind, limits))
+        for season in seasons
+        for of_season in [marks.filter(nw.col("season") == season)]
+    ]
+    return pd.concat(found, ignore_index=True) if found else pd.DataFrame({"at": []})
+
+
+def _numbers(declared: Declarations) -> Callable[[str], float]:
+    return lambda name: float(declared.settings[f"archive.{name}"].value)
+
+
+def _placed(places: pd.DataFrame, radius_km: float) -> pd.DataFrame:
+    there = on_the_globe(places["latitude"], places["longitude"], radius_km)
+    axes = {axis: there[:, number] for number, axis in enumerate("xyz")}
+    return places.assign(**axes)[list(PLACED)]
+
+
+def _long(wide: pd.DataFrame, names: Mapping[str, tuple[str, str]]) -> pd.DataFrame:
+    """Turn one column for each check into one line for each broken one."""
+    import pandas as pd
+
+    parts = [
+        pd.DataFrame({"at": wide.loc[wide[column].astype(bool), "at"], "field": field, "check": check})
+        for column, (field, check) in names.items()
+        if column in wide.columns
+    ]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["at", "field", "check"])
+
+
+def _sieved(
+    unread_cells: pd.DataFrame,
+    broken: pd.DataFrame,
+    sums: pd.DataFrame,
+    odd: pd.DataFrame,
+    clashes: Sequence[pd.DataFrame],
+    many: pd.DataFrame,
+) -> Sieved:
+    import pandas as pd
+
+    reasons = zip(REASONS, (unread_cells, broken, sums, odd), strict=True)
+    rows = pd.concat([found[["at"]].assign(reason=reason) for reason, found in reasons], ignore_index=True)
+    cells = pd.concat([unread_cells, broken], ignore_index=True)
+    pairs = pd.concat(clashes, ignore_index=True)
+    return Sieved(
+        _sorted(rows, ["at", "reason"]),
+        _sorted(cells, ["at", "field", "check"]),
+        _sorted(pairs, ["at", "rule", "other"]),
+        many.sort_values(["season", "scheme", "team"], ignore_index=True),
+    )
+
+
+def _sorted(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
+    whole = {name: "int64" for name in ("at", "other") if name in frame.columns}
+    return frame.drop_duplicates().astype(whole).sort_values(columns, ignore_index=True)
