@@ -53,7 +53,6 @@ def deaf_between(
     by_other = np.flatnonzero(log.bouts.by[1 - side])
     other = log.bouts.by[1 - side] & ~skip
     hits, trials = float((log.bouts.by[side] & other).sum()), float(other.sum())
-    efficiency = (hits + beliefs.worth * beliefs.efficiency) / (trials + beliefs.worth)
     least = beliefs.silence_h * HOUR_MS
     if beats:
         least = min(least, 3 * min(beat.interval for beat in beats))
@@ -63,9 +62,11 @@ def deaf_between(
     for silence, low, high in _worth_a_look(log, side, others, least, beliefs, each=bool(beats)):
         told, missed, chance = 0.0, np.zeros(0, dtype=np.int64), np.zeros(0)
         if low < high:
-            told, missed, chance = evidence_of_other(
-                log, side, silence, efficiency, skip, by_other[low:high], beliefs
-            )
+            within = by_other[low:high]
+            # what was missed in this silence must not speak against the antenna that it is asked of
+            fewer = trials - float((other & ~log.bouts.by[side])[within].sum())
+            efficiency = (hits + beliefs.worth * beliefs.efficiency) / (fewer + beliefs.worth)
+            told, missed, chance = evidence_of_other(log, side, silence, efficiency, skip, within, beliefs)
         moments, chances = [missed], [chance]
         for beat in beats:
             due = _due(beat, silence, slept, beliefs.sure)

@@ -96,15 +96,20 @@ def evidence_of_other(
         told = never_worked(log, inside, beliefs)
         return told, heard.begin[inside], np.full(len(inside), 1 - efficiency)
     chance = np.full(len(inside), np.nan)
+    odd = np.zeros(len(inside))
     quarter = _quarter(heard.begin[inside])
     for tag in np.unique(heard.tag[inside]).tolist():
-        if silence.opens and not came_as_usual(log, side, silence, tag, beliefs):
+        mine = heard.tag[inside] == tag
+        changed = _chance_of_change(log, side, silence, tag, efficiency, skip, beliefs)
+        if np.isnan(changed):
             continue
-        for part in np.unique(quarter[heard.tag[inside] == tag]).tolist():
-            usual = _usual(heard, side, silence, tag, efficiency, (skip, part), beliefs)
-            chance[(heard.tag[inside] == tag) & (quarter == part)] = usual
+        odd[mine] = changed
+        for part in np.unique(quarter[mine]).tolist():
+            chance[mine & (quarter == part)] = _usual(
+                heard, side, silence, tag, efficiency, (skip, part), beliefs
+            )
     known = ~np.isnan(chance)
-    inside, chance, quarter = inside[known], chance[known], quarter[known]
+    inside, chance, quarter, odd = inside[known], chance[known], quarter[known], odd[known]
     if len(inside) == 0:
         return 0.0, *none
     night = night_of(heard.begin[inside])
@@ -112,25 +117,21 @@ def evidence_of_other(
     many = int(tags.max()) + 1
     # one number for night, bird and quarter: such are sorted much faster than rows
     key = (night * many + tags) * _QUARTERS + quarter
-    units, place, count = np.unique(key, return_inverse=True, return_counts=True)
+    units, first, count = np.unique(key, return_index=True, return_counts=True)
     unit_night, unit_tag = np.divmod(units // _QUARTERS, many)
-    of_unit = np.zeros(len(units))
-    of_unit[place] = chance
+    of_unit, odd = chance[first], odd[first]
     a, b = beliefs.unlike * of_unit, beliefs.unlike * (1 - of_unit)
     log_missed = betaln(a, b + count) - betaln(a, b)
-    if silence.opens or silence.closes:
-        # nothing is heard of the bird on the other side of it, so its habits may have changed for good
-        odd = beliefs.odd_start if silence.opens else beliefs.odd_end
-        _, of_bird = np.unique(unit_tag, return_inverse=True)
-        by_bird = np.bincount(of_bird, weights=log_missed)
-        told = float(-np.log(odd + (1 - odd) * np.exp(by_bird)).sum())
-        told += beliefs.sure - beliefs.sure_start if silence.opens else 0.0
-    else:
-        # a few bouts may be one stay on one side of the entrance
-        odd_each = beliefs.odd_bird + beliefs.one_stay * np.exp(-count)
-        by_unit = -np.log(odd_each + (1 - odd_each) * np.exp(log_missed))
-        _, of_night = np.unique(unit_night, return_inverse=True)
-        told = float(np.minimum(np.bincount(of_night, weights=by_unit), beliefs.night).sum())
+    # a few bouts may be one stay on one side of the entrance
+    odd_each = beliefs.odd_bird + beliefs.one_stay * np.exp(-count)
+    by_unit = -np.log(odd_each + (1 - odd_each) * np.exp(log_missed))
+    _, of_night = np.unique(unit_night, return_inverse=True)
+    by_nights = float(np.minimum(np.bincount(of_night, weights=by_unit), beliefs.night).sum())
+    # a bird may have changed its ways for good, where little is heard of it on the other side of the silence
+    _, one, of_bird = np.unique(unit_tag, return_index=True, return_inverse=True)
+    by_bird = np.bincount(of_bird, weights=by_unit)
+    told = float(-np.log(odd[one] + (1 - odd[one]) * np.exp(-by_bird)).sum())
+    told = min(told, by_nights) + (beliefs.sure - beliefs.sure_start if silence.opens else 0.0)
     order = np.argsort(heard.begin[inside], kind="stable")
     return told, heard.begin[inside][order], 1 - chance[order]
 
@@ -139,6 +140,48 @@ def _quarter(at: Ints) -> Ints:
     """Tell the quarter of its day of each moment: from midnight, six, noon and eighteen hours on."""
     found: Ints = at % DAY_MS // (DAY_MS // _QUARTERS)
     return found
+
+
+def _chance_of_change(
+    log: BoxLog, side: int, silence: Silence, tag: int, efficiency: float, skip: Flags, beliefs: HealthBeliefs
+) -> float:
+    """Chance that a bird began, or ceased, to cross both antennas just as a silence of one ended, or began.
+
+    By what both heard of it on either side: a bird that only looks, or rests, is now and then heard by both,
+    too. Nan where the bird tells nothing.
+    """
+    heard = log.bouts
+    trials, hits = _beside(heard, side, silence, tag, skip, beliefs)
+    if not hits.any():
+        return float("nan")
+    if trials[0] < beliefs.near_least and not came_as_usual(
+        log, side, silence, tag, beliefs, knew=hits[0] > 0
+    ):
+        return float("nan")
+    rates = (hits + beliefs.worth * efficiency) / (trials + beliefs.worth)
+    rates = np.minimum(rates, beliefs.at_most)
+    found = 0.0
+    for k, before in ((0, beliefs.odd_start), (1, beliefs.odd_end)):
+        rate = rates[1 - k] if hits[1 - k] else rates[k]
+        missed = trials[k] - hits[k]
+        odd = before * beliefs.not_yet ** hits[k] * (1 - beliefs.not_yet) ** missed
+        usual = (1 - before) * rate ** hits[k] * (1 - rate) ** missed
+        found = max(found, float(odd / (odd + usual)))
+    return found
+
+
+def _beside(
+    heard: Heard, side: int, silence: Silence, tag: int, skip: Flags, beliefs: HealthBeliefs
+) -> tuple[Floats, Floats]:
+    """Bouts of a bird at the other antenna shortly before and after a silence, and those heard at both."""
+    mine = of_tag(heard, tag)
+    trial = heard.by[1 - side][mine] & ~skip[mine]
+    hit = heard.by[side][mine]
+    before = np.flatnonzero(trial & (heard.stop[mine] <= silence.start))[-beliefs.near :]
+    after = np.flatnonzero(trial & (heard.begin[mine] >= silence.end))[: beliefs.near]
+    return np.array([len(before), len(after)], dtype=np.float64), np.array(
+        [hit[before].sum(), hit[after].sum()], dtype=np.float64
+    )
 
 
 def _usual(
@@ -150,7 +193,7 @@ def _usual(
     kept: tuple[Flags, int],
     beliefs: HealthBeliefs,
 ) -> float:
-    """How often it hears a bird that the other hears, before and after; nan where not known.
+    """How often it hears a bird that the other hears, before and after, the lower of the two.
 
     Where too few are known of a quarter of the day, those of the whole day tell.
     """
@@ -159,17 +202,16 @@ def _usual(
     trial = heard.by[1 - side][mine] & ~skip[mine]
     hit = heard.by[side][mine]
     quarter = _quarter(heard.begin[mine]) == part_of_day
-    sides = [heard.stop[mine] <= silence.start] * (not silence.opens)
-    sides += [heard.begin[mine] >= silence.end] * (not silence.closes)
-    found = []
-    for k, beside in enumerate(sides):
-        first = k == 1 or silence.opens
+    found = [beliefs.at_most]
+    for first, beside in (
+        (False, heard.stop[mine] <= silence.start),
+        (True, heard.begin[mine] >= silence.end),
+    ):
         for at_all in (trial & beside & quarter, trial & beside):
             part = np.flatnonzero(at_all)
             part = part[: beliefs.near] if first else part[-beliefs.near :]
             if len(part) >= beliefs.near_least:
                 break
-        if len(part) < beliefs.near_least or not hit[part].any():
-            return float("nan")
-        found.append((hit[part].sum() + beliefs.worth * efficiency) / (len(part) + beliefs.worth))
-    return float(min(*found, beliefs.at_most))
+        if len(part):
+            found.append((hit[part].sum() + beliefs.worth * efficiency) / (len(part) + beliefs.worth))
+    return float(min(found))

@@ -28,6 +28,8 @@ class HealthBeliefs:
     odd_start, odd_end : float
         Chance that a bird begins to cross both antennas just as a silence of one ends that opens the log, and
         that it ceases to for good.
+    not_yet : float
+        Share of its bouts that both antennas hear of a bird that looks or rests, and does not cross yet.
     sure_start : float
         As `sure`, for a silence that opens the log: that an antenna was not ready is commoner.
     never_bouts, never_birds, never_nights : int
@@ -126,6 +128,7 @@ class HealthBeliefs:
     odd_bird: float
     odd_start: float
     odd_end: float
+    not_yet: float
     sure_start: float
     never_bouts: int
     never_birds: int

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.box_log import night_of, of_tag
-from audit.models.reads import OUTER
+from audit.models.reads import INNER, OUTER
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,20 +37,28 @@ def never_worked(log: BoxLog, inside: Ints, beliefs: HealthBeliefs) -> float:
     return beliefs.sure + _A_LOT if birds >= beliefs.never_birds and nights >= beliefs.never_nights else 0.0
 
 
-def came_as_usual(log: BoxLog, side: int, silence: Silence, tag: int, beliefs: HealthBeliefs) -> bool:
-    """Whether a bird came to the other antenna as often before a silence ended, and both heard it at once."""
+def came_as_usual(
+    log: BoxLog, side: int, silence: Silence, tag: int, beliefs: HealthBeliefs, *, knew: bool = False
+) -> bool:
+    """Whether a bird came to the other antenna as often before a silence ended, and both heard it at once.
+
+    A bird that `knew` the way was heard at both before.
+    """
     heard = log.bouts
     mine = of_tag(heard, tag)
     other, begin = heard.by[1 - side][mine], heard.begin[mine]
     after = np.flatnonzero(other & (begin >= silence.end))[: beliefs.near]
     before = np.flatnonzero(other & (begin < silence.end))[-beliefs.near :]
-    if min(len(after), len(before)) < beliefs.near_least:
-        return False
+    if len(after) < beliefs.near_least or len(before) < beliefs.near_least:
+        # nothing more can be asked of a bird that comes once a night; a chick reaches the outer one last
+        return knew or (side == INNER and len(after) > 0)
     hit = heard.by[side][mine][after]
     often = _often_beside(night_of(begin[other]), int(night_of(np.array(silence.end))), beliefs.near)
     at_once = hit[: 2 * beliefs.near_least].mean() >= beliefs.at_once * hit.mean()
     # chicks rest behind the entrance before they cross the outer antenna
     rests = side == OUTER and (log.stays[mine][before] > beliefs.rest_s * _SECOND).mean() > 1 - beliefs.alike
+    if knew:
+        return not rests
     return bool(hit.any() and at_once and not rests and beliefs.alike * max(often) <= min(often))
 
 
