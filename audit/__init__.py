@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from audit.passing import passages
     from audit.practising import mark_practice, practice_overview, practise
     from audit.querying import query_sheet, read_answers
-    from audit.reading_practice import read_practice
+    from audit.reading_practice import mark_reading, read_practice
     from audit.remeasuring import measuring, measuring_sheet
     from audit.showing import conflicts, contents, ledger, pictures, typed_rows, write
     from audit.weighing_practice import mark_weighing, practise_weighing
@@ -41,6 +41,7 @@ __all__ = [
     "ledger",
     "mark_ageing",
     "mark_practice",
+    "mark_reading",
     "mark_weighing",
     "measuring",
     "measuring_sheet",
@@ -81,6 +82,7 @@ _VERBS = {
     "practice_overview": "audit.practising",
     "mark_ageing": "audit.ageing_practice",
     "practise_ageing": "audit.ageing_practice",
+    "mark_reading": "audit.reading_practice",
     "mark_weighing": "audit.weighing_practice",
     "practise": "audit.practising",
     "practise_weighing": "audit.weighing_practice",

@@ -10,11 +10,12 @@ __all__ = ["DRILLS", "MARKED_DRILLS", "parser"]
 #: Drill -> module and function of the front door that begin it, and the wishes that they take.
 DRILLS = {
     "reading": ("audit.reading_practice", "read_practice", ("level", "seed")),
-    "weighing": ("audit.weighing_practice", "practise_weighing", ("species", "seed")),
-    "ageing": ("audit.ageing_practice", "practise_ageing", ("species", "seed")),
+    "weighing": ("audit.weighing_practice", "practise_weighing", ("species", "level", "seed")),
+    "ageing": ("audit.ageing_practice", "practise_ageing", ("species", "level", "seed")),
 }
 #: Drill -> module and function that mark its sheet of answers.
 MARKED_DRILLS = {
+    "reading": ("audit.reading_practice", "mark_reading"),
     "weighing": ("audit.weighing_practice", "mark_weighing"),
     "ageing": ("audit.ageing_practice", "mark_ageing"),
 }
@@ -103,8 +104,8 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "to print, with the key in a folder 'keys'. Or mark a filled workbook. What came of it is kept in "
         "practice.progress.jsonl, and the next sheet is made of what was missed and what is due.",
         epilog="Example: nestproof practise --out practice --trainee AB. When the workbook is filled in, "
-        "mark it with --marked and its name; --overview is for the trainer. The answers to a drill of "
-        "weighing or ageing are marked with --drill, --marked and the name of the CSV file. Exit code: 0 "
+        "mark it with --marked and its name; --overview is for the trainer. A drill, such as --drill "
+        "weighing, writes a sheet of answers, which is marked with --marked in the same way. Exit code: 0 "
         "written, 2 could not be read or written.",
     )
     what = practise.add_mutually_exclusive_group(required=True)
@@ -115,12 +116,12 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "--drill", choices=tuple(DRILLS), help="make a round of this drill instead of a sheet with slips"
     )
     practise.add_argument(
-        "--species", default="barn_owl", metavar="NAME", help="species of the sheet, by default barn_owl"
+        "--species", metavar="NAME", help="species of the sheet or of the drill, by default barn_owl"
     )
     practise.add_argument(
         "--level",
         metavar="LEVEL",
-        help="its number or name; by default the first that is not settled, of a drill the first",
+        help="its number or name; by default the first that is not settled",
     )
     practise.add_argument("--seed", type=_count, metavar="N", help="another number, another sheet")
     practise.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")

@@ -6,7 +6,7 @@ import io
 import os
 import sys
 from importlib import import_module
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from audit.call import DRILLS, MARKED_DRILLS, parser
 from audit.refusal import GateRefusal, Refusal
@@ -278,6 +278,7 @@ def _passages(asked: argparse.Namespace) -> int:
 
 
 def _practise(asked: argparse.Namespace) -> int:
+    from audit.drilling import drill_of_answers
     from audit.practice.exercise.progress import PROGRESS
     from audit.practising import mark_practice, practice_overview, practise
 
@@ -286,23 +287,20 @@ def _practise(asked: argparse.Namespace) -> int:
         view = practice_overview(progress, schemas=asked.schemas)
         told, written = repr(view), view.write(asked.out)
     elif asked.marked is not None:
+        drill = asked.drill or drill_of_answers(asked.marked, schemas=asked.schemas)
         mark = mark_practice
-        if asked.drill in MARKED_DRILLS:
-            module, verb = MARKED_DRILLS[asked.drill]
+        if drill in MARKED_DRILLS:
+            module, verb = MARKED_DRILLS[drill]
             mark = getattr(import_module(module), verb)
         marked = mark(asked.marked, progress, schemas=asked.schemas)
         told, written = repr(marked), marked.write(asked.out, [asked.marked])
     elif asked.drill is not None:
-        module, verb, takes = DRILLS[asked.drill]
-        wishes = {name: getattr(asked, name) for name in takes if getattr(asked, name) is not None}
-        drill = getattr(import_module(module), verb)(
-            asked.trainee, progress=progress, schemas=asked.schemas, **wishes
-        )
-        told, written = repr(drill), drill.write(asked.out, paper=asked.paper)
+        begun = _begin_drill(asked, progress)
+        told, written = repr(begun), begun.write(asked.out, paper=asked.paper)
     else:
         practice = practise(
             asked.trainee,
-            species=asked.species,
+            species=asked.species or "barn_owl",
             level=asked.level,
             seed=asked.seed,
             progress=progress,
@@ -311,6 +309,23 @@ def _practise(asked: argparse.Namespace) -> int:
         told, written = repr(practice), practice.write(asked.out, paper=asked.paper)
     _say("\n".join([told, "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
+
+
+def _begin_drill(asked: argparse.Namespace, progress: Path) -> Any:  # noqa: ANN401 - a round of any drill
+    """Begin a drill with what was wished for; what it does not take is refused, not dropped."""
+    module, verb, takes = DRILLS[asked.drill]
+    wishes = {name: getattr(asked, name) for name in ("species", "level", "seed")}
+    wishes = {name: wish for name, wish in wishes.items() if wish is not None}
+    odd = [name for name in wishes if name not in takes]
+    if odd:
+        raise Refusal(
+            f"The {asked.drill} drill has no {odd[0]}.",
+            where=f"--{odd[0]}",
+            cure=f"Leave it out; the drill takes {', '.join(f'--{name}' for name in takes)}.",
+        )
+    return getattr(import_module(module), verb)(
+        asked.trainee, progress=progress, schemas=asked.schemas, **wishes
+    )
 
 
 def _measuring(asked: argparse.Namespace) -> int:

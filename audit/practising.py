@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import declarations_of
+from audit.drilling import moment, opened_desk
 from audit.practice.ageing.marking import overview_line as ageing_line
 from audit.practice.exercise.files import write_overview, write_result, write_sheet
 from audit.practice.exercise.filled import read_marked
@@ -21,14 +21,13 @@ from audit.practice.exercise.sheet_page import sheet_piece
 from audit.practice.exercise.sheet_record import record_of
 from audit.practice.reading.reading_words import overview_line
 from audit.practice.weighing_drill.marking import overview_line as weighing_line
-from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from audit.declarations import Declarations
     from audit.practice.exercise.answers import Answer
-    from audit.practice.exercise.desk import PracticeDesk
+    from audit.practice.exercise.desk import SheetDesk
     from audit.practice.exercise.exercise import Exercise
     from audit.practice.exercise.overview import Overview
     from audit.practice.exercise.score import Score
@@ -107,7 +106,7 @@ class Practice:
         audit.refusal.Refusal
             The sheet has no such cell, or the file of progress cannot be written.
         """
-        score = self.lesson.mark(marked, at=_now())
+        score = self.lesson.mark(marked, at=moment())
         return Marked(score, self.lesson.titles, self.lesson.advice)
 
     def next(self, *, level: str | int | None = None, seed: int | None = None) -> Practice:
@@ -115,7 +114,7 @@ class Practice:
         self.lesson.next(level=level, seed=seed)
         return self
 
-    def desk(self) -> PracticeDesk:
+    def desk(self) -> SheetDesk:
         """Open a desk in a notebook: the sheet as a grid, in which cells are marked and handed in.
 
         Raises
@@ -123,15 +122,8 @@ class Practice:
         audit.refusal.Refusal
             The libraries of the notebook are not installed.
         """
-        try:
-            from audit.practice.exercise.desk import PracticeDesk
-        except ModuleNotFoundError as fault:
-            raise Refusal(
-                "The desk needs the libraries of the notebook.",
-                where=str(fault.name),
-                cure="pip install 'nestproof[notebook]'",
-            ) from fault
-        return PracticeDesk(self.lesson, _now)
+        desk: SheetDesk = opened_desk("audit.practice.exercise.desk", "SheetDesk")(self.lesson, moment)
+        return desk
 
     def overview(self) -> TrainersView:
         """Tell how this trainee, and all others of the same file, get on."""
@@ -227,7 +219,7 @@ def mark_practice(
     declared = declarations_of(schemas)
     exercise, answers = read_marked(Path(workbook), declared)
     score = mark_sheet(exercise, answers, declared)
-    record = record_of(score, at=_now())
+    record = record_of(score, at=moment())
     levels = levels_of(declared)
     if progress is None:
         records: tuple[SheetRecord, ...] = (record,)
@@ -258,7 +250,3 @@ def practice_overview(
     if path is not None and path.is_dir():
         path = path / PROGRESS
     return TrainersView(overview_of(read_progress(path), levels_of(declared), declared, DRILLS))
-
-
-def _now() -> str:
-    return dt.datetime.now().astimezone().isoformat(timespec="seconds")

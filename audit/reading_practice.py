@@ -2,64 +2,48 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.checking import declarations_of
-from audit.practice.reading.reading_files import write_reading, write_round
-from audit.practice.reading.reading_lesson import ReadingLesson
-from audit.practice.reading.reading_page import result_piece, result_text, round_piece
-from audit.practice.reading.reading_round import MARKS
-from audit.practice.reading.reading_words import title
-from audit.refusal import Refusal
+from audit.drilling import DrillPractice, MarkedDrill, begun, from_answers
+from audit.practice.reading.reading_drill import reading_drill
+from audit.practice.reading.reading_round import MARKS, ReadingRound
+from audit.practice.reading.reading_score import ReadingScore
+from audit.practice.reading.reading_words import advice, beside_others
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from audit.declarations import Declarations
-    from audit.practice.reading.desk import ReadingDesk
-    from audit.practice.reading.reading_round import ReadingRound
-    from audit.practice.reading.reading_score import ReadingScore
 
-__all__ = ["ReadBack", "ReadingPractice", "read_practice"]
+    Typed = tuple[Sequence[str], Sequence[float] | None]
+
+__all__ = ["ReadBack", "ReadingPractice", "mark_reading", "read_practice"]
 
 
-class ReadBack:
+class ReadBack(MarkedDrill[ReadingScore]):
     """A marked round: shown as a page; ``score`` holds every number."""
 
-    def __init__(self, score: ReadingScore, advice: str, beside_others: str) -> None:
-        self.score = score
-        self.advice = advice
-        self.beside_others = beside_others
-
-    def __repr__(self) -> str:
-        return result_text(self.score, self.advice, self.beside_others)
-
-    def _repr_html_(self) -> str:
-        return result_piece(self.score, self.advice, self.beside_others)
-
-    def write(self, out: str | Path) -> list[Path]:
-        """Write the result as ``<name>.result.html`` into a folder."""
-        return write_reading(self.score, self.advice, self.beside_others, Path(out))
-
-
-class ReadingPractice:
-    """A trainee at the reading drill: shown as the round at hand.
-
-    Attributes
-    ----------
-    lesson : ReadingLesson
-        The state: the round at hand, what came of it, and what comes next.
-    """
-
-    def __init__(self, lesson: ReadingLesson) -> None:
-        self.lesson = lesson
+    @property
+    def score(self) -> ReadingScore:
+        """Every number with what was typed of it."""
+        return self.marked
 
     @property
-    def round(self) -> ReadingRound:
-        """The round at hand, with its key."""
-        return self.lesson.round
+    def advice(self) -> str:
+        """What to practise."""
+        return advice(self.marked)
+
+    @property
+    def beside_others(self) -> str:
+        """All that was misread so far, beside what others published."""
+        return beside_others(self.records, self.declared)
+
+
+class ReadingPractice(DrillPractice[ReadingRound, "Typed", ReadingScore]):
+    """A trainee at the reading drill: shown as the round at hand, which is ``round``."""
+
+    desk_at = ("audit.practice.reading.desk", "ReadingDesk")
 
     def answer(self, answers: Sequence[str], *, seconds: Sequence[float] | None = None) -> ReadBack:
         """Mark what was typed, and keep what came of it.
@@ -76,48 +60,17 @@ class ReadingPractice:
         audit.refusal.Refusal
             There are not as many answers as numbers, or the file of progress cannot be written.
         """
-        score = self.lesson.answer(answers, at=_now(), seconds=seconds)
-        return ReadBack(score, self.lesson.advice, self.lesson.beside_others)
+        return ReadBack(*self._handed_in((answers, seconds)))
 
-    def next(self, *, level: str | int | None = None, seed: int | None = None) -> ReadingPractice:
-        """Go on to the next round; signs that were mistaken come more often."""
-        self.lesson.next(level=level, seed=seed)
-        return self
-
-    def desk(self) -> ReadingDesk:
-        """Open a desk in a notebook: each drawing is shown for a chosen time, and typed back.
-
-        Raises
-        ------
-        audit.refusal.Refusal
-            The libraries of the notebook are not installed.
-        """
-        try:
-            from audit.practice.reading.desk import ReadingDesk
-        except ModuleNotFoundError as fault:
-            raise Refusal(
-                "The desk needs the libraries of the notebook.",
-                where=str(fault.name),
-                cure="pip install 'nestproof[notebook]'",
-            ) from fault
-        return ReadingDesk(self.lesson, _now)
-
-    def write(self, out: str | Path, *, paper: str = "a4") -> list[Path]:
-        """Write the round to print, and its key into a folder ``keys`` beside it."""
-        return write_round(self.round, Path(out), paper=paper)
-
-    def __repr__(self) -> str:
-        drawn = [f"  {number:>2}  {one.says}" for number, one in enumerate(self.round.shown, 1)]
-        return "\n".join([title(self.round), self.round.level.says, *drawn])
-
-    def _repr_html_(self) -> str:
-        return round_piece(self.round)
+    def mark(self, answers: Sequence[str]) -> ReadBack:
+        """Do the same, by the name that all drills have for it."""
+        return self.answer(answers)
 
 
 def read_practice(
     trainee: str,
     *,
-    level: str | int = 1,
+    level: str | int | None = None,
     seed: int | None = None,
     numbers: int | None = None,
     marks: Sequence[str] = tuple(MARKS),
@@ -130,8 +83,8 @@ def read_practice(
     ----------
     trainee : str
         Initials.
-    level : int or str
-        1 to 4, or its name.
+    level : int or str, optional
+        1 to 4, or its name; by default the first that the trainee has not settled.
     seed : int, optional
         Another number, another round; by default the number of the trainee's next round.
     numbers : int, optional
@@ -159,19 +112,30 @@ def read_practice(
     >>> practice.answer([one.meant for one in practice.round.shown]).score.right
     3
     """
-    path = None if progress is None else Path(progress)
-    return ReadingPractice(
-        ReadingLesson(
-            trainee,
-            declarations_of(schemas),
-            path=path,
-            level=level,
-            seed=seed,
-            numbers=numbers,
-            marks=marks,
-        )
-    )
+    return ReadingPractice(begun(reading_drill(numbers, marks), trainee, level, seed, progress, schemas))
 
 
-def _now() -> str:
-    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
+def mark_reading(
+    answers: str | Path,
+    progress: str | Path | None = None,
+    *,
+    schemas: str | Path | Declarations | None = None,
+) -> ReadBack:
+    """Mark a sheet of answers that was filled in, and keep what came of it.
+
+    Parameters
+    ----------
+    answers : path
+        As written by `ReadingPractice.write`, with the numbers typed in: .csv, .xlsx or .ods; it is never
+        written to.
+    progress : path, optional
+        File to which the marked round is added. The same round with the same answers is kept once.
+    schemas : path or Declarations, optional
+        The declarations that the round was made with.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        The file is no sheet of answers, or cannot be marked.
+    """
+    return ReadBack(*from_answers(reading_drill(), answers, progress, schemas))

@@ -39,6 +39,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("antennas",),
     ("archive",),
     ("checking", "demo"),
+    ("drilling",),
     ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing", "practising"),
     ("hearing", "remeasuring", "reading_practice", "weighing_practice", "ageing_practice"),
     # the package itself offers what stands in checking

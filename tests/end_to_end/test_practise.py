@@ -197,6 +197,7 @@ def test_a_round_of_reading_is_written_with_its_key_apart(nestproof, tmp_path):
     assert (told.code, told.err) == (0, ""), told.err
     assert "Reading drill 1 for AB: worn and turned" in told.out
     assert sorted(path.name for path in out.glob("*.*")) == [
+        "reading-AB-worn-1.answers.csv",
         "reading-AB-worn-1.html",
         "reading-AB-worn-1.pdf",
     ]

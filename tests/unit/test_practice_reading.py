@@ -210,12 +210,13 @@ def test_files_come_out_the_same_and_the_key_lies_apart(tmp_path):
     assert [path.relative_to(tmp_path / "one").as_posix() for path in written] == [
         "reading-AB-hard-2.html",
         "reading-AB-hard-2.pdf",
+        "reading-AB-hard-2.answers.csv",
         "keys/reading-AB-hard-2.key.html",
         "keys/reading-AB-hard-2.key.pdf",
     ]
     other = practice.write(tmp_path / "two")
     assert [path.read_bytes() for path in written] == [path.read_bytes() for path in other]
-    page, key = (written[place].read_text(encoding="utf-8") for place in (0, 2))
+    page, key = (written[place].read_text(encoding="utf-8") for place in (0, 3))
     assert all(one.meant not in page and one.meant in key for one in practice.round.shown)
     assert page.count("<svg") == 4
 

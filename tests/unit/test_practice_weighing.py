@@ -11,15 +11,17 @@ from hypothesis import strategies as st
 
 from audit.cli import main
 from audit.declarations import load_declarations
+from audit.practice.drill.files import write_round
 from audit.practice.exercise.drill_record import DrillRecord
 from audit.practice.exercise.progress import read_progress
 from audit.practice.weighing_drill.balance import Balance, spring_for, springs_of
 from audit.practice.weighing_drill.classing import class_weighing, number_in
 from audit.practice.weighing_drill.drawing import display_picture, spring_picture
-from audit.practice.weighing_drill.files import read_answers, write_round
+from audit.practice.weighing_drill.drill import weighing_drill
+from audit.practice.weighing_drill.levels import mix_for
 from audit.practice.weighing_drill.marking import advice, mark_round
-from audit.practice.weighing_drill.page import key_page, result_text, round_page
-from audit.practice.weighing_drill.round import make_round, next_mix, round_of_code
+from audit.practice.weighing_drill.page import key_paper, result_paper, round_paper
+from audit.practice.weighing_drill.round import make_round, round_of_code
 from audit.practice.weighing_drill.weighing import CELLS, WAYS, Weighing
 from audit.practice.weighing_drill.words import CAUTIONS, KINDS, PRACTISE, answer_words
 from audit.refusal import Refusal
@@ -33,6 +35,9 @@ DECLARED = load_declarations()
 LARGE = Balance(600.0, 5.0, 50.0, 2.5)
 SMALL = Balance(60.0, 0.5, 5.0, 0.25)
 DISPLAY = Balance(float("inf"), 1.0)
+BALANCES = ("spring", "display", "mixed", "tared")
+MIX, ONE = (2, 2, 2, 2, 0, 0, 0), (1, 1, 1, 1, 0, 0, 0)
+DRILL = weighing_drill()
 
 #: Which segments of a seven-segment digit are lit, top first and clockwise, middle last: common practice,
 #: as on any such display; written out here apart from the drawing.
@@ -57,6 +62,9 @@ def owl(way: str = "spring") -> Weighing:
         "display": (DISPLAY, DISPLAY),
         "mixed": (LARGE, DISPLAY),
         "tared": (DISPLAY, DISPLAY),
+        "written": (DISPLAY, DISPLAY),
+        "no_bag": (LARGE, DISPLAY),
+        "tared_no_bag": (DISPLAY, DISPLAY),
     }[way]
     return Weighing(way, 395.0, 22.0, large, small)
 
@@ -112,7 +120,7 @@ def test_the_lamp_burns_only_where_the_display_was_tared() -> None:
 
 def test_an_owl_of_395_g_in_a_bag_of_22_g_weighs_373_g() -> None:
     """Common practice: net is gross less bag."""
-    for way in WAYS:
+    for way in (*BALANCES, "written"):
         assert owl(way).net == 373
         assert kinds(owl(way), "395", "22", "373") == ("right", "right", "right")
     assert answer_words(owl()) == "395 g gross less a bag of 22 g is 373 g net."
@@ -156,6 +164,20 @@ def test_a_pointer_may_be_read_to_half_a_mark() -> None:
         ("tared", "373", "22", "351", ("tare_unseen", "right", "subtracted_twice")),
         ("tared", "373", "22", "373", ("tare_unseen", "right", "right")),
         ("tared", "395", "22", "395", ("right", "right", "not_subtracted")),
+        ("written", "395", "22", "363", ("right", "right", "borrow")),
+        ("written", "395", "?", "373", ("right", "asked", "right")),
+        # the bag was not weighed: nobody knows bag and net
+        ("no_bag", "395", "?", "?", ("right", "open", "open")),
+        ("no_bag", "395", "", "", ("right", "open", "open")),
+        ("no_bag", "395", "22", "373", ("right", "guessed", "guessed")),
+        ("no_bag", "395", "?", "395", ("right", "open", "not_subtracted")),
+        ("no_bag", "400", "?", "?", ("by_a_mark", "open", "open")),
+        ("no_bag", "?", "?", "?", ("asked", "open", "open")),
+        # tared with a bag that nobody weighed: net stands on the display
+        ("tared_no_bag", "?", "?", "373", ("open", "open", "right")),
+        ("tared_no_bag", "373", "?", "?", ("tare_unseen", "open", "asked")),
+        ("tared_no_bag", "395", "22", "373", ("guessed", "guessed", "right")),
+        ("tared_no_bag", "?", "a few", "337", ("open", "not_a_number", "neighbours")),
     ],
 )
 def test_each_slip_is_classed(way: str, gross: str, bag: str, net: str, kind: tuple[str, ...]) -> None:
@@ -174,14 +196,14 @@ def test_numbers_are_read_as_people_write_them() -> None:
 
 
 def test_every_kind_has_its_words() -> None:
-    assert set(KINDS) - {"right", "carried"} == set(PRACTISE)
+    assert set(KINDS) - {"right", "carried", "open"} == set(PRACTISE)
 
 
 @pytest.mark.parametrize("species", ["barn_owl", "great_tit", "jackdaw"])
 def test_all_answers_add_up_and_are_right(species: str) -> None:
     for number in range(1, 6):
-        made = make_round("AB", number, species, (2, 2, 2, 2), DECLARED)
-        assert sorted(one.way for one in made.weighings) == sorted(WAYS * 2)
+        made = make_round("AB", number, species, "all_balances", MIX, DECLARED)
+        assert sorted(one.way for one in made.weighings) == sorted(BALANCES * 2)
         for one in made.weighings:
             assert one.gross > one.net > 0
             assert one.gross <= one.gross_on.most
@@ -191,55 +213,56 @@ def test_all_answers_add_up_and_are_right(species: str) -> None:
 
 
 def test_a_round_comes_out_the_same_byte_for_byte() -> None:
-    made = make_round("AB", 3, "barn_owl", (2, 2, 2, 2), DECLARED)
+    made = make_round("AB", 3, "barn_owl", "all_balances", MIX, DECLARED)
     again = round_of_code(made.code, DECLARED)
     assert again == made
-    assert round_page(again) == round_page(made)
-    assert make_round("MK", 3, "barn_owl", (2, 2, 2, 2), DECLARED).weighings != made.weighings
+    assert round_paper(again).page() == round_paper(made).page()
+    assert make_round("MK", 3, "barn_owl", "all_balances", MIX, DECLARED).weighings != made.weighings
 
 
 def test_every_page_warns_and_tells_no_answer() -> None:
-    made = make_round("AB", 3, "barn_owl", (2, 2, 2, 2), DECLARED)
-    page = round_page(made)
-    assert all(safe(one) in page and safe(one) in key_page(made) for one in CAUTIONS)
+    made = make_round("AB", 3, "barn_owl", "all_balances", MIX, DECLARED)
+    page = round_paper(made).page()
+    assert all(safe(one) in page and safe(one) in key_paper(made).page() for one in CAUTIONS)
     assert all(answer_words(one) not in page for one in made.weighings)
 
 
 def test_what_was_missed_comes_more_often() -> None:
-    assert next_mix([], DECLARED) == (2, 2, 2, 2)
-    counts = {"ways": dict.fromkeys(WAYS, 2), "missed": {"tared": 2}}
+    assert mix_for("all_balances", [], DECLARED) == MIX
+    counts = {"ways": dict.fromkeys(BALANCES, 2), "missed": {"tared": 2}}
     record = DrillRecord("a", "", "AB", "weighing", "s", "barn_owl", 8, 6, counts)
-    mix = next_mix([record], DECLARED)
+    mix = mix_for("all_balances", [record], DECLARED)
     assert sum(mix) == 8
     assert mix[WAYS.index("tared")] == max(mix) > 2
-    assert min(mix) >= 1
+    assert min(mix[:4]) >= 1
+    assert mix[4:] == (0, 0, 0)
 
 
 def test_the_sentence_names_the_slip_and_what_helps() -> None:
-    made = make_round("AB", 1, "barn_owl", (0, 4, 0, 0), DECLARED)
+    made = make_round("AB", 1, "barn_owl", "all_balances", (0, 4, 0, 0, 0, 0, 0), DECLARED)
     told = [{cell: f"{one.true(cell):g}" for cell in CELLS} for one in made.weighings]
     assert advice(mark_round(made, told, DECLARED)) == (
-        "All is right. The next round mixes all ways of weighing again."
+        "All is right. Go on to the next level, or to another round of this one."
     )
     for one in told[:3]:
         one["net"] = one["gross"]
     marked = mark_round(made, told, DECLARED)
     assert advice(marked) == (
         "Most often, 3 of 3, the bag was not subtracted: write gross and bag first, and net only after you "
-        "have subtracted. The next round holds more weighings of the kind that went worst, both on a display."
+        "have subtracted."
     )
     # Wilson 1927: of 1 in 4 the 95 % interval is 0.05 to 0.70 (common calculators, from memory)
-    assert "Weighings wholly right: 1 of 4 right (95 % interval 0.05 to 0.70)." in result_text(marked)
+    assert "Weighings wholly right: 1 of 4 right (95 % interval 0.05 to 0.70)." in result_paper(marked).text
 
 
 def test_files_from_the_command_line_and_back(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "practice"
     assert main(["practise", "--out", str(out), "--trainee", "AB", "--drill", "weighing"]) == 0
     names = {path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file()}
-    stem = "AB-weighing-001"
+    stem = "weighing-AB-barn_owl-first_steps-1"
     assert names == {f"{stem}.html", f"{stem}.answers.csv", f"keys/{stem}.key.html"}
     answers = out / f"{stem}.answers.csv"
-    mark = ["practise", "--out", str(out), "--drill", "weighing", "--marked", str(answers)]
+    mark = ["practise", "--out", str(out), "--marked", str(answers)]
     assert main(mark) == 2
     assert "Nothing was written into the sheet" in capsys.readouterr().err
     code = answers.read_text(encoding="utf-8").splitlines()[1].split(",")[0]
@@ -264,28 +287,28 @@ def test_files_from_the_command_line_and_back(tmp_path: Path, capsys: pytest.Cap
 
 
 def test_answers_already_written_are_left(tmp_path: Path) -> None:
-    made = make_round("AB", 1, "barn_owl", (1, 1, 1, 1), DECLARED)
-    write_round(made, tmp_path)
+    made = make_round("AB", 1, "barn_owl", "all_balances", ONE, DECLARED)
+    write_round(DRILL, made, DECLARED, tmp_path)
     path = tmp_path / f"{made.name}.answers.csv"
     path.write_text(path.read_text(encoding="utf-8").replace(",1,,,", ",1,395,22,373"), encoding="utf-8")
-    write_round(made, tmp_path)
-    assert read_answers(path, DECLARED)[1][0] == {"gross": "395", "bag": "22", "net": "373"}
+    write_round(DRILL, made, DECLARED, tmp_path)
+    assert DRILL.answers.read(path, DECLARED)[1][0] == {"gross": "395", "bag": "22", "net": "373"}
 
 
 def test_refusals_name_place_and_cure(tmp_path: Path) -> None:
-    made = make_round("AB", 1, "barn_owl", (1, 1, 1, 1), DECLARED)
+    made = make_round("AB", 1, "barn_owl", "all_balances", ONE, DECLARED)
     other = tmp_path / "other.csv"
     other.write_text("a,b\n1,2\n", encoding="utf-8")
     for wrong in (
-        lambda: make_round("AB", 1, "dodo", (1, 1, 1, 1), DECLARED),
-        lambda: make_round("AB", 1, "barn_owl", (0, 0, 0, 0), DECLARED),
+        lambda: make_round("AB", 1, "dodo", "all_balances", ONE, DECLARED),
+        lambda: make_round("AB", 1, "barn_owl", "all_balances", (0,) * 7, DECLARED),
         lambda: round_of_code("weighing", DECLARED),
         lambda: round_of_code(made.code[:-6] + "000000", DECLARED),
         lambda: mark_round(made, [{}], DECLARED),
         lambda: mark_round(made, [{"wing": "1"}] * 4, DECLARED),
-        lambda: read_answers(other, DECLARED),
+        lambda: DRILL.answers.read(other, DECLARED),
         lambda: spring_for(5000.0, DECLARED),
-        lambda: round_page(made, "a3"),
+        lambda: round_paper(made).page("a3"),
     ):
         with pytest.raises(Refusal) as told:
             wrong()

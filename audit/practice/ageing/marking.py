@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from audit.models.interval import Share, wilson
 from audit.models.limits_of_agreement import Limits, limits_of_agreement
-from audit.practice.ageing.round import DRILL, STAGES, VERDICTS
+from audit.practice.ageing.levels import DRILL
+from audit.practice.ageing.round import STAGES
+from audit.practice.drill.share_words import percent_of
 from audit.practice.exercise.drill_record import DrillRecord, identity_of
 from audit.practice.weighing_drill.classing import number_in
 from audit.refusal import Refusal
@@ -17,7 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from audit.declarations import Declarations
-    from audit.practice.ageing.round import AgeingRound, Nestling
+    from audit.practice.ageing.nestling import Nestling
+    from audit.practice.ageing.round import AgeingRound
 
 __all__ = [
     "Estimate",
@@ -29,8 +32,6 @@ __all__ = [
     "overview_line",
     "record_of",
 ]
-
-_FEWEST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,21 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class MarkedAges:
-    """A marked round: estimates, verdicts on broods, shares with intervals, lean and limits of the errors."""
+    """A marked round.
+
+    Attributes
+    ----------
+    made : AgeingRound
+    ages, verdicts : tuple of str
+        As written, the verdicts in plain words.
+    estimates : tuple of Estimate
+    inside, broods : Share
+        Ages inside the interval of the curve; broods told rightly.
+    limits : Limits or None
+        Lean and spread of the errors; None of fewer ages than are declared.
+    confidence : float
+        Of all intervals.
+    """
 
     made: AgeingRound
     ages: tuple[str, ...]
@@ -56,6 +71,7 @@ class MarkedAges:
     inside: Share
     broods: Share
     limits: Limits | None
+    confidence: float
 
 
 def estimate_of(bird: Nestling, written: str) -> Estimate:
@@ -77,7 +93,7 @@ def mark_ages(
     ages : sequence of str
         Days since hatching, one for each nestling; empty where nothing was written.
     verdicts : sequence of str
-        ``within``, ``too young`` or ``too old``, one for each brood; empty where nothing was written.
+        One of those of the round for each brood, such as ``too young``; empty where nothing was written.
 
     Raises
     ------
@@ -91,16 +107,19 @@ def mark_ages(
             where=made.name,
             cure="Give one answer for each; leave it empty where nothing was written.",
         )
-    plain = tuple(" ".join(one.lower().split()) for one in verdicts)
-    odd = [one for one in plain if one and one not in VERDICTS]
+    plain = tuple(" ".join(one.lower().replace("_", " ").split()) for one in verdicts)
+    odd = [one for one in plain if one and one not in made.verdicts]
     if odd:
         raise Refusal(
-            f"'{odd[0]}' is no answer about a brood.", where=made.name, cure=f"Write {', '.join(VERDICTS)}."
+            f"'{odd[0]}' is no answer about a brood.",
+            where=made.name,
+            cure=f"Write {', '.join(made.verdicts)}.",
         )
     level = float(declared.settings["practice.ageing.confidence"].value)
     estimates = tuple(estimate_of(bird, text) for bird, text in zip(made.nestlings, ages, strict=True))
+    least = int(declared.settings["practice.ageing.lean_least"].value)
     off = [one.off for one in estimates if one.off is not None]
-    right = [one == meant for one, (_, meant) in zip(plain, made.broods, strict=True)]
+    right = [one == brood.verdict for one, brood in zip(plain, made.broods, strict=True)]
     return MarkedAges(
         made,
         tuple(one.strip() for one in ages),
@@ -108,19 +127,21 @@ def mark_ages(
         estimates,
         wilson(sum(one.kind == "inside" for one in estimates), len(estimates), level),
         wilson(sum(right), len(right), level),
-        limits_of_agreement(off, level) if len(off) >= _FEWEST else None,
+        limits_of_agreement(off, level) if len(off) >= least else None,
+        level,
     )
 
 
 def lean_words(limits: Limits | None) -> str:
     """Say whether ages are taken for too young or too old on the whole, and how far they scatter."""
     if limits is None:
-        return "Of fewer than three ages nothing can be said about lean and spread."
+        return "Of so few ages nothing can be said about lean and spread."
     bias = limits.bias
     way = "old" if bias.value > 0 else "young"
     ends = sorted(abs(end) for end in (bias.low, bias.high))
     scatter = (
-        f"19 in 20 of your ages would lie {limits.lower.value:+.1f} to {limits.upper.value:+.1f} days off."
+        f"{percent_of(limits.share)} of your ages would lie {limits.lower.value:+.1f} to "
+        f"{limits.upper.value:+.1f} days off."
     )
     if bias.low <= 0 <= bias.high:
         told = f"No lean is seen: on average {bias.value:+.1f} days ({bias.low:+.1f} to {bias.high:+.1f})."
@@ -143,7 +164,7 @@ def advice(marked: MarkedAges) -> str:
             f"{kinds.count('missing')} not answered. Practise {worst} nestlings: the next round holds more."
         )
     if marked.broods.hits < marked.broods.trials:
-        told.append("Of a brood, age the smallest and the largest bird first: they decide.")
+        told.append("Of a brood, age the smallest and the largest wing first: they decide.")
     return " ".join(told)
 
 
@@ -165,7 +186,7 @@ def record_of(marked: MarkedAges, *, at: str) -> DrillRecord:
         who=made.trainee,
         drill=DRILL,
         sheet=made.name,
-        level=made.species,
+        level=made.level.slug,
         asked=marked.inside.trials + marked.broods.trials,
         right=marked.inside.hits + marked.broods.hits,
         counts={"stages": {stage: stages.count(stage) for stage in STAGES}, "missed": _missed(marked)},

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
+from audit.practice.desk import PracticeDesk, button, row
 from audit.practice.exercise.answers import ASK
 from audit.practice.exercise.levels import levels_of
 from audit.practice.exercise.result_page import result_piece
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     Place = tuple[str, str]
 
-__all__ = ["PracticeDesk"]
+__all__ = ["SheetDesk"]
 
 _ROWS = 14
 _ASK_KEY, _CLEAR_KEY, _HAND_IN_KEY = "q", "u", "h"
@@ -46,7 +47,7 @@ _LOOK = {
 }
 
 
-class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
+class SheetDesk(PracticeDesk):
     """A practice sheet to mark, and what came of it.
 
     Parameters
@@ -58,10 +59,18 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
     """
 
     def __init__(self, lesson: Lesson, now: Callable[[], str]) -> None:
+        super().__init__(
+            now,
+            name="practice",
+            levels=[
+                ("by what was missed and is due", None),
+                *((f"{one.number} {one.title}", one.slug) for one in levels_of(lesson.declared)),
+            ],
+            level=None,
+            what="sheet",
+        )
         self.lesson = lesson
-        self._now = now
         self._is_sure = self._filling = False
-        self.words = widgets.HTML()
         self.sheet = Grid(
             place_head="line",
             height=_ROWS,
@@ -75,35 +84,18 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
             continuous_update=False,
             layout=widgets.Layout(width="20em"),
         )
-        self.mark = _button("Mark", "This cell is wrong, and this was meant (Enter)")
-        self.ask = _button("Ask", "This must be looked up in the field notebook (q)")
-        self.clear = _button("Take mark away", "Leave this cell as it stands (u)")
-        self.hand_in = _button("Hand in", "Have the sheet marked (h)")
-        self.level = widgets.Dropdown(
-            options=[
-                ("by what was missed and is due", None),
-                *((f"{one.number} {one.title}", one.slug) for one in levels_of(lesson.declared)),
-            ],
-            description="Level",
-            layout=widgets.Layout(width="24em"),
-        )
-        self.next = _button("Next sheet", "Go on to another sheet")
-        self.told = widgets.HTML()
-        self.result = widgets.HTML()
-        super().__init__(
+        self.mark = button("Mark", "This cell is wrong, and this was meant (Enter)")
+        self.ask = button("Ask", "This must be looked up in the field notebook (q)")
+        self.clear = button("Take mark away", "Leave this cell as it stands (u)")
+        self.hand_in = button("Hand in", "Have the sheet marked (h)")
+        self.lay(
             [
-                self.words,
                 self.sheet,
-                _row(self.at, self.text, self.mark, self.ask, self.clear),
-                _row(self.hand_in, self.level, self.next),
-                self.told,
-                widgets.HTML(f"<small>{_HELP}</small>"),
-                self.result,
-            ]
+                row(self.at, self.text, self.mark, self.ask, self.clear),
+                row(self.hand_in, self.level, self.next),
+            ],
+            _HELP,
         )
-        self.add_class("nestproof-practice")
-        self.told.add_class("nestproof-told")
-        self.result.add_class("nestproof-result")
         self._bind()
         self._lay_out()
 
@@ -158,26 +150,26 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
 
     def _mark(self) -> None:
         if not self.text.value.strip():
-            self._say("Type what was meant, or press Ask where the page does not tell.")
+            self.say("Type what was meant, or press Ask where the page does not tell.")
             return
         self._put(self.text.value)
 
     def _put(self, text: str) -> None:
         place, exercise = self._place, self.lesson.exercise
         if place is None:
-            self._say("Choose a cell first.")
+            self.say("Choose a cell first.")
             return
         try:
             self.lesson.put(place, text)
         except Refusal as refusal:
-            self._say(f"{refusal.what} {refusal.cure}")
+            self.say_refused(refusal)
             return
         self._is_sure = False
         self._draw()
         where = f"Line {exercise.line(place[0])}, {heading(place[1])}"
         noted = self.lesson.pending.get(place)
         said = {None: "no mark", ASK: "ask the field notebook"}.get(noted, f"{noted} was meant")
-        self._say(f"{where}: {said}. {self._count()}")
+        self.say(f"{where}: {said}. {self._count()}")
 
     def _clear(self) -> None:
         place = self._place
@@ -216,26 +208,26 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
     def _hand_in(self) -> None:
         if not self.lesson.pending and not self._is_sure:
             self._is_sure = True
-            self._say("Nothing is marked. Hand in once more if nothing is wrong on this page.")
+            self.say("Nothing is marked. Hand in once more if nothing is wrong on this page.")
             return
         try:
-            score = self.lesson.hand_in(at=self._now())
+            score = self.lesson.hand_in(at=self.now())
         except Refusal as refusal:
-            self._say(f"{refusal.what} {refusal.cure}")
+            self.say_refused(refusal)
             return
         self._may_mark(may=False)
         self._draw()
         self.result.value = result_piece(score, self.lesson.titles, self.lesson.advice)
-        self._say("Handed in.")
+        self.say("Handed in.")
 
     def _next(self) -> None:
         try:
             self.lesson.next(level=self.level.value)
         except Refusal as refusal:
-            self._say(f"{refusal.what} {refusal.cure}")
+            self.say_refused(refusal)
             return
         self._lay_out()
-        self._say("Another sheet lies before you.")
+        self.say("Another sheet lies before you.")
         self.sheet.focus()
 
     def _key(self, pressed: Pressed) -> None:
@@ -243,14 +235,9 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
         if not self.hand_in.disabled:
             acts[pressed.key]()
 
-    def _say(self, text: str) -> None:
-        self.told.value = f'<div role="status">{safe(text)}</div>'
-
-    def _repr_mimebundle_(self, **about: object) -> dict[str, Any]:
-        """Carry the sheet as a page, for a notebook that is opened without a kernel."""
-        bundle = super()._repr_mimebundle_(**about)
-        page = sheet_piece(self.lesson.exercise, self.lesson.aids)
-        return {**bundle, "text/html": page, "text/plain": title(self.lesson.exercise)}
+    def page(self) -> tuple[str, str]:
+        """Return the sheet as a page, and its name."""
+        return sheet_piece(self.lesson.exercise, self.lesson.aids), title(self.lesson.exercise)
 
 
 def _outcomes(lesson: Lesson) -> dict[Place, str]:
@@ -265,11 +252,3 @@ def _beside(typed: str, noted: str | None) -> str:
     if noted is None:
         return typed
     return f"{typed} \N{RIGHTWARDS ARROW} {noted or '(nothing)'}"
-
-
-def _button(name: str, tip: str) -> widgets.Button:
-    return widgets.Button(description=name, tooltip=tip, layout=widgets.Layout(width="auto"))
-
-
-def _row(*parts: widgets.Widget) -> widgets.HBox:
-    return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap", align_items="center"))

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from audit.practice.exercise.aids import aids_of
 from audit.practice.exercise.answers import Answer, answers_in
 from audit.practice.exercise.exercise import make_exercise
+from audit.practice.exercise.kept import Kept
 from audit.practice.exercise.levels import level_named, levels_of
 from audit.practice.exercise.marking import mark_sheet
 from audit.practice.exercise.overview import advice
-from audit.practice.exercise.progress import add_record, read_progress
 from audit.practice.exercise.recipe import Recipe
 from audit.practice.exercise.schedule import next_kinds, next_level, standings
 from audit.practice.exercise.sheet_record import record_of
@@ -81,20 +81,18 @@ class Lesson:
         self.species = species
         self.declared = declared
         self.path = path
+        self._kept: Kept[SheetRecord] = Kept(path, lambda progress: progress.of(self.trainee))
         self.pending: dict[tuple[str, str], str] = {}
         self.score: Score | None = None
         self._levels = levels_of(declared)
         self._wish = level
-        self._own: list[SheetRecord] = []
         self._seed = 0
         self.exercise: Exercise = self._made(seed)
 
     @property
     def records(self) -> tuple[SheetRecord, ...]:
         """Marked sheets of the trainee, in the order in which they were marked."""
-        if self.path is not None:
-            return read_progress(self.path).of(self.trainee)
-        return tuple({record.sheet: record for record in reversed(self._own)}.values())[::-1]
+        return self._kept.records
 
     @property
     def aids(self) -> tuple[Aid, ...]:
@@ -127,11 +125,7 @@ class Lesson:
             The sheet has no such cell, or the file of progress cannot be written.
         """
         score = mark_sheet(self.exercise, marked, self.declared)
-        record = record_of(score, at=at)
-        if self.path is not None:
-            add_record(self.path, record)
-        else:
-            self._own.append(record)
+        self._kept.add(record_of(score, at=at))
         self.score = score
         return score
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from audit.handover.query.print import PAPERS, is_brought_along, shown
+from audit.handover.query.print import shown
 from audit.practice.exercise.explanations import explain_slip, right_words
+from audit.practice.exercise.typeset import paper_named, typeset
 from audit.practice.exercise.words import CAUTION, HOW_TO, MEANINGS, WHY, heading, lead, title
-from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,20 +36,14 @@ def print_sheet(exercise: Exercise, aids: Sequence[Aid], *, paper: str = "a4", k
     audit.refusal.Refusal
         There is no such paper.
     """
-    import typst
-
-    if paper not in PAPERS:
-        raise Refusal(f"There is no paper '{paper}'.", where="paper", cure=f"Name {' or '.join(PAPERS)}.")
-    told = json.dumps(_told(exercise, aids, paper, key=key), ensure_ascii=False)
-    fonts = typst.Fonts(include_system_fonts=not is_brought_along(told), include_embedded_fonts=True)
-    return bytes(typst.compile(_SETTING.read_bytes(), font_paths=fonts, sys_inputs={"sheet": told}))
+    return typeset(_SETTING, _told(exercise, aids, paper_named(paper), key=key))
 
 
 def _told(exercise: Exercise, aids: Sequence[Aid], paper: str, *, key: bool) -> dict[str, Any]:
     typed = exercise.season.tables["handlings"].typed
     return {
         "title": shown(title(exercise)),
-        "paper": PAPERS[paper][0],
+        "paper": paper,
         "lead": shown(lead(exercise)),
         "why": WHY,
         "steps": HOW_TO,

@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
-from audit.practice.reading.reading_levels import reading_levels
-from audit.practice.reading.reading_page import result_piece, round_piece
+from audit.practice.desk import button, row
+from audit.practice.drill.desk import DrillDesk
 from audit.practice.reading.reading_words import CAUTION, HOW_TO, title
-from audit.refusal import Refusal
 from audit.review.page_look import piece
 from audit.review.typed_rows import safe
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from audit.practice.reading.reading_lesson import ReadingLesson
+    from audit.practice.drill.lesson import DrillLesson
 
 __all__ = ["ReadingDesk"]
 
@@ -28,12 +27,12 @@ _HELP = (
 )
 
 
-class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
+class ReadingDesk(DrillDesk):
     """A round of reading, and what came of it.
 
     Parameters
     ----------
-    lesson : ReadingLesson
+    lesson : DrillLesson
         The state; the desk only shows it and hands over what is typed.
     now : callable
         Gives the moment at which a round is handed in, ISO 8601.
@@ -42,15 +41,17 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
     """
 
     def __init__(
-        self, lesson: ReadingLesson, now: Callable[[], str], clock: Callable[[], float] = monotonic
+        self,
+        lesson: DrillLesson[Any, Any, Any],
+        now: Callable[[], str],
+        clock: Callable[[], float] = monotonic,
     ) -> None:
-        self.lesson = lesson
-        self._now, self._clock = now, clock
+        super().__init__(lesson, now)
+        self._clock = clock
         self._answers: list[str] = []
         self._seconds: list[float] = []
         self._since = 0.0
         self._filling = False
-        self.words = widgets.HTML()
         shown = float(lesson.declared.settings["practice.reading.seconds"].value)
         self.time = widgets.BoundedFloatText(
             value=shown,
@@ -60,7 +61,7 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
             description="Seconds",
             layout=widgets.Layout(width="12em"),
         )
-        self.show = _button("Show", "Show the first drawing of the round")
+        self.show = button("Show", "Show the first drawing of the round")
         self.drawing = widgets.HTML(layout=widgets.Layout(min_height="11em"))
         self.text = widgets.Text(
             description="You read",
@@ -68,35 +69,13 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
             continuous_update=False,
             layout=widgets.Layout(width="22em"),
         )
-        self.level = widgets.Dropdown(
-            options=[(f"{one.number} {one.title}", one.slug) for one in reading_levels(lesson.declared)],
-            value=lesson.round.level.slug,
-            description="Level",
-            layout=widgets.Layout(width="20em"),
-        )
-        self.next = _button("Next round", "Go on to other numbers")
-        self.told = widgets.HTML()
-        self.result = widgets.HTML()
-        super().__init__(
-            [
-                self.words,
-                _row(self.time, self.show),
-                self.drawing,
-                self.text,
-                self.told,
-                _row(self.level, self.next),
-                widgets.HTML(f"<small>{_HELP}</small>"),
-                self.result,
-            ]
-        )
-        for part, name in ((self, "reading"), (self.told, "told"), (self.result, "result")):
-            part.add_class(f"nestproof-{name}")
+        self.lay([row(self.time, self.show), self.drawing, self.text, row(self.level, self.next)], _HELP)
         self.show.on_click(lambda _: self._begin())
         self.text.observe(lambda _: self._typed(), names="value")
-        self.next.on_click(lambda _: self._next())
-        self._lay_out()
+        self.lay_out()
 
-    def _lay_out(self) -> None:
+    def lay_out(self) -> None:
+        """Lay the round at hand on the desk, with nothing typed yet."""
         steps = "".join(f"<li>{safe(step)}</li>" for step in HOW_TO)
         round_ = self.lesson.round
         self.words.value = piece(
@@ -105,15 +84,19 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
             f'<section class="caution"><p>{safe(CAUTION)}</p></section>'
         )
         self._answers, self._seconds = [], []
-        self.drawing.value = self.result.value = ""
+        self.drawing.value = ""
         self.show.disabled = False
         self._may_answer(may=False)
-        self._say(f"{len(round_.shown)} numbers lie ready.")
+        self.say(f"{len(round_.shown)} numbers lie ready.")
+
+    def is_begun(self) -> bool:
+        """Tell whether something was typed."""
+        return bool(self._answers)
 
     def _begin(self) -> None:
         self.show.disabled = True
         if len(self._answers) == len(self.lesson.round.shown):
-            self._hand_in()
+            self._finish()
             return
         self._may_answer(may=True)
         self._show_one()
@@ -130,7 +113,7 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
             f"{one.svg}</div>"
         )
         self._since = self._clock()
-        self._say(f"Number {place + 1} of {len(round_.shown)}.")
+        self.say(f"Number {place + 1} of {len(round_.shown)}.")
 
     def _typed(self) -> None:
         """Take a text with Enter, or when the field is left."""
@@ -146,46 +129,13 @@ class ReadingDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
         if len(self._answers) < len(self.lesson.round.shown):
             self._show_one()
         else:
-            self._hand_in()
+            self._finish()
 
-    def _hand_in(self) -> None:
+    def _finish(self) -> None:
         self._may_answer(may=False)
         self.drawing.value = ""
-        try:
-            score = self.lesson.answer(self._answers, at=self._now(), seconds=self._seconds)
-        except Refusal as refusal:
-            self.show.disabled = False
-            self._say(f"{refusal.what} {refusal.cure} Then press Show: what you typed is still here.")
-            return
-        self.result.value = result_piece(score, self.lesson.advice, self.lesson.beside_others)
-        self._say("The round is marked.")
-
-    def _next(self) -> None:
-        is_left = bool(self._answers) and self.lesson.score is None
-        try:
-            self.lesson.next(level=self.level.value)
-        except Refusal as refusal:
-            self._say(f"{refusal.what} {refusal.cure}")
-            return
-        self._lay_out()
-        if is_left:
-            self._say("The round before was not finished, and is not kept.")
+        # a round that could not be kept is handed in again by the same button
+        self.show.disabled = self.hand_in((self._answers, self._seconds))
 
     def _may_answer(self, *, may: bool) -> None:
         self.text.disabled = not may
-
-    def _say(self, text: str) -> None:
-        self.told.value = f'<div role="status">{safe(text)}</div>'
-
-    def _repr_mimebundle_(self, **about: object) -> dict[str, Any]:
-        """Carry the round as a page, for a notebook that is opened without a kernel."""
-        bundle = super()._repr_mimebundle_(**about)
-        return {**bundle, "text/html": round_piece(self.lesson.round), "text/plain": title(self.lesson.round)}
-
-
-def _button(name: str, tip: str) -> widgets.Button:
-    return widgets.Button(description=name, tooltip=tip, layout=widgets.Layout(width="auto"))
-
-
-def _row(*parts: widgets.Widget) -> widgets.HBox:
-    return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap", align_items="center"))

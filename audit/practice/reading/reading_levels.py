@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.refusal import Refusal
+from audit.practice.drill.level import declared_levels
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
 
-__all__ = ["ReadingLevel", "level_of", "reading_levels"]
+__all__ = ["ReadingLevel", "reading_levels"]
 
 _BRANCH = "practice.reading.levels."
 
@@ -51,27 +51,8 @@ class ReadingLevel:
 
 def reading_levels(declared: Declarations) -> tuple[ReadingLevel, ...]:
     """List the declared levels, easiest first."""
-    settings = declared.settings
-    slugs = dict.fromkeys(
-        key.removeprefix(_BRANCH).partition(".")[0] for key in settings if key.startswith(_BRANCH)
-    )
+    slugs = declared_levels(declared, "reading")
     return tuple(_level(number, slug, declared) for number, slug in enumerate(slugs, 1))
-
-
-def level_of(declared: Declarations, wish: str | int) -> ReadingLevel:
-    """Find a level by its number or name.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        There is no such level.
-    """
-    levels = reading_levels(declared)
-    for level in levels:
-        if str(wish) in (level.slug, str(level.number)):
-            return level
-    names = ", ".join(f"{level.number} {level.slug}" for level in levels)
-    raise Refusal(f"The reading drill has no level '{wish}'.", where="level", cure=f"Name one of: {names}.")
 
 
 def _level(number: int, slug: str, declared: Declarations) -> ReadingLevel:

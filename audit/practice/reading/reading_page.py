@@ -5,8 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import INK
-from audit.practice.reading.reading_words import CAUTION, HOW_TO, headline, kind_words, read_words, title
-from audit.review.page_look import piece, whole_page
+from audit.practice.drill.paper import Paper
+from audit.practice.reading.reading_words import (
+    CAUTION,
+    HOW_TO,
+    advice,
+    headline,
+    kind_words,
+    read_words,
+    title,
+)
 from audit.review.typed_rows import safe
 
 if TYPE_CHECKING:
@@ -15,7 +23,7 @@ if TYPE_CHECKING:
     from audit.practice.reading.reading_round import ReadingRound
     from audit.practice.reading.reading_score import ReadingScore
 
-__all__ = ["key_page", "result_page", "result_piece", "result_text", "round_page", "round_piece"]
+__all__ = ["key_paper", "result_paper", "round_paper"]
 
 _STYLE = f"""
 .numbers{{display:grid;grid-template-columns:repeat(auto-fill,minmax(20rem,1fr));gap:1.2rem 2rem;
@@ -28,26 +36,22 @@ summary{{font-size:1.1rem;padding:.6rem 0}}
 """
 
 
-def round_page(round_: ReadingRound) -> str:
-    """Return the round as a whole page, with an empty line below each drawing."""
-    return whole_page(safe(title(round_)), "\n".join((*_words(round_), *_numbers(round_))), _STYLE)
+def round_paper(round_: ReadingRound) -> Paper:
+    """Return the round as a page, with an empty line below each drawing."""
+    drawn = [f"  {number:>2}  {one.says}" for number, one in enumerate(round_.shown, 1)]
+    told = "\n".join([title(round_), round_.level.says, *drawn])
+    return Paper(title(round_), "\n".join((*_words(round_), *_numbers(round_))), _STYLE, told)
 
 
-def round_piece(round_: ReadingRound) -> str:
-    """Return the same for use in another page, such as a notebook."""
-    body = "\n".join((*_words(round_), *_numbers(round_)))
-    return piece(f"<style>.nestproof{{{_STYLE}}}</style><h2>{safe(title(round_))}</h2>\n{body}")
-
-
-def key_page(round_: ReadingRound) -> str:
-    """Return the key as a whole page: closed at first, so that nobody sees it by accident."""
+def key_paper(round_: ReadingRound) -> Paper:
+    """Return the key as a page: closed at first, so that nobody sees it by accident."""
     lines = "".join(
         f'<tr><th scope="row">{number}</th><td>{safe(one.says)}</td><td>{safe(one.meant)}</td></tr>'
         for number, one in enumerate(round_.shown, 1)
     )
     told = title(round_)
-    return whole_page(
-        f"Key to {safe(told[0].lower() + told[1:])}",
+    return Paper(
+        f"Key to {told[0].lower() + told[1:]}",
         '<p class="lead">This is the key, for whoever marks the round.</p><details><summary>Open the key'
         '</summary><table><thead><tr><th scope="col">number</th><th scope="col">what is drawn</th>'
         f'<th scope="col">what stands there</th></tr></thead><tbody>{lines}</tbody></table></details>',
@@ -55,31 +59,21 @@ def key_page(round_: ReadingRound) -> str:
     )
 
 
-def result_page(score: ReadingScore, advice: str, beside: str) -> str:
-    """Return what came of a round as a whole page.
+def result_paper(score: ReadingScore, beside: str) -> Paper:
+    """Return what came of a round as a page.
 
     Parameters
     ----------
-    advice, beside : str
-        What to practise, and how that stands beside what others published.
+    beside : str
+        How all rounds of the trainee stand beside what others published.
     """
-    body = "\n".join(_result(score, advice, beside))
-    return whole_page(f"Marked: {safe(_lower(score))}", body, _STYLE)
-
-
-def result_piece(score: ReadingScore, advice: str, beside: str) -> str:
-    """Return the same for use in another page, such as a notebook."""
-    body = "\n".join(_result(score, advice, beside))
-    return piece(f"<style>.nestproof{{{_STYLE}}}</style><h2>Marked: {safe(_lower(score))}</h2>\n{body}")
-
-
-def result_text(score: ReadingScore, advice: str, beside: str) -> str:
-    """Return the same as plain text."""
+    told = f"Marked: {_lower(score)}"
     lines = [
         f"  {number:>2}  {one.shown.meant:<15}  {one.typed or '-':<15}  {read_words(one)}"
         for number, one in enumerate(score.read, 1)
     ]
-    return "\n".join([f"Marked: {_lower(score)}", headline(score), *lines, advice, beside])
+    text = "\n".join([told, headline(score), *lines, advice(score), beside])
+    return Paper(told, "\n".join(_result(score, advice(score), beside)), _STYLE, text)
 
 
 def _lower(score: ReadingScore) -> str:
@@ -103,8 +97,8 @@ def _numbers(round_: ReadingRound) -> Iterator[str]:
     yield "</ol>"
 
 
-def _result(score: ReadingScore, advice: str, beside: str) -> Iterator[str]:
-    yield f'<p class="lead">{safe(headline(score))}</p><p>{safe(advice)}</p>'
+def _result(score: ReadingScore, told: str, beside: str) -> Iterator[str]:
+    yield f'<p class="lead">{safe(headline(score))}</p><p>{safe(told)}</p>'
     if score.kinds:
         listed = "".join(
             f'<tr><th scope="row">{safe(kind_words(kind))}</th><td class="n">{times}</td></tr>'

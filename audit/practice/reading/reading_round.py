@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.practice.drill.level import level_named
+from audit.practice.drill.round_code import code_for, made_again
 from audit.practice.reading.display_drawing import display_of, draw_display
+from audit.practice.reading.reading_levels import reading_levels
 from audit.practice.reading.ring_drawing import draw_ring, ring_of
 from audit.practice.reading.signs import SIGNS
 from audit.refusal import Refusal
@@ -16,16 +19,20 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from audit.declarations import Declarations
+    from audit.practice.drill.round_code import RoundCode
     from audit.practice.reading.reading_levels import ReadingLevel
 
-__all__ = ["MARKS", "ReadingRound", "Shown", "make_round"]
+__all__ = ["DRILL", "MARKS", "ReadingRound", "Shown", "make_round", "round_of_code"]
 
+#: Name of the drill.
+DRILL = "reading"
 #: What may be read -> what it is called.
 MARKS = {"ring": "metal ring", "tag": "reader's display", "plastic": "plastic ring"}
 _DIGITS = "0123456789"
 #: Digits of a national code, and what it may not exceed: 38 bits (ISO 11784).
 _OWN_DIGITS, _OWN_MOST = 12, 2**38 - 1
 _MOST = 60
+_MAY_LEAN = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZ" + _DIGITS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +64,10 @@ class ReadingRound:
     level : ReadingLevel
     seed : int
     shown : tuple of Shown
+    marks : tuple of str
+        Which of `MARKS` come.
+    mistaken : tuple of (str, int)
+        Signs that come more often, with how often they were misread.
     """
 
     trainee: str
@@ -64,11 +75,19 @@ class ReadingRound:
     seed: int
     shown: tuple[Shown, ...]
     marks: tuple[str, ...]
+    mistaken: tuple[tuple[str, int], ...] = ()
 
     @property
     def name(self) -> str:
         """Name of the round in files: trainee, level and seed."""
         return f"reading-{self.trainee}-{self.level.slug}-{self.seed}"
+
+    @property
+    def code(self) -> str:
+        """All that it takes to make it again, and six digits that tell whether it came out the same."""
+        signs = "-".join(f"{sign}{times}" for sign, times in self.mistaken)
+        wishes = (self.level.slug, str(len(self.shown)), "-".join(self.marks), signs or "-")
+        return code_for(DRILL, self.trainee, self.seed, wishes, [one.meant for one in self.shown])
 
 
 def make_round(
@@ -110,7 +129,9 @@ def make_round(
             f"A round cannot hold {many} numbers.", where="numbers", cure=f"Name one from 1 to {_MOST}."
         )
     rng = np.random.default_rng([seed, level.number])
-    odds = _odds(mistaken or {}, float(declared.settings["practice.reading.lean"].value))
+    # signs of which there is one only, such as a hyphen, cannot come more often
+    again = {sign: times for sign, times in (mistaken or {}).items() if sign in _MAY_LEAN and times}
+    odds = _odds(again, float(declared.settings["practice.reading.lean"].value))
     shown: list[Shown] = []
     while len(shown) < many:
         mark = marks[len(shown) % len(marks)]
@@ -118,7 +139,38 @@ def make_round(
         if all(number != one.meant for one in shown):
             shown.append(_drawn(mark, number, level, rng))
     order = rng.permutation(len(shown))
-    return ReadingRound(trainee, level, seed, tuple(shown[int(place)] for place in order), tuple(marks))
+    return ReadingRound(
+        trainee,
+        level,
+        seed,
+        tuple(shown[int(place)] for place in order),
+        tuple(marks),
+        tuple(sorted(again.items())),
+    )
+
+
+def round_of_code(code: str, declared: Declarations) -> ReadingRound:
+    """Make a round again from its code.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        It is no code, or the declarations have changed since, so that the round comes out otherwise.
+    """
+
+    def made(told: RoundCode) -> ReadingRound:
+        level, numbers, marks, signs = told.wishes
+        return make_round(
+            told.trainee,
+            level_named(reading_levels(declared), level, DRILL),
+            told.number,
+            declared,
+            numbers=int(numbers),
+            marks=marks.split("-"),
+            mistaken={one[0]: int(one[1:]) for one in signs.split("-") if one},
+        )
+
+    return made_again(code, DRILL, 4, made)
 
 
 def _drawn(mark: str, number: str, level: ReadingLevel, rng: np.random.Generator) -> Shown:

@@ -18,10 +18,12 @@ if TYPE_CHECKING:
     from audit.practice.weighing_drill.balance import Balance
     from audit.practice.weighing_drill.weighing import Weighing
 
-__all__ = ["RIGHT", "Verdict", "class_weighing", "number_in"]
+__all__ = ["ASK", "RIGHT", "Verdict", "class_weighing", "number_in"]
 
-#: Outcomes that are no slip: as it should be, and a right sum of a wrong reading.
-RIGHT = ("right", "carried")
+#: Outcomes that are no slip: as it should be, a right sum of a wrong reading, left open what nobody weighed.
+RIGHT = ("right", "carried", "open")
+#: What is written where a mass cannot be known.
+ASK = "?"
 
 _NUMBER = re.compile(r"(\d{1,7})(?:[.,](\d{1,3}))?\s*g?")
 _TINY = 1e-6
@@ -84,18 +86,38 @@ def class_weighing(weighing: Weighing, written: Mapping[str, str]) -> tuple[Verd
     found: list[Verdict] = []
     for cell in CELLS:
         value = values[cell]
-        if value is None:
+        if cell not in weighing.known:
+            kinds = _unknown_kinds(weighing, cell, texts[cell], value)
+        elif texts[cell] == ASK:
+            kinds = ["asked"]
+        elif value is None:
             kinds = ["missing" if not texts[cell] else "not_a_number"]
         elif cell in exchanged:
             kinds = ["exchanged"]
         elif cell == "net" and _is_right_after_all(weighing, value, found):
             kinds = ["right"]
+        elif weighing.known == ("net",):
+            kinds = ["right"] if abs(value - weighing.net) < _TINY else _of_digits(value, [weighing.net])
+            kinds = kinds or ["unknown"]
         elif cell == "net":
             kinds = _net_kinds(weighing, value, gross, bag)
         else:
             kinds = _reading_kinds(weighing, cell, value)
         found.append(Verdict(cell, texts[cell], *kinds[:2]))
     return tuple(found)
+
+
+def _unknown_kinds(weighing: Weighing, cell: str, text: str, value: float | None) -> list[str]:
+    """Class what was written of a mass that cannot be known, since the bag was not weighed."""
+    if text in ("", ASK):
+        return ["open"]
+    if value is None:
+        return ["not_a_number"]
+    if cell == "gross" and abs(value - weighing.shown) < _TINY:
+        return ["tare_unseen"]
+    if cell == "net" and abs(value - weighing.gross) <= weighing.near("gross") + _TINY:
+        return ["not_subtracted"]
+    return ["guessed"]
 
 
 def _is_right_after_all(weighing: Weighing, value: float, readings: list[Verdict]) -> bool:
@@ -106,6 +128,8 @@ def _is_right_after_all(weighing: Weighing, value: float, readings: list[Verdict
 
 def _exchanged(weighing: Weighing, values: Mapping[str, float | None]) -> tuple[str, ...]:
     """Find the two cells that hold what belongs in each other."""
+    if weighing.known != CELLS:
+        return ()
     for one, other in (("gross", "bag"), ("gross", "net"), ("bag", "net")):
         first, second = values[one], values[other]
         if first is None or second is None or abs(first - second) < _TINY:

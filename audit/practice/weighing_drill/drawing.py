@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from audit.practice.weighing_drill.balance import Balance
 
-__all__ = ["PITCH", "display_picture", "scale_ends", "spring_picture"]
+__all__ = ["PITCH", "display_picture", "left_out_picture", "scale_ends", "spring_picture"]
 
 #: From one mark of a spring balance to the next, in units of the picture.
 PITCH = 9.0
@@ -147,6 +147,16 @@ def display_picture(text: str, told: str, *, tared: bool = False) -> str:
         f'<rect x="4" y="26" width="{wide - 8:g}" height="114" rx="6" fill="{GRID}" stroke="{INK}" '
         f'stroke-width="2"/>{lamp}<g transform="translate({30 + shift:g} 0)">{"".join(places)}</g>'
         f'<text x="{wide - 22:g}" y="{66 + _HIGH:g}" font-size="16" fill="{INK}">g</text></svg>'
+    )
+
+
+def left_out_picture(told: str) -> str:
+    """Draw an empty frame where nothing was weighed."""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 {_FULL} 150" width="{_FULL}" '
+        f'height="150"><title>{told}</title><rect x="4" y="26" width="{_FULL - 8}" height="114" rx="6" '
+        f'fill="none" stroke="{QUIET}" stroke-dasharray="6 5"/><text x="{_FULL / 2:g}" y="90" font-size="15" '
+        f'text-anchor="middle" fill="{INK}">not weighed</text></svg>'
     )
 
 

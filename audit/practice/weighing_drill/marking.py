@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 from audit.models.interval import Share, wilson
 from audit.practice.exercise.drill_record import DrillRecord, identity_of
 from audit.practice.weighing_drill.classing import class_weighing
-from audit.practice.weighing_drill.round import DRILL
-from audit.practice.weighing_drill.weighing import CELLS, WAYS
+from audit.practice.weighing_drill.weighing import CELLS, DRILL, WAYS
 from audit.practice.weighing_drill.words import KINDS, PRACTISE, WAYS_SAID
 from audit.refusal import Refusal
 from audit.review.wording import counted
@@ -42,6 +41,8 @@ class MarkedRound:
         The same, by way of weighing.
     readings, sums : Share
         Gross and bag that were read rightly; nets that come out of them.
+    confidence : float
+        Of all intervals.
     """
 
     made: Round
@@ -51,6 +52,7 @@ class MarkedRound:
     by_way: Mapping[str, Share]
     readings: Share
     sums: Share
+    confidence: float
 
     @property
     def slips(self) -> Counter[str]:
@@ -105,19 +107,22 @@ def mark_round(made: Round, answers: Sequence[Mapping[str, str]], declared: Decl
         },
         share([one.is_right for one in cells if one.cell != "net"]),
         share([one.is_right for one in cells if one.cell == "net"]),
+        level,
     )
 
 
 def advice(marked: MarkedRound) -> str:
     """Say in a sentence or two what to practise."""
     if not marked.slips:
-        return "All is right. The next round mixes all ways of weighing again."
+        return "All is right. Go on to the next level, or to another round of this one."
     # the same slips in the same order whatever the order of the page
     kind, times = min(marked.slips.items(), key=lambda one: (-one[1], list(KINDS).index(one[0])))
     told = f"Most often, {times} of {sum(marked.slips.values())}, {KINDS[kind]}: {PRACTISE[kind]}."
     if sum(marked.slips.values()) == 1:
         told = f"One slip: {KINDS[kind]}. From now on, {PRACTISE[kind]}."
     worst = min(marked.by_way, key=lambda way: (marked.by_way[way].value, WAYS.index(way)))
+    if len(marked.by_way) == 1:
+        return told
     return f"{told} The next round holds more weighings of the kind that went worst, {WAYS_SAID[worst]}."
 
 
@@ -148,7 +153,7 @@ def record_of(marked: MarkedRound, *, at: str) -> DrillRecord:
         who=marked.made.trainee,
         drill=DRILL,
         sheet=marked.made.name,
-        level=marked.made.species,
+        level=marked.made.level.slug,
         asked=marked.whole.trials,
         right=marked.whole.hits,
         counts={

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models.growth import mean, spread
-from audit.practice.exercise.round_codes import round_again
+from audit.practice.drill.level import level_named
+from audit.practice.drill.mix import mix_in, mix_text
+from audit.practice.drill.round_code import code_for, made_again
 from audit.practice.exercise.season_page import practice_species
 from audit.practice.weighing_drill.balance import display_for, spring_for
-from audit.practice.weighing_drill.weighing import WAYS, Weighing
+from audit.practice.weighing_drill.levels import weighing_levels
+from audit.practice.weighing_drill.weighing import DRILL, WAYS, Weighing
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -22,13 +23,11 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.declarations.species import Species
-    from audit.practice.exercise.drill_record import DrillRecord
+    from audit.practice.drill.round_code import RoundCode
+    from audit.practice.weighing_drill.levels import WeighingLevel
 
-__all__ = ["DRILL", "Round", "make_round", "next_mix", "round_of_code"]
+__all__ = ["Round", "make_round", "round_of_code"]
 
-#: Name of the drill.
-DRILL = "weighing"
-_CODE = re.compile(r"weighing\.([\w-]{1,12})\.(\d{1,6})\.(\w+)\.(\d+)-(\d+)-(\d+)-(\d+)\.([0-9a-f]{6})")
 _MOST = 60
 
 
@@ -42,6 +41,7 @@ class Round:
     number : int
         Another number, another round.
     species : str
+    level : WeighingLevel
     mix : tuple of int
         Weighings in each of the ways, in the order of `WAYS`.
     weighings : tuple of Weighing
@@ -51,57 +51,45 @@ class Round:
     trainee: str
     number: int
     species: str
+    level: WeighingLevel
     mix: tuple[int, ...]
     weighings: tuple[Weighing, ...]
 
     @property
     def name(self) -> str:
         """Stem of its files."""
-        return f"{self.trainee}-weighing-{self.number:03d}"
+        return f"{DRILL}-{self.trainee}-{self.species}-{self.level.slug}-{self.number}"
+
+    @property
+    def ways(self) -> tuple[str, ...]:
+        """Ways of weighing that come in it."""
+        return tuple(way for way, times in zip(WAYS, self.mix, strict=True) if times)
 
     @property
     def code(self) -> str:
         """All that it takes to make it again, and six digits that tell whether it came out the same."""
-        told = repr([(one.way, one.gross, one.bag, one.gross_on, one.bag_on) for one in self.weighings])
-        digest = hashlib.blake2b(told.encode(), digest_size=3).hexdigest()
-        mix = "-".join(map(str, self.mix))
-        return f"{DRILL}.{self.trainee}.{self.number}.{self.species}.{mix}.{digest}"
+        told = [(one.way, one.gross, one.bag, one.gross_on, one.bag_on) for one in self.weighings]
+        wishes = (self.species, self.level.slug, mix_text(self.mix))
+        return code_for(DRILL, self.trainee, self.number, wishes, told)
 
 
-def next_mix(records: Sequence[DrillRecord], declared: Declarations) -> tuple[int, ...]:
-    """Divide the next round among the ways of weighing: one of each at least, the rest by what was missed.
+def make_round(
+    trainee: str, number: int, species: str, level: str, mix: Sequence[int], declared: Declarations
+) -> Round:
+    """Make a round: the same wish gives the same round.
 
     Parameters
     ----------
-    records : sequence of DrillRecord
-        Rounds of the trainee, the last one last; only as many as are declared count.
-
-    References
-    ----------
-    Share missed by Laplace's rule of succession, ``(missed + 1) / (asked + 2)``; largest remainders.
-    """
-    setting = {
-        name: int(declared.settings[f"practice.weighing.{name}"].value) for name in ("weighings", "memory")
-    }
-    asked, missed = (
-        np.array([sum(one.counts.get(part, {}).get(way, 0) for one in last) for way in WAYS], dtype=float)
-        for part, last in (("ways", records[-setting["memory"] :]), ("missed", records[-setting["memory"] :]))
-    )
-    weight = (missed + 1) / (asked + 2)
-    share = max(0, setting["weighings"] - len(WAYS)) * weight / weight.sum()
-    whole = np.floor(share).astype(int)
-    left = round(float(share.sum())) - int(whole.sum())
-    whole[np.argsort(-(share - whole), kind="stable")[:left]] += 1
-    return tuple(int(number) + 1 for number in whole)
-
-
-def make_round(trainee: str, number: int, species: str, mix: Sequence[int], declared: Declarations) -> Round:
-    """Make a round: the same wish gives the same round.
+    level : str
+        Name of the level that the mix was made for.
+    mix : sequence of int
+        Weighings in each of the ways, in the order of `WAYS`.
 
     Raises
     ------
     audit.refusal.Refusal
-        No such species, or no masses of it can be foretold; no balance carries it; too many weighings.
+        No such species or level, or no masses of it can be foretold; no balance carries it, or too many
+        weighings.
     """
     one = declared.species.get(species)
     if one is None or species not in practice_species(declared):
@@ -114,12 +102,13 @@ def make_round(trainee: str, number: int, species: str, mix: Sequence[int], decl
         raise Refusal(
             f"A round of {sum(mix)} weighings cannot be made.", where="weighings", cure=f"Ask 1 to {_MOST}."
         )
+    asked = level_named(weighing_levels(declared), level, DRILL)
     seed = hashlib.blake2b(f"{DRILL} {trainee} {number}".encode(), digest_size=8).digest()
     rng = np.random.default_rng(int.from_bytes(seed))
     ways = [way for way, times in zip(WAYS, mix, strict=True) for _ in range(times)]
     order = rng.permutation(len(ways))
     made = tuple(_weighing(ways[place], one, rng, declared) for place in order)
-    return Round(trainee, number, species, tuple(mix), made)
+    return Round(trainee, number, species, asked, tuple(mix), made)
 
 
 def round_of_code(code: str, declared: Declarations) -> Round:
@@ -130,7 +119,12 @@ def round_of_code(code: str, declared: Declarations) -> Round:
     audit.refusal.Refusal
         It is no code, or the declarations have changed since, so that the round comes out otherwise.
     """
-    return round_again(code, _CODE, "a weighing", partial(make_round, declared=declared))
+
+    def made(told: RoundCode) -> Round:
+        species, level, mix = told.wishes
+        return make_round(told.trainee, told.number, species, level, mix_in(mix, len(WAYS)), declared)
+
+    return made_again(code, DRILL, 3, made)
 
 
 def _weighing(way: str, species: Species, rng: np.random.Generator, declared: Declarations) -> Weighing:
@@ -147,7 +141,7 @@ def _weighing(way: str, species: Species, rng: np.random.Generator, declared: De
     bag = heaviest * page["bag_share"] * rng.uniform(1 - wide, 1 + wide)
     bag = max(display.mark, _to(bag, display.mark))
     gross = _to(bag + max(net, display.mark), display.mark)
-    on_spring = {"gross": way in {"spring", "mixed"}, "bag": way == "spring"}
+    on_spring = {"gross": way in {"spring", "mixed", "no_bag"}, "bag": way == "spring"}
     return Weighing(
         way,
         gross,

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from audit.practice.weighing_drill.balance import Balance
 
-__all__ = ["CELLS", "WAYS", "Weighing"]
+__all__ = ["CELLS", "DRILL", "WAYS", "Weighing"]
 
+#: Name of the drill.
+DRILL = "weighing"
 #: What is written of each weighing.
 CELLS = ("gross", "bag", "net")
-#: Ways of weighing: both on springs, both on a display, bird on a spring and bag on a display, display tared.
-WAYS = ("spring", "display", "mixed", "tared")
+#: Ways of weighing: both on springs, both on a display, bird on a spring and bag on a display, display tared,
+#: gross and bag written down already, bag not weighed, bag not weighed and the display tared.
+WAYS = ("spring", "display", "mixed", "tared", "written", "no_bag", "tared_no_bag")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,17 @@ class Weighing:
     @property
     def is_tared(self) -> bool:
         """Whether the balance was set to nought with the empty bag on it."""
-        return self.way == "tared"
+        return self.way in {"tared", "tared_no_bag"}
+
+    @property
+    def known(self) -> tuple[str, ...]:
+        """Cells that can be known: without the bag's mass only what the balance shows."""
+        return {"no_bag": ("gross",), "tared_no_bag": ("net",)}.get(self.way, CELLS)
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether balances are seen; else the masses are written down."""
+        return self.way != "written"
 
     @property
     def shown(self) -> float:

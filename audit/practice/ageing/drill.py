@@ -1,0 +1,91 @@
+"""The ageing drill as a whole: how its rounds are made, marked, kept, shown and written."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from audit.practice.ageing.levels import DRILL, AgeingLevel, ageing_levels
+from audit.practice.ageing.marking import MarkedAges, mark_ages, record_of
+from audit.practice.ageing.page import key_paper, result_paper, round_paper
+from audit.practice.ageing.round import STAGES, AgeingRound, clue_for, make_round, round_of_code
+from audit.practice.drill.answer_sheet import AnswerSheet
+from audit.practice.drill.drill import Drill
+from audit.practice.drill.level import level_named
+from audit.practice.drill.mix import next_mix
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from audit.declarations import Declarations
+    from audit.practice.exercise.drill_record import DrillRecord
+
+    #: Ages of the nestlings, and verdicts on the broods.
+    Told = tuple[Sequence[str], Sequence[str]]
+
+__all__ = ["ageing_drill", "mix_for"]
+
+
+def ageing_drill(species: str = "barn_owl") -> Drill[AgeingRound, Told, MarkedAges]:
+    """Make the drill for nestlings of a species."""
+    return Drill(
+        name=DRILL,
+        levels=partial(_levels, species=species),
+        make=partial(_made, species=species),
+        mark=lambda made, told, declared: mark_ages(made, *told, declared),
+        record=lambda marked, at: record_of(marked, at=at),
+        sheet=round_paper,
+        key=key_paper,
+        result=lambda marked, _, declared: result_paper(marked, declared),
+        answers=AnswerSheet(
+            drill=DRILL,
+            head=("question", "answer"),
+            what="an age or an answer into each line",
+            questions=_questions,
+            again=round_of_code,
+            taken=_taken,
+        ),
+        why_not=partial(_why_not, species=species),
+    )
+
+
+def mix_for(slug: str, records: Sequence[DrillRecord], declared: Declarations) -> tuple[int, ...]:
+    """Divide the nestlings of the next round of a level among young, middling and old."""
+    level = level_named(ageing_levels(declared), slug, DRILL)
+    memory = int(declared.settings["practice.ageing.memory"].value)
+    mix = next_mix(STAGES, "stages", records, questions=level.nestlings, memory=memory)
+    return tuple(mix[stage] for stage in STAGES)
+
+
+def _levels(declared: Declarations, *, species: str) -> tuple[AgeingLevel, ...]:
+    """List the levels of a species: one that is aged by mass has no broods to ask, and but one level."""
+    levels = ageing_levels(declared)
+    return levels if clue_for(species, declared).is_wing else levels[:1]
+
+
+def _why_not(declared: Declarations, *, species: str) -> str:
+    if clue_for(species, declared).is_wing:
+        return ""
+    return f" for '{species}', since no curve of its wing tells broods within the days of ringing"
+
+
+def _made(
+    trainee: str,
+    number: int,
+    level: str,
+    records: Sequence[DrillRecord],
+    declared: Declarations,
+    *,
+    species: str,
+) -> AgeingRound:
+    return make_round(trainee, number, species, level, mix_for(level, records, declared), declared)
+
+
+def _questions(made: AgeingRound) -> list[str]:
+    birds = [f"nestling {number}" for number in range(1, len(made.nestlings) + 1)]
+    return birds + [f"brood {number}" for number in range(1, len(made.broods) + 1)]
+
+
+def _taken(made: AgeingRound, rows: Sequence[Sequence[str]]) -> Told:
+    answers = [row[0] for row in rows]
+    return answers[: len(made.nestlings)], answers[len(made.nestlings) :]
