@@ -41,7 +41,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("checking", "demo"),
     ("drilling",),
     ("showing", "desk", "comparing", "querying", "decided", "handing_over", "passing", "practising"),
-    ("hearing", "remeasuring", "reading_practice", "weighing_practice", "ageing_practice"),
+    ("hearing", "archiving", "remeasuring", "reading_practice", "weighing_practice", "ageing_practice"),
     # the package itself offers what stands in checking
     ("__init__",),
     ("call",),
@@ -341,8 +341,8 @@ def test_every_excused_number_is_in_use():
         assert abs(value) in numbers, f"{module} no longer holds {value}"
 
 
-#: Declared like a rule, and asked of two typings rather than of one season.
-ASKED_ELSEWHERE = {"double_entry"}
+#: Declared like a rule, and asked of two typings, or of an archive, rather than of one season.
+ASKED_ELSEWHERE = {"double_entry", "archive"}
 
 
 def test_every_rule_is_declared_and_every_declared_rule_is_asked():

@@ -7,15 +7,17 @@ import pickle
 import subprocess
 import sys
 from queue import SimpleQueue
-from typing import IO, TYPE_CHECKING, Self
+from typing import IO, TYPE_CHECKING, Any, Self, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
 
     from audit.antennas.judging import Judge, Judged
     from audit.models.reads import Reads
 
 __all__ = ["Hands", "serve"]
+
+Answer = TypeVar("Answer")
 
 #: What goes wrong when a process is gone, or was never there.
 _GONE = (OSError, EOFError, pickle.UnpicklingError)
@@ -55,15 +57,20 @@ class Hands:
 
     def judge(self, judge: Judge, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
         """Judge some boxes as soon as a process is free; may be called by several threads."""
+        return self.ask(judge, reads, markers, ghosts)
+
+    def ask(self, judge: Callable[..., Answer], *given: object) -> Answer:
+        """Ask a judge about what is given, as soon as a process is free; may be called by several threads."""
         process = self.free.get()
         try:
             if process is not None:
-                return _answer(process, (judge, reads, markers, ghosts))
+                found: Answer = _answer(process, (judge, *given))
+                return found
         except _GONE:
             process = None
         finally:
             self.free.put(process)
-        return judge(reads, markers, ghosts)
+        return judge(*given)
 
 
 def _start() -> subprocess.Popen[bytes] | None:
@@ -81,13 +88,12 @@ def _start() -> subprocess.Popen[bytes] | None:
         return None
 
 
-def _answer(process: subprocess.Popen[bytes], question: object) -> Judged:
+def _answer(process: subprocess.Popen[bytes], question: object) -> Any:  # noqa: ANN401 - whatever was asked
     if process.stdin is None or process.stdout is None:
         raise EOFError
     pickle.dump(question, process.stdin, pickle.HIGHEST_PROTOCOL)
     process.stdin.flush()
-    found: Judged = pickle.load(process.stdout)  # noqa: S301 - from a process of our own
-    return found
+    return pickle.load(process.stdout)  # noqa: S301 - from a process of our own
 
 
 def serve(asked: IO[bytes] | None = None, told: IO[bytes] | None = None) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from audit.archive.engine import Raw
 from audit.archive.file_columns import columns_of, stored_alike
 from audit.archive.laid_out import GROUPS
+from audit.archive.lines import LINE_COLUMNS
 from audit.intake.wording import counted, listed
 from audit.refusal import Refusal
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from audit.archive.laid_out import Stored
     from audit.declarations import Declarations
 
-__all__ = ["ROWS_OF_FILE", "DuckEngine", "open_duck"]
+__all__ = ["ROWS_OF_FILE", "DuckEngine", "open_duck", "read_lines"]
 
 #: Files one behind the other, each of fewer rows than this; numbers below 2**53 are exact in floating point.
 ROWS_OF_FILE = 1_000_000_000
@@ -47,6 +48,8 @@ class DuckEngine:
         What a person should know of how the files were read.
     places : pandas.DataFrame or None
         ``scheme``, ``team``, ``box``, ``latitude``, ``longitude`` of boxes, where a table tells.
+    headers : mapping of str to mapping of str to str
+        Name of the file -> canonical column -> its name there.
     """
 
     connection: duckdb.DuckDBPyConnection
@@ -54,7 +57,7 @@ class DuckEngine:
     raw: Raw | None = None
     notices: tuple[str, ...] = ()
     places: pd.DataFrame | None = None
-    fields: tuple[str, ...] = field(default=())
+    headers: dict[str, Mapping[str, str]] = field(default_factory=dict)
 
     def table(self, frame: pd.DataFrame, name: str) -> LazyFrame[Any]:
         """Make a small frame known as a relation."""
@@ -81,26 +84,15 @@ class DuckEngine:
         """Count the handlings."""
         return int(self.connection.execute("select count(*) from handlings").fetchall()[0][0])
 
-    def texts(self, wanted: LazyFrame[Any]) -> pd.DataFrame:
-        """Hand rows over as text, as they would have been typed.
+    def write_parquet(self, lines: Sequence[Mapping[str, str]], path: Path) -> None:
+        """Write lines of findings as a Parquet file of texts and numbers."""
+        import pandas as pd
 
-        Parameters
-        ----------
-        wanted : narwhals.LazyFrame
-            ``at``, and any other columns, which go along.
-
-        Returns
-        -------
-        pandas.DataFrame
-            ``at``, ``file``, ``row`` and the canonical columns as text, empty where nothing stands, in the
-            order of the archive.
-        """
-        self.connection.register("wanted", wanted.to_native().df())
-        found = self.connection.execute(
-            'select * from texts join wanted using ("at") order by "at"'  # the same order every time
-        ).df()
-        self.connection.unregister("wanted")
-        return found
+        frame = pd.DataFrame(lines, columns=list(LINE_COLUMNS), dtype="str")
+        numbers = {name: pd.to_numeric(frame[name]) for name in ("row", "p_error", "p_fix")}
+        self.connection.register("given", frame.assign(**numbers))
+        self.connection.table("given").write_parquet(str(path))
+        self.connection.unregister("given")
 
 
 @contextmanager
@@ -162,10 +154,8 @@ def _read(engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declaratio
         _select(number, source, columns, stored, order) for number, (source, columns) in enumerate(handlings)
     ]
     engine.connection.execute("create view handlings as " + " union all ".join(parts))
-    texts = ", ".join(f"{_text(name, stored[name])} as {_quoted(name)}" for name in order)
-    engine.connection.execute(f'create view texts as select "at", file, row, {texts} from handlings')  # noqa: S608 - columns of ours
     engine.files = tuple(columns.file for _, columns in handlings)
-    engine.fields = tuple(order)
+    engine.headers = {columns.file.name: columns.names for _, columns in handlings}
     engine.raw = Raw(nw.from_native(engine.connection.table("handlings")), stored)
     engine.places = _places(engine, [file for file in files if file.table == "boxes"], declared, work)
     engine.notices = tuple(_notices([columns for _, columns in handlings], files, order))
@@ -255,13 +245,6 @@ def _select(
     )
 
 
-def _text(name: str, stored: Stored) -> str:
-    cell = _quoted(name)
-    if stored == "date":
-        return f"coalesce(strftime({cell}, '%Y-%m-%d'), '')"
-    return f"coalesce(regexp_replace(cast({cell} as varchar), '^(-?[0-9]+)\\.0$', '\\1'), '')"
-
-
 def _places(
     engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declarations, work: Path
 ) -> pd.DataFrame | None:
@@ -318,3 +301,13 @@ def _quoted(name: str) -> str:
 
 def _escaped(path: Path) -> str:
     return path.as_posix().replace("'", "''")
+
+
+def read_lines(path: Path) -> pd.DataFrame:
+    """Read a Parquet file of findings, as texts."""
+    import duckdb
+
+    with duckdb.connect() as connection:
+        found = connection.read_parquet(str(path)).df()
+    texts: pd.DataFrame = found.astype(object).where(found.notna(), "").astype("str")
+    return texts

@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     #: What is asked now, how many questions are answered, of how many.
     Progress = Callable[[str, int, int], None]
 
-__all__ = ["REASONS", "Sieved", "sieve", "words_of"]
+__all__ = ["REASONS", "Sieved", "lay_out", "sieve", "words_of"]
 
 #: Why a row of `Sieved.rows` is there.
 REASONS = ("unread", "declared", "tare", "growth")
-_ASKED = ("cells", "sums", "marks", "repeated rows", "rings", "tags", "sizes")
+_QUESTIONS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +88,26 @@ def words_of(texts: Sequence[str], declared: Declarations) -> Words:
     )
 
 
+def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[LazyFrame[Any], LazyFrame[Any]]:
+    """Give every column of an archive its type, and keep what birds are known by.
+
+    Returns
+    -------
+    narwhals.LazyFrame
+        Of `laid_out.laid_out`.
+    narwhals.LazyFrame
+        Of `marks.marked`, kept by the engine.
+    """
+    rows = laid_out(raw.rows, raw.stored, declared.tables["handlings"])
+    texts = engine.frame(rows.select("species").unique())["species"].dropna()
+    words = words_of([str(text) for text in texts], declared)
+    return rows, engine.keep(marked(rows, words), "marks")
+
+
 def sieve(
     engine: Engine,
-    raw: Raw,
+    rows: LazyFrame[Any],
+    marks: LazyFrame[Any],
     declared: Declarations,
     places: pd.DataFrame | None = None,
     progress: Progress | None = None,
@@ -100,8 +117,9 @@ def sieve(
     Parameters
     ----------
     engine : Engine
-        That holds `raw`.
-    raw : Raw
+        That holds the archive.
+    rows, marks : narwhals.LazyFrame
+        From `lay_out`.
     declared : Declarations
     places : pandas.DataFrame, optional
         ``scheme``, ``team``, ``box``, ``latitude``, ``longitude``.
@@ -111,13 +129,12 @@ def sieve(
     import narwhals as nw
 
     table = declared.tables["handlings"]
-    done = iter(range(len(_ASKED)))
+    done = iter(range(_QUESTIONS))
 
     def tell(what: str) -> None:
         if progress is not None:
-            progress(what, next(done), len(_ASKED))
+            progress(what, next(done), _QUESTIONS)
 
-    rows = laid_out(raw.rows, raw.stored, table)
     tell("Does every cell keep to its declaration?")
     checks = cell_checks(table)
     unread_cells = _long(
@@ -135,10 +152,6 @@ def sieve(
             habit_rows=float(tare["rounding_habit_rows"].value),
         )
     )
-    tell("Who is who?")
-    texts = engine.frame(rows.select("species").unique())["species"].dropna()
-    words = words_of([str(text) for text in texts], declared)
-    marks = engine.keep(marked(rows, words), "marks")
     many = engine.frame(marks.group_by("season", "scheme", "team").agg(nw.len().alias("many")))
     tell("Does a row stand twice?")
     twice = engine.keep(repeated(likely_repeated(rows), table), "repeated")

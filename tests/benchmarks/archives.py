@@ -153,6 +153,7 @@ def _season(plan, rng, boxes, year, each, roster, ring_next):
         "sex": rng.choice([1, 2], n),
         "year": np.full(n, year),
     }
+    older = rng.normal(0, 1, n) * 0.7
     second = np.flatnonzero((rng.random(broods) < 0.3)[bird_brood])
     met = _met_again(rng, roster, int(each * 0.08), year)
     parts = []
@@ -167,14 +168,17 @@ def _season(plan, rng, boxes, year, each, roster, ring_next):
             age[here] = brood_age[bird_brood[which[here]]] + visit * gap
         # one day for all birds of a brood
         day = hatched[which] + age
-        older = rng.normal(0, 1, len(which)) * 0.7
-        parts.append(_measured(plan, rng, declared, birds, which, age + older, day, ahead, fat + shift[team], visit))
+        parts.append(
+            _measured(
+                plan, rng, declared, birds, which, age + older[which], day, ahead, fat + shift[team], visit
+            )
+        )
     if len(met["ring"]):
         parts.append(_grown(plan, rng, declared, met, year))
     frame = pd.concat(parts, ignore_index=True)
-    frame["date"] = (np.datetime64(f"{year}-01-01") + frame.pop("day").to_numpy().astype("timedelta64[D]")).astype(
-        "datetime64[us]"
-    )
+    frame["date"] = (
+        np.datetime64(f"{year}-01-01") + frame.pop("day").to_numpy().astype("timedelta64[D]")
+    ).astype("datetime64[us]")
     bag = _bags(plan, rng, frame)
     frame["bag_g"] = bag
     frame["gross_g"] = (frame["net_g"] + bag).round(1)
@@ -242,7 +246,9 @@ def _grown(plan, rng, declared, met, year):
         own = np.sin(met["ring"][here].astype(float) * 12.9898) * 0.9
         for column, into in (("wing_mm", wing), ("mass_g", net)):
             size = declared[slug].adult[("", column)]
-            into[here] = size.middle + size.sd * (own if column == "wing_mm" else rng.normal(0, 0.8, here.sum()))
+            into[here] = size.middle + size.sd * (
+                own if column == "wing_mm" else rng.normal(0, 0.8, here.sum())
+            )
         step = WAYS[slug][3]
         net[here] = np.round(net[here] / step) * step
         wing[here] = np.round(wing[here])
@@ -317,7 +323,10 @@ def _with_slips(plan, rng, frame, boxes, year):
 
     def digit(values: np.ndarray, some: np.ndarray) -> None:
         tens = 10.0 ** rng.integers(1, 3, len(some))
-        values[some] = [float(v) + t * s for v, t, s in zip(values[some], tens, rng.choice([-1, 1, 2], len(some)), strict=True)]
+        values[some] = [
+            float(v) + t * s
+            for v, t, s in zip(values[some], tens, rng.choice([-1, 1, 2], len(some)), strict=True)
+        ]
 
     digit(columns["net_g"], at("net_digit"))
     digit(columns["wing_mm"], at("wing_digit"))
@@ -336,8 +345,6 @@ def _with_slips(plan, rng, frame, boxes, year):
     columns["sex"][at("other_sex")] = np.where(sexes[at("other_sex")] == "M", "F", "M")
     columns["age"][at("nestling")] = "1"
     columns["condition"][at("dead_before")] = "dead"
-    columns["box"] = frame["box"].to_numpy(dtype=object, copy=True)
-    columns["box"][at("far")] = rng.choice(boxes["box"].to_numpy(), len(at("far")))
     columns["event"][at("ringed")] = "ringed"
     for name, values in columns.items():
         typed = pd.Series(values, index=frame.index)
@@ -346,9 +353,19 @@ def _with_slips(plan, rng, frame, boxes, year):
         elif name == "date":
             typed = pd.to_datetime(typed).astype("datetime64[us]")
         frame[name] = typed
-    twice = at("again")
-    frame = pd.concat([frame, frame.iloc[twice]], ignore_index=True)
+    twice, far = at("again"), frame.iloc[at("far")]
+    # seen again on the next day, in a box of another team
+    place = rng.integers(0, len(boxes), len(far))
+    far = far.assign(
+        date=far["date"] + pd.Timedelta(days=1),
+        box=boxes["box"].to_numpy()[place],
+        team=boxes["team"].to_numpy()[place],
+    )
     where = rows.copy()
-    where[kind == "again"] = len(frame) - len(twice) + np.arange(len(twice))
-    key = pd.DataFrame({"row": where + 2, "field": fields, "kind": kind, "meant": [str(value) for value in meant]})
+    where[kind == "again"] = len(frame) + np.arange(len(twice))
+    where[kind == "far"] = len(frame) + len(twice) + np.arange(len(far))
+    frame = pd.concat([frame, frame.iloc[twice], far], ignore_index=True)
+    key = pd.DataFrame(
+        {"row": where + 2, "field": fields, "kind": kind, "meant": [str(value) for value in meant]}
+    )
     return frame, key

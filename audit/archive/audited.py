@@ -1,0 +1,283 @@
+"""An archive audited from its files to files: sieved, judged piece by piece, written season by season."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from audit.antennas.hands import Hands
+from audit.archive.archive_files import changed_since
+from audit.archive.duck import open_duck
+from audit.archive.excerpts import gather
+from audit.archive.lines import csv_text
+from audit.archive.pieces import PieceJudge, keep_piece, kept_piece, packed
+from audit.archive.sieve import lay_out, sieve
+from audit.archive.standing import Standing, declared_digest, with_checksums
+from audit.intake.wording import counted
+from audit.refusal import Refusal
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from concurrent.futures import Future
+    from pathlib import Path
+
+    from audit.archive.archive_files import ArchiveFile
+    from audit.archive.duck import DuckEngine
+    from audit.archive.excerpts import Gathered
+    from audit.archive.lines import Line
+    from audit.archive.pieces import Piece
+    from audit.declarations import Declarations
+
+    Tell = Callable[[str], None]
+
+__all__ = ["Audited", "audit_files"]
+
+#: Where a run keeps what it found so far, in the folder of the results.
+WORK = ".nestproof-archive"
+
+
+@dataclass(slots=True)
+class Audited:
+    """What was found in an archive.
+
+    Attributes
+    ----------
+    handlings : int
+    files : tuple of ArchiveFile
+    whole : bool
+        Each team's season with a sieved row was judged as a whole.
+    looked, judged : int
+        Rows that the sieve found, and rows that were judged with them.
+    counts : Counter
+        Findings by season, rule and severity.
+    lines : int
+        Suspect cells.
+    notices : list of str
+    written : list of Path
+    pieces, kept : int
+        Pieces judged one by one, and how many of them stood from a run before.
+    """
+
+    handlings: int = 0
+    files: tuple[ArchiveFile, ...] = ()
+    whole: bool = True
+    looked: int = 0
+    judged: int = 0
+    counts: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    lines: int = 0
+    notices: list[str] = field(default_factory=list)
+    written: list[Path] = field(default_factory=list)
+    pieces: int = 0
+    kept: int = 0
+
+
+def audit_files(
+    files: Sequence[ArchiveFile],
+    declared: Declarations,
+    out: Path,
+    *,
+    megabytes: int | None = None,
+    parquet: bool = False,
+    version: str = "",
+    tell: Tell = lambda _: None,
+) -> Audited:
+    """Audit an archive, and write what was found season by season.
+
+    Parameters
+    ----------
+    files : sequence of ArchiveFile
+        Only read.
+    declared : Declarations
+    out : Path
+        Folder for the results, made when it is not there. What an earlier run found there and still holds is
+        not worked out again.
+    megabytes : int, optional
+        Memory for the engine.
+    parquet : bool
+        Write Parquet instead of CSV.
+    version : str
+        Of the program: what another one found is worked out again.
+    tell : callable
+        Is told, in a sentence, what is done now.
+
+    Raises
+    ------
+    Refusal
+        A file cannot be read, or was changed meanwhile, or the results cannot be written.
+    """
+    work = out / WORK
+    pieces = work / "pieces"
+    try:
+        pieces.mkdir(parents=True, exist_ok=True)
+        standing = Standing(work)
+        before = standing.files()
+        known, new = with_checksums(files, before)
+        if before and new:
+            tell(f"{counted(len(new), 'file is', 'files are')} new or changed since, such as {new[0]}.")
+        judged_by = declared_digest(declared, version)
+        key = _key(known, judged_by)
+        limit = declared.settings["archive.engine.megabytes"].value if megabytes is None else megabytes
+        scratch = work / "scratch"
+        shutil.rmtree(scratch, ignore_errors=True)
+        scratch.mkdir()
+        try:
+            with open_duck(known, declared, scratch, megabytes=int(limit)) as engine:
+                return _audit(
+                    engine, known, declared, out, standing, key, judged_by, parquet=parquet, tell=tell
+                )
+        finally:
+            shutil.rmtree(scratch, ignore_errors=True)
+    except OSError as fault:
+        raise Refusal(
+            f"The results cannot be written: {fault.strerror or fault}.",
+            where=str(fault.filename or out),
+            cure="Name a folder you may write to, with room on the disk; close results open elsewhere.",
+        ) from fault
+
+
+def _key(files: Sequence[ArchiveFile], judged_by: str) -> str:
+    made = hashlib.blake2b(judged_by.encode(), digest_size=16)
+    for file in files:
+        made.update(f"\x1e{file.name}\x1f{file.table}\x1f{file.sha256}".encode())
+    return made.hexdigest()
+
+
+def _audit(
+    engine: DuckEngine,
+    files: tuple[ArchiveFile, ...],
+    declared: Declarations,
+    out: Path,
+    standing: Standing,
+    key: str,
+    judged_by: str,
+    *,
+    parquet: bool,
+    tell: Tell,
+) -> Audited:
+    raw = engine.raw
+    if raw is None:
+        raise ValueError("an engine without an archive")
+    audited = Audited(handlings=engine.count(), files=files, notices=list(engine.notices))
+    tell(f"{audited.handlings:,} handlings in {counted(len(engine.files), 'file', 'files')}.")
+    rows, marks = lay_out(engine, raw, declared)
+    found = standing.sieved(key)
+    if found is None:
+        found = sieve(
+            engine,
+            rows,
+            marks,
+            declared,
+            engine.places,
+            lambda what, done, many: tell(f"{done + 1} of {many}: {what}"),
+        )
+        _refuse_changed(files)
+        standing.keep(key, files, found)
+    else:
+        tell("The sieve stands from a run before.")
+    if engine.places is None:
+        audited.notices.append(
+            "No table of boxes with places was given: nobody was asked how far birds went."
+        )
+    gathered = gather(engine, raw, marks, found, declared, [file.name for file in engine.files])
+    audited.looked, audited.judged, audited.whole = len(gathered.looked), gathered.many, gathered.whole
+    tell(f"{audited.looked:,} rows are looked at, with {audited.judged:,} around them.")
+    judge = PieceJudge(declared, engine.headers)
+    hands = int(declared.settings["archive.engine.hands"].value)
+    seasons = gathered.seasons()
+    used: set[str] = set()
+    with Hands(hands) as helping, ThreadPoolExecutor(max(len(helping.all), 1)) as pool:
+        for number, (season, pieces) in enumerate(_ahead(gathered, seasons, declared, judged_by), 1):
+            lines = _judged(pieces, standing.folder / "pieces", judge, helping, pool, audited)
+            used.update(piece.digest for piece in pieces)
+            _count(audited, season, lines)
+            audited.written.append(_write(engine, out, season, lines, parquet=parquet))
+            tell(f"Season {season}, {number} of {len(seasons)}: {counted(len(lines), 'line', 'lines')}.")
+    _refuse_changed(files)
+    _tidy(out, standing.folder / "pieces", used, audited.written)
+    return audited
+
+
+def _ahead(
+    gathered: Gathered, seasons: Sequence[str], declared: Declarations, judged_by: str
+) -> Iterator[tuple[str, list[Piece]]]:
+    most = int(declared.settings["archive.engine.rows_of_a_piece"].value)
+    for season in seasons:
+        yield season, list(packed(gathered.of_season(season), most, judged_by))
+
+
+def _judged(
+    pieces: Sequence[Piece],
+    folder: Path,
+    judge: PieceJudge,
+    hands: Hands,
+    pool: ThreadPoolExecutor,
+    audited: Audited,
+) -> list[Line]:
+    """Judge the pieces of a season side by side; those that stand are not judged again."""
+    waiting: list[Future[tuple[list[Line], list[str]]] | tuple[list[Line], list[str]]] = []
+
+    def one(piece: Piece) -> tuple[list[Line], list[str]]:
+        lines, told = hands.ask(judge, piece.excerpts)
+        keep_piece(folder, piece.digest, lines, told)
+        return lines, told
+
+    for piece in pieces:
+        kept = kept_piece(folder, piece.digest)
+        audited.kept += kept is not None
+        waiting.append(pool.submit(one, piece) if kept is None else kept)
+    audited.pieces += len(pieces)
+    found: list[Line] = []
+    for answer in waiting:
+        lines, told = answer if isinstance(answer, tuple) else answer.result()
+        found += lines
+        audited.notices += told
+    return found
+
+
+def _count(audited: Audited, season: str, lines: Sequence[Line]) -> None:
+    seen = {(line["team"], line["scheme"], line["finding"], line["rule"], line["severity"]) for line in lines}
+    for _, _, _, rule, severity in seen:
+        audited.counts[season, rule, severity] += 1
+    audited.lines += len(lines)
+
+
+def _write(engine: DuckEngine, out: Path, season: str, lines: Sequence[Line], *, parquet: bool) -> Path:
+    folder = out / "findings" / f"season={_in_path(season)}"
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / ("findings.parquet" if parquet else "findings.csv")
+    half = path.with_name(f"{path.name}.half")
+    if parquet:
+        engine.write_parquet(lines, half)
+    else:
+        half.write_text(csv_text(lines), encoding="utf-8", newline="\n")
+    half.replace(path)
+    return path
+
+
+def _in_path(season: str) -> str:
+    return "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in season) or "unknown"
+
+
+def _tidy(out: Path, pieces: Path, used: set[str], written: Sequence[Path]) -> None:
+    """Remove what an earlier run found in seasons that are no more, and pieces that nobody asks for."""
+    for path in pieces.glob("*"):
+        if path.stem not in used:
+            path.unlink(missing_ok=True)
+    keep = {path.resolve() for path in written}
+    for path in (out / "findings").glob("season=*/findings.*"):
+        if path.resolve() not in keep:
+            path.unlink(missing_ok=True)
+
+
+def _refuse_changed(files: Sequence[ArchiveFile]) -> None:
+    changed = changed_since(files)
+    if changed is not None:
+        raise Refusal(
+            "This file was changed while it was audited.",
+            where=str(changed.path),
+            cure="Wait until it is whole, and start again: what does not depend on it stands.",
+        )

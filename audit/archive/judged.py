@@ -1,0 +1,103 @@
+"""What a season's rules say of an excerpt: findings with explanations, as in a season of its own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from audit.archive.clash_findings import clash_finding, explained
+from audit.archive.excerpt import season_of
+from audit.checked import check_closely
+from audit.findings import identify, join_groups, sort_findings
+from audit.refusal import Refusal
+from audit.rules import RULES
+from audit.season import row_label
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import pandas as pd
+
+    from audit.archive.excerpt import Excerpt
+    from audit.declarations import Declarations
+    from audit.findings import Finding, Report
+
+__all__ = ["judge"]
+
+
+def judge(excerpt: Excerpt, declared: Declarations) -> tuple[tuple[Finding, ...], str]:
+    """Ask the rules of a season about an excerpt, and tell what contradicts other seasons.
+
+    Parameters
+    ----------
+    excerpt : Excerpt
+    declared : Declarations
+
+    Returns
+    -------
+    tuple of Finding
+        Findings about the rows that were looked at, named and grouped; and contradictions that nothing in
+        them accounts for.
+    str
+        Why the rules could not be asked; empty where they were.
+    """
+    try:
+        season = season_of(excerpt, declared)
+    except Refusal as refusal:
+        found, why = [], f"{refusal.what} {refusal.cure}"
+    else:
+        asked = declared.settings["archive.rules.asked"].value
+        rules = [rule for rule in RULES if rule.slug in asked]
+        found, why = _about(excerpt, check_closely(season, declared, rules).report, asked), ""
+    known = [*_records(excerpt.rows), *_records(excerpt.kin)]
+    rows = {int(row["at"]): row for row in known}
+    kin = _by_mark(rows.values()) if excerpt.clashes else {}
+    blamed = _blamed(found)
+    for rule, at, other in excerpt.clashes:
+        labels = [row_label(rows[place]["file"], int(rows[place]["row"])) for place in (at, other)]
+        if not explained(rule, labels, blamed):
+            marks = [(name, rows[at].get(name, "")) for name in _MARKS]
+            same = {row["at"]: row for mark in marks for row in kin.get(mark, ())}
+            found.append(clash_finding(rule, rows[at], rows[other], tuple(same.values()), declared))
+    return join_groups(identify(sort_findings(found))), why
+
+
+def _about(excerpt: Excerpt, report: Report, asked: list[str]) -> list[Finding]:
+    """Take the findings of the rules asked that blame a row which was looked at."""
+    looked = set(excerpt.looked)
+    there = excerpt.rows[excerpt.rows["at"].isin(looked)]
+    labels = {row_label(file, int(row)) for file, row in zip(there["file"], there["row"], strict=True)}
+    return [
+        finding
+        for finding in report.findings
+        if finding.rule.partition(".")[0] in asked
+        and any(suspect.cell.label in labels for suspect in finding.suspects)
+    ]
+
+
+def _blamed(found: list[Finding]) -> dict[str, frozenset[str]]:
+    blamed: dict[str, frozenset[str]] = {}
+    for finding in found:
+        if finding.severity != "note":
+            for suspect in finding.suspects:
+                cell = suspect.cell
+                blamed[cell.label] = blamed.get(cell.label, frozenset()) | {cell.field}
+    return blamed
+
+
+#: What rows of one bird share.
+_MARKS = ("ring", "tag")
+
+
+def _by_mark(rows: Iterable[Mapping[str, str]]) -> dict[tuple[str, str], list[Mapping[str, str]]]:
+    found: dict[tuple[str, str], list[Mapping[str, str]]] = {}
+    for row in rows:
+        for name in _MARKS:
+            if row.get(name):
+                found.setdefault((name, row[name]), []).append(row)
+    return found
+
+
+def _records(frame: pd.DataFrame) -> list[Mapping[str, str]]:
+    names = [str(name) for name in frame.columns]
+    columns = [frame[name].astype("str").tolist() for name in names]
+    return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]

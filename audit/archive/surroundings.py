@@ -1,0 +1,91 @@
+"""Rows that a season's rules need to judge others: of the same box, bird or team, and their past."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from audit.archive.clashes import below
+
+if TYPE_CHECKING:
+    from narwhals.typing import LazyFrameT
+
+__all__ = ["OF_TEAM", "around_boxes", "of_teams", "past_of"]
+
+#: What names one season of one team.
+OF_TEAM = ("season", "scheme", "team")
+_TOLD = ("at", *OF_TEAM)
+
+
+def of_teams(marks: LazyFrameT, looked: LazyFrameT) -> LazyFrameT:
+    """Take all rows of each team in each season of which a row is looked at.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+    looked : frame
+        ``at`` of rows, each once.
+
+    Returns
+    -------
+    frame
+        ``at``, ``season``, ``scheme``, ``team``, each row once.
+    """
+    teams = marks.join(looked, on="at", how="semi").select(*OF_TEAM).unique()
+    return marks.select(*_TOLD).join(teams, on=list(OF_TEAM), how="semi")
+
+
+def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -> LazyFrameT:
+    """Take the rows of the same box or bird in the same season of the team as those that are looked at.
+
+    Parameters
+    ----------
+    marks, looked : frame
+        As in `of_teams`.
+    rows_of_box : float
+        A box with more rows is a word for many places: of it only the same days are taken.
+
+    Returns
+    -------
+    frame
+        As from `of_teams`.
+    """
+    import narwhals as nw
+
+    seen = marks.join(looked, on="at", how="semi")
+    box, ring = [*OF_TEAM, "box"], [*OF_TEAM, "ring"]
+    boxed = seen.filter(~nw.col("box").is_null()).select(*box, "day")
+    there = marks.select(*_TOLD, "box", "day").join(boxed.select(*box).unique(), on=box, how="semi")
+    full = there.group_by(*box).agg(nw.len().alias("many")).filter(nw.col("many") > rows_of_box)
+    same_box = there.join(full.select(*box), on=box, how="anti").select(*_TOLD)
+    days = boxed.filter(~nw.col("day").is_null()).unique()
+    same_day = there.join(full.select(*box), on=box, how="semi").join(days, on=[*box, "day"], how="semi")
+    rings = seen.filter(~nw.col("ring").is_null()).select(*ring).unique()
+    same_ring = marks.select(*_TOLD, "ring").join(rings, on=ring, how="semi").select(*_TOLD)
+    return below([same_box, same_day.select(*_TOLD), same_ring, seen.select(*_TOLD)]).unique()
+
+
+def past_of(marks: LazyFrameT, clashing: LazyFrameT) -> LazyFrameT:
+    """Take all rows of the rings and tags of rows that contradict others, over all seasons.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+    clashing : frame
+        ``at`` of rows, each once.
+
+    Returns
+    -------
+    frame
+        ``at``, ``season``, ``scheme``, ``ring``, ``tag``, each row once.
+    """
+    import narwhals as nw
+
+    seen = marks.join(clashing, on="at", how="semi")
+    told = marks.select("at", "season", "scheme", "ring", "tag")
+    rings = seen.filter(~nw.col("ring").is_null()).select("scheme", "ring").unique()
+    tags = seen.filter(~nw.col("tag").is_null()).select("tag").unique()
+    same_ring = told.join(rings, on=["scheme", "ring"], how="semi")
+    same_tag = told.join(tags, on="tag", how="semi")
+    return below([same_ring, same_tag]).unique()

@@ -1,0 +1,133 @@
+"""An archive of many seasons and teams: audited from its files to files, within a bounded memory."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from audit import __version__
+from audit.archive.archive_files import archive_files
+from audit.archive.audited import audit_files
+from audit.archive.summary import summary_json, summary_text
+from audit.declarations import declarations_of
+from audit.handover.folder import write_whole
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    import pandas as pd
+
+    from audit.archive.audited import Audited
+    from audit.declarations import Declarations
+
+__all__ = ["ArchiveAudit", "audit_archive"]
+
+
+@dataclass(frozen=True, slots=True)
+class ArchiveAudit:
+    """An archive that was audited: shown as a summary; the findings lie in files.
+
+    Attributes
+    ----------
+    audited : Audited
+        Counts and notices.
+    summary : str
+    written : tuple of Path
+        One file of findings for each season, ``summary.txt`` and ``summary.json``.
+    """
+
+    audited: Audited
+    summary: str
+    written: tuple[Path, ...]
+
+    def __repr__(self) -> str:
+        return self.summary
+
+    def _repr_html_(self) -> str:
+        return f"<pre style='white-space:pre-wrap'>{escape(self.summary)}</pre>"
+
+    @property
+    def found_something(self) -> bool:
+        """Whether anything above a note was found."""
+        return any(severity != "note" for _, _, severity in self.audited.counts)
+
+    def findings(self, season: str | int | None = None) -> pd.DataFrame:
+        """Read the findings that were written, all of them or those of one season; texts throughout."""
+        import pandas as pd
+
+        from audit.archive.duck import read_lines
+
+        wanted = [
+            path for path in self.audited.written if season is None or path.parent.name == f"season={season}"
+        ]
+        frames = [
+            read_lines(path)
+            if path.suffix == ".parquet"
+            else pd.read_csv(path, dtype="str", keep_default_na=False)
+            for path in wanted
+        ]
+        return pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
+
+
+def audit_archive(
+    sources: str | Path | Sequence[str | Path],
+    out: str | Path,
+    *,
+    schemas: str | Path | Declarations | None = None,
+    memory_mb: int | None = None,
+    parquet: bool = False,
+    tell: Callable[[str], None] | None = None,
+) -> ArchiveAudit:
+    """Audit an archive of many seasons.
+
+    Parameters
+    ----------
+    sources : path or sequence of path
+        Parquet or CSV files of handlings, or folders of them; folders such as ``season=2019`` may say what
+        their files hold. Columns are those of a season's handlings, and ``season``, ``scheme``, ``team``. A
+        file named ``boxes`` holds the places of boxes. Nothing is written to them.
+    out : path
+        Folder for the results. What was found there before and still holds is not worked out again, so a run
+        that was stopped goes on, and after a change only what depends on it is judged again.
+    schemas : path or Declarations, optional
+        A team's folder of declarations, laid over the shipped ones.
+    memory_mb : int, optional
+        Memory for the engine, in MB; the rules of a season take some hundreds beside it.
+    parquet : bool
+        Write the findings as Parquet instead of CSV.
+    tell : callable, optional
+        Is told, in a sentence, what is done now.
+
+    Returns
+    -------
+    ArchiveAudit
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        A file or declaration cannot be read, or the results cannot be written: with place and cure.
+    """
+    declared = declarations_of(schemas)
+    given = [sources] if isinstance(sources, str | Path) else list(sources)
+    folder = Path(out)
+    files = archive_files(given, declared, folder)
+    audited = audit_files(
+        files,
+        declared,
+        folder,
+        megabytes=memory_mb,
+        parquet=parquet,
+        version=__version__,
+        tell=tell or (lambda _: None),
+    )
+    text = summary_text(audited, declared)
+    writers = {
+        "summary.txt": lambda path: path.write_text(f"{text}\n", encoding="utf-8", newline="\n"),
+        "summary.json": lambda path: path.write_text(
+            summary_json(audited, declared), encoding="utf-8", newline="\n"
+        ),
+    }
+    written = write_whole(writers, folder, [file.path for file in files])
+    return ArchiveAudit(audited, text, (*audited.written, *written))
