@@ -175,8 +175,10 @@ def passages(
             asked.around(**log.table(relations.ends(log.relation).select("first", "last")))
             found, spells, repeated = follow(log.chunks(), asked.ask, log.hands)
         antennas = log.table(relations.of_antennas(log.relation))
-        heard = Heard(**clocks.heard_right(log.table(relations.heard(log.relation)), nightly=False))
-        nights = NightsHeard(**clocks.heard_right(log.table(relations.presence(log.relation)), nightly=True))
+        heard = Heard(**clocks.heard.put_right(log.table(relations.heard(log.relation)), nightly=False))
+        nights = NightsHeard(
+            **clocks.heard.put_right(log.table(relations.presence(log.relation)), nightly=True)
+        )
         files = tuple(
             FileTold(
                 file.path,
@@ -246,5 +248,6 @@ def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
 def _of_clocks(log: DetectionLog, clocks: Clocks) -> Iterator[str]:
     doubtful = {log.boxes[box]: holes for box, holes in clocks.doubtful.items()}
     told = [one for _, each in sorted(clocks.told.items()) for one in each]
-    unsure = {log.boxes[box]: ahead for box, ahead in clocks.rounds.unsure(clocks.limits.least_s).items()}
-    yield from clock_sentences(told, doubtful, change=clocks.change, rounds=clocks.rounds.p, unsure=unsure)
+    unsure = {log.boxes[box]: one for box, one in clocks.rounds.unsure(clocks.limits.least_s).items()}
+    p = clocks.rounds.found.p_round
+    yield from clock_sentences(told, doubtful, change=clocks.change, rounds=p, unsure=unsure)

@@ -97,7 +97,7 @@ class Models:
         reads, strays = without_strays(reads, self.stray_limits)
         self.strays |= strays
         if self.clocks is not None:
-            self.clocks.remember(reads, strays)
+            self.clocks.heard.remember(reads, strays)
         ghosts = self._ghosts(reads, markers)
         self.ghosts |= ghosts
         judged = self.hands.judge(self.judge, reads, markers, ghosts)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["Memory", "Stored", "memories_of", "stored_reads"]
 
 
-#: Share of reads that a clock put back by an hour can show a second time.
+#: Share of reads that a clock put back by an hour can show a second time: an hour of two days' worth.
 _AGAIN = 0.02
 
 

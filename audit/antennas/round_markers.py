@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.marker_phase import on_the_round, phase_of
+from audit.handover.clock_record import LeftOpen
+from audit.models.marker_phase import BeatTimes, phase_of
+from audit.models.round_weighing import weigh_phases
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,6 +25,9 @@ if TYPE_CHECKING:
 __all__ = ["RoundMarkers", "moved", "phase_by"]
 
 _SECOND_MS = 1000.0
+_HALF = 0.5
+#: What is surer is told without its probability.
+_CERTAIN = 0.9
 
 
 @dataclass(slots=True)
@@ -33,45 +39,65 @@ class RoundMarkers:
     declared : str
         ``yes`` or ``no`` where a team knows it, else ``weigh``.
     limits : RoundLimits
-    sure : float
-        Moments are set right from this probability on.
     tags : frozenset of int
         Codes of the marker tags weighed so far.
-    p : float
-        Probability that they beat at round moments.
+    found : BeatTimes
+        What is believed of all markers together.
     phases : dict
-        Code of the box and side of the logger -> where in its interval its marker beats.
+        Code of the box and side of the logger -> where in its interval its marker beats, the probability that
+        its clock was off by that less a shift, and the shift.
     """
 
     declared: str
     limits: RoundLimits
-    sure: float
     tags: frozenset[int] = frozenset()
-    p: float = 0.0
-    phases: dict[tuple[int, int], MarkerPhase] | None = None
-
-    @property
-    def taken(self) -> bool:
-        """Whether clocks are set right by the phase of beats."""
-        return self.p >= self.sure
-
-    def unsure(self, least_s: float) -> dict[int, float]:
-        """Give boxes whose clocks were off if markers beat at round moments, where that is left open."""
-        if not 1 - self.sure < self.p < self.sure:
-            return {}
-        each = (self.phases or {}).items()
-        return {box: phase.off_s for (box, _), phase in each if abs(phase.off_s) >= least_s}
+    found: BeatTimes = field(default_factory=lambda: BeatTimes(0.0, 0.0, (), ()))
+    phases: dict[tuple[int, int], tuple[MarkerPhase, float, float]] = field(default_factory=dict)
 
     def weigh(self, tags: Iterable[int], phases: dict[tuple[int, int], MarkerPhase]) -> None:
         """Weigh the phases of all loggers of the log, by the marker tags known so far."""
-        self.tags, self.phases = frozenset(tags), phases
+        self.tags = frozenset(tags)
         if self.declared == "weigh":
-            self.p = on_the_round([*phases.values()], self.limits) if phases else 0.0
+            self.found = weigh_phases([*phases.values()], self.limits)
         else:
-            self.p = float(self.declared == "yes")
+            yes = self.declared == "yes"
+            p = tuple(float(yes and one.divides_day) for one in phases.values())
+            self.found = BeatTimes(float(yes), 0.0, tuple(0.0 for _ in p), p)
+        each = zip(phases.items(), self.found.p, self.found.shift_s, strict=True)
+        self.phases = {place: (phase, p, shift) for (place, phase), p, shift in each}
+
+    def _sure(self, p: float) -> bool:
+        """Whether a clock that was off with this probability is set right.
+
+        As logged it may be right, too, if markers were started at any moment; if it was another beat,
+        moments are wrong in either case.
+        """
+        as_logged = max(0.0, 1 - self.found.p_round - self.found.p_together)
+        return p >= _HALF and p >= self.limits.sure * (p + as_logged)
+
+    def ahead_s(self, place: tuple[int, int], phase: MarkerPhase) -> tuple[float, str] | None:
+        """Say by how many seconds a clock was further ahead at first, and why, where that is sure enough."""
+        _, p, shift = self.phases.get(place, (phase, 0.0, 0.0))
+        if not self._sure(p):
+            return None
+        half = phase.every_s / 2
+        return (phase.off_s - shift + half) % phase.every_s - half, (
+            "markers together" if shift else "marker on the round"
+        )
+
+    def unsure(self, least_s: float) -> dict[int, LeftOpen]:
+        """Give boxes whose clocks were off if markers beat at round moments, where that is not sure."""
+        found: dict[int, LeftOpen] = {}
+        for (box, _), (phase, p, shift) in self.phases.items():
+            off = phase.off_s - shift
+            if abs(off) >= least_s and 1 - self.limits.sure < p < _CERTAIN:
+                found[box] = LeftOpen(off, phase.every_s, p, taken=self._sure(p))
+        return found
 
 
-def phase_by(clock: LoggerClock, at: Ints, beats: Ints) -> MarkerPhase | None:
+def phase_by(
+    clock: LoggerClock, at: Ints, beats: Ints, *, step_s: float, sd_s: float | None = None
+) -> MarkerPhase | None:
     """Give the phase of the beats of a marker by a clock whose steps and drift were taken out.
 
     Parameters
@@ -81,12 +107,26 @@ def phase_by(clock: LoggerClock, at: Ints, beats: Ints) -> MarkerPhase | None:
         Moments of its memory, in milliseconds.
     beats : numpy.ndarray of int64
         Positions of the reads of the marker.
+    step_s : float
+        A smaller step is none, in seconds.
+    sd_s : float, optional
+        By how many seconds visits err that told how far the clock was off.
     """
     known = np.zeros(len(at), dtype=np.bool_)
     for piece in clock.pieces:
         known[piece.first : piece.last + 1] = piece.known
     mine = beats[known[beats]]
-    return phase_of(at[mine] - clock.offset[mine], clock.beat_s)
+    phase = phase_of(at[mine] - clock.offset[mine], clock.beat_s)
+    if phase is None or sd_s is not None:
+        return phase if phase is None else replace(phase, sd_s=sd_s)
+    again = []
+    for one, other in pairwise(clock.pieces):
+        by = float(clock.offset[other.first] - clock.offset[one.last]) / _SECOND_MS
+        beside = (by + clock.beat_s / 2) % clock.beat_s - clock.beat_s / 2
+        # whole intervals move no beat, and who lost the time tells none
+        if one.known and other.known and "reset" not in {one.kind, other.kind} and abs(beside) >= step_s:
+            again.append((float(clock.offset[other.first]) / _SECOND_MS, by))
+    return replace(phase, again=tuple(again))
 
 
 def moved(clock: LoggerClock, by_ms: float) -> LoggerClock:

@@ -10,7 +10,7 @@ from audit.handover.findings_files import guard
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-__all__ = ["CLOCK_COLUMNS", "ClockTold", "clock_rows", "shown"]
+__all__ = ["CLOCK_COLUMNS", "ClockTold", "LeftOpen", "clock_rows", "shown"]
 
 #: Columns of ``logger_clock.csv``, in order. Only ever extended at the end.
 CLOCK_COLUMNS = (
@@ -34,8 +34,8 @@ class ClockTold:
     drift_s_per_day : float
         Seconds that it gained in a day.
     reference : str
-        By what its moments are set right: ``visits``, ``marker on the round``, ``first reads``,
-        ``outer antenna`` or ``nothing``.
+        By what its moments are set right: ``visits``, ``marker on the round``, ``markers together``, ``first
+        reads``, ``outer antenna`` or ``nothing``.
     p : float
         Probability that the clock was set where this time begins; 1 for the first.
     changed : bool
@@ -51,6 +51,28 @@ class ClockTold:
     reference: str
     p: float
     changed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOpen:
+    """A clock that was off if its marker beats at round moments, which is not sure.
+
+    Attributes
+    ----------
+    off_s : float
+        By how many seconds it was ahead at its first reads then, to the nearest beat.
+    every_s : float
+        Interval of the marker in seconds.
+    p : float
+        Probability that it was ahead by just that.
+    taken : bool
+        It is set right by that all the same.
+    """
+
+    off_s: float
+    every_s: float
+    p: float
+    taken: bool
 
 
 def shown(moment: int) -> str:

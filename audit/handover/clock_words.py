@@ -10,7 +10,7 @@ from audit.handover.clock_record import shown
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from audit.handover.clock_record import ClockTold
+    from audit.handover.clock_record import ClockTold, LeftOpen
 
 __all__ = ["clock_sentences"]
 
@@ -25,7 +25,7 @@ def clock_sentences(
     *,
     change: bool,
     rounds: float = 0.0,
-    unsure: Mapping[str, float] | None = None,
+    unsure: Mapping[str, LeftOpen] | None = None,
 ) -> Iterator[str]:
     """Say of each clock that was off by how much and when, and what was done about it.
 
@@ -39,8 +39,8 @@ def clock_sentences(
         Moments may be set right; else a person wanted them as logged.
     rounds : float
         Probability that marker tags beat at round moments.
-    unsure : mapping of str to float, optional
-        Box -> seconds by which its clock would be ahead, where that is left open.
+    unsure : mapping of str to LeftOpen, optional
+        Box -> by how much its clock would be ahead, where that is left open.
     """
     off = [one for one in told if one.changed]
     if off:
@@ -49,7 +49,14 @@ def clock_sentences(
                 "Marker tags are taken to beat at round moments, at multiples of their interval since "
                 f"midnight ({rounds:.2f}): where they seem to beat beside these, the clock is off by that. "
                 "By whole intervals, and so by whole hours, it may have been off besides from the "
-                "start; only a visit tells that."
+                "start; only a visit tells that. If marker tags were started at any moment, declare "
+                "reading.marker_on_the_round: no in loggers.yaml."
+            )
+        if any(one.reference == "markers together" for one in off):
+            yield (
+                "Marker tags are taken to beat together, since several boxes have them at one moment of the "
+                "interval: where one beats beside it, the clock is off by that. If each was started for "
+                "itself, declare reading.marker_on_the_round: no in loggers.yaml."
             )
         by_first = any(one.reference == "first reads" for one in off)
         yield (
@@ -61,12 +68,8 @@ def clock_sentences(
                 "A marker tag tells how a clock went, and not what time it was: where no visit tells more, a "
                 "clock is taken to be right at its first reads."
             )
-    for label, ahead in sorted((unsure or {}).items()):
-        yield (
-            f"{label}: if marker tags beat at round moments, which is not sure ({rounds:.2f}), its clock was "
-            f"{_amount(abs(ahead))} {'ahead' if ahead > 0 else 'behind'} at its first reads; it is taken to "
-            "be right then. A team can declare what holds: reading.marker_on_the_round."
-        )
+    for label, one in sorted((unsure or {}).items()):
+        yield f"{label}: {_left_open(one)}"
     for box, each in groupby(told, key=lambda one: (one.box, one.antenna)):
         pieces = [*each]
         if any(piece.changed or piece.offset_s is None for piece in pieces) or (
@@ -82,17 +85,37 @@ def clock_sentences(
             )
 
 
+def _left_open(one: LeftOpen) -> str:
+    other = one.off_s - one.every_s if one.off_s > 0 else one.off_s + one.every_s
+    told = (
+        f"if its marker tag beats at round moments, its clock was {_ahead(one.off_s)} at its first reads "
+        f"({one.p:.2f}), or {_ahead(other)} and so on, by whole intervals; if the marker was started at any "
+        "moment, its beats do not tell. "
+    )
+    done = (
+        "It is set right by the first, as the likeliest."
+        if one.taken
+        else "That is not sure enough, so the clock is taken to be right at its first reads."
+    )
+    return f"{told}{done} Declare what holds in loggers.yaml, reading.marker_on_the_round: yes or no."
+
+
 def _piece(piece: ClockTold) -> str:
     when = f"from {shown(piece.start)} to {shown(piece.end)} by its own showing"
     if piece.offset_s is None:
         return f"nothing tells when the reads {when} really were, so they go out as logged"
-    ahead = "ahead" if piece.offset_s > 0 else "behind"
     amount = _amount(abs(piece.offset_s))
-    words = f"its clock was {amount} {ahead} {when}" if amount != "0 s" else f"its clock was right {when}"
+    words = (
+        f"its clock was {_ahead(piece.offset_s)} {when}" if amount != "0 s" else f"its clock was right {when}"
+    )
     if abs(piece.drift_s_per_day) >= _DRIFTS:
         way = "gained" if piece.drift_s_per_day > 0 else "lost"
         words += f" and {way} {abs(piece.drift_s_per_day):.1f} s a day"
     return words + ("" if piece.changed else ", and its moments go out as logged")
+
+
+def _ahead(seconds: float) -> str:
+    return f"{_amount(abs(seconds))} {'ahead' if seconds > 0 else 'behind'}"
 
 
 def _amount(seconds: float) -> str:

@@ -31,6 +31,8 @@ class ClockLimits:
         was.
     visit_s : float
         How far apart the reads of one tag by two readers at one visit usually are, in seconds.
+    visit_clear : float
+        By how many standard deviations visits must differ from a clock that is right.
     starts : tuple of float
         Moments, in seconds since 1970, at which clocks begin anew after their battery was flat.
     started_d : float
@@ -47,8 +49,27 @@ class ClockLimits:
         Days before and after a step whose habits are held against each other.
     profile_worth : float
         What the habits of one slice of a day are worth, as a share of one unlike its neighbours.
+    profile_unseen : float
+        What a slice of a day is worth that nobody has seen, in days.
+    profile_most : float
+        Habits alone tell no more, as a natural logarithm.
     steps_most : int
         A memory with more steps is no memory in its order, or its marker no clock.
+    smoothed : int
+        Beats whose median stands for the clock around them.
+    hour_gains, legal_gains : float
+        What a step of an hour gains over any other, and one when clocks legally are changed, as natural
+        logarithms.
+    off_costs : float
+        What it costs that a logger was off for long, however many beats it missed, as a natural logarithm.
+    beat_close_s : float
+        Reads of a marker closer than this are of one beat.
+    beats_least : int
+        Fewer beats make no interval.
+    beats_heard, beats_worth : float
+        Share of beats that is usually heard, and how many beats that belief is worth.
+    beats_beside : int
+        More beats missed beside an hour are a logger that was off.
     """
 
     step_s: float
@@ -57,6 +78,7 @@ class ClockLimits:
     drift_most: float
     usual_s: float
     visit_s: float
+    visit_clear: float
     starts: tuple[float, ...]
     started_d: float
     least_s: float
@@ -66,7 +88,18 @@ class ClockLimits:
     sure: float
     profile_d: float
     profile_worth: float
+    profile_unseen: float
+    profile_most: float
     steps_most: int
+    smoothed: int
+    hour_gains: float
+    legal_gains: float
+    off_costs: float
+    beat_close_s: float
+    beats_least: int
+    beats_heard: float
+    beats_worth: float
+    beats_beside: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,12 +23,6 @@ __all__ = ["ClockPart", "clock_parts", "levels"]
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
 _DAY_MS = 24 * _HOUR_MS
-#: Beats whose middle stands for the clock around them.
-_SMOOTHED = 9
-#: What an hour gains over any other step, as a natural logarithm: more where clocks are legally set then.
-_HOUR, _LEGAL = 3.0, 6.0
-#: A logger that was off for long misses many beats at the price of this.
-_OFF = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +61,7 @@ def _part(
     if np.isfinite(marker.beat) and len(mine) > 1:
         shown = stored[mine].astype(np.float64)
         number = np.concatenate([[0.0], np.cumsum(np.rint(np.diff(shown) / marker.beat))])
-        shape = np.interp(moments, *_smooth(shown, shown - shown[0] - number * marker.beat))
+        shape = np.interp(moments, *_smooth(shown, shown - shown[0] - number * marker.beat, limits.smoothed))
     elif len(here) > 1:
         shown = stored[here].astype(np.float64)
         slope = _slope(shown, off) if shown.max() - shown.min() > _DAY_MS else 0.0
@@ -83,9 +77,9 @@ def _slope(x: Floats, y: Floats) -> float:
     return float(np.median((y[j] - y[i])[far] / (x[j] - x[i])[far])) if far.any() else 0.0
 
 
-def _smooth(shown: Floats, ahead: Floats) -> tuple[Floats, Floats]:
+def _smooth(shown: Floats, ahead: Floats, most: int) -> tuple[Floats, Floats]:
     """Take running medians of beats."""
-    width = min(_SMOOTHED, len(ahead) - 1 + len(ahead) % 2)
+    width = min(most, len(ahead) - 1 + len(ahead) % 2)
     if width < 3:  # noqa: PLR2004 - nothing to smooth
         return shown, ahead
     padded = np.pad(ahead, width // 2, mode="edge")
@@ -174,7 +168,8 @@ def _steps(
         steps, number = steps[can], number[can]
         hour = np.abs(np.abs(steps) - _HOUR_MS) <= limits.step_s * _SECOND_MS
         missed = -np.log(1 - min(marker.heard, 0.99)) * (number - 1)
-        cost = np.minimum(missed, _OFF + np.log(number)) - np.where(hour, _LEGAL if legal else _HOUR, 0.0)
+        gains = limits.legal_gains if legal else limits.hour_gains
+        cost = np.minimum(missed, limits.off_costs + np.log(number)) - np.where(hour, gains, 0.0)
         return steps.astype(np.float64), cost.astype(np.float64)
     if legal and first - last >= -_HOUR_MS:
         return np.array([-_HOUR_MS]), np.zeros(1)

@@ -23,12 +23,6 @@ __all__ = ["Marker", "cuts", "marker_of"]
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000
 _DAY_MS = 24.0 * _HOUR_MS
-#: Reads closer than this are of one beat.
-_CLOSE_MS = 5_000.0
-#: Fewer beats make no interval; where learning of the share heard begins, and what that is worth.
-_LEAST, _HEARD, _WORTH = 20, 0.9, 1
-#: Beats missed beside an hour, at most: a longer hole is a logger that was off.
-_BESIDE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,21 +57,22 @@ def marker_of(stored: Ints, place: Ints, interval_s: float | None, limits: Clock
         Declared seconds between beats; else the interval found, in whole seconds where it is near to some.
     limits : ClockLimits
     """
-    none = Marker(np.zeros(0, dtype=np.int64), float("nan"), _HEARD)
+    none = Marker(np.zeros(0, dtype=np.int64), float("nan"), limits.beats_heard)
+    close = limits.beat_close_s * _SECOND_MS
     if not len(place):
         return none
     gaps = np.diff(stored[place])
-    place = place[np.concatenate([[True], (gaps < 0) | (gaps > _CLOSE_MS)])]
+    place = place[np.concatenate([[True], (gaps < 0) | (gaps > close)])]
     gaps = np.diff(stored[place])
     # a clock set back must not hide the interval: gaps, not moments, are what counts
     run = np.concatenate([[0], np.cumsum(np.abs(gaps))]).astype(np.int64)
-    found = find_beat(run, _LEAST, _HEARD, _WORTH)
+    found = find_beat(run, limits.beats_least, limits.beats_heard, limits.beats_worth)
     if found is None:
-        return none if interval_s is None else Marker(place, interval_s * _SECOND_MS, _HEARD)
+        return none if interval_s is None else Marker(place, interval_s * _SECOND_MS, limits.beats_heard)
     beat = found.interval if interval_s is None else interval_s * _SECOND_MS
     whole = float(np.rint(beat / _SECOND_MS) * _SECOND_MS)
     # the commonest gap is known to some milliseconds only, by as many gaps as there are
-    if interval_s is None and abs(beat / whole - 1) <= limits.drift_most + _CLOSE_MS / whole / len(gaps):
+    if interval_s is None and abs(beat / whole - 1) <= limits.drift_most + close / whole / len(gaps):
         beat = whole
     return Marker(_in_step(stored, place, beat, limits), beat, found.heard)
 
@@ -154,11 +149,11 @@ def _between_beats(
     away = np.abs(gap - np.maximum(np.rint(gap / beat), 1) * beat)
     told = [
         (int(place[k]), int(place[k + 1]), 1.0)
-        for k in np.flatnonzero((away > slack) & (gap > _CLOSE_MS)).tolist()
+        for k in np.flatnonzero((away > slack) & (gap > limits.beat_close_s * _SECOND_MS)).tolist()
     ]
     # an hour is a whole number of many intervals and moves no beat
     more = np.rint((gap - _HOUR_MS) / beat)
-    fits = (np.abs(gap - _HOUR_MS - more * beat) < slack) & (more >= 1) & (more <= 1 + _BESIDE)
+    fits = (np.abs(gap - _HOUR_MS - more * beat) < slack) & (more >= 1) & (more <= 1 + limits.beats_beside)
     # one read in the hour, and it was no hole
     widest = np.maximum.reduceat(gaps, place[:-1])[: len(gap)]
     is_beat = np.zeros(len(stored), dtype=np.bool_)

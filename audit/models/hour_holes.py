@@ -21,14 +21,11 @@ _DAY_MS = 24 * _HOUR_MS
 #: A day in slices of ten minutes.
 _SLICE_MS = 600_000
 _SLICES = _DAY_MS // _SLICE_MS
-#: Weights of neighbouring slices, and what a slice is worth that nobody has seen.
+#: Weights of neighbouring slices.
 _KERNEL = np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0
-_UNSEEN = 0.5
-#: Habits alone do not tell more than this, as a natural logarithm: birds change theirs, too.
-_HABIT_MOST = 9.0
 
 
-def habit_shift(before: Ints, after: Ints, shift_ms: int, worth: float) -> float:
+def habit_shift(before: Ints, after: Ints, shift_ms: int, limits: ClockLimits) -> float:
     """Weigh whether birds keep their hours by a clock that was put on, or by one that was not.
 
     Parameters
@@ -37,8 +34,8 @@ def habit_shift(before: Ints, after: Ints, shift_ms: int, worth: float) -> float
         Moments of birds on either side, in milliseconds.
     shift_ms : int
         By how much the clock would have been put on.
-    worth : float
-        Share of a slice's evidence that counts, since neighbouring slices tell the same.
+    limits : ClockLimits
+        Its ``profile_worth`` is the share of a slice's evidence that counts, since neighbours tell the same.
 
     Returns
     -------
@@ -48,13 +45,14 @@ def habit_shift(before: Ints, after: Ints, shift_ms: int, worth: float) -> float
     """
     if not len(before) or not len(after):
         return 0.0
-    told = _one_way(before, after, shift_ms) + _one_way(after, before, -shift_ms)
-    return float(np.clip(worth * told / 2, -_HABIT_MOST, _HABIT_MOST))
+    told = _one_way(before, after, shift_ms, limits.profile_unseen)
+    told += _one_way(after, before, -shift_ms, limits.profile_unseen)
+    return float(np.clip(limits.profile_worth * told / 2, -limits.profile_most, limits.profile_most))
 
 
-def _one_way(known: Ints, asked: Ints, shift_ms: int) -> float:
+def _one_way(known: Ints, asked: Ints, shift_ms: int, unseen: float) -> float:
     seen, days = _slices(known)
-    share = (_smooth(seen) + _UNSEEN) / (days + 2 * _UNSEEN)
+    share = (_smooth(seen) + unseen) / (days + 2 * unseen)
     count, nights = _slices(asked)
     moved = np.roll(share, shift_ms // _SLICE_MS)
 
@@ -123,7 +121,7 @@ def hour_hole_p(
     usual = _usual_in_hour(before, after, low, high)
     by_chance = lost ** (missed[1] - missed[0]) * np.exp(-usual) + limits.hour_off
     odds = (limits.hour_legal if legal else limits.hour_other) / by_chance
-    told = np.log(odds) + habit_shift(before, after, _HOUR_MS, limits.profile_worth)
+    told = np.log(odds) + habit_shift(before, after, _HOUR_MS, limits)
     return float(1 / (1 + np.exp(-np.clip(told, -700, 700))))
 
 

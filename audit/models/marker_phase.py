@@ -1,4 +1,4 @@
-"""Whether marker tags beat at round moments, so that their beats tell what time it was."""
+"""Where in its interval a marker tag beats, and what is believed of the moments of beats."""
 
 from __future__ import annotations
 
@@ -6,17 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import logsumexp
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
-__all__ = ["MarkerPhase", "RoundLimits", "on_the_round", "phase_of"]
+__all__ = ["BeatTimes", "MarkerPhase", "RoundLimits", "phase_of"]
 
 _SECOND_MS = 1000.0
 _DAY_S = 86_400
@@ -30,18 +26,30 @@ class RoundLimits:
     ----------
     before : float
         Chance that the marker tags of a log beat at round moments, before any was heard.
-    right_s : float
-        How closely a clock that is right shows a round moment, in seconds.
+    together : float
+        Chance that they beat together at moments that are not round.
     scales_s : tuple of float
-        How far clocks that are off usually are, in seconds; each equally likely.
-    shares : tuple of float
-        Shares of clocks that are right; each equally likely.
+        Standard deviations of how far off clocks are, in seconds: of clocks that are right, and of others.
+    parts : int
+        Each kind of clock has a share of so many parts of the whole; all divisions are equally likely.
+    beyond : float
+        Share of clocks that are off by anything.
+    trusted : float
+        Chance that the interval was chosen so that clocks are seldom off by half of it.
+    trusted_part : float
+        None of the standard deviations is then larger than this share of the interval.
+    sure : float
+        Clocks are set right from this probability on.
     """
 
     before: float
-    right_s: float
+    together: float
     scales_s: tuple[float, ...]
-    shares: tuple[float, ...]
+    parts: int
+    beyond: float
+    trusted: float
+    trusted_part: float
+    sure: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +59,51 @@ class MarkerPhase:
     Attributes
     ----------
     off_s : float
-        Seconds after the nearest whole multiple of the interval since midnight.
+        Seconds after the nearest whole multiple of the interval since midnight; where it does not divide a
+        day, since 1970.
     every_s : float
         Its interval in seconds.
+    again : tuple of (float, float)
+        For each time that the clock was set meanwhile: by how many seconds it was then further ahead than at
+        first, and by how many it was set.
+    sd_s : float or None
+        Where visits told how far the clock was off, and only what they leave open is this phase: by how many
+        seconds they usually err.
     """
 
     off_s: float
     every_s: float
+    again: tuple[tuple[float, float], ...] = ()
+    sd_s: float | None = None
+
+    @property
+    def divides_day(self) -> bool:
+        """Whether it can beat at the same round moments every day."""
+        return _DAY_S % self.every_s == 0
+
+
+@dataclass(frozen=True, slots=True)
+class BeatTimes:
+    """What is believed of the moments at which markers beat.
+
+    Attributes
+    ----------
+    p_round : float
+        Probability that they beat at round moments.
+    p_together : float
+        That they beat together at others.
+    shift_s : tuple of float
+        By logger, seconds after a round moment at which its marker is likeliest to beat truly; 0 but where
+        markers beat together at other moments.
+    p : tuple of float
+        By logger, probability that its clock was off at first by its phase, less the shift: that its marker
+        beats so, and that the nearest beat is the right one.
+    """
+
+    p_round: float
+    p_together: float
+    shift_s: tuple[float, ...]
+    p: tuple[float, ...]
 
 
 def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
@@ -72,9 +118,9 @@ def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
     Returns
     -------
     MarkerPhase or None
-        Nothing where the interval does not divide a day: such a marker beats at other moments every day.
+        Nothing without beats, or without an interval.
     """
-    if not len(beats) or not np.isfinite(every_s) or every_s < 1 or _DAY_S % every_s:
+    if not len(beats) or not np.isfinite(every_s) or every_s < 1:
         return None
     turn = every_s * _SECOND_MS
     angle = beats % turn * (2 * np.pi / turn)
@@ -82,39 +128,3 @@ def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
     off = (beats - middle + turn / 2) % turn - turn / 2
     found = (middle + float(np.median(off)) + turn / 2) % turn - turn / 2
     return MarkerPhase(found / _SECOND_MS, every_s)
-
-
-def on_the_round(phases: Sequence[MarkerPhase], limits: RoundLimits) -> float:
-    """Weigh whether the marker tags of a log beat at round moments.
-
-    Parameters
-    ----------
-    phases : sequence of MarkerPhase
-        One for each logger.
-    limits : RoundLimits
-
-    Returns
-    -------
-    float
-        Probability that they do.
-
-    Notes
-    -----
-    Bayes' rule. Markers that were started at any moment have any phase, each box its own. Those that beat on
-    the round show how far each clock is off: none, as closely as it shows seconds (normal), or by some
-    minutes (a double exponential within half an interval). Which share is right, and how far the others
-    usually are off, is left open and averaged over. One phase that is a few minutes off tells little; one
-    that is 0 tells much.
-    """
-    if not phases:
-        return limits.before
-    off = np.array([abs(one.off_s) for one in phases])
-    every = np.array([one.every_s for one in phases])
-    right = np.exp(-0.5 * (off / limits.right_s) ** 2) / (limits.right_s * np.sqrt(2 * np.pi))
-    scale = np.array(limits.scales_s)[:, None]
-    away = np.exp(-off / scale) / (2 * scale * (1 - np.exp(-every / 2 / scale)))
-    share = np.array(limits.shares)[:, None, None]
-    ratio = np.log((share * right + (1 - share) * away) * every).sum(axis=2)
-    told = float(logsumexp(ratio)) - np.log(ratio.size)
-    told += np.log(limits.before) - np.log1p(-limits.before)
-    return float(np.exp(-np.logaddexp(0.0, -told)))

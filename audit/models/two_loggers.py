@@ -13,12 +13,32 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Apart", "clocks_apart"]
+__all__ = ["Apart", "ApartLimits", "clocks_apart"]
 
 _SECOND_MS = 1000.0
 _TURNS = 20
-#: A peak must rise so many standard deviations above what chance heaps up.
-_SURE = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class ApartLimits:
+    """Numbers by which two clocks are told apart; those of ``antennas.clock`` after ``apart_``.
+
+    Attributes
+    ----------
+    least_s : float
+        Clocks that differ by less are taken for one.
+    crossings : int
+        Fewer do not tell.
+    farthest_s : float
+        Clocks are looked for within so many seconds.
+    sure : float
+        A heap of differences must rise so many standard deviations above what chance heaps up.
+    """
+
+    least_s: float
+    crossings: int
+    farthest_s: float
+    sure: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +65,8 @@ def clocks_apart(
     outer_at: Ints,
     inner_tag: Ints,
     inner_at: Ints,
+    limits: ApartLimits,
     *,
-    farthest_s: float = 7200.0,
     crossing_s: float = 10.0,
 ) -> Apart | None:
     """Find how far the clock of the inner antenna is ahead of that of the outer one.
@@ -57,8 +77,7 @@ def clocks_apart(
         Groups of reads at the outer antenna: the tag, and the middle of the group in milliseconds.
     inner_tag, inner_at : numpy.ndarray of int, shape (m,)
         The same at the inner antenna.
-    farthest_s : float
-        Clocks are looked for within so many seconds.
+    limits : ApartLimits
     crossing_s : float
         A crossing from one antenna to the other takes less, in seconds.
 
@@ -73,15 +92,15 @@ def clocks_apart(
     much. As birds go in as often as they go out, the two humps lie evenly about the difference of the clocks:
     it is the mean of both.
     """
-    off = _differences(outer_tag, outer_at, inner_tag, inner_at, farthest_s * _SECOND_MS)
+    off = _differences(outer_tag, outer_at, inner_tag, inner_at, limits.farthest_s * _SECOND_MS)
     if len(off) < 2:  # noqa: PLR2004 - one difference has no middle
         return None
     width = crossing_s * _SECOND_MS
     ends = np.searchsorted(off, off + 2 * width, side="right")
     best = int(np.argmax(ends - np.arange(len(off))))
     count = int(ends[best]) - best
-    chance = len(off) * width / (farthest_s * _SECOND_MS)
-    if count < chance + _SURE * np.sqrt(chance + 1):
+    chance = len(off) * width / (limits.farthest_s * _SECOND_MS)
+    if count < chance + limits.sure * np.sqrt(chance + 1):
         return None
     middle = float(np.median(off[best : ends[best]]))
     near = off[best : ends[best]]

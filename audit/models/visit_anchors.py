@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,14 +16,35 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["visit_anchors"]
+__all__ = ["AnchorLimits", "visit_anchors"]
 
 _SECOND_MS = 1000.0
 _HOUR_MS = 3600 * _SECOND_MS
-#: Clocks drift between visits, so these agree less closely than reads of one visit.
-_POOLED = 4
-#: Heaps that chance makes more often than this are none.
-_RARE = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class AnchorLimits:
+    """Numbers by which reads of one visit are told; those of ``antennas.clock`` after ``anchor_``.
+
+    Attributes
+    ----------
+    within_s : float
+        Reads of one visit agree on how far the clock was off within so many seconds.
+    pooled : float
+        Reads of several visits agree within so many times that, for clocks drift between visits.
+    farthest_h : float
+        A clock is looked for within so many hours.
+    pause_h : float
+        Hand reads further apart belong to two visits.
+    rare : float
+        Heaps that chance makes more often than this are none.
+    """
+
+    within_s: float
+    pooled: float
+    farthest_h: float
+    pause_h: float
+    rare: float
 
 
 def visit_anchors(
@@ -30,10 +52,7 @@ def visit_anchors(
     hand_at: Floats,
     tag: Ints,
     stored: Ints,
-    *,
-    within_s: float,
-    farthest_h: float,
-    pause_h: float,
+    limits: AnchorLimits,
 ) -> Anchors:
     """Find what a logger and a hand reader both read at each visit.
 
@@ -43,12 +62,7 @@ def visit_anchors(
         Tags read by hand at this box and when, in milliseconds, the reader's clock set right.
     tag, stored : numpy.ndarray, shape (n,)
         Tags in the logger's memory and what its clock showed, in the order of the memory.
-    within_s : float
-        Reads of one visit agree on how far the clock was off within so many seconds.
-    farthest_h : float
-        A clock is looked for within so many hours.
-    pause_h : float
-        Hand reads further apart belong to two visits.
+    limits : AnchorLimits
 
     Returns
     -------
@@ -65,15 +79,15 @@ def visit_anchors(
     """
     order = np.argsort(hand_at, kind="stable")
     hand_tag, hand_at = hand_tag[order], hand_at[order]
-    visit = np.concatenate([[0], np.cumsum(np.diff(hand_at) > pause_h * _HOUR_MS)])[: len(hand_at)]
-    off, by, at = _differences(hand_tag, hand_at, tag, stored, farthest_h * _HOUR_MS)
+    visit = np.concatenate([[0], np.cumsum(np.diff(hand_at) > limits.pause_h * _HOUR_MS)])[: len(hand_at)]
+    off, by, at = _differences(hand_tag, hand_at, tag, stored, limits.farthest_h * _HOUR_MS)
     told = np.zeros(len(off), dtype=np.bool_)
     for one in np.unique(visit).tolist():
         mine = np.flatnonzero(visit[by] == one)
-        told[mine[_agreed(off[mine], by[mine], within_s * _SECOND_MS, farthest_h * _HOUR_MS)]] = True
+        told[mine[_agreed(off[mine], by[mine], limits)]] = True
     if not told.any():
         # visits with a single read each may still agree with each other
-        told[_agreed(off, by, _POOLED * within_s * _SECOND_MS, farthest_h * _HOUR_MS)] = True
+        told[_agreed(off, by, limits, limits.pooled)] = True
     place, true = [], []
     for one in np.unique(visit[by[told]]).tolist():
         mine = np.flatnonzero(told & (visit[by] == one))
@@ -99,8 +113,9 @@ def _differences(
     return off[order], by[order], at[order]
 
 
-def _agreed(off: Floats, by: Ints, within: float, farthest: float) -> Ints:
+def _agreed(off: Floats, by: Ints, limits: AnchorLimits, times: float = 1.0) -> Ints:
     """Positions of the differences that agree, of the most hand reads; none if chance heaps up as many."""
+    within, farthest = times * limits.within_s * _SECOND_MS, limits.farthest_h * _HOUR_MS
     ends = np.searchsorted(off, off + within, side="right")
     # only the first difference of each hand read in a window counts
     most, best = 0, 0
@@ -113,4 +128,4 @@ def _agreed(off: Floats, by: Ints, within: float, farthest: float) -> Ints:
         return np.zeros(0, dtype=np.int64)
     chance = len(off) * within / (2 * farthest)
     by_chance = len(off) * gammainc(most - 1, chance)
-    return np.arange(best, ends[best]) if by_chance < _RARE else np.zeros(0, dtype=np.int64)
+    return np.arange(best, ends[best]) if by_chance < limits.rare else np.zeros(0, dtype=np.int64)

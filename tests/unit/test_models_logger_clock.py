@@ -10,14 +10,16 @@ import pytest
 from audit.declarations.load import load_declarations
 from audit.models.clock_limits import Anchors, ClockLimits
 from audit.models.logger_clock import logger_clock
-from audit.models.two_loggers import clocks_apart
-from audit.models.visit_anchors import visit_anchors
+from audit.models.two_loggers import ApartLimits, clocks_apart
+from audit.models.visit_anchors import AnchorLimits, visit_anchors
 
 HOUR = 3_600_000
 DAY = 24 * HOUR
 #: 2026-04-01
 START = 20544 * DAY
 DAYS = 40
+NEAR = AnchorLimits(30, 4, 26, 3, 0.01)
+APART = ApartLimits(2, 30, 7200, 6)
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +137,7 @@ def test_tags_read_by_hand_and_by_the_logger_at_one_visit(ahead):
     tag = np.concatenate([random.integers(0, 9, 3000), hand_tag])
     order = np.argsort(at)
     stored = np.rint(at[order] + ahead * 1000).astype(np.int64)
-    found = visit_anchors(hand_tag, hand_at, tag[order], stored, within_s=30, farthest_h=26, pause_h=3)
+    found = visit_anchors(hand_tag, hand_at, tag[order], stored, NEAR)
     assert len(found.place) == 2
     assert ((stored[found.place] - found.true) / 1000).tolist() == pytest.approx([ahead, ahead], abs=4)
 
@@ -145,7 +147,7 @@ def test_tags_that_were_never_read_together_tell_nothing():
     stored = np.sort(START + random.uniform(0, 30, 3000) * DAY).astype(np.int64)
     tag = random.integers(0, 9, 3000)
     hand_at = START + 10 * DAY + random.uniform(0, HOUR, 3)
-    found = visit_anchors(np.arange(3), hand_at, tag, stored, within_s=30, farthest_h=26, pause_h=3)
+    found = visit_anchors(np.arange(3), hand_at, tag, stored, NEAR)
     assert len(found.place) == 0
 
 
@@ -162,6 +164,7 @@ def test_two_loggers_are_held_together_by_the_birds(ahead):
         np.rint(moments[outer] / 1000).astype(np.int64) * 1000,
         tag[inner],
         np.rint((moments + crossing + ahead * 1000)[inner] / 1000).astype(np.int64) * 1000,
+        APART,
     )
     assert found is not None
     assert found.offset_s == pytest.approx(ahead, abs=0.3)
@@ -171,5 +174,6 @@ def test_birds_that_never_cross_tell_nothing_of_two_clocks():
     random = np.random.default_rng(8)
     moments = (START + random.uniform(0, 20, (2, 300)) * DAY).astype(np.int64)
     assert (
-        clocks_apart(random.integers(0, 5, 300), moments[0], random.integers(0, 5, 300), moments[1]) is None
+        clocks_apart(random.integers(0, 5, 300), moments[0], random.integers(0, 5, 300), moments[1], APART)
+        is None
     )

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from audit import passages
-from audit.models.marker_phase import MarkerPhase, RoundLimits, on_the_round, phase_of
+from audit.antennas.clock_numbers import clock_numbers
+from audit.declarations.load import load_declarations
+from audit.models.marker_phase import MarkerPhase, phase_of
+from audit.models.round_weighing import weigh_phases
 
-LIMITS = RoundLimits(0.7, 1.0, (60.0, 300.0), (0.05, 0.2, 0.4, 0.6, 0.8, 0.95))
+LIMITS = clock_numbers(load_declarations()).rounds
 DAY_MS = 86_400_000
 START = 1_777_593_600_000  # 2026-05-01, midnight
+
+
+def _weighed(*off, every=900.0):
+    return weigh_phases([MarkerPhase(float(one), float(every)) for one in off], LIMITS)
 
 
 @pytest.mark.parametrize("ahead_s", [0.0, 78.3, -449.0, 449.9, -0.4])
@@ -20,31 +29,65 @@ def test_a_phase_is_how_far_a_clock_is_off(ahead_s):
     assert phase_of(beats, 900.0).off_s == pytest.approx(ahead_s, abs=1e-3)
 
 
-def test_an_interval_that_does_not_divide_a_day_has_no_phase():
-    assert phase_of(START + np.arange(200) * 700_000.0, 700.0) is None
+def test_an_interval_that_does_not_divide_a_day_is_never_on_the_round():
+    assert not phase_of(START + np.arange(200) * 700_000.0, 700.0).divides_day
+    assert _weighed(0.1, every=700).p == (0.0,)
 
 
 def test_clocks_that_are_right_tell_markers_on_the_round():
-    assert on_the_round([MarkerPhase(0.5, 900.0)], LIMITS) >= 0.9
-    assert (
-        on_the_round([MarkerPhase(0.5, 900.0), MarkerPhase(0.2, 900.0), MarkerPhase(-256, 900)], LIMITS)
-        > 0.99
-    )
+    assert _weighed(0.5).p_round > 0.95
+    found = _weighed(0.5, 0.2, -156)
+    assert found.p_round > 0.99
+    assert found.p[2] > LIMITS.sure
 
 
-def test_one_phase_beside_the_round_leaves_it_open():
-    assert 0.1 < on_the_round([MarkerPhase(78.0, 900.0)], LIMITS) < 0.9
+def test_one_phase_is_the_surer_the_nearer_it_lies_to_a_round_moment_compared_with_the_interval():
+    p = [_weighed(200, every=every).p[0] for every in (600, 900, 1800, 3600)]
+    assert p == sorted(p)
+    assert p[0] < 0.5 < LIMITS.sure < p[-1]
+    p = [_weighed(off).p[0] for off in (0, 20, 80, 200, 400)]
+    assert p == sorted(p, reverse=True)
+
+
+def test_bayes_rule_for_one_kind_of_clock():
+    # worked by hand: one marker, every clock off by a normal error of 60 s, prior 3 to 1: the density at 60 s
+    # is 0.3989 / 60 * exp(-0.5) = 0.004032, that of any moment in an hour 1 / 3600; 3 * 14.52 = 43.55 to 1
+    limits = replace(LIMITS, before=0.75, together=0.0001, scales_s=(60.0,), beyond=0.0, trusted=0.5)
+    found = weigh_phases([MarkerPhase(60.0, 3600.0)], limits)
+    assert found.p_round == pytest.approx(43.55 / 44.55, abs=1e-3)
+    assert found.p[0] == pytest.approx(found.p_round, abs=1e-6)
+
+
+def test_an_error_longer_than_the_interval_leaves_open_which_beat_it_was():
+    # errors of 200 s and a beat a minute: any phase is as likely, and so is any of seven beats
+    random = np.random.default_rng(3)
+    found = _weighed(*((random.normal(0, 200, 12) + 30) % 60 - 30), every=60)
+    assert max(found.p) < LIMITS.sure
+
+
+def test_markers_that_beat_together_beside_the_round_tell_whose_clock_is_off():
+    found = _weighed(210.3, 210.1, 209.9, 210.2, 240, every=700)
+    assert found.p_together > 0.9
+    assert found.shift_s[4] == pytest.approx(210.1, abs=2)
+    assert min(found.p[:4]) > LIMITS.sure
+
+
+def test_a_clock_set_meanwhile_to_a_round_phase_tells_that_it_was_off_before():
+    alone = weigh_phases([MarkerPhase(-130.0, 900.0)], LIMITS).p[0]
+    put_right = weigh_phases([MarkerPhase(-130.0, 900.0, ((130.2, 130.2),))], LIMITS).p[0]
+    elsewhere = weigh_phases([MarkerPhase(-130.0, 900.0, ((-200.0, -200.0),))], LIMITS).p[0]
+    assert elsewhere < LIMITS.sure < put_right
+    assert alone < put_right
 
 
 def test_markers_started_at_any_moment_are_seldom_taken_for_round():
-    # by Bayes' rule at most (1 - 0.9) / 0.9 * 0.7 / 0.3 = 0.26 of such logs; here far fewer
+    # by Bayes' rule at most (1 - 0.8) / 0.8 * 0.85 / 0.12 = 1.77 of such logs would allow it; here far fewer
     random = np.random.default_rng(7)
-    taken = 0
-    for _ in range(1000):
+    moved = 0
+    for _ in range(200):
         every = float(random.choice([300, 600, 900, 1800, 3600]))
-        phases = [MarkerPhase(off, every) for off in random.uniform(-every / 2, every / 2, 4)]
-        taken += on_the_round(phases, LIMITS) >= 0.9
-    assert taken <= 40
+        moved += max(_weighed(*random.uniform(-every / 2, every / 2, 4), every=every).p) >= LIMITS.sure
+    assert moved <= 30
 
 
 @pytest.fixture
