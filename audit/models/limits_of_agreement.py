@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 __all__ = ["End", "Limits", "Slope", "limits_of_agreement", "slope_on_mean"]
 
 _FEWEST = 3
+#: Share of the differences below which their scatter is nothing but rounding of the arithmetic.
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +96,7 @@ def limits_of_agreement(differences: ArrayLike, level: float = 0.95, share: floa
     if n < _FEWEST:
         raise ValueError("fewer than three pairs say nothing of limits")
     mean, sd = float(d.mean()), float(d.std(ddof=1))
+    sd = 0.0 if sd <= _ROUNDING * float(np.abs(d).max()) else sd
     error = sd / sqrt(n)
     t = float(stdtrit(n - 1, (1 + level) / 2))
     z = float(ndtri((1 + share) / 2))

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 __all__ = ["Error", "technical_error"]
 
 _ALL = 100  # percent
+#: Share of the squared values below which their scatter is nothing but rounding of the arithmetic.
+_ROUNDING = 1e-24
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,7 @@ def technical_error(values: ArrayLike, bird: ArrayLike, level: float = 0.95) -> 
     middle = float(number.mean())
     means = np.bincount(code, weights=number - middle) / size
     squares = float(((number - middle - means[code]) ** 2).sum())
+    squares = 0.0 if squares <= _ROUNDING * float((number**2).sum()) else squares
     dof = len(number) - len(size)
     tail = (1 - level) / 2
     value = sqrt(squares / dof)

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Bias", "biases", "cell_means"]
 
+#: Share of the measures below which a difference is nothing but rounding of the arithmetic.
+_ROUNDING = 1e-12
+
 
 @dataclass(frozen=True, slots=True)
 class Bias:
@@ -134,12 +137,15 @@ def biases(
     effect, spread, error, dof = _fitted(mean, bird_code, who, len(names))
     if dof < 1:
         return ()
+    nothing = _ROUNDING * float(np.abs(mean).max())
+    error = 0.0 if error <= nothing else error
     contrasts = _contrasts(names, against)
     made = len(contrasts)
     reach = float(stdtrit(dof, 1 - (1 - level) / 2 / made))
     found = []
     for place, contrast in contrasts:
         value = float(contrast @ effect)
+        value = 0.0 if abs(value) <= nothing else value
         se = error * sqrt(max(float(contrast @ spread @ contrast), 0.0))
         lone = 2 * float(stdtr(dof, -abs(value) / se)) if se else float(not value)
         found.append(

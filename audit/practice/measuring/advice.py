@@ -15,12 +15,14 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.models.digits import Preference
     from audit.models.measurement_error import Error
+    from audit.models.observer_bias import Bias
     from audit.practice.measuring.account import Account
 
-__all__ = ["Reached", "advice", "is_favoured", "reached", "verdicts"]
+__all__ = ["Reached", "advice", "beyond_goal", "is_favoured", "reached", "unsteady", "verdicts"]
 
 Reached = Literal["reached", "missed", "not sure yet"]
 
+_SLIPS = "First look up on the field sheet what stands out: a slip of the pen is mended, not practised."
 _FIVE = 5
 _TEN = 10
 _EQUAL_ENOUGH = 3
@@ -92,7 +94,10 @@ def verdicts(account: Account) -> Iterator[tuple[str, Reached]]:
 def advice(account: Account, declared: Declarations) -> tuple[str, ...]:
     """Say what to practise; one sentence or two for each point, the most important first."""
     told = tuple(_advice(account, declared))
-    return told or (f"Nothing: all goals for {many_of(account.repeats.measure)[1]} are reached.",)
+    many = many_of(account.repeats.measure)[1]
+    if not told:
+        return (f"Nothing: all goals for {many} are reached.",)
+    return (*told, f"Beside that nothing: all goals for {many} are reached.") if told == (_SLIPS,) else told
 
 
 def _advice(account: Account, declared: Declarations) -> Iterator[str]:
@@ -100,7 +105,7 @@ def _advice(account: Account, declared: Declarations) -> Iterator[str]:
         yield "Measure each bird twice, or let two people measure it: single measures tell nothing of error."
         return
     if account.odd:
-        yield "First look up on the field sheet what stands out: a slip of the pen is mended, not practised."
+        yield _SLIPS
     yield from _hands(account.without_odd or account, declared)
 
 
@@ -120,10 +125,7 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
             "All repeats are equal: before that is trusted, measure the same birds once more with nobody "
             "seeing what was written before."
         )
-    for bias in account.biases:
-        sure = bias.low > 0 or bias.high < 0
-        if not sure or (goals.bias is not None and abs(bias.value) <= goals.bias):
-            continue
+    for bias in beyond_goal(account):
         who = person(names[bias.observer])
         told = bias_told(account, bias).removesuffix(".")
         told += ": measure the same few birds side by side until both read alike."
@@ -132,11 +134,10 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
                 f" {_LONG[field]}, {_SHORT[field]}: {who}'s {many} are the {_than(bias.value, more, less)}."
             )
         yield told
-    for name, error in account.own or (("", account.error),):
-        if goals.error is None or _unsteady(account, error) <= goals.error:
-            continue
-        far = "lie" if reached(error.low, error.high, goals.error) == "missed" else "may lie"
-        yield f"{name or 'Everybody'}: the repeats {far} too far apart. {_SAME.get(field, _ELSE)}."
+    for name, error in unsteady(account):
+        far = "lie" if reached(error.low, error.high, goals.error or 0.0) == "missed" else "may lie"
+        who = person(name, first=True) if account.own else "Everybody"
+        yield f"{who}: the repeats {far} too far apart. {_SAME.get(field, _ELSE)}."
     for name, found in account.digits:
         if is_favoured(found, declared):
             yield _digits_told(name, found, many)
@@ -161,11 +162,26 @@ def _first_look(birds: int, least: int) -> str:
     )
 
 
-def _unsteady(account: Account, error: Error) -> float:
-    """Error of the hand alone: where people measured once each, the bias between them is taken out."""
-    if account.own or not account.biases:
-        return error.value
-    return account.biases[0].error
+def beyond_goal(account: Account) -> Iterator[Bias]:
+    """Give the biases that are sure, and larger than is aimed at where anything is."""
+    goal = account.goals.bias
+    for bias in account.biases:
+        if (bias.low > 0 or bias.high < 0) and (goal is None or abs(bias.value) > goal):
+            yield bias
+
+
+def unsteady(account: Account) -> Iterator[tuple[str, Error]]:
+    """Give those whose own repeats lie farther apart than is aimed at; '' stands for everybody.
+
+    Where people measured once each, the bias between them is taken out first.
+    """
+    goal = account.goals.error
+    if goal is None or account.error is None:
+        return
+    for name, error in account.own or (("", account.error),):
+        alone = error.value if account.own or not account.biases else account.biases[0].error
+        if alone > goal:
+            yield name, error
 
 
 def _than(value: float, more: str, less: str) -> str:
@@ -185,14 +201,20 @@ def _digits_told(name: str, found: Preference, many: str) -> str:
     ends, times = ("0 or 5", zero_or_five) if fives else (str(most), found.counts[most])
     usual = found.n * (2 if fives else 1) / _TEN
     return (
-        f"{person(name)}: of {found.n} {many}, {times} end in {ends} where about {usual:.0f} would be "
-        "expected. Read the last digit as it stands, without rounding."
+        f"{person(name, first=True)}: of {found.n} {many}, {times} end in {ends} where about {usual:.0f} "
+        "would be expected. Read the last digit as it stands, without rounding."
     )
 
 
 def _repeats_told(account: Account, declared: Declarations) -> Iterator[str]:
     goals, whole = account.goals, account.repeatability
     most = int(declared.settings["practice.measuring.most_repeats"].value)
+    if whole is not None and account.needed_for_repeatability is None:
+        yield (
+            "Repeats differ more than birds do, and averaging them makes up for nothing: practise the hand, "
+            "and on birds of different size."
+        )
+        return
     needs = []
     # what one person measures more than others does not go by averaging that person's measures
     by = " by different people" if len(account.repeats.observers) > 1 else ""
@@ -202,13 +224,10 @@ def _repeats_told(account: Account, declared: Declarations) -> Iterator[str]:
             f"to {number(goals.error, account.step)} {account.repeats.measure.unit}"
         )
     if whole is not None and whole.value < goals.repeatability:
-        if account.needed_for_repeatability is None:
-            needs.append("no number of repeats makes up for repeats that differ more than birds do")
-        else:
-            needs.append(
-                f"{counted(account.needed_for_repeatability, 'measure')} of a bird{by}, averaged, have a "
-                f"repeatability of {goals.repeatability:g}"
-            )
+        needs.append(
+            f"{counted(account.needed_for_repeatability or 0, 'measure')} of a bird{by}, averaged, have a "
+            f"repeatability of {goals.repeatability:g}"
+        )
     if needs:
         numbers = [n for n in (account.needed_for_error, account.needed_for_repeatability) if n is not None]
         told = "; ".join(needs)

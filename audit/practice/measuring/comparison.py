@@ -21,10 +21,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["OTHERS", "Comparison", "comparisons"]
+__all__ = ["NOT_NAMED", "OTHERS", "Comparison", "comparisons"]
 
 #: Stands for the mean of all other observers.
 OTHERS = "the others"
+#: Stands for whoever took the measures of a sheet that names nobody.
+NOT_NAMED = "people not named"
 _FEWEST = 3
 
 
@@ -126,7 +128,7 @@ def _own(repeats: Repeats) -> Iterator[_Pairs]:
         yield (
             "first measure",
             "second measure",
-            name or "one person",
+            name or NOT_NAMED,
             np.array(birds, dtype=np.int64),
             np.array(a, dtype=np.float64),
             np.array(b, dtype=np.float64),

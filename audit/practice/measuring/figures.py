@@ -48,7 +48,7 @@ def figure_rows(account: Account) -> Iterator[tuple[object, ...]]:
             measure.unit, bias.birds, "", f"Bonferroni for {bias.comparisons}; p {bias.p_value:.2g}",
         )  # fmt: skip
     for pairs in account.comparisons:
-        whose = pairs.first if pairs.between_people else f"{pairs.who}, {pairs.first}"
+        whose = person(pairs.first) if pairs.between_people else f"{pairs.who}, {pairs.first}"
         limits = pairs.limits
         for name, end in (
             ("mean_difference", limits.bias),
@@ -57,12 +57,12 @@ def figure_rows(account: Account) -> Iterator[tuple[object, ...]]:
         ):
             ends = _ends(end.value, end.low, end.high)
             how = "t interval" if name == "mean_difference" else "noncentral t interval"
-            yield head, name, whose, pairs.second, *ends, measure.unit, limits.pairs, "", how
+            yield head, name, whose, person(pairs.second), *ends, measure.unit, limits.pairs, "", how
         if pairs.slope is not None:
             slope = pairs.slope
             ends = _ends(slope.value, slope.low, slope.high)
             how = f"difference on mean; p {slope.p_value:.2g}"
-            yield head, "slope", whose, pairs.second, *ends, "", limits.pairs, "", how
+            yield head, "slope", whose, person(pairs.second), *ends, "", limits.pairs, "", how
     both = account.alike
     if both is not None:
         agreement = _ends(both.agreement, both.agreement_low, both.agreement_high)
@@ -86,13 +86,13 @@ def pair_rows(account: Account) -> Iterator[tuple[object, ...]]:
     odd = {one.bird for one in account.odd}
     field, birds = account.repeats.measure.field, account.repeats.birds
     for pairs in account.comparisons:
-        whose = pairs.first if pairs.between_people else f"{pairs.who}, {pairs.first}"
+        whose = person(pairs.first) if pairs.between_people else f"{pairs.who}, {pairs.first}"
         for bird, a, b in zip(pairs.birds.tolist(), pairs.a.tolist(), pairs.b.tolist(), strict=True):
             yield (
                 field,
                 birds[bird],
                 whose,
-                pairs.second,
+                person(pairs.second),
                 *map(_plain, (a, b, a - b, (a + b) / 2)),
                 "yes" if birds[bird] in odd else "",
             )

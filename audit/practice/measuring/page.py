@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from audit.charts.still import still
 from audit.practice.measuring.cautions import CAUTIONS, HOW_FAR
 from audit.practice.measuring.figures import PAIR_COLUMNS, pair_rows
+from audit.practice.measuring.gist import gist
 from audit.practice.measuring.pictures import differences, digits, observer_biases, repeats
 from audit.practice.measuring.told import opening, told_of
 from audit.review.page_look import whole_page
@@ -25,6 +26,7 @@ _HEADS = tuple(name.replace("_", " ") for name in PAIR_COLUMNS[1:])
 _ASIDE = ", birds that stand out left aside"
 _STYLE = """
 .pairs td{white-space:nowrap}
+.gist li{font-size:1.1rem}
 @media print{@page{size:A4 portrait}figure svg{max-height:95mm}}
 """
 
@@ -50,6 +52,8 @@ def _body(measuring: Measuring, level: int) -> Iterator[str]:
     first, *others = opening(measuring)
     yield f'<p class="lead">{safe(first)}</p>'
     yield from (f"<p>{safe(sentence)}</p>" for sentence in others)
+    gists = "".join(f"<li>{safe(gist(one, measuring.declared))}</li>" for one in measuring.accounts)
+    yield f'<h{level}>In short</h{level}><ul class="gist">{gists}</ul>'
     yield f'<section class="caution">{"".join(f"<p>{safe(said)}</p>" for said in CAUTIONS)}</section>'
     for place, account in enumerate(measuring.accounts):
         yield f"<h{level}>{safe(account.repeats.measure.title)}</h{level}>"

@@ -170,10 +170,7 @@ def measure_again(
         raise Refusal(
             "No bird was measured twice on one day." if apart else "No bird was measured twice.",
             where=where,
-            cure="Nestlings grow from day to day, so days are kept apart; for specimens or full-grown birds "
-            "say across_days=True (on the command line --across-days)."
-            if apart
-            else "Give each measure a row of its own: the same bird once for each person and repeat.",
+            cure=_cure(sheet, apart=apart),
         )
     accounts = tuple(
         account(one, declared, one.observers.index(trainer) if trainer in one.observers else -1)
@@ -181,3 +178,17 @@ def measure_again(
         if one.again
     )
     return Measuring(sheet, accounts, trainer, declared)
+
+
+def _cure(sheet: MeasuredSheet, *, apart: bool) -> str:
+    """Say what to do where nobody was measured twice; `apart` where only days keep measures apart."""
+    if not apart:
+        return "Give each measure a row of its own: the same bird once for each person and repeat."
+    if len({bool(one.day) for one in sheet.taken}) > 1:
+        return (
+            "Some rows have a date and others none, so they count as different days: write it into all rows."
+        )
+    return (
+        "Nestlings grow from day to day, so days are kept apart; for specimens or full-grown birds say "
+        "across_days=True (on the command line --across-days)."
+    )

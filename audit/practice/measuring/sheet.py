@@ -13,10 +13,11 @@ from audit.intake.assembly import build_table
 from audit.intake.assignment import knowledge_of, plan_as
 from audit.intake.sources import open_source
 from audit.practice.measuring.taken import NOBODY, Measure, MeasuredSheet, Taken
+from audit.practice.measuring.unread import unread
 from audit.practice.measuring.weighings import bags_told, in_other_bags, sums_told, weighed_in
 from audit.practice.measuring.wide import parts_of
 from audit.refusal import Refusal
-from audit.review.wording import counted, listed
+from audit.review.wording import listed
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def read_measured(
             built.table, list(measures), who=part.who or (part.sheet.name if by_sheet else NOBODY)
         )
         notices += [said for said in (*plan.notices, *built.notices) if "not known" not in said]
-        notices += _unread(built.table, list(measures))
+        notices += unread(built.table, list(measures))
     taken = _same_people(taken)
     if by_sheet:
         notices.append(
@@ -186,7 +187,8 @@ def _taken(table: Table, fields: Sequence[str], who: str) -> Iterator[Taken]:
         day = row.get("date")
         for field in fields:
             value = row.get(field)
-            if value is None or value != value:  # noqa: PLR0124 - a missing number is unequal to itself
+            # neither a missing number nor one that no measure can be
+            if not isinstance(value, int | float) or not value > 0:
                 continue
             letter = table.columns[sheet, field].letter
             yield Taken(
@@ -206,18 +208,3 @@ def _same_people(taken: Sequence[Taken]) -> list[Taken]:
     for one in taken:
         spelled.setdefault(one.observer.casefold(), one.observer)
     return [replace(one, observer=spelled[one.observer.casefold()]) for one in taken]
-
-
-def _unread(table: Table, fields: Sequence[str]) -> Iterator[str]:
-    """Tell of rows without a bird, and of cells that are no number."""
-    bare = table.frame["bird"].isna() | (table.frame["bird"] == "")
-    if bare.any():
-        yield f"{counted(int(bare.sum()), 'row names', 'rows name')} no bird and tell nothing of repeats."
-    for field in fields:
-        if field not in table.frame.columns:
-            continue
-        lost = table.frame[field].isna() & (table.typed[field].str.strip() != "")
-        for label in table.frame.index[lost]:
-            sheet, number = split_label(str(label))
-            place = f"{sheet} {table.columns[sheet, field].letter}{number}"
-            yield f"{place}: '{table.typed.loc[label, field]}' was not read as a number and is left out."

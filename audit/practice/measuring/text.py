@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from audit.handover.terminal import on_one_line, wrapped
 from audit.practice.measuring.cautions import CAUTIONS
+from audit.practice.measuring.gist import gist
 from audit.practice.measuring.told import opening, told_of
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ def measuring_text(measuring: Measuring, *, width: int = _WIDTH) -> str:
     lines: list[str] = []
     for sentence in opening(measuring):
         lines += wrapped(sentence, width)
+    lines += ["", "In short"]
+    for account in measuring.accounts:
+        lines += wrapped(gist(account, measuring.declared), width, "  - ")
     for account in measuring.accounts:
         told = told_of(account, measuring.declared)
         lines += ["", account.repeats.measure.title]

@@ -6,14 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.practice.measuring.advice import advice, verdicts
-from audit.practice.measuring.words import (
-    agreement_told,
-    bias_told,
-    odd_told,
-    slope_told,
-    spread_told,
-    without_told,
-)
+from audit.practice.measuring.agreement_words import agreement_told, slope_told
+from audit.practice.measuring.odd_words import odd_told, without_told
+from audit.practice.measuring.words import bias_told, share, spread_told
 from audit.review.wording import counted, listed
 
 if TYPE_CHECKING:
@@ -95,10 +90,11 @@ def told_of(account: Account, declared: Declarations) -> Told:
         found += [said for pairs in account.comparisons for said in slope_told(account, pairs, slope_p)]
     both = account.alike
     if both is not None and len(account.repeats.observers) > 1:
+        agreement = f"{share(both.agreement_low)} to {share(both.agreement_high)}"
+        consistency = f"{share(both.consistency_low)} to {share(both.consistency_high)}"
         found.append(
-            f"Taken by anybody, one measure has a repeatability of {both.agreement:.3f} "
-            f"({both.agreement_low:.3f} to {both.agreement_high:.3f}); with each person's bias set right "
-            f"{both.consistency:.3f} ({both.consistency_low:.3f} to {both.consistency_high:.3f}); "
+            f"Taken by anybody, one measure has a repeatability of {share(both.agreement)} ({agreement}); "
+            f"with each person's bias set right {share(both.consistency)} ({consistency}); "
             f"{counted(both.birds, 'bird')} measured by all."
         )
     return Told(
