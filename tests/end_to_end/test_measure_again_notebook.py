@@ -44,6 +44,8 @@ def test_every_cell_shows_something_and_none_complains(executed):
 
 def test_the_page_with_its_pictures_is_there_without_a_kernel(executed):
     page = executed[0].cells[4].outputs[0].data["text/html"]
+    assert "Wings: 1 bird stands out and should be looked up, AB reads 2.4 mm longer than MK" in page
+    assert "Net masses: 1 bird stands out and should be looked up; beside that all goals are reached." in page
     assert "What to practise" in page
     assert page.count("<figure>") >= 5
     assert "<script" not in page

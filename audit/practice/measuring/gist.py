@@ -30,13 +30,16 @@ def gist(account: Account, declared: Declarations) -> str:
         points.insert(
             0, f"{counted(len(account.odd), 'bird stands', 'birds stand')} out and should be looked up"
         )
-    if points:
-        return f"{many[0].upper()}{many[1:]}: {listed(points)}."
+    many = f"{many[0].upper()}{many[1:]}"
+    if len(points) > bool(account.odd):
+        return f"{many}: {listed(points)}."
     if not enough:
-        return f"{many[0].upper()}{many[1:]}: too few birds were measured again to tell anything of a hand."
-    if any(how != "reached" for _, how in verdicts(account)):
-        return f"{many[0].upper()}{many[1:]}: nothing wrong is seen, but more birds are needed to be sure."
-    return f"{many[0].upper()}{many[1:]}: all goals are reached."
+        points.append("too few birds were measured again to tell anything of a hand")
+    elif any(how != "reached" for _, how in verdicts(account)):
+        points.append("nothing wrong is seen, but more birds are needed to be sure")
+    else:
+        points.append("all goals are reached")
+    return f"{many}: {'; beside that '.join(points)}."
 
 
 def _points(account: Account, declared: Declarations) -> Iterator[str]:
