@@ -12,6 +12,7 @@ from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.ageing_practice import mark_ageing, practise_ageing
+    from audit.archiving import audit_archive
     from audit.checking import check, read_season
     from audit.comparing import double_entry
     from audit.decided import Decisions, decisions
@@ -30,6 +31,7 @@ __all__ = [
     "Refusal",
     "Report",
     "__version__",
+    "audit_archive",
     "check",
     "conflicts",
     "contents",
@@ -65,6 +67,7 @@ __version__ = "0.1.0"
 #: Where each verb of the front door stands: they are fetched when first used, since they load pandas.
 _VERBS = {
     "Decisions": "audit.decided",
+    "audit_archive": "audit.archiving",
     "check": "audit.checking",
     "double_entry": "audit.comparing",
     "gate": "audit.handing_over",

@@ -91,6 +91,7 @@ def parser() -> argparse.ArgumentParser:
     _add_decided(verbs)
     _add_handover(verbs)
     _add_passages(verbs)
+    _add_archive(verbs)
     _add_measuring(verbs)
     _add_practise(verbs)
     return words
@@ -211,6 +212,33 @@ def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     _add_outputs(passages)
     passages.set_defaults(verb="passages", detections=None)
+
+
+def _add_archive(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    archive = verbs.add_parser(
+        "archive",
+        help="audit many seasons and teams at once",
+        description="Audit an archive of many seasons and teams: every row is held against the declarations, "
+        "every sum, and every ring and tag against all years; what stands out is judged by the rules of a "
+        "season. One file of findings for each season. The archive is never changed. A run that was stopped "
+        "goes on where it was when it is started again.",
+        epilog="Example: nestproof archive archive --out audited. Columns are those of a season's handlings, "
+        "and season, scheme, team; a file named boxes holds the places of boxes. Exit code: 0 nothing above "
+        "a note, 1 errors or suspects, 2 could not be read or written.",
+    )
+    archive.add_argument(
+        "sources",
+        type=Path,
+        nargs="+",
+        metavar="DIR_OR_FILE",
+        help="Parquet or CSV files of handlings, or folders of them",
+    )
+    archive.add_argument(
+        "--memory", type=_count, metavar="MB", help="memory for the engine, by default 4000 MB"
+    )
+    archive.add_argument("--parquet", action="store_true", help="write the findings as Parquet, not as CSV")
+    _add_outputs(archive)
+    archive.set_defaults(verb="archive")
 
 
 def _add_handover(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
