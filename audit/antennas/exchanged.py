@@ -55,7 +55,7 @@ def find_exchanged(
     if not kept.all():
         which = np.repeat(kept, long)
         reads = Reads(reads.box[which], reads.tag[which], reads.at[which], reads.antenna[which])
-    groups = group_reads(reads, gap_s)
+    groups = group_reads(reads, gap_s, moments=False)
     box, kind = reads.box[groups.begin], groups.kind
     by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
     edges = np.concatenate([[0], np.flatnonzero(np.diff(box)) + 1, [len(box)]])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.bouts import together
 from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, group_reads
 from audit.models.reads import INNER, OUTER, Reads
 
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
+
+    from audit.models.read_groups import Groups
 
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
@@ -150,21 +153,21 @@ def _of_box(
         if is_marker[low]
         for side in (OUTER, INNER)
     ]
-    groups = _heard(birds, gaps[0])
+    read = group_reads(birds, gaps[0], moments=False)
+    groups, bouts = _heard(birds, read), _heard(birds, together(read, gaps[1]))
     return BoxLog(
         box=int(box[0]),
         start=start,
         end=end,
         times=(told[OUTER], told[INNER]),
         groups=groups,
-        bouts=_heard(birds, gaps[1]),
+        bouts=bouts,
         stays=_longest(groups, gaps[1]),
         beats=tuple(one for one in beats if len(one[1])),
     )
 
 
-def _heard(birds: Reads, gap: float) -> Heard:
-    groups = group_reads(birds, gap)
+def _heard(birds: Reads, groups: Groups) -> Heard:
     by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
     return Heard(birds.tag[groups.begin], groups.start, groups.stop, by, groups.kind)
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     Flags = NDArray[np.bool_]
 
-__all__ = ["Turns", "efficiencies", "turns_of"]
+__all__ = ["Turns", "efficiencies", "resting", "turns_of"]
 
 #: Observations that keep the estimates off their ends: of each kind of turn, and of lone groups.
 _A_LITTLE = 0.5
@@ -45,7 +45,7 @@ class Turns:
     inner_missed: int
 
 
-def turns_of(groups: Heard, kept: Flags) -> Turns:
+def turns_of(groups: Heard, kept: Flags, rests: Flags | None = None) -> Turns:
     """Count the turns of the birds of a box.
 
     Parameters
@@ -54,8 +54,10 @@ def turns_of(groups: Heard, kept: Flags) -> Turns:
         By tag, then by time.
     kept : numpy.ndarray of bool, shape (k,)
         Groups heard while both antennas were awake.
+    rests : numpy.ndarray of bool, shape (k,), optional
+        What `resting` marks, where that is known.
     """
-    kept = kept & ~_resting(groups)
+    kept = kept & ~(resting(groups) if rests is None else rests)
     told = np.flatnonzero(((groups.kind == WAY_IN) | (groups.kind == WAY_OUT)) & kept)
     if len(told) < 2:  # noqa: PLR2004 - a turn needs two
         return Turns(0, 0, 0, 0, 0, 0)
@@ -78,14 +80,24 @@ def turns_of(groups: Heard, kept: Flags) -> Turns:
     )
 
 
-def _resting(groups: Heard) -> Flags:
-    """Mark groups of a bird that rests in the entrance: long ones, and what is heard beside them."""
+def resting(groups: Heard) -> Flags:
+    """Mark groups of a bird that rests in the entrance: long ones, and what is heard beside them.
+
+    Parameters
+    ----------
+    groups : Heard
+        By tag, then by time.
+
+    Returns
+    -------
+    numpy.ndarray of bool, shape (k,)
+    """
     long_ = np.flatnonzero(groups.stop - groups.begin > _REST_MS)
     found = np.zeros(len(groups.tag), dtype=np.bool_)
     found[long_] = True
     if len(long_) == 0:
         return found
-    last = np.searchsorted(long_, np.arange(len(groups.tag)), side="right") - 1
+    last = np.cumsum(found) - 1
     before, after = long_[np.maximum(last, 0)], long_[np.minimum(last + 1, len(long_) - 1)]
     found |= (
         (last >= 0) & (groups.tag[before] == groups.tag) & (groups.begin - groups.stop[before] < _BESIDE_MS)

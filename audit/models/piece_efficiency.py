@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.antenna_efficiency import shrunken
-from audit.models.missed_crossings import efficiencies, turns_of
+from audit.models.missed_crossings import efficiencies, resting, turns_of
 from audit.models.reads import INNER, OUTER
 
 if TYPE_CHECKING:
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from audit.models.box_log import BoxLog, Heard
     from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.missed_crossings import Turns
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -68,25 +69,42 @@ def efficiency_of_pieces(
     kept = []
     for k, log in enumerate(logs):
         off = [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
-        kept.append(~inside(log.groups, off))
-        heard[:, k], worth[k] = _heard(log, kept[k])
+        kept.append(_Kept(log, ~inside(log.groups, off), resting(log.groups)))
+        heard[:, k], worth[k] = kept[k].heard()
     for side in (OUTER, INNER):
         value = shrunken(heard[side], worth, beliefs.efficiency, beliefs.worth, beliefs.most)
-        for k, log in enumerate(logs):
-            told[k][side][:] = _of_spells(log, found[k][side], side, kept[k], float(value[k]), beliefs)
+        for k in range(len(logs)):
+            told[k][side][:] = _of_spells(kept[k], found[k][side], side, float(value[k]), beliefs)
     return told
 
 
-def _heard(log: BoxLog, kept: Flags) -> tuple[Floats, float]:
+class _Kept:
+    """Groups of one box that were heard while both antennas were awake."""
+
+    def __init__(self, log: BoxLog, kept: Flags, rests: Flags) -> None:
+        self.groups, self.kept, self.rests = log.groups, kept, rests
+        #: Both antennas mostly have the same spells.
+        self.known: dict[tuple[int, int], tuple[Floats, float]] = {}
+
+    def heard(self) -> tuple[Floats, float]:
+        """Crossings heard by each antenna, of how many."""
+        return _heard(turns_of(self.groups, self.kept, self.rests))
+
+    def between(self, start: int, end: int) -> tuple[Floats, float]:
+        """Give the same of groups that began between two moments."""
+        if (start, end) not in self.known:
+            within = (self.groups.begin >= start) & (self.groups.begin < end)
+            self.known[start, end] = _heard(turns_of(self.groups, self.kept & within, self.rests))
+        return self.known[start, end]
+
+
+def _heard(turns: Turns) -> tuple[Floats, float]:
     """Crossings heard by each antenna, of how many; what is told by turns is half as sure as what is seen."""
-    turns = turns_of(log.groups, kept)
     worth = (turns.taken + turns.missed) / 2
     return np.nan_to_num(np.array(efficiencies(turns))) * worth, worth
 
 
-def _of_spells(
-    log: BoxLog, pieces: list[Piece], side: int, kept: Flags, value: float, beliefs: HealthBeliefs
-) -> Floats:
+def _of_spells(kept: _Kept, pieces: list[Piece], side: int, value: float, beliefs: HealthBeliefs) -> Floats:
     """Efficiency of each piece of one antenna: that of the box, moved by what was heard in the awake spell.
 
     Awake pieces parted by sleep alone are one spell: an antenna changes when it dies and is mended, not when
@@ -101,7 +119,6 @@ def _of_spells(
         told[mine] = value
         if several:
             start, end = pieces[mine[0]].start, pieces[mine[-1]].end
-            within = (log.groups.begin >= start) & (log.groups.begin < end)
-            heard, worth = _heard(log, kept & within)
+            heard, worth = kept.between(start, end)
             told[mine] = (heard[side] + beliefs.most * value) / (worth + beliefs.most)
     return told

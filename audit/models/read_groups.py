@@ -144,7 +144,7 @@ def first_reads(reads: Reads) -> Ints:
     return np.concatenate([[0], np.flatnonzero(_other_bird(reads)) + 1])
 
 
-def group_reads(reads: Reads, gap: float) -> Groups:
+def group_reads(reads: Reads, gap: float, *, moments: bool = True) -> Groups:
     """Put reads of one tag at one box together.
 
     Parameters
@@ -153,6 +153,9 @@ def group_reads(reads: Reads, gap: float) -> Groups:
         Sorted by box, tag and time.
     gap : float
         Reads further apart than so many seconds belong to two groups.
+    moments : bool
+        Whether it is asked how often the antenna changed and when a bird passed; else `changes` are none,
+        and `inward` and `outward` are those of one antenna.
 
     Returns
     -------
@@ -180,24 +183,18 @@ def group_reads(reads: Reads, gap: float) -> Groups:
     if len(both):
         at_inner, at_outer = np.flatnonzero(inner), np.flatnonzero(~inner)
         b, e = begin[both], end[both]
-        ends = [
-            reads.at[where]
-            for where in (
-                at_outer[b - seen[b]],
-                at_inner[seen[b]],
-                at_outer[e - seen[e] - 1],
-                at_inner[seen[e] - 1],
-            )
-        ]
-        first[both] = _sooner(ends[0], ends[1])
-        last[both] = _sooner(-ends[2], -ends[3])
-        later = np.diff(reads.at) > 0
-        turned = inner[1:] != inner[:-1]
-        count = np.zeros(n, dtype=np.int32)
-        np.cumsum(turned & later, out=count[1:])
-        changes[both] = count[e - 1] - count[b]
-        inward[both] = _last_turn(reads.at, np.flatnonzero(turned & inner[1:]) + 1, b, e, ends[1])
-        outward[both] = _last_turn(reads.at, np.flatnonzero(turned & ~inner[1:]) + 1, b, e, ends[2])
+        before, behind = seen[b], seen[e]
+        outer, inside = reads.at[at_outer[b - before]], reads.at[at_inner[before]]
+        last_outer = reads.at[at_outer[e - behind - 1]]
+        first[both] = _sooner(outer, inside)
+        last[both] = _sooner(-last_outer, -reads.at[at_inner[behind - 1]])
+        if moments:
+            turned = inner[1:] != inner[:-1]
+            count = np.zeros(n, dtype=np.int32)
+            np.cumsum(turned & (reads.at[1:] > reads.at[:-1]), out=count[1:])
+            changes[both] = count[e - 1] - count[b]
+            inward[both] = _last_turn(reads.at, np.flatnonzero(turned & inner[1:]) + 1, b, e, inside)
+            outward[both] = _last_turn(reads.at, np.flatnonzero(turned & ~inner[1:]) + 1, b, e, last_outer)
     return Groups(
         begin, end, fresh, heard.astype(np.int8), first, last, changes, start, stop, inward, outward
     )
