@@ -97,6 +97,10 @@ class HealthBeliefs:
     leaves, leaves_worth : float
         Chance that all birds of a box leave at once, or that its logger was taken down, in any one night, and
         how many nights that belief is worth against the other boxes of the log.
+    together : float
+        Chance that one more bird begins, or ceases, to use a box in the very night in which another does.
+    mid_night : float
+        Chance that they do so in the midst of a night.
     hidden : float
         Nights of which so much, by what usually happens, lies in a silence tell nothing of habits.
     spread, spread_least, spread_most : float
@@ -167,6 +171,8 @@ class HealthBeliefs:
     anyhow: float
     leaves: float
     leaves_worth: float
+    together: float
+    mid_night: float
     hidden: float
     spread: float
     spread_least: float

@@ -56,7 +56,7 @@ def came_as_usual(
     often = _often_beside(night_of(begin[other]), int(night_of(np.array(silence.end))), beliefs.near)
     at_once = hit[: 2 * beliefs.near_least].mean() >= beliefs.at_once * hit.mean()
     # chicks rest behind the entrance before they cross the outer antenna
-    rests = side == OUTER and (log.stays[mine][before] > beliefs.rest_s * _SECOND).mean() > 1 - beliefs.alike
+    rests = side == OUTER and (log.stays[mine][before] > beliefs.rest_s * _SECOND).mean() >= beliefs.alike
     if knew:
         return not rests
     return bool(hit.any() and at_once and not rests and beliefs.alike * max(often) <= min(often))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import DAY_MS, HOUR_MS
+from audit.models.box_log import HOUR_MS
 from audit.models.night_habits import Habits, aways_of, habits_of, none_in, shared_habits, spreads_of
 from audit.models.silence import Silence
 
@@ -160,17 +160,30 @@ def odds_of_dead(
     shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
     awake = float(np.prod(chance[told])) + together + shared
     if silence.opens or silence.closes:
-        awake += _leaving(known, which, beliefs)
+        awake += _leaving(known, which, _at_once(one, silence, rate, beliefs), beliefs)
     dead = beliefs.dead * beliefs.lasts ** (nights - 1)
     return float(np.log(dead) - np.log(min(awake, 1.0))), total
 
 
-def _leaving(known: Sequence[BoxHabits], which: int, beliefs: HealthBeliefs) -> float:
+def _leaving(known: Sequence[BoxHabits], which: int, at_once: float, beliefs: HealthBeliefs) -> float:
     """Chance for a night that a box ceases to be used or looked after, by how the other boxes ended."""
     others = [one for k, one in enumerate(known) if k != which]
-    left = beliefs.leaves * beliefs.leaves_worth + sum(one.ends for one in others)
+    left = beliefs.leaves * beliefs.leaves_worth * at_once + sum(one.ends for one in others)
     nights = beliefs.leaves_worth + sum(len(one.habits.whole) for one in others)
     return left / nights
+
+
+def _at_once(known: BoxHabits, silence: Silence, rate: Floats, beliefs: HealthBeliefs) -> float:
+    """Chance that birds that leave do so all in one night, and as early in it as they were last heard.
+
+    For a silence that opens a log: that they begin so, as late in the night.
+    """
+    edge = silence.end if silence.opens else silence.start
+    passed = float(np.mod(known.habits.share(np.array([edge])), 1)[0])
+    missing = float(rate.sum()) * (passed if silence.opens else 1 - passed)
+    early = float(none_in(np.array(missing), np.array(known.spread_all)))
+    birds = int((rate > 0).sum())
+    return beliefs.together ** (birds - 1) * max(early, beliefs.mid_night)
 
 
 def _rates(habits: Habits, silence: Silence, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:
@@ -207,9 +220,12 @@ def _neighbours(
     """How many other boxes fell silent in the same hours, of those in which birds were to be expected."""
     silent = asked = 0
     for k, (log, one) in enumerate(zip(logs, known, strict=True)):
-        if k == which or log.start > silence.start - DAY_MS or log.end < silence.end + DAY_MS:
+        if k == which or log.start > silence.start or log.end < silence.end:
             continue
         before, after = _rates(one.habits, silence, beliefs)
+        # near an end of the log one side alone tells what is usual
+        if not before.any() or not after.any():
+            before = after = np.maximum(before, after)
         low, high = one.habits.share(np.array([silence.start, silence.end])).tolist()
         if np.minimum(before, after).sum() * (high - low) < beliefs.neighbour_bouts:
             continue
