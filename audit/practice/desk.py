@@ -52,7 +52,11 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
         self.now = now
         self.words, self.told, self.result = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.level = widgets.Dropdown(
-            options=list(levels), value=level, description="Level", layout=widgets.Layout(width="24em")
+            options=list(levels),
+            # of a value that is None the widget would show nothing
+            index=[slug for _, slug in levels].index(level),
+            description="Level",
+            layout=widgets.Layout(width="24em"),
         )
         self.next = button(f"Next {what}", f"Go on to another {what}")
         super().__init__()

@@ -52,7 +52,10 @@ def test_a_brood_whose_ages_were_guessed_by_feathers_leans_old() -> None:
     assert limits.bias.value == pytest.approx(8 / 3)
     # Student: t(0.975, 2) = 4.303, SD 1.155, so +- 2.87; common tables
     assert (limits.bias.low, limits.bias.high) == pytest.approx((-0.20, 5.54), abs=0.01)
-    assert lean_words(limits).startswith("No lean is seen: on average +2.7 days (-0.2 to +5.5).")
+    assert lean_words(limits).startswith(
+        "On the whole you take nestlings neither for too young nor for too old, as far as these tell: on "
+        "average +2.7 days (-0.2 to +5.5)."
+    )
 
 
 def test_answers_are_told_apart_by_the_interval() -> None:
@@ -140,8 +143,9 @@ def test_a_teams_own_days_of_ringing_stand_on_the_page(tmp_path: Path) -> None:
     )
     own = load_declarations(tmp_path)
     made = make_round("AB", 1, "barn_owl", "birds", (3, 3, 3), own)
-    assert "28 (our licence; common practice) to 48" in round_paper(made, own).page()
-    assert "20 (they keep warm themselves" in round_paper(MADE, DECLARED).page()
+    told = "declared as day 28 to day 48. The first day: our licence (common practice)."
+    assert told in round_paper(made, own).page()
+    assert "declared as day 20 to day 48. The first day: they keep warm" in round_paper(MADE, DECLARED).page()
 
 
 def test_broods_that_cannot_be_are_not_asked(tmp_path: Path) -> None:
@@ -161,9 +165,11 @@ def test_the_example_is_that_of_the_table_and_feathers_come_with_their_source() 
     first = how_to(MADE, DECLARED)[0]
     assert first == (
         "Look the wing up in the table. One of 145 mm lies half way between 130 mm, 30 days, and 160 mm, 35 "
-        "days: the bird is about 32 days old."
+        "days: the bird is about 32 to 33 days old."
     )
-    assert "2 to 4 days too old (three young of 35, 29 and 26 days" in how_far(DECLARED)
+    assert "2 to 4 days too old (web page of a British group of ringers: three young of 35" in how_far(
+        DECLARED
+    )
     assert "no description of it with a page to name is declared" in how_far(DECLARED)
 
 

@@ -62,25 +62,27 @@ class AgeClue:
     def age(self, size: float) -> tuple[float, float, float]:
         """Age in days of a wing or mass as the curve gives it, with the ends of its interval.
 
+        The ends are whole days, the interval and no less between them: ages are told in whole days, too.
+
         References
         ----------
         Spread over pace, the propagation of error to first order; normal quantiles.
         """
         age = float(age_of(self.curve, size))
         half = self.half(age)
-        return age, max(self.curve.first_day, age - half), age + half
+        return age, float(np.floor(max(self.curve.first_day, age - half))), float(np.ceil(age + half))
 
     def half(self, age: float) -> float:
         """Half the width of the interval of an age, in days."""
         return self.deviations * float(age_sd(self.curve, age))
 
     def table(self, rows: int) -> list[tuple[float, float, float]]:
-        """List ages in whole days, the mean measure of each, and half the interval of an age there."""
+        """List ages in whole days, the mean measure of each, and to how many days an age is right there."""
         step = max(1, round((self.last - self.first) / rows))
         start = max(np.ceil(self.curve.first_day), np.floor(self.first))
         end = min(self.last + step, self.curve.last_day)
         return [
-            (float(age), float(mean(self.curve, age)), self.half(float(age)))
+            (float(age), float(mean(self.curve, age)), float(np.ceil(self.half(float(age)))))
             for age in np.arange(start, end + 1 / _PER_DAY, step)
         ]
 

@@ -144,7 +144,10 @@ def lean_words(limits: Limits | None) -> str:
         f"{limits.upper.value:+.1f} days off."
     )
     if bias.low <= 0 <= bias.high:
-        told = f"No lean is seen: on average {bias.value:+.1f} days ({bias.low:+.1f} to {bias.high:+.1f})."
+        told = (
+            "On the whole you take nestlings neither for too young nor for too old, as far as these tell: on "
+            f"average {bias.value:+.1f} days ({bias.low:+.1f} to {bias.high:+.1f})."
+        )
         return f"{told} {scatter}"
     told = f"You take nestlings for too {way}, by {abs(bias.value):.1f} days on average"
     return f"{told} ({ends[0]:.1f} to {ends[1]:.1f}). {scatter}"

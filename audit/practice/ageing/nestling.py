@@ -30,7 +30,7 @@ class Nestling:
     wing, mass : float or None
         Whole millimetres; net, in grams. None where it is not shown.
     age, low, high : float
-        Age in days that the curve gives, with the interval.
+        Age in days that the curve gives, with the interval in whole days.
     stage : str
         Third of the ages that are asked; empty in a brood.
     decimals : int

@@ -21,7 +21,7 @@ from audit.practice.ageing.words import (
     window_words,
 )
 from audit.practice.drill.paper import Paper
-from audit.practice.drill.share_words import share_words
+from audit.practice.drill.share_words import INTERVAL, share_words
 from audit.review.typed_rows import safe
 
 if TYPE_CHECKING:
@@ -64,14 +64,15 @@ def key_paper(made: AgeingRound, declared: Declarations) -> Paper:
 
 def result_paper(marked: MarkedAges, declared: Declarations) -> Paper:
     """Return what came of a round as a page."""
-    made, told = marked.made, f"{title(marked.made)}: what came of it"
+    made, told = marked.made, f"Marked: {title(marked.made)[0].lower() + title(marked.made)[1:]}"
     text = "\n".join([told, advice(marked), *_shares(marked), *_lines(marked)])
     shares, lines = (
         "".join(f"<li>{safe(one)}</li>" for one in part) for part in (_shares(marked), _lines(marked))
     )
     drawn = ages_picture(marked, clues_of(declared)[0][made.species])
     body = (
-        f'<p class="lead">{safe(advice(marked))}</p><ul>{shares}</ul><figure>{drawn}</figure>'
+        f'<p class="lead">{safe(advice(marked))}</p><ul>{shares}</ul>'
+        f'<p class="quiet">{safe(INTERVAL)}</p><figure>{drawn}</figure>'
         f"<h2>One by one</h2><ul>{lines}</ul><p>{safe(how_far(declared))}</p>{_caution(made, declared)}"
     )
     return Paper(told, body, STYLE, text)

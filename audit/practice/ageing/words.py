@@ -40,8 +40,10 @@ _MASS = (
 )
 _TOO_FEW = "The declared days of ringing are too few for a wing to tell, so nothing is asked about broods."
 _BROOD = (
-    "A brood is all young of one nest. It is within the days of ringing when its youngest bird is old enough "
-    "and its oldest not too old. So age the smallest and the largest wing first: they decide."
+    "A brood is all young of one nest. Young are ringed when they are old enough to keep warm by themselves, "
+    "and not so old that they may leave too early: these are the days of ringing. A brood is within them "
+    "when its youngest bird is surely old enough and its oldest surely not too old, so age the smallest and "
+    "the largest wing first: they decide."
 )
 _CLOSE = (
     "Where the first or last day of ringing lies inside the interval of the bird that decides, its wing "
@@ -58,6 +60,14 @@ _LICENCE = (
 )
 
 
+_GRADES = {
+    "read": "read in a source",
+    "computed": "computed",
+    "common practice": "common practice",
+    "memory": "from memory, so ask your trainer",
+}
+
+
 def title(made: AgeingRound) -> str:
     """Name a round."""
     name = made.level.title if made.broods else "Single birds"
@@ -68,7 +78,7 @@ def lead(made: AgeingRound, declared: Declarations) -> str:
     """Say what is asked."""
     species = declared.species[made.species].english
     told = f"How old is each nestling, in days since hatching? All are invented ones of the {species}."
-    return f"{told} Then say of each brood whether it may be ringed by its age." if made.broods else told
+    return f"{told} Then say of each brood whether it is within the days of ringing." if made.broods else told
 
 
 def clue_words(made: AgeingRound, declared: Declarations) -> str:
@@ -90,12 +100,12 @@ def how_to(made: AgeingRound, declared: Declarations) -> tuple[str, ...]:
         (
             f"Look the {what} up in the table. One of {middle} {unit} lies half way between "
             f"{clue.text(size)} {unit}, {day:.0f} days, and {clue.text(larger)} {unit}, {later:.0f} days: "
-            f"the bird is about {(day + later) / 2:.0f} days old."
+            f"the bird is about {_between(day, later)} days old."
         ),
         (
-            f"Birds of one age differ. The last column says how far the age may be off: of {level} of birds "
-            f"of {clue.text(larger)} {unit} it is right to {half:.0f} days or better. This is the interval "
-            "of the curve, and an answer inside it is right."
+            f"Birds of one age differ. The last column says how far the age may be off: {level} of all birds "
+            f"of {clue.text(larger)} {unit} are {later - half:.0f} to {later + half:.0f} days old. These "
+            "days are the interval of the curve, and an answer inside it is right."
         ),
     ]
     if made.broods:
@@ -121,10 +131,9 @@ def window_words(made: AgeingRound, declared: Declarations) -> str:
     """Say what the days of ringing are, and where that comes from."""
     limits = declared.species[made.species].limits
     first, last = limits["ringing.youngest_day"], limits["ringing.oldest_day"]
-    return (
-        f"Days of ringing as declared: {first.value:g} ({first.source}; {first.grade}) to {last.value:g} "
-        f"({last.source}; {last.grade})."
-    )
+    ends = (("first", first), ("last", last))
+    why = " ".join(f"The {end} day: {one.source} ({_GRADES[one.grade]})." for end, one in ends)
+    return f"The days of ringing are declared as day {first.value:g} to day {last.value:g}. {why}"
 
 
 def cautions(made: AgeingRound, declared: Declarations) -> tuple[str, ...]:
@@ -153,3 +162,9 @@ def brood_words(brood: Brood) -> str:
         if bird.wing is not None
     )
     return f"{brood.verdict}: {told}"
+
+
+def _between(day: float, later: float) -> str:
+    """Name the whole days about the middle of two ages."""
+    middle = (day + later) / 2
+    return f"{middle:.0f}" if middle.is_integer() else f"{middle - 1 / 2:.0f} to {middle + 1 / 2:.0f}"

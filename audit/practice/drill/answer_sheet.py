@@ -23,6 +23,8 @@ __all__ = ["AnswerSheet", "answered_drill"]
 R = TypeVar("R", bound=Coded)
 A = TypeVar("A")
 _ROUND = "round"
+_SIGNS = ",;\t"
+_TEXTS = (".csv", ".txt", ".tsv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +106,48 @@ def answered_drill(path: Path, declared: Declarations) -> str:
 
 
 def _rows(path: Path, declared: Declarations) -> list[list[str]]:
-    """Return the lines of the first sheet that holds any, without empty ones."""
+    """Return the lines of the first sheet, without empty ones."""
     if path.is_dir():
         raise Refusal(
             "The sheet of answers cannot be read: this is a folder.", where=str(path), cure="Name the file."
         )
-    sheets = open_source(path, declared).sheets
-    lines = [[_text(cell) for cell in row] for sheet in sheets[:1] for row in sheet.rows]
+    if path.suffix.lower() in _TEXTS:
+        lines = _text_lines(path)
+    else:
+        sheets = open_source(path, declared).sheets
+        lines = [[_text(cell) for cell in row] for sheet in sheets[:1] for row in sheet.rows]
+        if all(len(line) <= 1 for line in lines):
+            # a program with another separator has put each line into one cell
+            lines = _apart([line[0] if line else "" for line in lines])
     return [line for line in lines if any(line)]
+
+
+def _text_lines(path: Path) -> list[list[str]]:
+    try:
+        content = path.read_bytes()
+    except OSError as fault:
+        raise Refusal(
+            f"The sheet of answers cannot be read: {fault.strerror or fault}.",
+            where=str(path),
+            cure="See that it is there, and that you may read it.",
+        ) from fault
+    coding = "utf-16" if content.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
+    try:
+        text = content.decode(coding)
+    except UnicodeDecodeError:
+        # an older program for spreadsheets; codes and numbers are the same in it
+        text = content.decode("latin-1")
+    return _apart(text.splitlines())
+
+
+def _apart(lines: list[str]) -> list[list[str]]:
+    """Take lines apart by the sign that their header has most often."""
+    sign = max(_SIGNS, key=lines[0].count) if lines else ","
+    try:
+        return [[" ".join(cell.split()) for cell in line] for line in csv.reader(lines, delimiter=sign)]
+    except csv.Error:
+        # whatever it is, it is no sheet of answers
+        return [[" ".join(line.split())] for line in lines]
 
 
 def _text(cell: RawCell) -> str:

@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from audit.models.interval import Share
 
-__all__ = ["percent_of", "share_words"]
+__all__ = ["INTERVAL", "percent_of", "share_words"]
+
+#: What an interval of a share says, for whoever meets one for the first time.
+INTERVAL = (
+    "An interval says between which ends the share may lie in the long run: so few questions say no more."
+)
 
 _ALL = 100
 

@@ -80,7 +80,7 @@ class ReadingDesk(DrillDesk):
         round_ = self.lesson.round
         self.words.value = piece(
             f'<h2>{safe(title(round_))}</h2><p class="lead">{safe(round_.level.says)}</p>'
-            f"<details><summary>What to do</summary><ol>{steps}</ol></details>"
+            f"<details open><summary>What to do</summary><ol>{steps}</ol></details>"
             f'<section class="caution"><p>{safe(CAUTION)}</p></section>'
         )
         self._answers, self._seconds = [], []

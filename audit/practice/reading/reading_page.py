@@ -31,6 +31,7 @@ list-style:none;padding:0}}
 .numbers li{{max-width:none;break-inside:avoid}}
 .numbers svg{{max-width:100%;height:auto;display:block}}
 .numbers .write{{display:block;border-bottom:1px solid {INK};height:2rem;margin-left:2rem}}
+td.drawn svg{{width:14rem;height:auto;display:block}}
 summary{{font-size:1.1rem;padding:.6rem 0}}
 @media print{{.numbers{{grid-template-columns:1fr 1fr}}.apart{{break-before:page}}}}
 """
@@ -108,11 +109,13 @@ def _result(score: ReadingScore, told: str, beside: str) -> Iterator[str]:
             '<table><thead><tr><th scope="col">slip</th><th scope="col" class="n">times</th></tr></thead>'
             f"<tbody>{listed}</tbody></table>"
         )
-    heads = "".join(f'<th scope="col">{head}</th>' for head in ("number", "", "stands there", "typed", ""))
+    heads = "".join(
+        f'<th scope="col">{head}</th>' for head in ("number", "drawing", "stands there", "typed", "outcome")
+    )
     yield f"<table><thead><tr>{heads}</tr></thead><tbody>"
     for number, one in enumerate(score.read, 1):
         yield (
-            f'<tr><th scope="row">{number}</th><td style="max-width:14rem">{one.shown.svg}</td>'
+            f'<tr><th scope="row">{number}</th><td class="drawn">{one.shown.svg}</td>'
             f"<td>{safe(one.shown.meant)}</td><td>{safe(one.typed or '-')}</td>"
             f"<td>{safe(read_words(one))}</td></tr>"
         )

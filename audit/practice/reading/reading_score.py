@@ -66,12 +66,15 @@ class ReadingScore:
         In the order of the round.
     numbers, signs : Share
         Misread numbers and signs, of those that were answered by more than ``?``.
+    confidence : float
+        Of their intervals.
     """
 
     round: ReadingRound
     read: tuple[Read, ...]
     numbers: Share
     signs: Share
+    confidence: float
 
     @property
     def right(self) -> int:
@@ -150,6 +153,7 @@ def mark_reading(
         read,
         wilson(sum(one.kind != RIGHT for one in told), len(told), confidence),
         wilson(sum(one.wrong_signs for one in told), sum(len(one.shown.meant) for one in told), confidence),
+        confidence,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.models.interval import wilson
+from audit.practice.drill.share_words import percent_of
 from audit.practice.power_words import percent
 from audit.practice.reading.reading_score import ALIKE, RIGHT, TURNED, UNREAD
 from audit.review.wording import counted, listed
@@ -114,7 +115,8 @@ def headline(score: ReadingScore) -> str:
         return "No number was read."
     told = (
         f"{numbers.hits} of {counted(numbers.trials, 'number')} misread, {percent(numbers)}; "
-        f"{signs.hits} of {counted(signs.trials, 'sign')}, {percent(signs)}."
+        f"{signs.hits} of {counted(signs.trials, 'sign')}, {percent(signs)}. In brackets stand the "
+        f"{percent_of(score.confidence)} intervals: between these ends it may lie in the long run."
     )
     if score.unread:
         verb = "was" if score.unread == 1 else "were"

@@ -92,7 +92,7 @@ class WeighingDesk(DrillDesk):
         self._place = place
         self.shown.value = piece(
             f"<style>.nestproof{{{STYLE}}}</style><h3>Weighing {place + 1} of {len(weighings)}</h3>"
-            f"{figures_of(weighings[place])}"
+            f'<div class="weighing">{figures_of(weighings[place])}</div>'
         )
         for cell, field in self.cells.items():
             field.value = self._written[place].get(cell, "")

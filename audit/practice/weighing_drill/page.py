@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import INK
 from audit.practice.drill.paper import Paper
-from audit.practice.drill.share_words import share_words
+from audit.practice.drill.share_words import INTERVAL, share_words
 from audit.practice.weighing_drill.drawing import display_picture, left_out_picture, spring_picture
 from audit.practice.weighing_drill.marking import advice
 from audit.practice.weighing_drill.weighing import CELLS, WAYS
@@ -46,6 +46,7 @@ STYLE = f"""
 .weighing figure{{display:inline-block;vertical-align:top;margin:0 .6rem 0 0}}
 .weighing td{{border:1px solid {INK};height:1.6rem;min-width:6rem}}
 .weighing th{{color:{INK}}}
+li .weighing{{display:block;width:auto}}
 .noted{{font:1.3rem/1.7 Georgia,serif;border:1px solid {INK};padding:.3rem 1rem;display:inline-block}}
 .who{{margin:1rem 0}}
 @media print{{.apart{{break-before:page}}.weighing{{width:47%;margin-right:1%}}
@@ -75,7 +76,7 @@ def key_paper(made: Round) -> Paper:
 
 def result_paper(marked: MarkedRound) -> Paper:
     """Return what came of a round as a page."""
-    told = f"{title(marked.made)}: what came of it"
+    told = f"Marked: {title(marked.made)[0].lower() + title(marked.made)[1:]}"
     lines = [told, advice(marked), *_shares(marked)]
     for number, (weighing, row) in enumerate(zip(marked.made.weighings, marked.verdicts, strict=True), 1):
         slips = _slips(row)
@@ -140,7 +141,8 @@ def _result(marked: MarkedRound) -> str:
         lines.append(f"<li>{safe(told)}{drawn}</li>")
     shares = "".join(f"<li>{safe(line)}</li>" for line in _shares(marked))
     return (
-        f'<p class="lead">{safe(advice(marked))}</p><ul>{shares}</ul><h2>Weighing by weighing</h2>'
+        f'<p class="lead">{safe(advice(marked))}</p><ul>{shares}</ul>'
+        f'<p class="quiet">{safe(INTERVAL)}</p><h2>Weighing by weighing</h2>'
         f'<ol>{"".join(lines)}</ol><section class="caution">{cautions()}</section>'
     )
 
