@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
-from audit.drilling import DrillPractice, MarkedDrill, begun, from_answers
+from audit.drilling import DrillPractice, MarkedDrill, Wishes, begun, from_answers
 from audit.practice.ageing.drill import ageing_drill
 from audit.practice.ageing.marking import MarkedAges
 from audit.practice.ageing.round import AgeingRound
@@ -48,15 +48,7 @@ class AgeingPractice(DrillPractice[AgeingRound, "Told", MarkedAges]):
         return MarkedAgeing(*self._handed_in((ages, verdicts)))
 
 
-def practise_ageing(
-    trainee: str,
-    *,
-    species: str = "barn_owl",
-    level: str | int | None = None,
-    seed: int | None = None,
-    progress: str | Path | None = None,
-    schemas: str | Path | Declarations | None = None,
-) -> AgeingPractice:
+def practise_ageing(trainee: str, *, species: str = "barn_owl", **wishes: Unpack[Wishes]) -> AgeingPractice:
     """Begin to practise ageing.
 
     Parameters
@@ -66,19 +58,9 @@ def practise_ageing(
     species : str
         One whose curves tell ages, as in ``schemas/species``: by its wing, or, where no curve of the wing is
         declared, by its mass, and then without broods.
-    level : int or str, optional
-        1 to 3, or its name; by default the first that the trainee has not settled.
-    seed : int, optional
-        Another number, another round; by default the number of the trainee's next round.
-    progress : path, optional
-        File to which each marked round is added; without it nothing is kept.
-    schemas : path or Declarations, optional
-        A team's folder of declarations, laid over the shipped ones.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        The species cannot be aged, no such level, no initials, or the file of progress cannot be read.
+    **wishes
+        ``level`` (number or name), ``seed`` (another number, another round), ``progress`` (file in which
+        rounds are kept) and ``schemas`` (a team's folder), all as for `audit.drilling.begun`.
 
     Examples
     --------
@@ -87,7 +69,7 @@ def practise_ageing(
     >>> practice.mark(ages, [brood.verdict for brood in practice.round.broods]).marked.inside.value
     1.0
     """
-    return AgeingPractice(begun(ageing_drill(species), trainee, level, seed, progress, schemas))
+    return AgeingPractice(begun(ageing_drill(species), trainee, **wishes))
 
 
 def mark_ageing(
@@ -96,20 +78,5 @@ def mark_ageing(
     *,
     schemas: str | Path | Declarations | None = None,
 ) -> MarkedAgeing:
-    """Mark a sheet of answers that was filled in, and keep what came of it.
-
-    Parameters
-    ----------
-    answers : path
-        As written by `AgeingPractice.write`, filled in: .csv, .xlsx or .ods; it is never written to.
-    progress : path, optional
-        File to which the marked round is added. The same round with the same answers is kept once.
-    schemas : path or Declarations, optional
-        The declarations that the round was made with.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        The file is no sheet of answers, or cannot be marked.
-    """
+    """Mark a sheet of answers that was filled in, as `audit.drilling.from_answers` says."""
     return MarkedAgeing(*from_answers(ageing_drill(), answers, progress, schemas))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypedDict, TypeVar
 
 from audit.checking import declarations_of
 from audit.practice.drill.answer_sheet import answered_drill
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = [
     "DrillPractice",
     "MarkedDrill",
+    "Wishes",
     "begun",
     "drill_of_answers",
     "from_answers",
@@ -138,15 +139,46 @@ class DrillPractice(Generic[R, A, S]):
         return lesson.drill, lesson.round.name, score, lesson.records, lesson.declared
 
 
+class Wishes(TypedDict, total=False):
+    """What may be wished for at the begin of any drill; `begun` says what each is."""
+
+    level: str | int | None
+    seed: int | None
+    progress: str | Path | None
+    schemas: str | Path | Declarations | None
+
+
 def begun(
     drill: Drill[R, A, S],
     trainee: str,
-    level: str | int | None,
-    seed: int | None,
-    progress: str | Path | None,
-    schemas: str | Path | Declarations | None,
+    *,
+    level: str | int | None = None,
+    seed: int | None = None,
+    progress: str | Path | None = None,
+    schemas: str | Path | Declarations | None = None,
 ) -> DrillLesson[R, A, S]:
-    """Begin a lesson, as the front door of each drill describes it."""
+    """Begin a lesson.
+
+    Parameters
+    ----------
+    drill : Drill
+    trainee : str
+        Initials.
+    level : int or str, optional
+        Number or name of a level; by default the first that the trainee has not settled.
+    seed : int, optional
+        Another number, another round; by default the number of the trainee's next round.
+    progress : path, optional
+        File to which each marked round is added, such as ``practice.progress.jsonl``; without it nothing is
+        kept.
+    schemas : path or Declarations, optional
+        A team's folder of declarations, laid over the shipped ones.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        No such level or whatever else the drill takes, no initials, or the file of progress cannot be read.
+    """
     path = None if progress is None else Path(progress)
     return DrillLesson(drill, trainee, declarations_of(schemas), path=path, level=level, number=seed)
 
@@ -157,7 +189,22 @@ def from_answers(
     progress: str | Path | None,
     schemas: str | Path | Declarations | None,
 ) -> _Marked[S]:
-    """Mark a sheet of answers, and keep what came of it, as the front door of each drill describes it."""
+    """Mark a sheet of answers, and keep what came of it.
+
+    Parameters
+    ----------
+    answers : path
+        As `DrillPractice.write` wrote it, filled in: .csv, .xlsx or .ods; it is never written to.
+    progress : path, optional
+        File to which the marked round is added. The same round with the same answers is kept once.
+    schemas : path or Declarations, optional
+        The declarations that the round was made with.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        The file is no sheet of answers, or cannot be marked.
+    """
     declared = declarations_of(schemas)
     made, written = drill.answers.read(Path(answers), declared)
     score = drill.mark(made, written, declared)

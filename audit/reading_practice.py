@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
-from audit.drilling import DrillPractice, MarkedDrill, begun, from_answers
+from audit.drilling import DrillPractice, MarkedDrill, Wishes, begun, from_answers
 from audit.practice.reading.reading_drill import reading_drill
 from audit.practice.reading.reading_round import MARKS, ReadingRound
 from audit.practice.reading.reading_score import ReadingScore
@@ -70,12 +70,9 @@ class ReadingPractice(DrillPractice[ReadingRound, "Typed", ReadingScore]):
 def read_practice(
     trainee: str,
     *,
-    level: str | int | None = None,
-    seed: int | None = None,
     numbers: int | None = None,
     marks: Sequence[str] = tuple(MARKS),
-    progress: str | Path | None = None,
-    schemas: str | Path | Declarations | None = None,
+    **wishes: Unpack[Wishes],
 ) -> ReadingPractice:
     """Begin to practise reading: numbers of rings and tags as they look on metal and on a display.
 
@@ -83,28 +80,19 @@ def read_practice(
     ----------
     trainee : str
         Initials.
-    level : int or str, optional
-        1 to 4, or its name; by default the first that the trainee has not settled.
-    seed : int, optional
-        Another number, another round; by default the number of the trainee's next round.
     numbers : int, optional
         How many numbers to read; by default as declared.
     marks : sequence of str
         Which of ``ring``, ``tag``, ``plastic`` come.
-    progress : path, optional
-        File to which each round is added, such as ``practice.progress.jsonl``; without it nothing is kept.
-    schemas : path or Declarations, optional
-        A team's folder of declarations, laid over the shipped ones: its ring series are read.
+    **wishes
+        ``level`` (number or name), ``seed`` (another number, another round), ``progress`` (file in which
+        rounds are kept) and ``schemas`` (a team's folder), all as for `audit.drilling.begun`.
+        The ring series of a team are read.
 
     Returns
     -------
     ReadingPractice
         Shown as the round; ``answer(["SV01263", ...])`` marks it, ``next()`` goes on.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        No such level or mark, no initials, or the file of progress cannot be read.
 
     Examples
     --------
@@ -112,7 +100,7 @@ def read_practice(
     >>> practice.answer([one.meant for one in practice.round.shown]).score.right
     3
     """
-    return ReadingPractice(begun(reading_drill(numbers, marks), trainee, level, seed, progress, schemas))
+    return ReadingPractice(begun(reading_drill(numbers, marks), trainee, **wishes))
 
 
 def mark_reading(
@@ -121,21 +109,5 @@ def mark_reading(
     *,
     schemas: str | Path | Declarations | None = None,
 ) -> ReadBack:
-    """Mark a sheet of answers that was filled in, and keep what came of it.
-
-    Parameters
-    ----------
-    answers : path
-        As written by `ReadingPractice.write`, with the numbers typed in: .csv, .xlsx or .ods; it is never
-        written to.
-    progress : path, optional
-        File to which the marked round is added. The same round with the same answers is kept once.
-    schemas : path or Declarations, optional
-        The declarations that the round was made with.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        The file is no sheet of answers, or cannot be marked.
-    """
+    """Mark a sheet of answers that was filled in, as `audit.drilling.from_answers` says."""
     return ReadBack(*from_answers(reading_drill(), answers, progress, schemas))

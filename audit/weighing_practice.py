@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
-from audit.drilling import DrillPractice, MarkedDrill, begun, from_answers
+from audit.drilling import DrillPractice, MarkedDrill, Wishes, begun, from_answers
 from audit.practice.weighing_drill.drill import weighing_drill
 from audit.practice.weighing_drill.marking import MarkedRound
 from audit.practice.weighing_drill.round import Round
@@ -47,13 +47,7 @@ class WeighingPractice(DrillPractice[Round, "Written", MarkedRound]):
 
 
 def practise_weighing(
-    trainee: str,
-    *,
-    species: str = "barn_owl",
-    level: str | int | None = None,
-    seed: int | None = None,
-    progress: str | Path | None = None,
-    schemas: str | Path | Declarations | None = None,
+    trainee: str, *, species: str = "barn_owl", **wishes: Unpack[Wishes]
 ) -> WeighingPractice:
     """Begin to practise at balances drawn as pictures.
 
@@ -63,24 +57,14 @@ def practise_weighing(
         Initials.
     species : str
         Whose masses are shown, as in ``schemas/species``.
-    level : int or str, optional
-        1 to 5, or its name; by default the first that the trainee has not settled.
-    seed : int, optional
-        Another number, another round; by default the number of the trainee's next round.
-    progress : path, optional
-        File to which each marked round is added; without it nothing is kept.
-    schemas : path or Declarations, optional
-        A team's folder of declarations, laid over the shipped ones.
+    **wishes
+        ``level`` (number or name), ``seed`` (another number, another round), ``progress`` (file in which
+        rounds are kept) and ``schemas`` (a team's folder), all as for `audit.drilling.begun`.
 
     Returns
     -------
     WeighingPractice
         Shown as the round; ``mark([{"gross": "395", ...}, ...])`` marks it, ``next()`` goes on.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        No such species or level, no initials, or the file of progress cannot be read.
 
     Examples
     --------
@@ -90,7 +74,7 @@ def practise_weighing(
     >>> practice.mark(right).marked.whole.value
     1.0
     """
-    return WeighingPractice(begun(weighing_drill(species), trainee, level, seed, progress, schemas))
+    return WeighingPractice(begun(weighing_drill(species), trainee, **wishes))
 
 
 def mark_weighing(
@@ -99,21 +83,5 @@ def mark_weighing(
     *,
     schemas: str | Path | Declarations | None = None,
 ) -> MarkedWeighing:
-    """Mark a sheet of answers that was filled in, and keep what came of it.
-
-    Parameters
-    ----------
-    answers : path
-        As written by `WeighingPractice.write`, with the masses filled in: .csv, .xlsx or .ods; it is never
-        written to.
-    progress : path, optional
-        File to which the marked round is added. The same round with the same answers is kept once.
-    schemas : path or Declarations, optional
-        The declarations that the round was made with.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        The file is no sheet of answers, or cannot be marked.
-    """
+    """Mark a sheet of answers that was filled in, as `audit.drilling.from_answers` says."""
     return MarkedWeighing(*from_answers(weighing_drill(), answers, progress, schemas))

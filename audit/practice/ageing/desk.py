@@ -29,15 +29,7 @@ _STYLE = {"description_width": "17em"}
 
 
 class AgeingDesk(DrillDesk):
-    """A round of ageing, and what came of it.
-
-    Parameters
-    ----------
-    lesson : DrillLesson
-        The state; the desk only shows it and hands over what is answered.
-    now : callable
-        Gives the moment at which a round is handed in, ISO 8601.
-    """
+    """A round of ageing, and what came of it; it takes what `DrillDesk` takes."""
 
     def __init__(self, lesson: DrillLesson[Any, Any, Any], now: Callable[[], str]) -> None:
         super().__init__(lesson, now)

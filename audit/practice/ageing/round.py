@@ -13,8 +13,8 @@ from audit.practice.ageing.clue import clues_of
 from audit.practice.ageing.levels import DRILL, ageing_levels
 from audit.practice.ageing.nestling import invent_nestling
 from audit.practice.drill.level import level_named
-from audit.practice.drill.mix import mix_in, mix_text
-from audit.practice.drill.round_code import code_for, made_again
+from audit.practice.drill.mix import made_of_mix, mix_text
+from audit.practice.drill.round_code import code_for
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from audit.practice.ageing.clue import AgeClue
     from audit.practice.ageing.levels import AgeingLevel
     from audit.practice.ageing.nestling import Nestling
-    from audit.practice.drill.round_code import RoundCode
 
 __all__ = ["STAGES", "AgeingRound", "clue_for", "make_round", "round_of_code"]
 
@@ -166,9 +165,4 @@ def round_of_code(code: str, declared: Declarations) -> AgeingRound:
     audit.refusal.Refusal
         It is no code, or the declarations have changed since, so that the round comes out otherwise.
     """
-
-    def made(told: RoundCode) -> AgeingRound:
-        species, level, mix = told.wishes
-        return make_round(told.trainee, told.number, species, level, mix_in(mix, len(STAGES)), declared)
-
-    return made_again(code, DRILL, 3, made)
+    return made_of_mix(code, DRILL, len(STAGES), make_round, declared)

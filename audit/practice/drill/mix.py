@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from audit.practice.drill.round_code import Coded, made_again
 
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from audit.declarations import Declarations
+    from audit.practice.drill.round_code import RoundCode
     from audit.practice.exercise.drill_record import DrillRecord
 
-__all__ = ["MISSED", "mix_in", "mix_text", "next_mix"]
+__all__ = ["MISSED", "made_of_mix", "mix_in", "mix_text", "next_mix"]
 
 #: Where a record counts the questions of each kind that were missed.
 MISSED = "missed"
 _TINY = 1e-9
+
+_Round = TypeVar("_Round", bound=Coded)
+
+if TYPE_CHECKING:
+    #: Trainee, number, species, level, mix and declarations -> a round.
+    MakeOfMix = Callable[[str, int, str, str, Sequence[int], Declarations], _Round]
 
 
 def next_mix(
@@ -48,6 +58,22 @@ def next_mix(
     whole = np.floor(share + _TINY).astype(int)
     whole[np.argsort(-(share - whole), kind="stable")[: spare - int(whole.sum())]] += 1
     return {kind: int(number) + 1 for kind, number in zip(kinds, whole, strict=True)}
+
+
+def made_of_mix(code: str, drill: str, kinds: int, make: MakeOfMix[_Round], declared: Declarations) -> _Round:
+    """Make a round again whose code holds species, level and a mix of so many kinds.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        As for `audit.practice.drill.round_code.made_again`.
+    """
+
+    def made(told: RoundCode) -> _Round:
+        species, level, mix = told.wishes
+        return make(told.trainee, told.number, species, level, mix_in(mix, kinds), declared)
+
+    return made_again(code, drill, 3, made)
 
 
 def mix_text(mix: Sequence[int]) -> str:

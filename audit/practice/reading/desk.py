@@ -32,10 +32,8 @@ class ReadingDesk(DrillDesk):
 
     Parameters
     ----------
-    lesson : DrillLesson
-        The state; the desk only shows it and hands over what is typed.
-    now : callable
-        Gives the moment at which a round is handed in, ISO 8601.
+    lesson, now
+        As for `DrillDesk`.
     clock : callable
         Gives seconds from any start on, for how long an answer takes.
     """

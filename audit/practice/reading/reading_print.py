@@ -22,15 +22,8 @@ def print_round(round_: ReadingRound, *, paper: str = "a4", key: bool = False) -
 
     Parameters
     ----------
-    paper : str
-        ``a4`` or ``letter``.
-    key : bool
-        Whether the key stands on a page of its own at the end.
-
-    Raises
-    ------
-    audit.refusal.Refusal
-        There is no such paper.
+    paper, key
+        As for `audit.practice.exercise.print.print_sheet`.
     """
     level = round_.level
     told = {

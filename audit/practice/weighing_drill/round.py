@@ -10,8 +10,8 @@ import numpy as np
 
 from audit.models.growth import mean, spread
 from audit.practice.drill.level import level_named
-from audit.practice.drill.mix import mix_in, mix_text
-from audit.practice.drill.round_code import code_for, made_again
+from audit.practice.drill.mix import made_of_mix, mix_text
+from audit.practice.drill.round_code import code_for
 from audit.practice.exercise.season_page import practice_species
 from audit.practice.weighing_drill.balance import display_for, spring_for
 from audit.practice.weighing_drill.levels import weighing_levels
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.declarations.species import Species
-    from audit.practice.drill.round_code import RoundCode
     from audit.practice.weighing_drill.levels import WeighingLevel
 
 __all__ = ["Round", "make_round", "round_of_code"]
@@ -119,12 +118,7 @@ def round_of_code(code: str, declared: Declarations) -> Round:
     audit.refusal.Refusal
         It is no code, or the declarations have changed since, so that the round comes out otherwise.
     """
-
-    def made(told: RoundCode) -> Round:
-        species, level, mix = told.wishes
-        return make_round(told.trainee, told.number, species, level, mix_in(mix, len(WAYS)), declared)
-
-    return made_again(code, DRILL, 3, made)
+    return made_of_mix(code, DRILL, len(WAYS), make_round, declared)
 
 
 def _weighing(way: str, species: Species, rng: np.random.Generator, declared: Declarations) -> Weighing:
