@@ -6,12 +6,20 @@ import sys
 
 __all__ = ["run"]
 
+#: Loaded by libraries of ours when they are there, as beside Jupyter and in tests, and used by no command:
+#: grammars and checks of web addresses and moments (jsonschema; the grammars alone take two seconds), a chart
+#: in a notebook and its commands (altair), invented data (pandera).
+_NOT_USED = (
+    *("arrow", "fqdn", "isoduration", "rfc3986_validator", "rfc3987_syntax", "uri_template", "webcolors"),
+    *("anywidget", "IPython", "hypothesis"),
+)
+
 
 def run() -> int:
     """Run one command in a process of its own, and return its exit code."""
-    # The drawing library loads jsonschema, and that, where Jupyter is installed, builds forty grammars of web
-    # addresses, which takes two seconds. No command checks an address; a notebook's process is left alone.
-    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # none: not to be imported
+    for name in _NOT_USED:
+        # none: not to be imported; a notebook's process is left alone
+        sys.modules.setdefault(name, None)  # type: ignore[arg-type]
     from audit.cli import main
 
     return main()

@@ -50,6 +50,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _check(asked: argparse.Namespace) -> int:
+    from audit.charts.beside import drawing_beside
+
+    # the drawing program starts while the season is read and audited
+    with drawing_beside():
+        return _checked(asked)
+
+
+def _checked(asked: argparse.Namespace) -> int:
     from audit.checking import check
     from audit.declarations import load_declarations
     from audit.handover.folder import write_outputs

@@ -86,7 +86,7 @@ def chart(
 def _drawn(plain: list[Point], x: Axis, y: Axis) -> list[alt.Chart]:
     values = [{"x": point["x"], "y": point["y"], "day": int(point["x"])} for point in plain]
     lines = (
-        alt.Chart(alt.InlineData(values=values))
+        alt.Chart(alt.InlineData(values=tuple(values)))
         .mark_line(color=PLAIN, strokeWidth=1, aria=False)
         .encode(x.x(), y.y(), detail="day:N")
     )
@@ -102,7 +102,7 @@ def _summed(plain: list[Point], x: Axis, y: Axis) -> list[alt.Chart]:
         {"x": day + half, "y": float(np.median(bags)), "low": min(bags), "high": max(bags)}
         for day, bags in sorted(by_day.items())
     ]
-    base = alt.Chart(alt.InlineData(values=values)).encode(x.x())
+    base = alt.Chart(alt.InlineData(values=tuple(values))).encode(x.x())
     bars = base.mark_rule(color=BAND, strokeWidth=4, aria=False).encode(y.y("low"), y2="high:Q")
     middle = base.mark_line(color=LINE, aria=False).encode(y.y())
     return [bars, middle]

@@ -56,7 +56,7 @@ def _tooltip(point: Point) -> list[alt.Tooltip]:
 def plain_layer(plain: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 0.55) -> alt.Chart:
     """Points that nothing is said about."""
     layer: alt.Chart = (
-        alt.Chart(alt.InlineData(values=list(plain)))
+        alt.Chart(alt.InlineData(values=tuple(plain)))
         .mark_point(shape="circle", filled=True, size=22, color=PLAIN, opacity=opacity, aria=False)
         .encode(x.x(), y.y(), tooltip=_tooltip(plain[0]) if plain else [])
     )
@@ -71,7 +71,7 @@ def crowd_layer(plain: Sequence[Point], x: Axis, y: Axis, cells: tuple[int, int]
 def counts_layer(counted: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 1.0) -> alt.Chart:
     """Cells of a grid, darker where more birds are."""
     layer: alt.Chart = (
-        alt.Chart(alt.InlineData(values=list(counted)))
+        alt.Chart(alt.InlineData(values=tuple(counted)))
         .mark_rect(aria=False, opacity=opacity)
         .encode(
             x.x(),
@@ -95,7 +95,7 @@ def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
     tones = [tone for severity, tone in TONES.items() if severity != "note"]
     words = [tone.word for tone in tones]
     layer: alt.Chart = (
-        alt.Chart(alt.InlineData(values=list(marked)))
+        alt.Chart(alt.InlineData(values=tuple(marked)))
         .mark_point(filled=True, size=95, opacity=1, stroke=PAPER, strokeWidth=0.8, aria=False)
         .encode(
             x.x(),

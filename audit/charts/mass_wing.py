@@ -136,7 +136,7 @@ def expected_band(one: Species | None) -> list[dict[str, float]]:
 
 def band_layers(band: list[dict[str, float]], x: Axis, y: Axis) -> tuple[list[alt.Chart], alt.Chart]:
     """Draw a band of one and two standard deviations, and the line in its middle."""
-    base = alt.Chart(alt.InlineData(values=band)).encode(x.x())
+    base = alt.Chart(alt.InlineData(values=tuple(band))).encode(x.x())
     wide = base.mark_area(color=BAND, opacity=0.45, aria=False).encode(y.y("low2"), y2="high2:Q")
     narrow = base.mark_area(color=BAND, opacity=0.7, aria=False).encode(y.y("low1"), y2="high1:Q")
     centre = base.mark_line(color=LINE, aria=False).encode(y.y())

@@ -7,10 +7,14 @@ import html
 import re
 from typing import TYPE_CHECKING, Any
 
+from audit.charts.beside import begin_drawing
+
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import altair as alt
 
-__all__ = ["description_of", "still", "still_image"]
+__all__ = ["begin_still", "description_of", "still", "still_image"]
 
 #: Signs that no XML may hold (XML 1.0, production 2): a picture with one would not be shown.
 _NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -27,15 +31,25 @@ def still(chart: alt.LayerChart, name: str = "chart") -> str:
     name : str, optional
         Put before the identities inside the picture, so that several can stand in one page.
     """
-    import vl_convert
+    return begin_still(chart, name)()
+
+
+def begin_still(chart: alt.LayerChart, name: str = "chart") -> Callable[[], str]:
+    """Begin to draw a chart as `still` does; what is returned gives the picture when it is there."""
     from altair import SCHEMA_VERSION
 
     version = ".".join(SCHEMA_VERSION.removeprefix("v").split(".")[:2])
-    svg = str(vl_convert.vegalite_to_svg(_shown(chart.to_dict()), vl_version=version))
+    # the tests hold every chart against the schema of the drawing language, which takes long
+    drawn = begin_drawing(_shown(chart.to_dict(validate=False)), version)
+    label = html.escape(description_of(chart))
+    return lambda: _ready(drawn(), name, label)
+
+
+def _ready(svg: str, name: str, label: str) -> str:
+    """Make a drawn picture ready to stand inside a page."""
     svg = re.sub(r'\bid="([A-Za-z_]+[0-9]+)"', rf'id="{name}-\1"', svg)
     svg = re.sub(r"url\(#([A-Za-z_]+[0-9]+)\)", rf"url(#{name}-\1)", svg)
     svg = _PLACES.sub(_shorter, svg)
-    label = html.escape(description_of(chart))
     return svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from functools import partial
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
@@ -13,7 +14,7 @@ from audit.review.typed_rows import TypedRows, safe
 from audit.review.wording import address, chance, counted, headline, rows_read
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from audit.declarations import Declarations
@@ -35,6 +36,10 @@ _CAUTION = (
 )
 
 
+#: What gives a picture, and what it shows in words.
+_Begun = tuple["Callable[[], str]", str]
+
+
 def write_page(report: Report, season: Season, declared: Declarations, path: Path) -> None:
     """Write the report as one HTML file; nothing in it is fetched or run."""
     path.write_text(page_text(report, season, declared), encoding="utf-8", newline="\n")
@@ -43,12 +48,14 @@ def write_page(report: Report, season: Season, declared: Declarations, path: Pat
 def page_text(report: Report, season: Season, declared: Declarations) -> str:
     """Return the whole page."""
     title = f"Season {safe(report.season)}: what to look at"
+    # begun first, since another process may draw while the rest is written
+    pictures = list(_begun(report, season, declared))
     sections = (
         _opening(report),
         _counts(report, declared),
         _findings(report, season),
         _unchecked(report),
-        _pictures(report, season, declared),
+        _pictures(pictures),
         _caution(season, declared),
         _origins(report, declared),
     )
@@ -99,24 +106,30 @@ def _says(rule: str, declared: Declarations) -> str:
     return known.outcomes[outcome].says if known and outcome in known.outcomes else ""
 
 
-def _pictures(report: Report, season: Season, declared: Declarations) -> Iterator[str]:
-    from audit.charts import bag_day, mass_wing, ring_order
-    from audit.charts.still import description_of, still
+def _pictures(begun: Sequence[_Begun]) -> Iterator[str]:
+    if begun:
+        yield "<h2>The season in pictures</h2>"
+    for picture, description in begun:
+        yield f"<figure>{picture()}<figcaption>{safe(description)}</figcaption></figure>"
 
-    drawn = [
-        mass_wing.chart(season, declared, report, species, most_points=_MOST_POINTS)
+
+def _begun(report: Report, season: Season, declared: Declarations) -> Iterator[_Begun]:
+    from audit.charts import bag_day, mass_wing, ring_order
+    from audit.charts.still import begin_still, description_of
+    from audit.charts.trusted import trusted
+
+    drawn: list[Callable[[], Any]] = [
+        partial(mass_wing.chart, season, declared, report, species, most_points=_MOST_POINTS)
         for species in mass_wing.species_present(season, declared) or (None,)
     ]
     drawn += [
-        ring_order.chart(season, declared, report, most_points=_MOST_POINTS),
-        bag_day.chart(season, declared, report, most_points=_MOST_POINTS),
+        partial(one.chart, season, declared, report, most_points=_MOST_POINTS)
+        for one in (ring_order, bag_day)
     ]
-    charts = [chart for chart in drawn if chart is not None]
-    if charts:
-        yield "<h2>The season in pictures</h2>"
-    for number, chart in enumerate(charts, 1):
-        picture = still(chart, f"p{number}")
-        yield f"<figure>{picture}<figcaption>{safe(description_of(chart))}</figcaption></figure>"
+    with trusted():
+        charts = (chart for draw in drawn if (chart := draw()) is not None)
+        for number, chart in enumerate(charts, 1):
+            yield begin_still(chart, f"p{number}"), description_of(chart)
 
 
 #: Box (empty where none was typed), day or sheet.
