@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from audit.declarations.breach import CHECKS, Breach, Check, in_sheet_order
 from audit.declarations.validation import Judged, Validation
+from audit.declarations.without_spark import without_spark
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ _PASSING = frozenset(
 
 def _engine() -> Any:  # noqa: ANN401 - a module that may not be installed
     try:
-        with warnings.catch_warnings():
+        with without_spark(), warnings.catch_warnings():
             # its import warns of deprecations that are no business of a ringer's
             warnings.simplefilter("ignore", DeprecationWarning)
             import great_expectations

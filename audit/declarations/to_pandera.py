@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from audit.declarations.breach import CHECKS, Breach, Check, in_sheet_order
 from audit.declarations.tables import DTYPES
+from audit.declarations.without_spark import without_spark
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping
@@ -41,7 +42,8 @@ def compile_table(
         For typed frames. Columns that are not needed may be absent, others may stand beside the declared
         ones, nothing is coerced.
     """
-    import pandera.pandas as pa
+    with without_spark():
+        import pandera.pandas as pa
 
     may_point_to = {
         key.field: references[key.table, key.column]
@@ -127,6 +129,15 @@ def blame(
     TypeError
         A column is not typed as declared: a fault of the reader, not of the sheet.
     """
+    with without_spark():
+        return _blame(declaration, frame, references)
+
+
+def _blame(
+    declaration: TableDeclaration,
+    frame: pd.DataFrame,
+    references: Mapping[tuple[str, str], Collection[object]] | None,
+) -> list[Breach]:
     from pandera.config import ValidationDepth, config_context
     from pandera.errors import SchemaErrors
 

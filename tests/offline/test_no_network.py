@@ -177,3 +177,21 @@ def test_without_the_second_engine_the_cure_is_said(verb):
         "the gate",
         "Install it with: pip install 'nestproof[gate]'",
     ]
+
+
+def test_the_engine_of_the_audit_loads_no_spark(tmp_path):
+    # as if it were installed; the real one takes half a second to load and warns
+    for part in ("", "pandas"):
+        (tmp_path / "pyspark" / part).mkdir()
+        (tmp_path / "pyspark" / part / "__init__.py").write_text("print('loaded')\n", encoding="utf-8")
+    said, done = run(
+        SEASON
+        + """
+import audit
+report = audit.check(frames)
+print(json.dumps({"pandera": "pandera" in sys.modules, "spark": "pyspark" in sys.modules}))
+""",
+        PYTHONPATH=str(tmp_path),
+    )
+    assert said == {"pandera": True, "spark": False}
+    assert "loaded" not in done.stdout
