@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.assignment import assign
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
@@ -58,8 +60,7 @@ def match(log_weight: Floats, log_new: Floats) -> Matching:
     References
     ----------
     Kuhn, H. W. (1955). The Hungarian method for the assignment problem. Naval Research Logistics Quarterly
-    2, 83-97; solved by `scipy.optimize.linear_sum_assignment`, each row with a column of its own for a new
-    bird.
+    2, 83-97; solved by `audit.models.assignment`, each row with a column of its own for a new bird.
 
     Examples
     --------
@@ -69,15 +70,13 @@ def match(log_weight: Floats, log_new: Floats) -> Matching:
     >>> match(np.array([[-1.0, -9.0], [-1.5, -2.0]]), np.array([-8.0, -8.0]))
     Matching(columns=(0, 1), log_weight=-3.0)
     """
-    from scipy.optimize import linear_sum_assignment
-
     n, m = log_weight.shape
     if not n:
         return Matching((), 0.0)
     cost = np.full((n, m + n), _NEVER)
     cost[:, :m] = np.where(np.isfinite(log_weight), -log_weight, _NEVER)
     cost[np.arange(n), m + np.arange(n)] = np.where(np.isfinite(log_new), -log_new, _NEVER)
-    _, chosen = linear_sum_assignment(cost)
+    _, chosen = assign(cost)
     columns = tuple(int(column) if column < m else NEW for column in chosen)
     return Matching(columns, _weight(columns, log_weight, log_new))
 

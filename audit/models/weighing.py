@@ -5,12 +5,12 @@ All functions work on whole columns at once. Masses are in grams; a missing mass
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import gammaln
 
 from audit.models.keying import KINDS, close, slack, tidy, typed_unit
 
@@ -279,7 +279,7 @@ def usual_drift(bag: Floats, day: Ints, *, reach: int = 3) -> float:
 def _student(z: Floats, freedom: float) -> Floats:
     """Density of Student's t: written out, since this runs over every row several times."""
     half = (freedom + 1) / 2
-    top = float(np.exp(gammaln(half) - gammaln(freedom / 2))) / float(np.sqrt(freedom * np.pi))
+    top = float(np.exp(math.lgamma(half) - math.lgamma(freedom / 2))) / float(np.sqrt(freedom * np.pi))
     density: Floats = top * (1 + z**2 / freedom) ** -half
     return density
 

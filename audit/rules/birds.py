@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from audit.declarations.species import species_index
+from audit.models.components import components
 from audit.rules.heeded import BIRDS
 
 if TYPE_CHECKING:
@@ -212,16 +213,11 @@ def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floa
 
 def _broods(visit: Ints, ring: Ints, grown: Floats) -> Ints:
     """Join the visits that share a nestling's ring."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     n = len(visit)
     if not n:
         return visit
     young = grown == 0
     _, bird = np.unique(ring, return_inverse=True)
     visits = int(visit.max()) + 1
-    nodes = visits + int(bird.max()) + 1
-    edges = coo_array((np.ones(int(young.sum())), (visit[young], visits + bird[young])), shape=(nodes, nodes))
-    _, joined = connected_components(edges, directed=False)
-    return np.asarray(joined[visit], dtype=np.int64)
+    joined = components(visits + int(bird.max()) + 1, visit[young], visits + bird[young])
+    return joined[visit]

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.assignment import assign
 from audit.rules.heeded import TAG_BOOK
 from audit.rules.reader_clock import clocks_of
 from audit.rules.tag_book import open_tag_book
@@ -384,8 +385,6 @@ def _paired(
     Kuhn, H. W. (1955). The Hungarian method for the assignment problem. Naval Research Logistics Quarterly 2,
     83-97.
     """
-    from scipy.optimize import linear_sum_assignment
-
     if not rows or not free:
         return []
     limits = case.declared.rules["reader"].limits
@@ -401,7 +400,7 @@ def _paired(
             key = free[j][0]
             text = book.channel.log_chance(row.tag, printed[j]) - chance_of_any if row.tag else empty
             gain[i, j] = text + math.log(odds[day.place_of(row, key)])
-    one, other = linear_sum_assignment(np.maximum(gain, 0.0), maximize=True)
+    one, other = assign(-np.maximum(gain, 0.0))
     return [
         (rows[i], free[j][1], float(np.exp(gain[i, j])))
         for i, j in zip(one.tolist(), other.tolist(), strict=True)

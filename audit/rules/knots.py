@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from audit.models.components import components
 from audit.models.matching import settle
 from audit.rules.download import download_of
 from audit.rules.marks import chance_of_ring, numbers_like
@@ -95,20 +96,15 @@ def knots_of(rows: Sequence[TagRow]) -> list[Knot]:
     References
     ----------
     Connected components of the graph whose nodes are rings and tags and whose edges are handlings: see
-    `scipy.sparse.csgraph.connected_components`.
+    `audit.models.components`.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     if not rows:
         return []
     rings = {ring: n for n, ring in enumerate(dict.fromkeys(row.ring for row in rows))}
     keys = {key: n + len(rings) for n, key in enumerate(dict.fromkeys(row.key for row in rows))}
     of_ring = np.array([rings[row.ring] for row in rows])
     of_key = np.array([keys[row.key] for row in rows])
-    nodes = len(rings) + len(keys)
-    edges = coo_array((np.ones(len(rows)), (of_ring, of_key)), shape=(nodes, nodes))
-    _, part = connected_components(edges, directed=False)
+    part = components(len(rings) + len(keys), of_ring, of_key)
     # one ring and one tag are two nodes
     tied = np.bincount(part, minlength=1) > 2  # noqa: PLR2004 - a ring and a tag
     found: dict[int, list[TagRow]] = {}

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.special import chdtrc
 
+from audit.models import digits
 from audit.models.digits import last_digits, on_step, preference
 
 
@@ -110,3 +112,8 @@ def test_clusters_take_from_the_evidence():
     assert twice.chi_square == pytest.approx(single.chi_square / 2, rel=0.05)
     assert preference(digits, np.arange(8000)).chi_square == pytest.approx(single.chi_square, rel=0.001)
     assert (twice.counts, twice.index) == (single.counts, single.index)
+
+
+@pytest.mark.parametrize("chi_square", [0.0, 1e-6, 0.5, 3.3, 8.34, 16.92, 21.67, 40.0, 120.0, 700.0])
+def test_the_tail_of_chi_square_is_that_of_scipy(chi_square):
+    assert digits._tail(chi_square) == pytest.approx(chdtrc(9, chi_square), rel=1e-12)
