@@ -6,16 +6,21 @@ from dataclasses import replace
 from functools import cache
 from html import escape
 
+import numpy as np
+import pandas as pd
 import pytest
 
 from audit.declarations import load_declarations
+from audit.intake import read
 from audit.practice.exercise.aids import aids_of
 from audit.practice.exercise.exercise import exercise_from, make_exercise
 from audit.practice.exercise.levels import HIDDEN, level_named, levels_of
 from audit.practice.exercise.recipe import Recipe, recipe_in
+from audit.practice.exercise.season_page import PageWish, season_page
 from audit.practice.exercise.sheet_page import key_page, sheet_page
 from audit.practice.exercise.words import MEANINGS
 from audit.practice.kinds import ways_of
+from audit.practice.planting import Planter
 from audit.refusal import DeclarationRefusal, Refusal
 
 shipped = cache(load_declarations)
@@ -151,3 +156,18 @@ def test_the_sheet_does_not_hold_its_key_and_the_key_is_closed_at_first():
     assert "stands there" not in page.replace("type it over what stands there", "")
     assert told not in page
     assert "<details><summary>Open the key" in key
+
+
+@pytest.mark.parametrize("level", [level for level in levels_of(load_declarations()) if level.ways])
+def test_every_slip_of_a_level_finds_room_on_its_page(level):
+    wish = PageWish(broods=level.broods, visits=level.visits, columns=level.columns)
+    rooms = set()
+    for seed in range(6):
+        rng = np.random.default_rng([seed, level.number])
+        tables = season_page("barn_owl", shipped(), rng, wish)
+        page = read({name: pd.DataFrame(rows) for name, rows in tables.items()}, shipped())
+        for way in ways_of(level.ways):
+            planter = Planter(page, shipped(), rng, 1, tilted=True)
+            if planter.can_hold(way) and planter.add(way) is not None:
+                rooms.add(way.name)
+    assert rooms == {way.name for way in ways_of(level.ways)}

@@ -14,10 +14,14 @@ from hypothesis import strategies as st
 from audit.declarations import load_declarations
 from audit.practice.exercise.answers import Answer, answers_in
 from audit.practice.exercise.exercise import make_exercise
+from audit.practice.exercise.levels import levels_of
 from audit.practice.exercise.marking import mark_sheet
+from audit.practice.exercise.overview import advice
 from audit.practice.exercise.recipe import Recipe
 from audit.practice.exercise.result_page import result_page, result_text
+from audit.practice.exercise.schedule import is_needless, standings
 from audit.practice.exercise.score import INNOCENT, WRONG
+from audit.practice.exercise.sheet_record import record_of
 from audit.refusal import Refusal
 
 shipped = cache(load_declarations)
@@ -184,6 +188,24 @@ def test_any_answers_give_a_score_that_adds_up_in_any_order(marked, random):
             alone = {cell.place: cell for slip in mark(exercise, {place: text}).slips for cell in slip.cells}
             together = {cell.place: cell for slip in score.slips for cell in slip.cells}
             assert alone[place].outcome == together[place].outcome
+
+
+@pytest.mark.parametrize("level", ["tare", "hard_to_read", "odd_size", "whole_round"])
+@pytest.mark.parametrize("answer", ["?", "1"])
+def test_to_mark_every_cell_leads_nowhere(level, answer):
+    exercise = sheet(level, *(("hard_to_read", "tare") if level == "whole_round" else ()))
+    score = mark(exercise, {(label, field): answer for label in exercise.labels for field in exercise.fields})
+    assert all(slip.found for slip in score.slips)
+    if answer != "?":
+        assert not any(slip.whole for slip in score.slips)
+    record = record_of(score, at="")
+    assert is_needless(record, shipped())
+    levels = levels_of(shipped())
+    standing = standings([record] * 9, levels, shipped())
+    assert not any(one.best for one in standing.values())
+    assert "mark a cell only where something on the page speaks against it" in advice(
+        [record], levels, shipped()
+    )
 
 
 @pytest.mark.parametrize("level", ["tare", "hard_to_read", "odd_size"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 
 from hypothesis import given, settings
@@ -129,3 +130,12 @@ def test_any_progress_gives_a_sheet_that_its_level_allows(level, sheets, seed):
     assert all(level_named(LEVELS, kind).number <= one.number for kind in kinds)
     # only the kind of the level itself may come twice
     assert all(number == 1 or kind == level for kind, number in Counter(kinds).items())
+
+
+def test_whoever_marks_many_cells_without_need_does_not_climb():
+    few, many = (replace(marked({"tare": True})[0], blamed=1, unneeded=number) for number in (1, 2))
+    assert standings([few] * 3, LEVELS, shipped())["tare"].step == 3
+    assert standings([many] * 9, LEVELS, shipped())["tare"].step == 0
+    # nor does what was climbed before go lost
+    assert standings([few, few, many], LEVELS, shipped())["tare"].step == 2
+    assert next_level(standings([many] * 9, LEVELS, shipped()), LEVELS, shipped()) == LEVELS[0]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from audit.models.interval import Share, wilson
-from audit.practice.exercise.schedule import next_level, standings
+from audit.practice.exercise.schedule import is_needless, next_level, standings
 from audit.review.wording import counted, listed
 
 if TYPE_CHECKING:
@@ -195,6 +195,11 @@ def advice(records: Sequence[SheetRecord], levels: Sequence[Level], declared: De
         told += f" Missed last time, so it comes back at once: {listed(missed)}."
     if due:
         told += f" Due again: {listed(due)}."
-    if records and records[-1].blamed:
+    if records and is_needless(records[-1], declared):
+        told += (
+            " On the last sheet so many right cells were marked that no kind of slip went up a step: mark a "
+            "cell only where something on the page speaks against it."
+        )
+    elif records and records[-1].blamed:
         told += " On the last sheet innocent cells were changed: ask of each mark what speaks for it."
     return told

@@ -1,8 +1,9 @@
 """When a kind of slip comes back, and what stands on the next sheet.
 
 Each kind climbs a step with each sheet on which all its slips were mended, or rightly asked about, and falls
-back to the foot with one on which they were not. On step n it is due again after as many sheets of the
-trainee as the n-th declared interval says; at the foot it is due at once.
+back to the foot with one on which they were not. Where many cells were marked without need it stays where it
+is: to mark every cell finds every slip and shows nothing. On step n it is due again after as many sheets of
+the trainee as the n-th declared interval says; at the foot it is due at once.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from audit.practice.exercise.levels import Level
     from audit.practice.exercise.sheet_record import SheetRecord
 
-__all__ = ["Standing", "next_kinds", "next_level", "standings"]
+__all__ = ["Standing", "is_needless", "next_kinds", "next_level", "standings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +87,20 @@ def standings(
             met = next((one for one in record.kinds if one.kind == level.slug), None)
             since += 1
             if met is not None:
-                step = min(step + 1, len(intervals)) if met.mended == met.slips else 0
+                if met.mended < met.slips:
+                    step = 0
+                elif not is_needless(record, declared):
+                    step = min(step + 1, len(intervals))
                 best = max(best, step)
                 since, slips, mended = 0, slips + met.slips, mended + met.mended
         waits = intervals[step - 1] if step else 0
         found[level.slug] = Standing(level.slug, step, best, since if slips else 0, waits, slips, mended)
     return found
+
+
+def is_needless(record: SheetRecord, declared: Declarations) -> bool:
+    """Whether so many cells without a slip were marked that what was found says little."""
+    return record.blamed + record.unneeded > int(declared.settings["practice.sheets.needless_most"].value)
 
 
 def next_level(standing: Mapping[str, Standing], levels: Sequence[Level], declared: Declarations) -> Level:
