@@ -8,6 +8,7 @@ import numpy as np
 
 from audit.models.box_log import DAY_MS, HOUR_MS, BoxLog, box_logs
 from audit.models.deaf_antennas import deaf_between, is_long
+from audit.models.hidden_activity import has_marker, hides_activity
 from audit.models.marker_beats import Beat, find_beat
 from audit.models.nightly_sleep import nightly_sleep, sleeps_between
 from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, efficiency_of_pieces, inside
@@ -96,7 +97,9 @@ def _of_box(
     logs: list[BoxLog], known: list[BoxHabits], which: int, beliefs: HealthBeliefs
 ) -> tuple[list[Piece], list[Piece]]:
     log = logs[which]
-    sleeps = nightly_sleep(np.sort(np.concatenate(log.times), kind="stable"), beliefs)
+    lesser = -np.inf if has_marker(log, beliefs) else beliefs.sleep_lesser
+    sleeps = nightly_sleep(np.sort(np.concatenate(log.times), kind="stable"), beliefs, lesser)
+    sleeps = [sleep for sleep in sleeps if hides_activity(log, sleep, beliefs)]
     slept = sleeps_between(sleeps, log.start, log.end)
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
     unknown: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])

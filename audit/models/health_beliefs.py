@@ -114,6 +114,12 @@ class HealthBeliefs:
         Nights that must show it.
     sleep_sure : float
         Natural logarithm of the evidence for a sharp edge from which it is called sleep.
+    sleep_lesser : float
+        The same of the edge that is less sharp, where no marker tag beats.
+    hidden_crossed : float
+        Share of the pauses of a bird over a sleep in which it crossed, if the sleep hides what it does.
+    sleep_hides : float
+        Natural logarithm of the evidence of crossings hidden in it from which it is no rest of the birds.
     edge_min, edge_near_min : float
         Minutes beside an edge that are looked at, and those right beside it.
     beat : float
@@ -181,6 +187,9 @@ class HealthBeliefs:
     sleep_h: float
     sleep_nights: int
     sleep_sure: float
+    sleep_lesser: float
+    hidden_crossed: float
+    sleep_hides: float
     edge_min: float
     edge_near_min: float
     beat: float

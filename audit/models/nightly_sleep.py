@@ -24,7 +24,7 @@ _QUARTER_MS = 15 * _MINUTE_MS
 _SNAP_MS = 4 * _MINUTE_MS
 
 
-def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
+def nightly_sleep(times: Ints, beliefs: HealthBeliefs, lesser: float = -np.inf) -> list[tuple[int, int]]:
     """Find the hours at which a logger sleeps.
 
     Parameters
@@ -32,6 +32,8 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
     times : numpy.ndarray of int64, shape (n,)
         All its reads in order, in milliseconds.
     beliefs : HealthBeliefs
+    lesser : float
+        The least evidence of the edge that is less sharp, as a natural logarithm.
 
     Returns
     -------
@@ -56,7 +58,7 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
         after = _first_of_each_day((times - first) % DAY_MS, (times - first) // DAY_MS)
         before = _first_of_each_day((last - times) % DAY_MS, (times - last - 1) // DAY_MS)
         told = [_sharpness(one, beliefs) for one in (before, after)]
-        if max(told) >= beliefs.sleep_sure and sum(told) >= beliefs.sleep_sure:
+        if max(told) >= beliefs.sleep_sure and sum(told) >= beliefs.sleep_sure and min(told) >= lesser:
             found.append((_on_the_clock(last, 1) % DAY_MS, _on_the_clock(first, -1) % DAY_MS))
     return found
 

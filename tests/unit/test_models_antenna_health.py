@@ -7,6 +7,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 from simulated_health import DAY, HOUR, START, Habits, invent
+from simulated_pairs import pairs
 
 from audit.declarations.load import load_declarations
 from audit.models.antenna_health import ASLEEP, AWAKE, DEAD, UNKNOWN, health
@@ -131,6 +132,18 @@ def test_a_logger_that_sleeps_every_night_is_seen(asleep, known, beliefs):
         full = slept & (spells.end - spells.start > HOUR)
         assert set((spells.start[full] % DAY / HOUR).tolist()) == {asleep[0]}
         assert set((spells.end[full] % DAY / HOUR).tolist()) == {asleep[1]}
+
+
+def test_birds_that_start_at_one_sharp_hour_make_no_sleep(beliefs):
+    # parents here come from 21:00 to 05:00, evenly, each night to the minute
+    made = pairs(3, ghosts=False)
+    assert not (health(made.reads, beliefs).state == ASLEEP).any()
+
+
+@pytest.mark.parametrize("marker_min", [0.0, 15.0])
+def test_only_a_marker_tells_of_sleep_while_birds_rest(marker_min, beliefs):
+    made = invent(9, Habits(boxes=2, adults=(2, 2), trips=(12, 14), asleep=(8, 18), marker_min=marker_min))
+    assert (_told(made, beliefs).state == ASLEEP).any() == bool(marker_min)
 
 
 def test_birds_that_rest_at_one_antenna_by_day_make_no_dead_one(beliefs):
