@@ -143,7 +143,7 @@ def test_a_teams_own_days_of_ringing_stand_on_the_page(tmp_path: Path) -> None:
     )
     own = load_declarations(tmp_path)
     made = make_round("AB", 1, "barn_owl", "birds", (3, 3, 3), own)
-    told = "declared as day 28 to day 48. The first day: our licence (common practice)."
+    told = "declared as day 28 to day 48. The first day: our licence. This is common practice."
     assert told in round_paper(made, own).page()
     assert "declared as day 20 to day 48. The first day: they keep warm" in round_paper(MADE, DECLARED).page()
 

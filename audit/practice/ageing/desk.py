@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from audit.practice.ageing.page import STYLE, introduction
-from audit.practice.ageing.words import size_words, title, window_words
+from audit.practice.ageing.words import how_far, size_words, title, window_words
 from audit.practice.desk import button, row
 from audit.practice.drill.desk import DrillDesk
 from audit.review.page_look import piece
@@ -49,6 +49,7 @@ class AgeingDesk(DrillDesk):
         made, declared = self.lesson.round, self.lesson.declared
         self.words.value = piece(
             f"<style>.nestproof{{{STYLE}}}</style><h2>{safe(title(made))}</h2>{introduction(made, declared)}"
+            f"<p>{safe(how_far(declared))}</p>"
         )
         wide = widgets.Layout(width="26em")
         self.ages = [

@@ -20,6 +20,7 @@ from audit.practice.ageing.words import (
     title,
     window_words,
 )
+from audit.practice.drill.answer_words import where_to
 from audit.practice.drill.paper import Paper
 from audit.practice.drill.share_words import INTERVAL, share_words
 from audit.review.typed_rows import safe
@@ -46,7 +47,8 @@ def round_paper(made: AgeingRound, declared: Declarations) -> Paper:
     told += [f"  nestling {number}: {size_words(bird)}" for number, bird in enumerate(made.nestlings, 1)]
     for number, brood in enumerate(made.broods, 1):
         told.append(f"  brood {number}: wings {', '.join(f'{bird.wing:.0f}' for bird in brood.birds)} mm")
-    body = "\n".join((introduction(made, declared), *_questions(made, declared)))
+    last = f"<p>{safe(how_far(declared))}</p>"
+    body = "\n".join((introduction(made, declared), *_questions(made, declared), last))
     return Paper(title(made), body, STYLE, "\n".join(told))
 
 
@@ -92,12 +94,12 @@ def introduction(made: AgeingRound, declared: Declarations) -> str:
         f"<h2>{name.capitalize()} by age, {safe(declared.species[made.species].english)}</h2>"
         f'<table><thead><tr><th class="n">age, days</th><th class="n">{name}, {unit}</th>'
         f'<th class="n">age right to &plusmn; days</th></tr></thead><tbody>{rows}</tbody></table>'
-        f"<p>{safe(how_far(declared))}</p>"
     )
 
 
 def _questions(made: AgeingRound, declared: Declarations) -> Iterator[str]:
-    yield '<h2 class="apart">How old is it?</h2><p>answered by ______________ on ______________</p>'
+    yield '<h2 class="apart">How old is it?</h2>'
+    yield where_to(made, "answered by")
     yield '<table class="ask"><thead><tr><th>nestling</th>'
     has_wing = any(bird.wing is not None for bird in made.nestlings)
     yield "<th>wing, mm</th>" * has_wing + "<th>net mass, g</th><th>age, days</th></tr></thead><tbody>"

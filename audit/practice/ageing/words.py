@@ -61,10 +61,10 @@ _LICENCE = (
 
 
 _GRADES = {
-    "read": "read in a source",
-    "computed": "computed",
-    "common practice": "common practice",
-    "memory": "from memory, so ask your trainer",
+    "read": "This was read in a source.",
+    "computed": "This was computed.",
+    "common practice": "This is common practice.",
+    "memory": "This is from memory: ask your trainer.",
 }
 
 
@@ -132,7 +132,7 @@ def window_words(made: AgeingRound, declared: Declarations) -> str:
     limits = declared.species[made.species].limits
     first, last = limits["ringing.youngest_day"], limits["ringing.oldest_day"]
     ends = (("first", first), ("last", last))
-    why = " ".join(f"The {end} day: {one.source} ({_GRADES[one.grade]})." for end, one in ends)
+    why = " ".join(f"The {end} day: {one.source}. {_GRADES[one.grade]}" for end, one in ends)
     return f"The days of ringing are declared as day {first.value:g} to day {last.value:g}. {why}"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import INK
+from audit.practice.drill.answer_words import where_to
 from audit.practice.drill.paper import Paper
 from audit.practice.reading.reading_words import (
     CAUTION,
@@ -91,7 +92,8 @@ def _words(round_: ReadingRound) -> Iterator[str]:
 
 
 def _numbers(round_: ReadingRound) -> Iterator[str]:
-    yield '<h2 class="apart">The numbers</h2><p>read by ______________ on ______________</p>'
+    yield '<h2 class="apart">The numbers</h2>'
+    yield where_to(round_, "read by")
     yield '<ol class="numbers">'
     for number, one in enumerate(round_.shown, 1):
         yield f'<li><strong>{number}</strong>{one.svg}<span class="write"></span></li>'

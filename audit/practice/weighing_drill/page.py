@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import INK
+from audit.practice.drill.answer_words import where_to
 from audit.practice.drill.paper import Paper
 from audit.practice.drill.share_words import INTERVAL, share_words
 from audit.practice.weighing_drill.drawing import display_picture, left_out_picture, spring_picture
@@ -48,9 +49,8 @@ STYLE = f"""
 .weighing th{{color:{INK}}}
 li .weighing{{display:block;width:auto}}
 .noted{{font:1.3rem/1.7 Georgia,serif;border:1px solid {INK};padding:.3rem 1rem;display:inline-block}}
-.who{{margin:1rem 0}}
 @media print{{.apart{{break-before:page}}.weighing{{width:47%;margin-right:1%}}
-.weighing svg{{max-width:100%}}.weighing figure{{width:44%}}}}
+.weighing svg{{zoom:.78}}.weighing td{{min-width:4.6rem}}}}
 """
 
 
@@ -121,7 +121,7 @@ def _sheet(made: Round) -> Iterator[str]:
     yield '</ol><section class="caution">'
     yield cautions()
     yield '</section><h2 class="apart">The weighings</h2>'
-    yield '<p class="who">read by ______________ on ______________</p>'
+    yield where_to(made, "read by")
     empty = "<td></td>" * len(CELLS)
     heads = "".join(f'<th scope="col">{safe(HEADS[cell])}</th>' for cell in CELLS)
     for number, weighing in enumerate(made.weighings, 1):
