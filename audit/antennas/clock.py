@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.heard_again import HeardAgain
+from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import memories_of, stored_reads
 from audit.antennas.loggers_apart import loggers_apart
 from audit.antennas.one_clock import OneClock, clock_of, left_alone, told_of
@@ -80,6 +81,7 @@ class Clocks:
             box: [(code[tag], moment) for tag, moment in read if tag in code]
             for box, read in (anchors or {}).items()
         }
+        self.ends = LogEnds()
         self.told: dict[int, list[ClockTold]] = {}
         self.doubtful: dict[int, list[tuple[int, float]]] = {}
         self.heard = HeardAgain()
@@ -143,6 +145,7 @@ class Clocks:
         if tags == self.rounds.tags:
             return
         marks = np.array(sorted(tags), dtype=np.int64)
+        self.ends = log_ends(self.engine, tags, self.limits.ended_within_s)
         read = {tag for each in self.anchors.values() for tag, _ in each}
         phases = {}
         for box, told in stored_reads(self.engine, (0, len(self.boxes) - 1), tags | read).items():
@@ -195,7 +198,8 @@ class Clocks:
         return at if self.change and not np.array_equal(at, logged) else None
 
     def _clock(self, box: int, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
-        clock, memory, anchors = clock_of(memory, self.anchors.get(self.boxes[box], ()), self.numbers)
+        read = self.anchors.get(self.boxes[box], ())
+        clock, memory, anchors = clock_of(memory, read, self.numbers, self.ends.after(box))
         return _settled(clock, anchors, self.numbers.limits), memory, anchors
 
     def _phase(self, clock: LoggerClock, memory: Memory, anchors: Anchors | None) -> MarkerPhase | None:

@@ -15,9 +15,11 @@ if TYPE_CHECKING:
     import duckdb
     from numpy.typing import NDArray
 
+    from audit.models.doubled_hours import DoubledHour
+
     Ints = NDArray[np.int64]
 
-__all__ = ["Memory", "Stored", "memories_of", "stored_reads"]
+__all__ = ["Memory", "Stored", "before_and_after", "memories_of", "stored_reads"]
 
 
 #: Share of reads that a clock put back by an hour can show a second time: an hour of two days' worth.
@@ -67,7 +69,10 @@ class Memory:
 
     def by_time(self) -> Memory:
         """Give the same reads in the order of time, for rows that were sorted since they were stored."""
-        order = np.argsort(self.at, kind="stable")
+        return self.ordered(np.argsort(self.at, kind="stable").astype(np.int64))
+
+    def ordered(self, order: Ints) -> Memory:
+        """Give the same reads in another order."""
         is_beat = np.zeros(len(order), dtype=np.bool_)
         is_beat[self.beats] = True
         return Memory(
@@ -147,3 +152,35 @@ def memories_of(stored: Stored, marks: Ints) -> list[Memory]:
         beats = np.flatnonzero(tag == marks[int(np.argmax(count))]) if count else np.zeros(0, dtype=np.int64)
         found.append(Memory(stored.nr[order], tag, stored.at[order], side, beats.astype(np.int64)))
     return found
+
+
+def before_and_after(
+    memory: Memory, offset: NDArray[np.float64], beat_s: float, hour: DoubledHour
+) -> tuple[Ints, NDArray[np.bool_]]:
+    """Put rows sorted by time back into the order in which they were stored, around an hour told twice.
+
+    Parameters
+    ----------
+    memory : Memory
+        Sorted by time.
+    offset : numpy.ndarray of float, shape (n,)
+        By how many milliseconds the clock had gained at each read.
+    beat_s : float
+        Interval of the marker in seconds.
+    hour : DoubledHour
+
+    Returns
+    -------
+    order : numpy.ndarray of int64, shape (n,)
+    later : numpy.ndarray of bool, shape (n,)
+        Which reads, as they stood, come after the clock was put back: of that hour the later half of the
+        reads of each beat. Nothing tells which birds were read before, so they are all taken to have been.
+    """
+    moment = memory.at - offset
+    later = moment >= hour.end
+    inside = memory.beats[(moment[memory.beats] >= hour.start) & (moment[memory.beats] < hour.end)]
+    slot = ((moment[inside] - hour.start) // (beat_s * 1000)).astype(np.int64)
+    begins = np.searchsorted(slot, slot, side="left")
+    count = np.searchsorted(slot, slot, side="right") - begins
+    later[inside[2 * (np.arange(len(slot)) - begins) >= count]] = True
+    return np.argsort(later, kind="stable").astype(np.int64), later

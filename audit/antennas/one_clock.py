@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.antennas.legal_changes import legal_changes
+from audit.antennas.logger_memory import before_and_after
 from audit.handover.clock_record import ClockTold
+from audit.models.doubled_hours import doubled_hour
 from audit.models.logger_clock import logger_clock
 from audit.models.reads import INNER, OUTER
 from audit.models.visit_anchors import visit_anchors
@@ -16,16 +19,25 @@ from audit.models.visit_anchors import visit_anchors
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from numpy.typing import NDArray
+
     from audit.antennas.clock_numbers import ClockNumbers
     from audit.antennas.logger_memory import Memory
     from audit.models.clock_limits import Anchors, ClockLimits
+    from audit.models.doubled_hours import DoubledHour
     from audit.models.logger_clock import LoggerClock
+
+    Flags = NDArray[np.bool_]
+    Ints = NDArray[np.int64]
 
 __all__ = ["OneClock", "anchors_in", "clock_of", "left_alone", "told_of"]
 
 _SECOND_MS = 1000.0
+_HOUR_MS = 3_600_000.0
 _DAY_S = 86_400.0
 _YEAR_MS = 365.2425 * _DAY_S * _SECOND_MS
+#: An hour that the markers alone call twice told is looked at with all reads from this probability on.
+_PERHAPS = 1e-6
 _ANTENNAS = {OUTER: "outer", INNER: "inner"}
 
 
@@ -52,7 +64,7 @@ class OneClock:
     @property
     def was_set(self) -> bool:
         """Whether somebody may have set it meanwhile."""
-        return len(self.clock.pieces) > 1 or bool(self.clock.doubtful)
+        return len(self.clock.pieces) > 1 or bool(self.clock.doubtful) or self.clock.doubled > _PERHAPS
 
 
 def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNumbers) -> Anchors | None:
@@ -66,7 +78,7 @@ def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNu
 
 
 def clock_of(
-    memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNumbers
+    memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNumbers, ended: float = float("nan")
 ) -> tuple[LoggerClock, Memory, Anchors | None]:
     """Find how a clock went; with the memory in the order in which that was found, and anchors used.
 
@@ -77,17 +89,64 @@ def clock_of(
     read : sequence of (int, int)
         Tags read by hand at this box and when, in milliseconds since 1970.
     numbers : ClockNumbers
+    ended : float
+        By how many milliseconds it ended after the loggers of other boxes, by its own clock; nan where those
+        did not end together.
     """
     anchors = anchors_in(memory, read, numbers)
     years = range(_year(int(memory.at.min())), _year(int(memory.at.max())) + 1)
     some = {_year(int(one)) for one in memory.at[[0, -1]]} | {*years[-2:]}
     changes = legal_changes(numbers.zones, some)
-    given = {"interval_s": numbers.interval_s, "changes": changes}
+    given = {"interval_s": numbers.interval_s, "changes": changes, "ended": ended}
     clock = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
     if not clock.pieces:
         memory, anchors = memory.by_time(), None
         clock = logger_clock(memory.at, numbers.limits, beats=memory.beats, **given)  # type: ignore[arg-type]
-    return clock, memory, anchors
+    hour = _told_twice(clock, memory, changes[1], ended, numbers.limits)
+    if hour is None or hour.p < numbers.limits.sure:
+        return (clock if hour is None else replace(clock, doubled=hour.p)), memory, anchors
+    order, later = before_and_after(memory, clock.offset, clock.beat_s, hour)
+    put_back = _put_back(clock, order, later, hour.p)
+    memory = memory.ordered(order)
+    if clock.anchored:
+        # visits know better than the hour by how much it was put back
+        anchors = anchors_in(memory, read, numbers)
+        again = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
+        put_back = again if len(again.pieces) > 1 else put_back
+    return put_back, memory, anchors
+
+
+def _put_back(clock: LoggerClock, order: Ints, later: Flags, p: float) -> LoggerClock:
+    """Take a clock to have been put back by an hour before some reads, which come last in a new order."""
+    piece_of = np.zeros(len(order), dtype=np.int64)
+    for nr, piece in enumerate(clock.pieces):
+        piece_of[piece.first : piece.last + 1] = nr
+    offset = (clock.offset - np.where(later, _HOUR_MS, 0.0))[order]
+    part = (2 * piece_of + later)[order]
+    edges = np.flatnonzero(np.diff(part, prepend=-1, append=-1)).tolist()
+    pieces = []
+    for first, end in pairwise(edges):
+        old = clock.pieces[int(piece_of[order[first]])]
+        begins = bool(later[order[first]]) and not (first and later[order[first - 1]])
+        middle = float(np.median(offset[first:end])) / _SECOND_MS
+        new = replace(old, first=first, last=end - 1, offset_s=middle, p=p if begins else old.p)
+        pieces.append(replace(new, kind="hour" if begins else old.kind))
+    return replace(clock, pieces=tuple(pieces), offset=offset, doubled=p)
+
+
+def _told_twice(
+    clock: LoggerClock, memory: Memory, backs: Ints, ended: float, limits: ClockLimits
+) -> DoubledHour | None:
+    """Find an hour told twice, where rows are sorted by time and so do not go back."""
+    if not (clock.pieces and clock.beaten and all(piece.known for piece in clock.pieces)):
+        return None
+    if not np.isfinite(clock.beat_s) or (np.diff(memory.at) < 0).any():
+        return None
+    beats = np.sort(memory.at[memory.beats] - clock.offset[memory.beats])
+    is_bird = np.ones(len(memory.at), dtype=np.bool_)
+    is_bird[memory.beats] = False
+    birds = np.rint(memory.at[is_bird] - clock.offset[is_bird]).astype(np.int64)
+    return doubled_hour(beats, clock.beat_s * _SECOND_MS, birds, backs, limits, ended)
 
 
 def left_alone(clock: LoggerClock, limits: ClockLimits) -> tuple[LoggerClock, tuple[bool, ...]]:

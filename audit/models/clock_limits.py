@@ -70,6 +70,14 @@ class ClockLimits:
         Share of beats that is usually heard, and how many beats that belief is worth.
     beats_beside : int
         More beats missed beside an hour are a logger that was off.
+    ended_within_s : float
+        Loggers that end within so many seconds of each other ended together.
+    ended_gains : float
+        What that tells of one whose clock says otherwise by just an hour, as a natural logarithm.
+    doubled_around_h : float
+        Hours on either side of one told twice by which it is known how often a beat is read.
+    doubled_worth, doubled_unseen : float
+        What the whole log is worth there, and a count of reads that was never seen, in beats.
     """
 
     step_s: float
@@ -100,6 +108,11 @@ class ClockLimits:
     beats_heard: float
     beats_worth: float
     beats_beside: int
+    ended_within_s: float
+    ended_gains: float
+    doubled_around_h: float
+    doubled_worth: float
+    doubled_unseen: float
 
 
 @dataclass(frozen=True, slots=True)

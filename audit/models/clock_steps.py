@@ -95,7 +95,7 @@ def _in_step(stored: Ints, place: Ints, beat: float, limits: ClockLimits) -> Int
 
 
 def cuts(
-    stored: Ints, limits: ClockLimits, marker: Marker, anchors: Anchors, changes: Ints
+    stored: Ints, limits: ClockLimits, marker: Marker, anchors: Anchors, changes: Ints, ended: float
 ) -> dict[int, float]:
     """Find where the clock was set.
 
@@ -108,6 +108,8 @@ def cuts(
     anchors : Anchors
     changes : numpy.ndarray of int64
         Moments, by the clock, at which clocks are legally put on by an hour.
+    ended : float
+        By how many milliseconds the logger ended after others; nan where these did not end together.
 
     Returns
     -------
@@ -126,7 +128,7 @@ def cuts(
             found[low + 1 + int(np.argmax(gaps[low:high]))] = p
 
     if len(marker.place) > 1 and np.isfinite(marker.beat):
-        for low, high, p in _between_beats(stored, gaps, limits, marker, changes):
+        for low, high, p in _between_beats(stored, gaps, limits, marker, changes, ended):
             cut(low, high, p)
     off = stored[anchors.place] - anchors.true
     for k in range(len(off) - 1):
@@ -138,7 +140,7 @@ def cuts(
 
 
 def _between_beats(
-    stored: Ints, gaps: Ints, limits: ClockLimits, marker: Marker, changes: Ints
+    stored: Ints, gaps: Ints, limits: ClockLimits, marker: Marker, changes: Ints, ended: float
 ) -> list[tuple[int, int, float]]:
     """Find pairs of beats between which the clock was set: positions, and how likely it is."""
     least = limits.step_s * _SECOND_MS
@@ -164,6 +166,6 @@ def _between_beats(
         shown = int(stored[at]), int(stored[at + 1])
         missed = int(more[k]) - 1, int(np.rint(gap[k] / beat)) - 1
         legal = bool(((changes >= shown[0]) & (changes + _HOUR_MS <= shown[1] + least)).any())
-        p = hour_hole_p(stored[~is_beat], shown, missed, marker.heard, limits, legal=legal)
+        p = hour_hole_p(stored[~is_beat], shown, missed, marker.heard, limits, legal=legal, ended=ended)
         told.append((low, high, p))
     return told

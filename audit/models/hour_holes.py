@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["habit_shift", "hour_hole_p"]
+__all__ = ["ended_told", "habit_shift", "hour_hole_p"]
 
 _HOUR_MS = 3_600_000
 _DAY_MS = 24 * _HOUR_MS
@@ -48,6 +48,29 @@ def habit_shift(before: Ints, after: Ints, shift_ms: int, limits: ClockLimits) -
     told = _one_way(before, after, shift_ms, limits.profile_unseen)
     told += _one_way(after, before, -shift_ms, limits.profile_unseen)
     return float(np.clip(limits.profile_worth * told / 2, -limits.profile_most, limits.profile_most))
+
+
+def ended_told(ended: float, shift_ms: int, limits: ClockLimits) -> float:
+    """Weigh by the end of a logger whether its clock was set on meanwhile, where others ended together.
+
+    Parameters
+    ----------
+    ended : float
+        By how many milliseconds it ended after them, by its own clock; nan where they did not end together.
+    shift_ms : int
+        By how much its clock would have been set on.
+    limits : ClockLimits
+
+    Returns
+    -------
+    float
+        Natural logarithm of how much likelier that is if it was; 0 where nothing is known.
+    """
+    within = limits.ended_within_s * 1000
+    if abs(ended - shift_ms) <= within:
+        return limits.ended_gains
+    # those others may have been put on as well
+    return -limits.ended_gains / 2 if abs(ended) <= within else 0.0
 
 
 def _one_way(known: Ints, asked: Ints, shift_ms: int, unseen: float) -> float:
@@ -85,6 +108,7 @@ def hour_hole_p(
     limits: ClockLimits,
     *,
     legal: bool,
+    ended: float = float("nan"),
 ) -> float:
     """Say how likely it is that the clock was put on by an hour in a hole of an hour and a beat.
 
@@ -100,6 +124,9 @@ def hour_hole_p(
         Share of beats heard.
     legal : bool
         Clocks are legally put on within the hole.
+    ended : float
+        By how many milliseconds the logger ended after others, by its own clock; nan where these did not end
+        together.
 
     Returns
     -------
@@ -122,6 +149,7 @@ def hour_hole_p(
     by_chance = lost ** (missed[1] - missed[0]) * np.exp(-usual) + limits.hour_off
     odds = (limits.hour_legal if legal else limits.hour_other) / by_chance
     told = np.log(odds) + habit_shift(before, after, _HOUR_MS, limits)
+    told += ended_told(ended, _HOUR_MS, limits)
     return float(1 / (1 + np.exp(-np.clip(told, -700, 700))))
 
 

@@ -77,6 +77,8 @@ class LoggerClock:
         A moment known otherwise tells when the clock was right; else its first reads are taken to be.
     beat_s : float
         Interval of the marker in seconds; nan where it has none.
+    doubled : float
+        Probability that an hour was told twice, in rows sorted by time, since the clock was put back by one.
     """
 
     pieces: tuple[LoggerPiece, ...]
@@ -85,6 +87,7 @@ class LoggerClock:
     anchored: bool = False
     beaten: bool = False
     beat_s: float = float("nan")
+    doubled: float = 0.0
 
     def corrected(self, stored: Ints) -> Ints:
         """Set the moments of the memory right, in milliseconds; same shape and order as `stored`."""
@@ -100,6 +103,7 @@ def logger_clock(
     interval_s: float | None = None,
     anchors: Anchors | None = None,
     changes: tuple[Ints, Ints] | None = None,
+    ended: float = float("nan"),
 ) -> LoggerClock:
     """Find how far a logger's clock was off, read by read.
 
@@ -117,6 +121,9 @@ def logger_clock(
         what is found is how it went from there.
     changes : tuple of two numpy.ndarray of int64, optional
         Moments, as clocks show them, at which clocks are legally put on by an hour, and back by one.
+    ended : float
+        By how many milliseconds the logger ended after others, by its own clock; nan where these did not end
+        together.
 
     Returns
     -------
@@ -133,7 +140,7 @@ def logger_clock(
     anchors = anchors or Anchors(none, np.zeros(0))
     forward, backs = (none, none) if changes is None else changes
     marker = marker_of(stored, none if beats is None else beats, interval_s, limits)
-    found = cuts(stored, limits, marker, anchors, forward)
+    found = cuts(stored, limits, marker, anchors, forward, ended)
     sure = {place: p for place, p in found.items() if p >= limits.sure}
     if len(sure) > limits.steps_most:
         return LoggerClock((), np.zeros(len(stored)))
