@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models.box_log import Heard
-from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, first_reads, group_reads
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, WAY_IN, WAY_OUT, first_reads, group_reads
 from audit.models.reads import Reads
 from audit.models.swapped import Swap, SwapLimits, swapped
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from numpy.typing import NDArray
+
     from audit.models.health_beliefs import HealthBeliefs
+
+    Ints = NDArray[np.integer]
 
 __all__ = ["find_exchanged"]
 
@@ -59,6 +64,7 @@ def find_exchanged(
     box, kind = reads.box[groups.begin], groups.kind
     by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
     edges = np.concatenate([[0], np.flatnonzero(np.diff(box)) + 1, [len(box)]])
+    visits = _visits(box, reads.tag[groups.begin], groups.start, kind)
     found = {}
     for low, high in pairwise(edges.tolist()):
         mine = slice(low, high)
@@ -67,6 +73,24 @@ def find_exchanged(
             continue
         tag = reads.tag[groups.begin[mine]]
         heard = Heard(tag, groups.start[mine], groups.stop[mine], by[:, mine], kind[mine])
-        if high > low and (swap := swapped(heard, swap_limits)).p >= told_from:
+        if (
+            high > low
+            and (swap := swapped(heard, swap_limits, visits=visits.get(int(box[low])))).p >= told_from
+        ):
             found[int(box[low])] = swap
+    return found
+
+
+def _visits(box: Ints, tag: Ints, start: Ints, kind: Ints) -> dict[int, Counter[int]]:
+    """By box and tag: crossings beside reads at another box that are as they must be, less those mirrored."""
+    order = np.lexsort((start, tag))
+    moved = np.flatnonzero((tag[order][1:] == tag[order][:-1]) & (box[order][1:] != box[order][:-1]))
+    found: dict[int, Counter[int]] = {}
+    for rows, right in (
+        (order[moved + 1], WAY_IN),
+        (order[moved], WAY_OUT),
+    ):
+        for row in rows[np.isin(kind[rows], (WAY_IN, WAY_OUT))].tolist():
+            of_box = found.setdefault(int(box[row]), Counter())
+            of_box[int(tag[row])] += 1 if kind[row] == right else -1
     return found

@@ -48,9 +48,9 @@ def hides_activity(log: BoxLog, sleep: tuple[int, int], beliefs: HealthBeliefs) 
     Notes
     -----
     Birds may begin, or end, at one sharp hour by themselves, and then nothing tells their rest from that of a
-    logger. Three things do: a marker tag, which never rests; birds that have their rest at other hours, and are
-    busy right beside both edges; and birds that went in before it and go in again after it, much more often
-    than about any other pause, so that they came out meanwhile.
+    logger. Three things do: a marker tag, which never rests; birds that have their rest at other hours, and
+    are busy right beside both edges; and birds that went in before it and go in again after it, much more
+    often than about any other pause, so that they came out meanwhile.
     """
     if has_marker(log, beliefs):
         return True

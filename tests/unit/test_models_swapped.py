@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from simulated_detections import Sky, by_counts, by_events
 from simulated_health import Habits, invent, random_habits
+from simulated_pairs import pairs
 
 from audit.antennas.exchanged import find_exchanged
 from audit.declarations.load import load_declarations
@@ -117,3 +118,40 @@ def test_a_box_in_which_one_antenna_never_read_is_not_judged(found_in):
     kept = (reads.box == 1) | (reads.antenna == 0)
     one = Reads(reads.box[kept], reads.tag[kept], reads.at[kept], reads.antenna[kept])
     assert list(found_in(one, told_from=0.0)) == [1]
+
+
+def _mirror(reads):
+    side = (1 - reads.antenna).astype(np.int8)
+    order = np.lexsort((side, reads.at, reads.tag, reads.box))
+    return Reads(reads.box[order], reads.tag[order], reads.at[order], side[order])
+
+
+def test_two_parents_that_bring_prey_tell_and_one_does_not(found_in):
+    reads = pairs(3, quality="good", ghosts=False, once=True).reads
+    assert not found_in(reads)
+    boxes = set(reads.box.tolist())
+    found = found_in(_mirror(reads))
+    assert len(found) > 0.9 * len(boxes)
+    assert all(swap.feeders_mirrored == swap.feeders == 2 for swap in found.values())
+    assert "2 of 2 birds that bring prey were heard out for moments" in found[min(found)].sentence
+    # the first parent of each box alone, without its mate and its young
+    first = np.array([reads.tag[reads.box == box].min() for box in range(int(reads.box.max()) + 1)])
+    lone = reads.tag == first[reads.box]
+    lone = Reads(reads.box[lone], reads.tag[lone], reads.at[lone], reads.antenna[lone])
+    assert not found_in(_mirror(lone))
+
+
+def test_birds_that_visit_several_boxes_tell_which_side_is_outside(found_in):
+    # a night each in one of two boxes: in at dawn, out at dusk
+    rows = []
+    for tag in range(2):
+        for night in range(8):
+            box = (night + tag) % 2
+            for at, way in ((night * 86_400 + 18_000, (0, 1)), (night * 86_400 + 75_600, (1, 0))):
+                rows += [(box, tag, 1000 * (at + 60 * tag + i), side) for i, side in enumerate(way)]
+    box, tag, at, side = (np.array(column) for column in zip(*sorted(rows), strict=True))
+    reads = Reads(box.astype(np.int32), tag.astype(np.int32), at.astype(np.int64), side.astype(np.int8))
+    assert not found_in(reads)
+    found = found_in(_mirror(reads))
+    assert set(found) == {0, 1}
+    assert all((one.visitors, one.visitors_mirrored, one.feeders) == (2, 2, 0) for one in found.values())
