@@ -50,6 +50,8 @@ class DuckEngine:
         ``scheme``, ``team``, ``box``, ``latitude``, ``longitude`` of boxes, where a table tells.
     headers : mapping of str to mapping of str to str
         Name of the file -> canonical column -> its name there.
+    parts : tuple of (Path, FileColumns)
+        Where the handlings of each file lie by columns, and what these mean.
     """
 
     connection: duckdb.DuckDBPyConnection
@@ -58,6 +60,7 @@ class DuckEngine:
     notices: tuple[str, ...] = ()
     places: pd.DataFrame | None = None
     headers: dict[str, Mapping[str, str]] = field(default_factory=dict)
+    parts: tuple[tuple[Path, FileColumns], ...] = ()
 
     def table(self, frame: pd.DataFrame, name: str) -> LazyFrame[Any]:
         """Make a small frame known as a relation."""
@@ -151,9 +154,11 @@ def _read(engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declaratio
             stored.setdefault(name, "text")
     order = [name for name in (*GROUPS, *declared.tables["handlings"].names) if name in stored]
     parts = [
-        _select(number, source, columns, stored, order) for number, (source, columns) in enumerate(handlings)
+        _select(number, _source(path), columns, stored, order)
+        for number, (path, columns) in enumerate(handlings)
     ]
     engine.connection.execute("create view handlings as " + " union all ".join(parts))
+    engine.parts = tuple(handlings)
     engine.files = tuple(columns.file for _, columns in handlings)
     engine.headers = {columns.file.name: columns.names for _, columns in handlings}
     engine.raw = Raw(nw.from_native(engine.connection.table("handlings")), stored)
@@ -163,18 +168,18 @@ def _read(engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declaratio
 
 def _columns(
     engine: DuckEngine, file: ArchiveFile, declared: Declarations, work: Path
-) -> tuple[str, FileColumns]:
-    """Tell how the engine reads a file, and what its columns mean."""
+) -> tuple[Path, FileColumns]:
+    """Tell where a file lies by columns, and what these mean."""
     import duckdb
 
     try:
-        source = _source(engine, file, work)
-        described = engine.connection.execute(f"describe select * from {source}").fetchall()  # noqa: S608 - a literal
+        path = _by_columns(engine, file, work)
+        described = engine.connection.execute(f"describe select * from {_source(path)}").fetchall()  # noqa: S608 - a literal
     except duckdb.OutOfMemoryException:
         raise
     except duckdb.Error as fault:
         raise _unreadable(fault, file) from fault
-    return source, columns_of(
+    return path, columns_of(
         file,
         [(str(row[0]), str(row[1])) for row in described if row[0] != "file_row_number"],
         declared,
@@ -182,14 +187,18 @@ def _columns(
     )
 
 
-def _source(engine: DuckEngine, file: ArchiveFile, work: Path) -> str:
+def _source(path: Path) -> str:
+    return f"read_parquet('{_escaped(path)}', file_row_number=true, hive_partitioning=false)"
+
+
+def _by_columns(engine: DuckEngine, file: ArchiveFile, work: Path) -> Path:
     path = file.path
     if not file.by_columns:
         # once, since rows of a text file have no numbers, and are slow to read
         path = work / f"{file.table} {file.name.replace('/', ' ')}.parquet"
         path.parent.mkdir(parents=True, exist_ok=True)
         _copy(engine, file, path)
-    return f"read_parquet('{_escaped(path)}', file_row_number=true, hive_partitioning=false)"
+    return path
 
 
 def _copy(engine: DuckEngine, file: ArchiveFile, path: Path) -> None:
@@ -253,7 +262,7 @@ def _places(
 
     found = []
     for file in files:
-        source, columns = _columns(engine, file, declared, work)
+        path, columns = _columns(engine, file, declared, work)
         if not {"latitude", "longitude"} <= set(columns.names):
             continue
         cells = [
@@ -270,7 +279,7 @@ def _places(
                 for name in ("scheme", "team")
             ),
         ]
-        query = f"select {', '.join(cells)} from {source} order by file_row_number"  # noqa: S608 - columns of ours
+        query = f"select {', '.join(cells)} from {_source(path)} order by file_row_number"  # noqa: S608 - columns of ours
         found.append(engine.connection.execute(query).df())
     if not found:
         return None

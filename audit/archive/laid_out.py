@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from audit.archive.days import day_of_date, day_of_text, year_of_date, year_of_text
+from audit.archive.days import PARTS, day_of_date, day_of_parts, parts_of_text, year_of_date
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -56,12 +56,19 @@ def laid_out(raw: LazyFrameT, stored: Mapping[str, Stored], table: TableDeclarat
     """
     import narwhals as nw
 
+    # taken apart first, else each use of a part would take the text apart anew
+    parts = [
+        part.alias(f"{field.name} {name}")
+        for field in table.fields
+        if field.kind in _DATES and stored.get(field.name) == "text"
+        for name, part in zip(PARTS, parts_of_text(_text(nw.col(field.name))), strict=True)
+    ]
     columns = [nw.col(name) for name in PLACE]
     dates = {field.name for field in table.fields if field.kind in _DATES}
     columns += [_group(stored, name, "date" if "date" in dates else "").alias(name) for name in GROUPS]
     for field in table.fields:
         columns += list(_columns(field, stored.get(field.name)))
-    return raw.select(*columns)
+    return (raw.with_columns(*parts) if parts else raw).select(*columns)
 
 
 def _group(stored: Mapping[str, Stored], name: str, date: str) -> Expr:
@@ -71,9 +78,9 @@ def _group(stored: Mapping[str, Stored], name: str, date: str) -> Expr:
         return _plain(nw.col(name), stored[name]).fill_null("")
     if name != "season" or date not in stored:
         return nw.lit("")
-    cell = nw.col(date)
-    year = year_of_date(cell) if stored[date] == "date" else year_of_text(_text(cell))
-    return year.fill_null("")
+    if stored[date] == "date":
+        return year_of_date(nw.col(date)).fill_null("")
+    return nw.col(f"{date} year").cast(nw.String).str.replace_all(r"\.0$", "").fill_null("")
 
 
 def _columns(field: FieldDeclaration, stored: Stored | None) -> Iterator[Expr]:
@@ -87,7 +94,8 @@ def _columns(field: FieldDeclaration, stored: Stored | None) -> Iterator[Expr]:
         yield _plain(cell, stored).alias(name)
     elif stored == "text":
         text = _text(cell)
-        value = day_of_text(text) if field.kind in _DATES else _number(text)
+        parts = (nw.col(f"{name} {part}") for part in PARTS)
+        value = day_of_parts(*parts) if field.kind in _DATES else _number(text)
         yield value.alias(name)
         yield (~text.is_null() & value.is_null()).alias(unread_name(name))
     elif stored == "date":

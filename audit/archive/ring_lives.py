@@ -146,11 +146,11 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
     boxes = with_before(boxed, ("at", "day", "box", "said_moved"), _RING)
     lives = few.with_columns(
         day.min().over(*_RING).alias("first"),
-        nw.col("at").first().over(*_RING, order_by=["day", "at"]).alias("first_at"),
         *(nw.when(nw.col(which)).then(day).min().over(*_RING).alias(f"{which}_first") for which in _TOLD),
     )
-    # the row that says so first
+    # the row that says so first; not every engine knows the first of a window
     lives = lives.with_columns(
+        nw.when(day == nw.col("first")).then(nw.col("at")).min().over(*_RING).alias("first_at"),
         *(
             nw.when(nw.col(which) & (day == nw.col(f"{which}_first")))
             .then(nw.col("at"))
@@ -158,7 +158,7 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
             .over(*_RING)
             .alias(f"{which}_at")
             for which in _TOLD
-        )
+        ),
     )
     first_ringing = lives.filter(nw.col("at") == nw.col("ringed_at"))
     first_ringing = first_ringing.join(habits, on=["scheme", "team"], how="anti")

@@ -47,7 +47,9 @@ class CellCheck:
 
 
 def cell_checks(
-    table: TableDeclaration, references: Mapping[tuple[str, str], Collection[str]] | None = None
+    table: TableDeclaration,
+    references: Mapping[tuple[str, str], Collection[str]] | None = None,
+    present: Collection[str] | None = None,
 ) -> tuple[CellCheck, ...]:
     """Compile the declared checks of a table.
 
@@ -57,6 +59,8 @@ def cell_checks(
         The table.
     references : mapping of (table, column) to collection of str, optional
         Values that foreign keys may point to; a foreign key without an entry is not checked.
+    present : collection of str, optional
+        Columns that are there; by default all.
 
     Raises
     ------
@@ -69,7 +73,10 @@ def cell_checks(
         if references is not None and (key.table, key.column) in references
     }
     return tuple(
-        check for field in table.fields for check in _checks(table, field, may_point_to.get(field.name))
+        check
+        for field in table.fields
+        if present is None or field.name in present
+        for check in _checks(table, field, may_point_to.get(field.name))
     )
 
 
