@@ -111,8 +111,7 @@ def _advice(account: Account, declared: Declarations) -> Iterator[str]:
 
 def _hands(account: Account, declared: Declarations) -> Iterator[str]:
     """Say what the hands should practise; slips of the pen are left aside."""
-    field, names = account.repeats.measure.field, account.repeats.observers
-    _, many, more, less = many_of(account.repeats.measure)
+    field, many = account.repeats.measure.field, many_of(account.repeats.measure)[1]
     least = int(declared.settings["practice.measuring.birds_least"].value)
     goals, step, unit = account.goals, account.step, account.repeats.measure.unit
     if account.error is None:
@@ -126,14 +125,7 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
             "seeing what was written before."
         )
     for bias in beyond_goal(account):
-        who = person(names[bias.observer])
-        told = bias_told(account, bias).removesuffix(".")
-        told += ": measure the same few birds side by side until both read alike."
-        if field in _LONG:
-            told += (
-                f" {_LONG[field]}, {_SHORT[field]}: {who}'s {many} are the {_than(bias.value, more, less)}."
-            )
-        yield told
+        yield _bias_advice(account, bias)
     for name, error in unsteady(account):
         far = "lie" if reached(error.low, error.high, goals.error or 0.0) == "missed" else "may lie"
         who = person(name, first=True) if account.own else "Everybody"
@@ -152,6 +144,17 @@ def _hands(account: Account, declared: Declarations) -> Iterator[str]:
             f"No goal is declared for {many}: hold the error of {number(account.error.value, step)} {unit} "
             "against the differences that matter to you."
         )
+
+
+def _bias_advice(account: Account, bias: Bias) -> str:
+    field = account.repeats.measure.field
+    _, many, more, less = many_of(account.repeats.measure)
+    told = bias_told(account, bias).removesuffix(".")
+    told += ": measure the same few birds side by side until both read alike."
+    if field in _LONG:
+        whose = f"{person(account.repeats.observers[bias.observer])}'s {many}"
+        told += f" {_LONG[field]}, {_SHORT[field]}: {whose} are the {more if bias.value > 0 else less} ones."
+    return told
 
 
 def _first_look(birds: int, least: int) -> str:
@@ -182,10 +185,6 @@ def unsteady(account: Account) -> Iterator[tuple[str, Error]]:
         alone = error.value if account.own or not account.biases else account.biases[0].error
         if alone > goal:
             yield name, error
-
-
-def _than(value: float, more: str, less: str) -> str:
-    return f"{more} ones" if value > 0 else f"{less} ones"
 
 
 def is_favoured(found: Preference, declared: Declarations) -> bool:

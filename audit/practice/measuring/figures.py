@@ -24,29 +24,38 @@ _EVERYBODY = "all"
 
 def figure_rows(account: Account) -> Iterator[tuple[object, ...]]:
     """Give one row for each figure, in the order of `COLUMNS`; a cell is empty where there is no such end."""
-    measure, names = account.repeats.measure, account.repeats.observers
-    head = measure.field
+    for figure, *cells in (*_spread(account), *_between(account), *_alike(account), *_needed(account)):
+        yield account.repeats.measure.field, figure, *cells
+
+
+def _spread(account: Account) -> Iterator[tuple[object, ...]]:
+    """Give repeatability, errors and biases, each without the name of the measure."""
+    unit, names = account.repeats.measure.unit, account.repeats.observers
     whole, error = account.repeatability, account.error
     if whole is not None:
         n = whole.birds, whole.values
         yield (
-            head, "repeatability", _EVERYBODY, "", *_ends(whole.value, whole.low, whole.high), "", *n,
+            "repeatability", _EVERYBODY, "", *_ends(whole.value, whole.low, whole.high), "", *n,
             "one-way analysis of variance; exact interval",
         )  # fmt: skip
     errors = [(_EVERYBODY, error)] if error is not None else []
     for name, one in (*errors, *((person(name), own) for name, own in account.own)):
         n = one.birds, one.values
         ends = _ends(one.value, one.low, one.high)
-        yield head, "technical_error", name, "", *ends, measure.unit, *n, "chi-square interval"
-        yield head, "relative_error", name, "", *_ends(one.relative), "%", *n, "of the mean"
+        yield "technical_error", name, "", *ends, unit, *n, "chi-square interval"
+        yield "relative_error", name, "", *_ends(one.relative), "%", *n, "of the mean"
         largest = _ends(one.largest_difference)
-        yield head, "largest_difference", name, "", *largest, measure.unit, *n, "2.77 errors"
+        yield "largest_difference", name, "", *largest, unit, *n, "2.77 errors"
     for bias in account.biases:
         against = "others" if bias.against < 0 else person(names[bias.against])
         yield (
-            head, "bias", person(names[bias.observer]), against, *_ends(bias.value, bias.low, bias.high),
-            measure.unit, bias.birds, "", f"Bonferroni for {bias.comparisons}; p {bias.p_value:.2g}",
+            "bias", person(names[bias.observer]), against, *_ends(bias.value, bias.low, bias.high),
+            unit, bias.birds, "", f"Bonferroni for {bias.comparisons}; p {bias.p_value:.2g}",
         )  # fmt: skip
+
+
+def _between(account: Account) -> Iterator[tuple[object, ...]]:
+    """Give limits of agreement and slopes."""
     for pairs in account.comparisons:
         whose = person(pairs.first) if pairs.between_people else f"{pairs.who}, {pairs.first}"
         limits = pairs.limits
@@ -57,28 +66,37 @@ def figure_rows(account: Account) -> Iterator[tuple[object, ...]]:
         ):
             ends = _ends(end.value, end.low, end.high)
             how = "t interval" if name == "mean_difference" else "noncentral t interval"
-            yield head, name, whose, person(pairs.second), *ends, measure.unit, limits.pairs, "", how
+            unit = account.repeats.measure.unit
+            yield name, whose, person(pairs.second), *ends, unit, limits.pairs, "", how
         if pairs.slope is not None:
             slope = pairs.slope
             ends = _ends(slope.value, slope.low, slope.high)
             how = f"difference on mean; p {slope.p_value:.2g}"
-            yield head, "slope", whose, person(pairs.second), *ends, "", limits.pairs, "", how
+            yield "slope", whose, person(pairs.second), *ends, "", limits.pairs, "", how
+
+
+def _alike(account: Account) -> Iterator[tuple[object, ...]]:
+    """Give how far observers can stand in for one another, and their last digits."""
     both = account.alike
     if both is not None:
         agreement = _ends(both.agreement, both.agreement_low, both.agreement_high)
         consistency = _ends(both.consistency, both.consistency_low, both.consistency_high)
         n = both.birds, both.birds * both.observers
-        yield head, "icc_2_1", _EVERYBODY, "", *agreement, "", *n, "bias of observers counts as error"
-        yield head, "icc_3_1", _EVERYBODY, "", *consistency, "", *n, "bias of observers set right"
+        yield "icc_2_1", _EVERYBODY, "", *agreement, "", *n, "bias of observers counts as error"
+        yield "icc_3_1", _EVERYBODY, "", *consistency, "", *n, "bias of observers set right"
     for name, found in account.digits:
         how = f"chi-square {found.chi_square:.1f}, p {found.p_value:.2g}"
-        yield head, "last_digit_index", person(name), "", *_ends(found.index), "", "", found.n, how
+        yield "last_digit_index", person(name), "", *_ends(found.index), "", "", found.n, how
+
+
+def _needed(account: Account) -> Iterator[tuple[object, ...]]:
+    """Give how many measures of a bird must be averaged."""
     for figure, needed in (
         ("measures_for_repeatability", account.needed_for_repeatability),
         ("measures_for_error", account.needed_for_error),
     ):
         if needed is not None:
-            yield head, figure, _EVERYBODY, "", *_ends(needed), "measures", "", "", "averaged"
+            yield figure, _EVERYBODY, "", *_ends(needed), "measures", "", "", "averaged"
 
 
 def pair_rows(account: Account) -> Iterator[tuple[object, ...]]:

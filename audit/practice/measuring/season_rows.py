@@ -11,8 +11,12 @@ from audit.review.wording import counted
 from audit.season import split_label
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    import pandas as pd
+
     from audit.declarations import Declarations
-    from audit.season import Season
+    from audit.season import Season, Table
 
 __all__ = ["season_measures"]
 
@@ -57,19 +61,7 @@ def season_measures(season: Season, declared: Declarations) -> MeasuredSheet:
             cure="Measure a few birds again at the next planned visit, where licence and calm birds allow, "
             "or specimens at home; write each measure as a row of its own in a sheet, and give that sheet.",
         )
-    table = season.tables["handlings"]
     titles = {field.name: field for field in declared.measured.fields}
-    taken = []
-    for label, row in again.iterrows():
-        sheet, number = split_label(str(label))
-        who = row.get("ringer")
-        for field in fields:
-            if row.notna()[field]:
-                place = f"{sheet} {table.columns[sheet, field].letter}{number}"
-                name = who if isinstance(who, str) and who else NOBODY
-                day = row["date"].date().isoformat()
-                weighed = weighed_in(row.get("gross_g"), row.get("bag_g")) if field != "wing_mm" else None
-                taken.append(Taken(field, str(row["ring"]), name, day, float(row[field]), place, weighed))
     notices = [_ONE_BIRD]
     if typed_twice.any():
         notices.append(
@@ -79,7 +71,19 @@ def season_measures(season: Season, declared: Declarations) -> MeasuredSheet:
     return MeasuredSheet(
         season.name,
         tuple(Measure(name, titles[name].title, titles[name].unit) for name in fields),
-        tuple(taken),
+        tuple(_taken(again, season.tables["handlings"], fields)),
         tuple(notices),
         None,
     )
+
+
+def _taken(rows: pd.DataFrame, table: Table, fields: Sequence[str]) -> Iterator[Taken]:
+    for label, row in rows.iterrows():
+        sheet, number = split_label(str(label))
+        who, day = row.get("ringer"), row["date"].date().isoformat()
+        name = who if isinstance(who, str) and who else NOBODY
+        for field in fields:
+            if row.notna()[field]:
+                place = f"{sheet} {table.columns[sheet, field].letter}{number}"
+                weighed = weighed_in(row.get("gross_g"), row.get("bag_g")) if field != "wing_mm" else None
+                yield Taken(field, str(row["ring"]), name, day, float(row[field]), place, weighed)

@@ -71,14 +71,40 @@ def read_measured(
     used = [(part, plan) for part, plan in planned if plan.readable and _measured(plan, own)]
     if not used:
         raise _nothing(planned, opened.where)
-    taken: list[Taken] = []
-    notices = list(opened.notices)
-    measures: dict[str, Measure] = {}
     sheets = list(dict.fromkeys(part.sheet.name for part, _ in used))
     by_sheet = len(sheets) > 1 and not any(_names_observer(part, plan) for part, plan in used)
+    taken, measures, notices = _gathered(used, own, opened.name, by_sheet=by_sheet)
+    notices = [*opened.notices, *notices]
+    if by_sheet:
+        notices.append(
+            f"No column names the observer: each sheet was taken as one person's: {listed(sheets)}."
+        )
+    notices += sums_told(taken)
+    found = {one.field for one in taken}
+    usual = float(declared.settings["practice.measuring.goals.gross_g.error"].value)
+    if in_other_bags(taken, usual):
+        nets = "net_g" in found
+        notices.append(bags_told(usual, nets=nets))
+        found -= {"gross_g"} if nets else set()
+    return MeasuredSheet(
+        opened.name if opened.path is not None else _TABLE,
+        tuple(measure for measure in measures if measure.field in found),
+        tuple(one for one in taken if one.field in found),
+        tuple(dict.fromkeys(notices)),
+        opened.path,
+    )
+
+
+def _gathered(
+    used: Sequence[tuple[Part, SheetPlan]], own: Declarations, name: str, *, by_sheet: bool
+) -> tuple[list[Taken], list[Measure], list[str]]:
+    """Read all parts of a sheet: the measures as taken, what was measured, what should be known of it."""
+    taken: list[Taken] = []
+    notices: list[str] = []
+    measures: dict[str, Measure] = {}
     for part, plan in used:
         table = _declared_with(plan, own)
-        built = build_table(_TABLE, [plan], replace(own, tables={_TABLE: table}), opened.name)
+        built = build_table(_TABLE, [plan], replace(own, tables={_TABLE: table}), name)
         for field in table.fields:
             if field.name in built.table.frame.columns and _is_measure(field):
                 measures.setdefault(field.name, Measure(field.name, field.title, field.unit))
@@ -87,27 +113,9 @@ def read_measured(
         )
         notices += [said for said in (*plan.notices, *built.notices) if "not known" not in said]
         notices += unread(built.table, list(measures))
-    taken = _same_people(taken)
-    if by_sheet:
-        notices.append(
-            f"No column names the observer: each sheet was taken as one person's: {listed(sheets)}."
-        )
     # a column that names nobody stands in the part of each person: it counts once
-    taken = list({(one.field, one.place): one for one in reversed(taken)}.values())[::-1]
-    notices += sums_told(taken)
-    found = {one.field for one in taken}
-    usual = declared.settings["practice.measuring.goals.gross_g.error"].value
-    if in_other_bags(taken, float(usual)):
-        nets = "net_g" in found
-        notices.append(bags_told(float(usual), nets=nets))
-        found -= {"gross_g"} if nets else set()
-    return MeasuredSheet(
-        opened.name if opened.path is not None else _TABLE,
-        tuple(measure for measure in measures.values() if measure.field in found),
-        tuple(one for one in taken if one.field in found),
-        tuple(dict.fromkeys(notices)),
-        opened.path,
-    )
+    once = {(one.field, one.place): one for one in reversed(_same_people(taken))}
+    return list(once.values())[::-1], list(measures.values()), notices
 
 
 def measured_table(declared: Declarations) -> TableDeclaration:
