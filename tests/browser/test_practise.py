@@ -153,7 +153,8 @@ def weigh_a_round(page: Page, picture: Callable[..., object]) -> None:
     picture("weighing_marked", full_page=True)
     # the next round begins with nothing written
     press(desk, "Next round")
-    desk.get_by_text("Weighing drill 2 for AB").first.wait_for(timeout=20_000)
+    told(desk, "8 weighings lie ready.")
+    assert "Weighing drill 2 for AB" in desk.inner_text()
     assert desk.get_by_label(HEADS["gross"], exact=True).input_value() == ""
 
 

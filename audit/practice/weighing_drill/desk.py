@@ -82,12 +82,13 @@ class WeighingDesk(DrillDesk):
     def _show(self, place: int) -> None:
         weighings = self.lesson.round.weighings
         self._place = place
+        # emptied before the picture changes, so that nothing that is typed of it is lost
+        for cell, field in self.cells.items():
+            field.value = self._written[place].get(cell, "")
         self.shown.value = piece(
             f"<style>.nestproof{{{STYLE}}}</style><h3>Weighing {place + 1} of {len(weighings)}</h3>"
             f'<div class="weighing">{figures_of(weighings[place])}</div>'
         )
-        for cell, field in self.cells.items():
-            field.value = self._written[place].get(cell, "")
         self.back.disabled = place == 0
 
     def _write(self) -> None:
