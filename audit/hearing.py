@@ -16,6 +16,7 @@ from audit.handover.heard_table import HEARD_COLUMNS, heard_lines, with_heard
 from audit.handover.passages_files import passages_writers
 from audit.handover.summary import summary_text
 from audit.passing import Passed, passages
+from audit.rules.hand_reads import hand_reads
 from audit.season import Season
 
 if TYPE_CHECKING:
@@ -119,7 +120,8 @@ def heard(
     Parameters
     ----------
     log : Passed or path
-        What `passages` made of the log, or the log.
+        What `passages` made of the log, or the log. Of a log, tags that were read by hand tell by how many
+        whole hours a logger's clock was off.
     season : Season, path or mapping of str to pandas.DataFrame
         A season already read, or anything that `read_season` takes.
     schemas : path or Declarations, optional
@@ -136,9 +138,13 @@ def heard(
         Log, season or a declaration cannot be read: with place and cure.
     """
     declared = declarations_of(schemas)
-    passed = log if isinstance(log, Passed) else passages(log, schemas=declared)
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
+    if isinstance(log, Passed):
+        passed = log
+    else:
+        read = hand_reads(season, declared)
+        passed = passages(log, schemas=declared, anchors=read, by_hours=True)
     together = with_heard(season, passed.record)
     whole = check(together, schemas=declared)
 

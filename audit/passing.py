@@ -15,7 +15,7 @@ from audit.antennas.hands import Hands
 from audit.antennas.log import open_log
 from audit.declarations import declarations_of
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
-from audit.handover.clock_words import clock_sentences
+from audit.handover.clock_words import clock_sentences, clocks_beside_sheet
 from audit.handover.lone_antennas import lone_antennas
 from audit.handover.passages_files import (
     HEALTH_COLUMNS,
@@ -134,6 +134,7 @@ def passages(
     schemas: str | Path | Declarations | None = None,
     set_clock: bool = True,
     anchors: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+    by_hours: bool = False,
 ) -> Passed:
     """Find the passages of birds in the log of the antennas of nest boxes.
 
@@ -151,6 +152,9 @@ def passages(
     anchors : mapping, optional
         Box -> tags that a person read there with a hand reader, and when, in milliseconds since 1970 of the
         same kind of time as the log.
+    by_hours : bool
+        These tell only by how many whole hours a clock was off, as where tags were read some minutes before
+        the birds were back in the box; they are left out where the files of the log tell their time zone.
 
     Returns
     -------
@@ -165,7 +169,8 @@ def passages(
     declared = declarations_of(schemas)
     source = Path(source)
     with open_log(source, declared) as log:
-        clocks = Clocks(declared, log.engine, log.boxes, log.tags, anchors, change=set_clock)
+        told = None if by_hours and log.zoned else anchors
+        clocks = Clocks(declared, log.engine, log.boxes, log.tags, told, by_hours=by_hours, change=set_clock)
         with Hands(log.hands if log.long else 0) as hands:
             asked = Models(declared, log.tags, clocks, hands)
             sample = log.sample()
@@ -251,3 +256,5 @@ def _of_clocks(log: DetectionLog, clocks: Clocks) -> Iterator[str]:
     unsure = {log.boxes[box]: one for box, one in clocks.rounds.unsure(clocks.limits.least_s).items()}
     p = clocks.rounds.found.p_round
     yield from clock_sentences(told, doubtful, change=clocks.change, rounds=p, unsure=unsure)
+    if clocks.zone_apart:
+        yield clocks_beside_sheet(clocks.zone_apart)

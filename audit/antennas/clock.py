@@ -10,10 +10,11 @@ import numpy as np
 
 from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.heard_again import HeardAgain
+from audit.antennas.log_codes import tag_codes
 from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import memories_of, stored_reads
 from audit.antennas.loggers_apart import loggers_apart
-from audit.antennas.one_clock import OneClock, clock_of, left_alone, told_of
+from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, told_of
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
 from audit.handover.clock_record import ClockTold
 from audit.models.reads import INNER, Reads
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["Clocks"]
 
 _SECOND_MS = 1000.0
+_HOUR_MS = 3_600_000.0
 
 
 class Clocks:
@@ -49,6 +51,8 @@ class Clocks:
         Labels by code.
     anchors : mapping, optional
         Box -> tags read by a person there, with the moment in milliseconds since 1970.
+    by_hours : bool
+        Anchors tell only by how many whole hours a clock was off.
     change : bool
         Moments are set right; else it is only told how far they are off.
 
@@ -70,18 +74,25 @@ class Clocks:
         tags: Sequence[str],
         anchors: Mapping[str, Sequence[tuple[str, int]]] | None = None,
         *,
+        by_hours: bool = False,
         change: bool = True,
     ) -> None:
         self.numbers = clock_numbers(declared)
         self.limits = self.numbers.limits
         self.rounds = RoundMarkers(self.numbers.on_the_round, self.numbers.rounds)
         self.engine, self.boxes, self.change = engine, boxes, change
-        code = {label: nr for nr, label in enumerate(tags)}
+        # tags are written in one way in the log and perhaps in another by the reader
+        given = {tag for read in (anchors or {}).values() for tag, _ in read}
+        code = tag_codes([*tags, *sorted(given)])[1] if given else {}
+        here = {code[label]: nr for nr, label in enumerate(tags) if label in code}
         self.anchors = {
-            box: [(code[tag], moment) for tag, moment in read if tag in code]
+            box: [(here[code[tag]], moment) for tag, moment in read if code.get(tag) in here]
             for box, read in (anchors or {}).items()
         }
+        self.by_hours = by_hours
+        self.hours: dict[tuple[int, int], int] = {}
         self.ends = LogEnds()
+        self.weighed = not self.anchors
         self.told: dict[int, list[ClockTold]] = {}
         self.doubtful: dict[int, list[tuple[int, float]]] = {}
         self.heard = HeardAgain()
@@ -142,8 +153,9 @@ class Clocks:
     def _weigh(self, markers: Collection[int]) -> None:
         """Weigh over all boxes of the log whether marker tags beat at round moments."""
         tags = self.rounds.tags | {*markers}
-        if tags == self.rounds.tags:
+        if self.weighed and tags == self.rounds.tags:
             return
+        self.weighed = True
         marks = np.array(sorted(tags), dtype=np.int64)
         self.ends = log_ends(self.engine, tags, self.limits.ended_within_s)
         read = {tag for each in self.anchors.values() for tag, _ in each}
@@ -152,6 +164,9 @@ class Clocks:
             for memory in memories_of(told, marks):
                 if len(memory.at):
                     clock, memory, anchors = self._clock(box, memory)  # noqa: PLW2901 - perhaps by time
+                    if self.by_hours and clock.pieces and (read_here := self.anchors.get(self.boxes[box])):
+                        hours = hours_ahead(clock, memory, read_here, self.numbers)
+                        self.hours[box, memory.antenna] = hours
                     phase = self._phase(clock, memory, anchors)
                     if phase is not None:
                         phases[box, memory.antenna] = phase
@@ -198,7 +213,7 @@ class Clocks:
         return at if self.change and not np.array_equal(at, logged) else None
 
     def _clock(self, box: int, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
-        read = self.anchors.get(self.boxes[box], ())
+        read = () if self.by_hours else self.anchors.get(self.boxes[box], ())
         clock, memory, anchors = clock_of(memory, read, self.numbers, self.ends.after(box))
         return _settled(clock, anchors, self.numbers.limits), memory, anchors
 
@@ -214,15 +229,32 @@ class Clocks:
         if not len(memory.at):
             return None
         clock, memory, anchors = self._clock(box, memory)
-        if not clock.pieces or not (clock.beaten or clock.anchored):
+        hours = self._hours(box, memory)
+        if not clock.pieces or not (clock.beaten or clock.anchored or hours):
             return None
         by = "visits" if clock.anchored else "first reads"
         phase = self._phase(clock, memory, anchors)
         ahead = None if phase is None else self.rounds.ahead_s((box, memory.antenna), phase)
         if ahead is not None:
             clock, by = moved(clock, ahead[0] * _SECOND_MS), ahead[1]
+        if hours:
+            clock, by = moved(clock, hours * _HOUR_MS), "visits"
         clock, far = left_alone(clock, self.limits)
         return OneClock(clock, memory, far, by)
+
+    def _hours(self, box: int, memory: Memory) -> int:
+        """Say by how many whole hours a clock is set back.
+
+        Where all boxes that hand reads tell of are off alike, sheet and loggers keep another time, such as
+        winter time: nothing is set right by that.
+        """
+        return 0 if self.zone_apart else self.hours.get((box, memory.antenna), 0)
+
+    @property
+    def zone_apart(self) -> int:
+        """By how many hours all loggers are ahead of the sheet alike; 0 where they are not."""
+        told = {*self.hours.values()}
+        return told.pop() if len(told) == 1 and len(self.hours) > 1 else 0
 
     def _tell(self, box: int, judged: OneClock) -> None:
         self.told.setdefault(box, []).extend(told_of(self.boxes[box], judged, change=self.change))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 from audit.models.clock_limits import ClockLimits
@@ -24,6 +24,8 @@ class ClockNumbers:
     ----------
     limits : ClockLimits
     anchor : AnchorLimits
+    hours : AnchorLimits
+        For reads that tell whole hours only.
     apart : ApartLimits
     rounds : RoundLimits
     on_the_round : str
@@ -36,6 +38,7 @@ class ClockNumbers:
 
     limits: ClockLimits
     anchor: AnchorLimits
+    hours: AnchorLimits
     apart: ApartLimits
     rounds: RoundLimits
     on_the_round: str
@@ -56,11 +59,13 @@ def clock_numbers(declared: Declarations) -> ClockNumbers:
     def under(prefix: str, kind: Any) -> dict[str, Any]:  # noqa: ANN401 - any of the dataclasses
         return {one.name: numbers[prefix + one.name] for one in fields(kind)}
 
+    anchor = AnchorLimits(**under("anchor_", AnchorLimits))
     loggers = declared.loggers.limits
     asked = loggers["reading.marker_on_the_round"].value
     return ClockNumbers(
         ClockLimits(**under("", ClockLimits)),
-        AnchorLimits(**under("anchor_", AnchorLimits)),
+        anchor,
+        replace(anchor, within_s=float(numbers["hours_within_s"]), pooled=1.0),
         ApartLimits(**under("apart_", ApartLimits)),
         RoundLimits(**under("round_", RoundLimits)),
         # both are written where a question is answered

@@ -26,11 +26,12 @@ if TYPE_CHECKING:
     from audit.models.clock_limits import Anchors, ClockLimits
     from audit.models.doubled_hours import DoubledHour
     from audit.models.logger_clock import LoggerClock
+    from audit.models.visit_anchors import AnchorLimits
 
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
 
-__all__ = ["OneClock", "anchors_in", "clock_of", "left_alone", "told_of"]
+__all__ = ["OneClock", "anchors_in", "clock_of", "hours_ahead", "left_alone", "told_of"]
 
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
@@ -67,13 +68,13 @@ class OneClock:
         return len(self.clock.pieces) > 1 or bool(self.clock.doubtful) or self.clock.doubled > _PERHAPS
 
 
-def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNumbers) -> Anchors | None:
+def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], limits: AnchorLimits) -> Anchors | None:
     """Find moments known otherwise: reads of tags (code and moment) by a hand reader at this box."""
     if not read:
         return None
     tag, moment = (np.array(column) for column in zip(*read, strict=True))
     hand = tag.astype(np.int64), moment.astype(np.float64)
-    found = visit_anchors(*hand, memory.tag, memory.at, numbers.anchor)
+    found = visit_anchors(*hand, memory.tag, memory.at, limits)
     return found if len(found.place) else None
 
 
@@ -93,7 +94,7 @@ def clock_of(
         By how many milliseconds it ended after the loggers of other boxes, by its own clock; nan where those
         did not end together.
     """
-    anchors = anchors_in(memory, read, numbers)
+    anchors = anchors_in(memory, read, numbers.anchor)
     years = range(_year(int(memory.at.min())), _year(int(memory.at.max())) + 1)
     some = {_year(int(one)) for one in memory.at[[0, -1]]} | {*years[-2:]}
     changes = legal_changes(numbers.zones, some)
@@ -110,7 +111,7 @@ def clock_of(
     memory = memory.ordered(order)
     if clock.anchored:
         # visits know better than the hour by how much it was put back
-        anchors = anchors_in(memory, read, numbers)
+        anchors = anchors_in(memory, read, numbers.anchor)
         again = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
         put_back = again if len(again.pieces) > 1 else put_back
     return put_back, memory, anchors
@@ -147,6 +148,21 @@ def _told_twice(
     is_bird[memory.beats] = False
     birds = np.rint(memory.at[is_bird] - clock.offset[is_bird]).astype(np.int64)
     return doubled_hour(beats, clock.beat_s * _SECOND_MS, birds, backs, limits, ended)
+
+
+def hours_ahead(
+    clock: LoggerClock, memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNumbers
+) -> int:
+    """Say by how many whole hours a clock was ahead of hand reads, its steps and drift taken out.
+
+    0 where reads do not agree, or are as far from a whole number of hours as a reader's clock may be.
+    """
+    right = replace(memory, at=clock.corrected(memory.at))
+    anchors = anchors_in(right, read, numbers.hours)
+    if anchors is None:
+        return 0
+    ahead = float(np.median(right.at[anchors.place] - anchors.true)) / _HOUR_MS
+    return round(ahead) if abs(ahead - round(ahead)) * _HOUR_MS <= numbers.hours.within_s * _SECOND_MS else 0
 
 
 def left_alone(clock: LoggerClock, limits: ClockLimits) -> tuple[LoggerClock, tuple[bool, ...]]:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from audit.handover.clock_record import ClockTold, LeftOpen
 
-__all__ = ["clock_sentences"]
+__all__ = ["clock_sentences", "clocks_beside_sheet"]
 
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86_400
 #: So many seconds a day are told.
@@ -83,6 +83,15 @@ def clock_sentences(
                 f"{box_label}: nothing was logged for about an hour before {shown(moment)}; its clock may "
                 f"have been put on by an hour then ({p:.2f}), which is not taken to be so."
             )
+
+
+def clocks_beside_sheet(hours: int) -> str:
+    """Say that all loggers keep another time than the sheet."""
+    return (
+        f"All loggers that hand reads tell of run {_amount(abs(hours) * _HOUR_S)} "
+        f"{'ahead of' if hours > 0 else 'behind'} the times on the sheet: they probably keep another time, "
+        "such as winter time. Their moments are left as they are; loggers.yaml can add minutes to them."
+    )
 
 
 def _left_open(one: LeftOpen) -> str:
