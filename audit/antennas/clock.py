@@ -12,7 +12,7 @@ from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.heard_again import HeardAgain
 from audit.antennas.log_codes import tag_codes
 from audit.antennas.log_ends import LogEnds, log_ends
-from audit.antennas.logger_memory import memories_of, stored_reads
+from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
 from audit.antennas.loggers_apart import loggers_apart
 from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, told_of
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
@@ -91,6 +91,7 @@ class Clocks:
         }
         self.by_hours = by_hours
         self.hours: dict[tuple[int, int], int] = {}
+        self.apart = boxes_with_two_loggers(engine)
         self.ends = LogEnds()
         self.weighed = not self.anchors
         self.told: dict[int, list[ClockTold]] = {}
@@ -161,7 +162,7 @@ class Clocks:
         read = {tag for each in self.anchors.values() for tag, _ in each}
         phases = {}
         for box, told in stored_reads(self.engine, (0, len(self.boxes) - 1), tags | read).items():
-            for memory in memories_of(told, marks):
+            for memory in memories_of(told, marks, apart=box in self.apart):
                 if len(memory.at):
                     clock, memory, anchors = self._clock(box, memory)  # noqa: PLW2901 - perhaps by time
                     if self.by_hours and clock.pieces and (read_here := self.anchors.get(self.boxes[box])):
@@ -182,15 +183,16 @@ class Clocks:
     ) -> Ints | None:
         """Give the moments of a box set right, or nothing where they stay as they are."""
         box = int(reads.box[mine.start])
-        if told is None:
+        apart = box in self.apart
+        if told is None and not apart:
             return None
         logged = reads.at[mine]
-        memories = memories_of(told, marks)
+        memories = [] if told is None else memories_of(told, marks, apart=apart)
         judged = [self._judge(box, memory) for memory in memories]
         if any(one is not None and one.was_set for one in judged):
             # the beats say that it was set; where between two beats, all reads say
             told = stored_reads(self.engine, (box, box))[box]
-            memories = memories_of(told, marks)
+            memories = memories_of(told, marks, apart=apart)
             judged = [self._judge(box, memory) for memory in memories]
         at = logged.copy()
         for one in judged:
@@ -208,7 +210,7 @@ class Clocks:
                 by_time = np.argsort(one.memory.at, kind="stable")
                 ahead = np.interp(logged[own], one.memory.at[by_time], one.clock.offset[by_time])
                 at[own] = np.rint(logged[own] - ahead).astype(np.int64)
-        if len(memories) > 1:
+        if apart:
             self._hold_together(reads, mine, at, marks, gap_s)
         return at if self.change and not np.array_equal(at, logged) else None
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["Memory", "Stored", "before_and_after", "memories_of", "stored_reads"]
+__all__ = ["Memory", "Stored", "before_and_after", "boxes_with_two_loggers", "memories_of", "stored_reads"]
 
 
 #: Share of reads that a clock put back by an hour can show a second time: an hour of two days' worth.
@@ -131,18 +131,30 @@ def stored_reads(
     return found
 
 
-def memories_of(stored: Stored, marks: Ints) -> list[Memory]:
-    """Part the reads of a box by logger: one, or one for each antenna where files come so.
+def boxes_with_two_loggers(engine: duckdb.DuckDBPyConnection) -> frozenset[int]:
+    """Find boxes whose antennas stand in files of their own, so that each has a logger of its own."""
+    asked = (
+        "with each as (select distinct box, file, antenna from held.reads), "
+        "of_file as (select box, file, count(*) as antennas from each group by box, file) "
+        "select box from each join of_file using (box, file) group by box "
+        "having max(antennas) = 1 and count(distinct antenna) = 2"
+    )
+    with engine.cursor() as cursor:
+        return frozenset(int(box) for (box,) in cursor.execute(asked).fetchall())
+
+
+def memories_of(stored: Stored, marks: Ints, *, apart: bool) -> list[Memory]:
+    """Part the reads of a box by logger.
 
     Parameters
     ----------
     stored : Stored
     marks : numpy.ndarray of int64
         Codes of marker tags.
+    apart : bool
+        Each antenna has a logger of its own.
     """
     inner = stored.antenna == INNER
-    of_inner, of_outer = np.unique(stored.file[inner]), np.unique(stored.file[~inner])
-    apart = len(of_inner) and len(of_outer) and not len(np.intersect1d(of_inner, of_outer))
     parts = [(OUTER, np.flatnonzero(~inner)), (INNER, np.flatnonzero(inner))] if apart else []
     found = []
     for side, place in parts or [(-1, np.arange(len(inner)))]:
