@@ -13,6 +13,7 @@ from audit.antennas.clock import Clocks
 from audit.antennas.followed import follow, without_repeats
 from audit.antennas.hands import Hands
 from audit.antennas.log import open_log
+from audit.antennas.over_boxes import ends_of, heard_of
 from audit.declarations import declarations_of
 from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.clock_words import clock_sentences, clocks_beside_sheet
@@ -173,17 +174,20 @@ def passages(
         clocks = Clocks(declared, log.engine, log.boxes, log.tags, told, by_hours=by_hours, change=set_clock)
         with Hands(log.hands if log.long else 0) as hands:
             asked = Models(declared, log.tags, clocks, hands)
+            # one look at all reads; what is told of tags and boxes follows from their nights
+            by_night = log.table(relations.presence(log.relation))
+            by_tag = heard_of(by_night)
+            if log.long:
+                asked.heed(log, by_tag)
             sample = log.sample()
             if sample is not None:
                 asked.learn(without_repeats(sample))
                 del sample
-            asked.around(**log.table(relations.ends(log.relation).select("first", "last")))
+            asked.around(*ends_of(by_tag))
             found, spells, repeated = follow(log.chunks(), asked.ask, log.hands)
         antennas = log.table(relations.of_antennas(log.relation))
-        heard = Heard(**clocks.heard.put_right(log.table(relations.heard(log.relation)), nightly=False))
-        nights = NightsHeard(
-            **clocks.heard.put_right(log.table(relations.presence(log.relation)), nightly=True)
-        )
+        heard = Heard(**clocks.heard.put_right(by_tag, nightly=False))
+        nights = NightsHeard(**clocks.heard.put_right(by_night, nightly=True))
         files = tuple(
             FileTold(
                 file.path,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from audit.antennas.hands import Hands
 from audit.antennas.judging import Judge
 from audit.antennas.log_codes import tag_codes
 from audit.antennas.markers import find_markers
+from audit.antennas.over_boxes import ghosts_over, markers_over
 from audit.antennas.stray_stamps import Stray, stray_limits, without_strays
 from audit.models.box_log import DAY_MS
 from audit.models.ghosts import find_ghosts
@@ -19,9 +20,12 @@ from audit.models.passage_limits import Limits
 from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from audit.antennas.clock import Clocks
+    from audit.antennas.log import DetectionLog
     from audit.declarations import Declarations
     from audit.models.reads import Passages, Reads, Spells
     from audit.models.swapped import Swap
@@ -62,6 +66,8 @@ class Models:
         self.markers = set(self.named)
         self.exchanged: dict[int, Swap] = {}
         self.ghosts: set[int] = set()
+        #: Noise by all reads of a log of several chunks; None where each lot of boxes is to show its own.
+        self.noise: set[int] | None = None
         self.strays: dict[int, list[Stray]] = {}
         self.stray_limits = stray_limits(declared)
         self.tags = tags
@@ -79,6 +85,19 @@ class Models:
         reads, _ = without_strays(reads, self.stray_limits)
         gap, habits = self.judge.learn(reads, markers, self._ghosts(reads, markers))
         self.judge = replace(self.judge, gap=gap, habits=habits)
+
+    def heed(self, log: DetectionLog, heard: Mapping[str, NDArray[Any]]) -> None:
+        """Tell marker tags and noise by all reads of a log: a chunk sees a part of them only.
+
+        Parameters
+        ----------
+        log : DetectionLog
+        heard : mapping of str to numpy.ndarray
+            As `over_boxes.heard_of` gives it.
+        """
+        self.named |= markers_over(log, heard, self.judge.beliefs, self.least_s)
+        gap_s = self.judge.limits.gap_s
+        self.noise = ghosts_over(log, heard, gap_s, self.reads_most, self.times_rarer)
 
     def around(self, first: NDArray[np.int64], last: NDArray[np.int64]) -> None:
         """Hand in when each box of the whole log began and ended; a clock that went astray tells nothing."""
@@ -108,6 +127,8 @@ class Models:
         return self.named | find_markers(reads, self.judge.beliefs, self.least_s)
 
     def _ghosts(self, reads: Reads, markers: set[int]) -> set[int]:
+        if self.noise is not None:
+            return self.noise - markers
         gap_s = self.judge.limits.gap_s
         noise = find_ghosts(self.tags, reads, gap_s, self.reads_most, self.times_rarer).ghost
         return set(np.flatnonzero(noise).tolist()) - markers

@@ -53,7 +53,8 @@ def follow(
     ask : callable
         From reads to passages and spells; called in several threads.
     hands : int
-        Chunks that are followed at the same time; what is found does not depend on it.
+        Chunks that are judged at the same time, while the next one is made ready; what is found does not
+        depend on it.
 
     Returns
     -------
@@ -75,7 +76,7 @@ def follow(
         spells.append(_ordered(health, (health.start, health.antenna, health.box)))
 
     # a thread waits for another process, or sums long arrays, and lets others work meanwhile
-    with ThreadPoolExecutor(max(hands, 1)) as workers:
+    with ThreadPoolExecutor(max(hands, 1) + 1) as workers:
         for chunk in chunks:
             reads = without_repeats(chunk)
             repeated += len(chunk.at) - len(reads.at)

@@ -98,11 +98,22 @@ class DetectionLog:
         native = relation.to_native()
         return {name: np.asarray(column) for name, column in native.fetchnumpy().items()}
 
+    def ranges(self) -> list[tuple[int, int]]:
+        """Give the first and the last box of each chunk."""
+        counts = self.table(relations.reads_by_box(self.relation))
+        return list(_packed(counts["box"].tolist(), counts["reads"].tolist(), self.reads_at_once))
+
     def chunks(self) -> Iterator[Reads]:
         """Hand on whole boxes, sorted by box, tag, time and antenna; what stands twice is left in."""
-        counts = self.table(relations.reads_by_box(self.relation))
-        for first, last in _packed(counts["box"].tolist(), counts["reads"].tolist(), self.reads_at_once):
+        for first, last in self.ranges():
             yield sorted_reads(**self.table(relations.of_boxes(self.relation, first, last)))
+
+    def of_tags(self, tags: Sequence[int], boxes: tuple[int, int] | None = None) -> Reads:
+        """Take the reads of some tags at neighbouring boxes, or at all, sorted as in `chunks`."""
+        first, last = boxes or (0, len(self.boxes) - 1)
+        return sorted_reads(
+            **self.table(relations.of_tags(relations.of_boxes(self.relation, first, last), tags))
+        )
 
     @property
     def long(self) -> bool:

@@ -9,7 +9,17 @@ if TYPE_CHECKING:
 
     from narwhals.typing import LazyFrameT
 
-__all__ = ["coded", "ends", "heard", "nights", "of_antennas", "of_boxes", "presence", "reads_by_box"]
+__all__ = [
+    "coded",
+    "heard",
+    "nights",
+    "of_antennas",
+    "of_boxes",
+    "of_some_boxes",
+    "of_tags",
+    "presence",
+    "reads_by_box",
+]
 
 _DAY = 86_400_000
 _NOON = _DAY // 2
@@ -54,15 +64,6 @@ def reads_by_box(reads: LazyFrameT) -> LazyFrameT:
     return reads.group_by("box").agg(nw.len().alias("reads")).sort("box")
 
 
-def ends(reads: LazyFrameT) -> LazyFrameT:
-    """Tell the ``first`` and the ``last`` moment of each box, in any order."""
-    import narwhals as nw
-
-    return reads.group_by("box").agg(
-        nw.col("stamp").min().alias("first"), nw.col("stamp").max().alias("last")
-    )
-
-
 def of_boxes(reads: LazyFrameT, first: int, last: int) -> LazyFrameT:
     """Take the reads of neighbouring boxes, in any order: ``box``, ``tag``, ``stamp``, ``antenna``."""
     import narwhals as nw
@@ -75,6 +76,14 @@ def of_some_boxes(reads: LazyFrameT, boxes: Sequence[int]) -> LazyFrameT:
     import narwhals as nw
 
     return reads.filter(nw.col("box").is_in(boxes)).select("box", "tag", "stamp", "antenna")
+
+
+def of_tags(reads: LazyFrameT, tags: Sequence[int]) -> LazyFrameT:
+    """Take the reads of some tags; with none, none."""
+    import narwhals as nw
+
+    # no tag has this code
+    return reads.filter(nw.col("tag").is_in(tags or [-1]))
 
 
 def of_antennas(reads: LazyFrameT) -> LazyFrameT:

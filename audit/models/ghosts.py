@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from audit.models.reads import Reads
 
+    Ints = NDArray[np.int64]
+
 __all__ = ["Ghosts", "find_ghosts"]
 
 _WILD = "?"
@@ -45,6 +47,7 @@ def find_ghosts(
     reads_most: int,
     times_rarer: float,
     known: Collection[str] = (),
+    heard: tuple[Ints, Ints, Ints] | None = None,
 ) -> Ghosts:
     """Find codes that no bird carries.
 
@@ -62,6 +65,9 @@ def find_ghosts(
         A code is a slip only of a code that is read so many times as often at one of its boxes.
     known : collection of str, optional
         Codes of tags that were given out; these are never ghosts.
+    heard : tuple of three numpy.ndarray of int64, optional
+        Codes and boxes, each pair once, and how often each was read, where `reads` are those of rare codes
+        only.
 
     Returns
     -------
@@ -76,13 +82,13 @@ def find_ghosts(
     n = len(codes)
     starts = first_reads(reads)
     tag, long = reads.tag[starts].astype(np.int64), np.diff(starts, append=len(reads.at))
-    count = np.bincount(tag, long.astype(np.float64), n)
+    by, at, often = (tag, reads.box[starts], long) if heard is None else heard
+    count = np.bincount(by, often.astype(np.float64), n)
     solid = _solid(reads, starts, long, count[tag] <= reads_most, gap, n)
     listed = set(known)
     strange = np.array([code not in listed for code in codes], dtype=np.bool_)
     rare = strange & (count > 0) & (count <= reads_most)
-    heard = tag, reads.box[starts]
-    slip_of = _slips(codes, np.flatnonzero(rare & solid).tolist(), count, times_rarer, heard)
+    slip_of = _slips(codes, np.flatnonzero(rare & solid).tolist(), count, times_rarer, (by, at))
     return Ghosts(rare & (~solid | (slip_of >= 0)), slip_of)
 
 
@@ -107,7 +113,7 @@ def _slips(
     rare: list[int],
     count: NDArray[np.float64] | NDArray[np.int64],
     times_rarer: float,
-    heard: tuple[NDArray[np.int64], NDArray[np.int32]],
+    heard: tuple[Ints, Ints | NDArray[np.int32]],
 ) -> NDArray[np.int64]:
     """Position of the most frequent code beside each rare one; `heard`: codes and boxes, each pair once."""
     found = np.full(len(codes), -1, dtype=np.int64)
