@@ -77,6 +77,7 @@ def audit_archive(
     *,
     schemas: str | Path | Declarations | None = None,
     memory_mb: int | None = None,
+    master: str | None = None,
     parquet: bool = False,
     tell: Callable[[str], None] | None = None,
 ) -> ArchiveAudit:
@@ -95,6 +96,9 @@ def audit_archive(
         A team's folder of declarations, laid over the shipped ones.
     memory_mb : int, optional
         Memory for the engine, in MB; the rules of a season take some hundreds beside it.
+    master : str, optional
+        Address of a Spark master, such as ``spark://host:7077``: its workers ask what relates rows, and must
+        find the files under the same names; the rules of a season are asked here.
     parquet : bool
         Write the findings as Parquet instead of CSV.
     tell : callable, optional
@@ -118,6 +122,7 @@ def audit_archive(
         declared,
         folder,
         megabytes=memory_mb,
+        master=master,
         parquet=parquet,
         version=__version__,
         tell=tell or (lambda _: None),

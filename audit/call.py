@@ -236,6 +236,11 @@ def _add_archive(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     archive.add_argument(
         "--memory", type=_count, metavar="MB", help="memory for the engine, by default 4000 MB"
     )
+    archive.add_argument(
+        "--master",
+        metavar="ADDRESS",
+        help="let the workers of this Spark master ask what relates rows, such as spark://host:7077",
+    )
     archive.add_argument("--parquet", action="store_true", help="write the findings as Parquet, not as CSV")
     _add_outputs(archive)
     archive.set_defaults(verb="archive")

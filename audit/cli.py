@@ -288,6 +288,24 @@ def _passages(asked: argparse.Namespace) -> int:
     return FOUND_NOTHING
 
 
+def _archive(asked: argparse.Namespace) -> int:
+    from audit.archiving import audit_archive
+
+    audited = audit_archive(
+        asked.sources,
+        asked.out,
+        schemas=asked.schemas,
+        memory_mb=asked.memory,
+        master=asked.master,
+        parquet=asked.parquet,
+        tell=lambda what: print(what, file=sys.stderr, flush=True),
+    )
+    _say(
+        "\n".join([repr(audited), "\nWritten:", f"  {asked.out / 'summary.txt'} and the findings by season"])
+    )
+    return FOUND_SOMETHING if audited.found_something else FOUND_NOTHING
+
+
 def _practise(asked: argparse.Namespace) -> int:
     from audit.drilling import drill_of_answers
     from audit.practice.exercise.progress import PROGRESS
@@ -417,6 +435,7 @@ _VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "gate": _gate,
     "handover": _handover,
     "passages": _passages,
+    "archive": _archive,
     "measuring": _measuring,
     "practise": _practise,
 }

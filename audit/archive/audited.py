@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from audit.antennas.hands import Hands
 from audit.archive.archive_files import changed_since
-from audit.archive.duck import open_duck
 from audit.archive.excerpts import gather
 from audit.archive.lines import csv_text
 from audit.archive.pieces import PieceJudge, keep_piece, kept_piece, packed
 from audit.archive.sieve import lay_out, sieve
+from audit.archive.spark import opened
 from audit.archive.standing import Standing, declared_digest, with_checksums
 from audit.intake.wording import counted
 from audit.refusal import Refusal
@@ -81,6 +81,7 @@ def audit_files(
     out: Path,
     *,
     megabytes: int | None = None,
+    master: str | None = None,
     parquet: bool = False,
     version: str = "",
     tell: Tell = lambda _: None,
@@ -97,6 +98,8 @@ def audit_files(
         not worked out again.
     megabytes : int, optional
         Memory for the engine.
+    master : str, optional
+        Address of a Spark master, whose workers ask the relations instead of this machine.
     parquet : bool
         Write Parquet instead of CSV.
     version : str
@@ -125,7 +128,7 @@ def audit_files(
         shutil.rmtree(scratch, ignore_errors=True)
         scratch.mkdir()
         try:
-            with open_duck(known, declared, scratch, megabytes=int(limit)) as engine:
+            with opened(known, declared, scratch, megabytes=int(limit), master=master) as engine:
                 return _audit(
                     engine, known, declared, out, standing, key, judged_by, parquet=parquet, tell=tell
                 )

@@ -24,6 +24,7 @@ from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from contextlib import AbstractContextManager
 
     import pandas as pd
     from narwhals import LazyFrame
@@ -34,13 +35,14 @@ if TYPE_CHECKING:
     from audit.archive.laid_out import Stored
     from audit.declarations import Declarations
 
-__all__ = ["SparkEngine", "open_spark"]
+__all__ = ["SparkEngine", "open_spark", "opened"]
 
 _LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
 #: Seconds to wait for the master to answer, and for a worker to come.
 _ANSWERS_WITHIN, _WORKS_WITHIN = 5.0, 60.0
-#: Parts into which relations are cut, for each core.
+#: Parts into which relations are cut, for each core; unless the settings of Spark say how many.
 _PARTS_OF_CORE = 2
+_PARTS = "spark.sql.shuffle.partitions"
 _FIRST_ROW = 2
 _TYPES = {"text": "string", "number": "double", "date": "timestamp_ntz"}
 #: Types of columns here -> there.
@@ -149,6 +151,15 @@ def open_spark(
             session.stop()
 
 
+def opened(
+    files: Sequence[ArchiveFile], declared: Declarations, work: Path, *, megabytes: int, master: str | None
+) -> AbstractContextManager[DuckEngine]:
+    """Open an archive on Spark where a master is named, else on this machine."""
+    if master is None:
+        return open_duck(files, declared, work, megabytes=megabytes)
+    return open_spark(files, declared, work, megabytes=megabytes, master=master)
+
+
 def _spark_errors() -> tuple[type[Exception], ...]:
     try:
         from py4j.protocol import Py4JError
@@ -230,8 +241,9 @@ def _session(master: str) -> SparkSession:
     for name, value in asked.items():
         builder = builder.config(name, value)
     session = builder.getOrCreate()
-    cores = int(session.sparkContext.defaultParallelism)
-    session.conf.set("spark.sql.shuffle.partitions", str(_PARTS_OF_CORE * max(cores, 2)))
+    if session.sparkContext.getConf().get(_PARTS) is None:
+        cores = int(session.sparkContext.defaultParallelism)
+        session.conf.set(_PARTS, str(_PARTS_OF_CORE * max(cores, 2)))
     return session
 
 
