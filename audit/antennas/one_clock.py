@@ -94,6 +94,10 @@ def clock_of(
         By how many milliseconds it ended after the loggers of other boxes, by its own clock; nan where those
         did not end together.
     """
+    anew = _anew_first(memory.at, numbers.limits)
+    if anew and ended < -numbers.limits.ended_within_s * _SECOND_MS:
+        # rows sorted by time: the clock began anew when others still went on
+        memory, anew = memory.ordered(np.roll(np.arange(len(memory.at)), -anew)), 0
     anchors = anchors_in(memory, read, numbers.anchor)
     years = range(_year(int(memory.at.min())), _year(int(memory.at.max())) + 1)
     some = {_year(int(one)) for one in memory.at[[0, -1]]} | {*years[-2:]}
@@ -103,6 +107,9 @@ def clock_of(
     if not clock.pieces:
         memory, anchors = memory.by_time(), None
         clock = logger_clock(memory.at, numbers.limits, beats=memory.beats, **given)  # type: ignore[arg-type]
+    if anew and np.isnan(ended) and not clock.anchored:
+        # before the rest, if rows are in the order of the memory, or after it, if they are sorted
+        clock = _not_known(clock, anew)
     hour = _told_twice(clock, memory, changes[1], ended, numbers.limits)
     if hour is None or hour.p < numbers.limits.sure:
         return (clock if hour is None else replace(clock, doubled=hour.p)), memory, anchors
@@ -115,6 +122,27 @@ def clock_of(
         again = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
         put_back = again if len(again.pieces) > 1 else put_back
     return put_back, memory, anchors
+
+
+def _anew_first(at: Ints, limits: ClockLimits) -> int:
+    """How many first reads, years before the rest, are of a clock that began anew; 0 where rows go back."""
+    gaps = np.diff(at)
+    if not len(gaps) or (gaps < 0).any() or gaps.max() <= limits.leap_d * _DAY_S * _SECOND_MS:
+        return 0
+    since = float(at[0]) / _SECOND_MS - np.array(limits.starts)
+    begun = ((since >= 0) & (since <= limits.started_d * _DAY_S)).any()
+    return int(np.argmax(gaps)) + 1 if begun else 0
+
+
+def _not_known(clock: LoggerClock, reads: int) -> LoggerClock:
+    """Take nothing to be known of when the first reads of a clock were."""
+    pieces = tuple(
+        replace(piece, offset_s=float("nan"), drift=0.0, known=False) if piece.last < reads else piece
+        for piece in clock.pieces
+    )
+    offset = clock.offset.copy()
+    offset[:reads] = 0.0
+    return replace(clock, pieces=pieces, offset=offset)
 
 
 def _put_back(clock: LoggerClock, order: Ints, later: Flags, p: float) -> LoggerClock:
