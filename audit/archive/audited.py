@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections import Counter
+from collections import Counter, deque
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
 
     Tell = Callable[[str], None]
+    #: Lines, and what could not be asked.
+    Said = tuple[list[Line], list[str]]
 
 __all__ = ["Audited", "audit_files"]
 
@@ -191,54 +193,78 @@ def _audit(
     judge = PieceJudge(declared, engine.headers)
     hands = int(declared.settings["archive.engine.hands"].value)
     seasons = gathered.seasons()
-    used: set[str] = set()
     with Hands(hands) as helping, ThreadPoolExecutor(max(len(helping.all), 1)) as pool:
-        for number, (season, pieces) in enumerate(_ahead(gathered, seasons, declared, judged_by), 1):
-            lines = _judged(pieces, standing.folder / "pieces", judge, helping, pool, audited)
-            used.update(piece.digest for piece in pieces)
+        judging = _Judging(judge, standing.folder / "pieces", helping, pool)
+        for number, (season, waiting) in enumerate(
+            _ahead(gathered, seasons, declared, judged_by, judging), 1
+        ):
+            lines = [line for answer in waiting for line in answer.lines(audited)]
             _count(audited, season, lines)
             audited.written.append(_write(engine, out, season, lines, parquet=parquet))
             tell(f"Season {season}, {number} of {len(seasons)}: {counted(len(lines), 'line', 'lines')}.")
+    audited.pieces, audited.kept = len(judging.used), judging.kept
     _refuse_changed(files)
-    _tidy(out, standing.folder / "pieces", used, audited.written)
+    _tidy(out, standing.folder / "pieces", judging.used, audited.written)
     return audited
 
 
+#: Seasons that are asked for before the first of them is waited for, so that no hand is idle.
+_AHEAD = 2
+
+
 def _ahead(
-    gathered: Gathered, seasons: Sequence[str], declared: Declarations, judged_by: str
-) -> Iterator[tuple[str, list[Piece]]]:
+    gathered: Gathered,
+    seasons: Sequence[str],
+    declared: Declarations,
+    judged_by: str,
+    judging: _Judging,
+) -> Iterator[tuple[str, list[_Answer]]]:
+    """Hand out the pieces of each season, some seasons before they are waited for."""
     most = int(declared.settings["archive.engine.rows_of_a_piece"].value)
+    waiting: deque[tuple[str, list[_Answer]]] = deque()
     for season in seasons:
-        yield season, list(packed(gathered.of_season(season), most, judged_by))
+        pieces = packed(gathered.of_season(season), most, judged_by)
+        waiting.append((season, [judging.begin(piece) for piece in pieces]))
+        if len(waiting) > _AHEAD:
+            yield waiting.popleft()
+    yield from waiting
 
 
-def _judged(
-    pieces: Sequence[Piece],
-    folder: Path,
-    judge: PieceJudge,
-    hands: Hands,
-    pool: ThreadPoolExecutor,
-    audited: Audited,
-) -> list[Line]:
-    """Judge the pieces of a season side by side; those that stand are not judged again."""
-    waiting: list[Future[tuple[list[Line], list[str]]] | tuple[list[Line], list[str]]] = []
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What is, or is going to be, said of a piece."""
 
-    def one(piece: Piece) -> tuple[list[Line], list[str]]:
-        lines, told = hands.ask(judge, piece.excerpts)
-        keep_piece(folder, piece.digest, lines, told)
-        return lines, told
+    said: Said | Future[Said]
 
-    for piece in pieces:
-        kept = kept_piece(folder, piece.digest)
-        audited.kept += kept is not None
-        waiting.append(pool.submit(one, piece) if kept is None else kept)
-    audited.pieces += len(pieces)
-    found: list[Line] = []
-    for answer in waiting:
-        lines, told = answer if isinstance(answer, tuple) else answer.result()
-        found += lines
+    def lines(self, audited: Audited) -> list[Line]:
+        lines, told = self.said if isinstance(self.said, tuple) else self.said.result()
         audited.notices += told
-    return found
+        return lines
+
+
+@dataclass(slots=True)
+class _Judging:
+    """Judges pieces side by side; those that stand from a run before are not judged again."""
+
+    judge: PieceJudge
+    folder: Path
+    hands: Hands
+    pool: ThreadPoolExecutor
+    used: set[str] = field(default_factory=set)
+    kept: int = 0
+
+    def begin(self, piece: Piece) -> _Answer:
+        self.used.add(piece.digest)
+        kept = kept_piece(self.folder, piece.digest)
+        if kept is not None:
+            self.kept += 1
+            return _Answer(kept)
+        return _Answer(self.pool.submit(self._one, piece))
+
+    def _one(self, piece: Piece) -> Said:
+        lines, told = self.hands.ask(self.judge, piece.excerpts)
+        keep_piece(self.folder, piece.digest, lines, told)
+        return lines, told
 
 
 def _count(audited: Audited, season: str, lines: Sequence[Line]) -> None:

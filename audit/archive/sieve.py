@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     #: What is asked now, how many questions are answered, of how many.
     Progress = Callable[[str, int, int], None]
 
-__all__ = ["REASONS", "Sieved", "lay_out", "sieve", "words_of"]
+__all__ = ["REASONS", "Sieved", "lay_out", "sieve", "sieve_limits", "words_of"]
 
 #: Why a row of `Sieved.rows` is there.
 REASONS = ("unread", "declared", "tare", "growth")
@@ -176,6 +176,12 @@ def sieve(
     return _sieved(unread_cells, broken, sums, odd, clashes, many)
 
 
+def sieve_limits(declared: Declarations) -> SieveLimits:
+    """Take the numbers of the sieve out of the declarations."""
+    number = _numbers(declared)
+    return SieveLimits(**{name: number(f"sieve.{name}") for name in SieveLimits.__dataclass_fields__})
+
+
 def _sizes(
     engine: Engine, marks: LazyFrame[Any], declared: Declarations, seasons: Sequence[str]
 ) -> pd.DataFrame:
@@ -183,7 +189,6 @@ def _sizes(
     import narwhals as nw
     import pandas as pd
 
-    number = _numbers(declared)
     sticks = yardsticks_of(
         declared.species,
         margin=float(declared.rules["growth"].limits["margin"].value),
@@ -192,7 +197,7 @@ def _sizes(
     by_wing, by_age, by_kind = (
         engine.table(getattr(sticks, name), name) for name in ("by_wing", "by_age", "by_kind")
     )
-    limits = SieveLimits(**{name: number(f"sieve.{name}") for name in SieveLimits.__dataclass_fields__})
+    limits = sieve_limits(declared)
     found = [
         engine.frame(odd_sizes(of_season, by_wing, by_age, by_kind, limits))
         for season in seasons
