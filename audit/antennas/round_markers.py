@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 __all__ = ["RoundMarkers", "moved", "phase_by"]
 
 _SECOND_MS = 1000.0
-_HALF = 0.5
 #: What is surer is told without its probability.
 _CERTAIN = 0.9
 
@@ -73,7 +72,7 @@ class RoundMarkers:
         moments are wrong in either case.
         """
         as_logged = max(0.0, 1 - self.found.p_round - self.found.p_together)
-        return p >= _HALF and p >= self.limits.sure * (p + as_logged)
+        return p >= self.limits.least and p >= self.limits.sure * (p + as_logged)
 
     def ahead_s(self, place: tuple[int, int], phase: MarkerPhase) -> tuple[float, str] | None:
         """Say by how many seconds a clock was further ahead at first, and why, where that is sure enough."""

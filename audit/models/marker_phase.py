@@ -39,7 +39,9 @@ class RoundLimits:
     trusted_part : float
         None of the standard deviations is then larger than this share of the interval.
     sure : float
-        Clocks are set right from this probability on.
+        Clocks are set right that are so much likelier off by what beats tell than right as logged.
+    least : float
+        And only where that is likelier than all else together.
     """
 
     before: float
@@ -50,6 +52,7 @@ class RoundLimits:
     trusted: float
     trusted_part: float
     sure: float
+    least: float
 
 
 @dataclass(frozen=True, slots=True)
