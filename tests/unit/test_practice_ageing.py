@@ -64,6 +64,10 @@ def test_answers_are_told_apart_by_the_interval() -> None:
     told = [estimate_of(bird, text) for text in ("40", f"{bird.low - 1:.1f}", f"{bird.high + 1:.1f}", "old")]
     assert [one.kind for one in told] == ["inside", "too young", "too old", "missing"]
     assert told[0].off == pytest.approx(40 - bird.age)
+    # ends in whole days hold the interval, and less than a day more
+    exact = OWL.half(bird.age)
+    assert 0 <= bird.age - exact - bird.low < 1
+    assert 0 <= bird.high - bird.age - exact < 1
 
 
 def test_species_without_a_curve_of_the_wing_are_aged_by_mass_and_no_others() -> None:

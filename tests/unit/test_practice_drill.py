@@ -152,6 +152,14 @@ def test_a_sheet_of_answers_to_other_questions_is_not_written_beside(name, tmp_p
         practice.write(tmp_path)
 
 
+def test_a_round_made_of_what_was_mistaken_is_made_again():
+    practice = audit.read_practice("AB")
+    practice.answer([one.meant.translate(str.maketrans("0123", "8787")) for one in practice.round.shown])
+    again = practice.next().round
+    assert again.mistaken
+    assert DRILLS["reading"].answers.again(again.code, DECLARED) == again
+
+
 def test_what_was_right_decides_the_next_level(name):
     levels = DRILLS[name].levels(DECLARED)
 
@@ -165,6 +173,8 @@ def test_what_was_right_decides_the_next_level(name):
     assert after() == first
     assert after(record(first, 5)) == first
     assert after(record(first, 10)) == second
+    if float(DECLARED.settings[f"practice.{name}.settled"].value) == 0.8:
+        assert (after(record(first, 8)), after(record(first, 7))) == (second, first)
     assert after(record(first, 10), record(first, 2)) == first
     assert after(*(record(one.slug, 10) for one in levels)) == levels[-1].slug
 

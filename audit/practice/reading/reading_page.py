@@ -10,6 +10,7 @@ from audit.practice.drill.paper import Paper
 from audit.practice.reading.reading_words import (
     CAUTION,
     HOW_TO,
+    TYPING,
     advice,
     headline,
     kind_words,
@@ -93,7 +94,7 @@ def _words(round_: ReadingRound) -> Iterator[str]:
 
 def _numbers(round_: ReadingRound) -> Iterator[str]:
     yield '<h2 class="apart">The numbers</h2>'
-    yield where_to(round_, "read by")
+    yield f"{where_to(round_, 'read by')}<p>{safe(TYPING)}</p>"
     yield '<ol class="numbers">'
     for number, one in enumerate(round_.shown, 1):
         yield f'<li><strong>{number}</strong>{one.svg}<span class="write"></span></li>'

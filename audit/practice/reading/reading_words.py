@@ -22,6 +22,7 @@ __all__ = [
     "CAUTION",
     "HOW_TO",
     "KINDS",
+    "TYPING",
     "advice",
     "beside_others",
     "headline",
@@ -55,6 +56,11 @@ CAUTION = (
     "licence and by those whom they train: your licence, your scheme and local law come before anything said "
     "here. Never hold a bird longer for a number that is hard to read."
 )
+#: What is to be known before tags are typed into a spreadsheet program.
+TYPING = (
+    "In a spreadsheet program type the digits of a tag in groups, with blanks between: it takes 15 digits in "
+    "one piece for a number, and may cut them short."
+)
 #: Kind -> how it is called.
 KINDS = {
     ALIKE: "a sign taken for one that looks like it",
@@ -71,7 +77,7 @@ KINDS = {
     "look_alike": "a letter for a digit, or a digit for a letter",
     "zeros_lost": "leading zeros lost",
     "rounded": "last digits replaced by zeros",
-    "scientific": "written with an exponent",
+    "scientific": "written with an exponent, as spreadsheet programs do",
     "unknown": "so far off that no single slip explains it",
 }
 _PRACTISE = {
@@ -81,6 +87,7 @@ _PRACTISE = {
     "jump": "read digits one by one, not in pairs",
     "dropped": "count the signs: a tag has 15 digits, a ring always as many as its series",
     "extra": "count the signs: a tag has 15 digits, a ring always as many as its series",
+    "scientific": "type the digits of a tag in groups, so that no program takes them for a number",
     "zeros_lost": "write leading zeros too: they belong to the number",
     "twin": "slow down where equal signs stand together",
     "jump_twin": "slow down where equal signs stand close together",
