@@ -6,7 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from audit.declarations.limit import Limit, limits_in
-from audit.models.keying import Channel, digit_swaps, learn, learn_rate
+from audit.models.digit_swaps import digit_swaps
+from audit.models.keying import Channel
+from audit.models.learnt_slips import learn, learn_rate
 from audit.refusal import DeclarationRefusal
 
 if TYPE_CHECKING:

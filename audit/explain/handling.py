@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.surroundings import MEASURES
-from audit.models.keying import KINDS, slack, step_of, tidy
+from audit.models.slip_kinds import KINDS
+from audit.models.written_number import slack, step_of, tidy
 from audit.rules.growth_accounts import log_any
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.handling import BAG, GROSS, MASSES, NET, WING
-from audit.models.keying import close, slack, tidy
+from audit.models.written_number import close, slack, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

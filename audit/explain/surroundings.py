@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import weighing
-from audit.models.keying import learn_rate, typed_unit
+from audit.models.learnt_slips import learn_rate
+from audit.models.written_number import typed_unit
 from audit.rules.case import Case
 from audit.rules.layouts import Layouts
 from audit.rules.stature import Grain, birds_of, outlook_of, sizes_of

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.keying import KINDS, close, slack, tidy, typed_unit
+from audit.models.slip_kinds import KINDS
+from audit.models.written_number import close, slack, tidy, typed_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

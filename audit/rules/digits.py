@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from audit.models.digits import Preference, last_digits, on_step, preference
-from audit.models.keying import typed_unit
+from audit.models.written_number import typed_unit
 from audit.rules.case import At
 from audit.rules.rule import Rule
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.keying import step_of
+from audit.models.written_number import step_of
 from audit.rules.stature import log_any
 
 if TYPE_CHECKING:

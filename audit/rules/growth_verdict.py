@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from audit.models import growth
-from audit.models.keying import step_of
+from audit.models.written_number import step_of
 from audit.rules.case import At
 from audit.rules.plain import plain_text
 from audit.rules.species_text import as_written

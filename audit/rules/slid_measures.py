@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.alignment import best_blocks
-from audit.models.keying import slack
 from audit.models.ring_number import bare
+from audit.models.written_number import slack
 from audit.rules.scatter import Grain, log_sum
 from audit.rules.slid_column import OFFSETS, SlidColumn, with_ends, within
 from audit.rules.stature import birds_of, outlook_of, sizes_of

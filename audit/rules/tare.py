@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import weighing
-from audit.models.keying import KINDS, slack, typed_unit
+from audit.models.slip_kinds import KINDS
 from audit.models.weighing import CAUSES
+from audit.models.written_number import slack, typed_unit
 from audit.rules.case import At
 from audit.rules.heeded import WEIGHINGS
 from audit.rules.plain import plain_text

@@ -11,7 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.declarations import load_declarations
-from audit.models.keying import CODE_KINDS, KINDS, ONE_SLIP, Channel, digit_swaps, learn, learn_rate
+from audit.models.digit_swaps import digit_swaps
+from audit.models.keying import Channel
+from audit.models.learnt_slips import learn, learn_rate
+from audit.models.slip_kinds import CODE_KINDS, KINDS, ONE_SLIP
 
 CHANNEL = load_declarations().slips.channel()
 DIGITS = "0123456789"

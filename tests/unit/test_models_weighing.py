@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from audit.declarations import load_declarations
-from audit.models.keying import KINDS, typed_unit
+from audit.models.slip_kinds import KINDS
 from audit.models.spelling import one_slip_apart
 from audit.models.weighing import (
     CAUSES,
@@ -25,6 +25,7 @@ from audit.models.weighing import (
     usual_by_size,
     usual_drift,
 )
+from audit.models.written_number import typed_unit
 
 KEYING = load_declarations().slips.channel()
 SHARES = SlipShares(

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from typed_season import typed_season
 
 from audit.declarations import load_declarations
-from audit.models.keying import CODE_KINDS
+from audit.models.slip_kinds import CODE_KINDS
 from audit.rules.case import Case
 from audit.rules.marks import Marks, Wings, chance_of_ring, numbers_like
 from audit.rules.ringings import ringings_of

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.digits import last_digits, on_step, preference
-from audit.models.keying import typed_unit
 from audit.models.measurement_error import technical_error
 from audit.models.observer_bias import biases, cell_means
 from audit.models.observers_alike import alike
 from audit.models.odd_pairs import odd_pairs
 from audit.models.repeatability import repeatability, repeats_for, repeats_for_error
+from audit.models.written_number import typed_unit
 from audit.practice.measuring.comparison import comparisons
 from audit.practice.measuring.standing_out import stands_out
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.keying import typed_unit
+from audit.models.written_number import typed_unit
 from audit.review.wording import counted
 
 if TYPE_CHECKING:

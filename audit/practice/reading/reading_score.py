@@ -38,7 +38,7 @@ class Read:
         As it was compared: without blanks, in capital letters; ``?`` or empty where it was not read.
     kind : str
         ``right``, ``unread``, ``alike`` (one sign taken for one that looks like it), ``turned`` (read upside
-        down), else a kind of slip of `audit.models.keying.CODE_KINDS`.
+        down), else a kind of slip of `audit.models.slip_kinds.CODE_KINDS`.
     taken : tuple of (str, str)
         Signs that were taken for others: meant, typed.
     wrong_signs : int
