@@ -8,9 +8,9 @@ import numpy as np
 
 from audit.models.box_log import DAY_MS, HOUR_MS, BoxLog, box_logs
 from audit.models.deaf_antennas import deaf_between, is_long
-from audit.models.hidden_activity import has_marker, hides_activity
+from audit.models.hidden_activity import hides_activity
 from audit.models.marker_beats import Beat, find_beat
-from audit.models.nightly_sleep import nightly_sleep, sleeps_between
+from audit.models.nightly_sleep import nightly_sleep, sleep_beside_beats, sleeps_between
 from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, efficiency_of_pieces, inside
 from audit.models.reads import INNER, OUTER, Reads, Spells
 from audit.models.silence import Silence, silences
@@ -97,13 +97,16 @@ def _of_box(
     logs: list[BoxLog], known: list[BoxHabits], which: int, beliefs: HealthBeliefs
 ) -> tuple[list[Piece], list[Piece]]:
     log = logs[which]
-    lesser = -np.inf if has_marker(log, beliefs) else beliefs.sleep_lesser
-    sleeps = nightly_sleep(np.sort(np.concatenate(log.times), kind="stable"), beliefs, lesser)
-    sleeps = [sleep for sleep in sleeps if hides_activity(log, sleep, beliefs)]
+    beats = [[_beat(times, beliefs) for side, times in log.beats if side == s] for s in (OUTER, INNER)]
+    times = np.sort(np.concatenate(log.times), kind="stable")
+    marked = [beat for each in beats for beat in each if beat]
+    if marked:
+        sleeps = sleep_beside_beats(times, marked, beliefs)
+    else:
+        sleeps = [one for one in nightly_sleep(times, beliefs) if hides_activity(log, one, beliefs)]
     slept = sleeps_between(sleeps, log.start, log.end)
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
     unknown: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
-    beats = [[_beat(times, beliefs) for side, times in log.beats if side == s] for s in (OUTER, INNER)]
     skip = np.zeros(len(log.bouts.tag), dtype=np.bool_)
     # what an antenna was deaf to must not be taken for how well it hears: twice
     for turn in range(2):

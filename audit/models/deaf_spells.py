@@ -131,7 +131,9 @@ def evidence_of_other(
     _, one, of_bird = np.unique(unit_tag, return_index=True, return_inverse=True)
     by_bird = np.bincount(of_bird, weights=by_unit)
     told = float(-np.log(odd[one] + (1 - odd[one]) * np.exp(-by_bird)).sum())
-    told = min(told, by_nights) + (beliefs.sure - beliefs.sure_start if silence.opens else 0.0)
+    # that an antenna was not ready is commoner, even if it heard a bird or two as it was set up
+    opens = silence.start - log.start < DAY_MS
+    told = min(told, by_nights) + (beliefs.sure - beliefs.sure_start if opens else 0.0)
     order = np.argsort(heard.begin[inside], kind="stable")
     return told, heard.begin[inside][order], 1 - chance[order]
 

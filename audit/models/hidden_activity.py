@@ -17,18 +17,13 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["has_marker", "hides_activity"]
+__all__ = ["hides_activity"]
 
 _BINS = 48
 _BIN_MS = DAY_MS // _BINS
 _MINUTE_MS = 60_000
 #: Pairs of crossings that the share of broken ones is drawn towards, and how many of those are broken.
 _PAIRS, _BROKEN = 10.0, 1.0
-
-
-def has_marker(log: BoxLog, beliefs: HealthBeliefs) -> bool:
-    """Whether a marker tag beats in a box, which never rests."""
-    return any(len(times) >= beliefs.beats_least for _, times in log.beats)
 
 
 def hides_activity(log: BoxLog, sleep: tuple[int, int], beliefs: HealthBeliefs) -> bool:
@@ -48,12 +43,10 @@ def hides_activity(log: BoxLog, sleep: tuple[int, int], beliefs: HealthBeliefs) 
     Notes
     -----
     Birds may begin, or end, at one sharp hour by themselves, and then nothing tells their rest from that of a
-    logger. Three things do: a marker tag, which never rests; birds that have their rest at other hours, and
-    are busy right beside both edges; and birds that went in before it and go in again after it, much more
-    often than about any other pause, so that they came out meanwhile.
+    logger. Two things do: birds that have their rest at other hours, and are busy right beside both edges;
+    and birds that went in before it and go in again after it, much more often than about any other pause, so
+    that they came out meanwhile. Where a marker tag beats nothing of this is asked.
     """
-    if has_marker(log, beliefs):
-        return True
     return _rests_elsewhere(log, sleep, beliefs) or _broken(log, sleep, beliefs) >= beliefs.sleep_hides
 
 

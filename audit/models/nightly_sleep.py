@@ -12,11 +12,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.marker_beats import Beat
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["nightly_sleep", "sleeps_between"]
+__all__ = ["nightly_sleep", "sleep_beside_beats", "sleeps_between"]
 
 _MINUTE_MS = 60_000
 #: A clock is set to full quarters of an hour; an edge this near to one lies on it.
@@ -24,7 +25,7 @@ _QUARTER_MS = 15 * _MINUTE_MS
 _SNAP_MS = 4 * _MINUTE_MS
 
 
-def nightly_sleep(times: Ints, beliefs: HealthBeliefs, lesser: float = -np.inf) -> list[tuple[int, int]]:
+def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
     """Find the hours at which a logger sleeps.
 
     Parameters
@@ -32,8 +33,6 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs, lesser: float = -np.inf) 
     times : numpy.ndarray of int64, shape (n,)
         All its reads in order, in milliseconds.
     beliefs : HealthBeliefs
-    lesser : float
-        The least evidence of the edge that is less sharp, as a natural logarithm.
 
     Returns
     -------
@@ -58,7 +57,41 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs, lesser: float = -np.inf) 
         after = _first_of_each_day((times - first) % DAY_MS, (times - first) // DAY_MS)
         before = _first_of_each_day((last - times) % DAY_MS, (times - last - 1) // DAY_MS)
         told = [_sharpness(one, beliefs) for one in (before, after)]
-        if max(told) >= beliefs.sleep_sure and sum(told) >= beliefs.sleep_sure and min(told) >= lesser:
+        if (
+            max(told) >= beliefs.sleep_sure
+            and sum(told) >= beliefs.sleep_sure
+            and min(told) >= beliefs.sleep_lesser
+        ):
+            found.append((_on_the_clock(last, 1) % DAY_MS, _on_the_clock(first, -1) % DAY_MS))
+    return found
+
+
+def sleep_beside_beats(times: Ints, beats: list[Beat], beliefs: HealthBeliefs) -> list[tuple[int, int]]:
+    """Find the hours at which a logger sleeps beside which marker tags beat, that never rest.
+
+    Parameters
+    ----------
+    times : numpy.ndarray of int64, shape (n,)
+        All its reads in order, in milliseconds.
+    beats : list of Beat
+        Of its marker tags.
+    beliefs : HealthBeliefs
+
+    Returns
+    -------
+    list of tuple of int
+        As of `nightly_sleep`: hours in which no beat was heard on any day, and too many were due for chance.
+    """
+    days = 1 + np.count_nonzero(np.diff(times // DAY_MS)) if len(times) else 0
+    if days < beliefs.sleep_nights:
+        return []
+    of_day = np.sort(times % DAY_MS)
+    gaps = np.diff(of_day, append=of_day[:1] + DAY_MS)
+    found = []
+    for k in np.flatnonzero(gaps >= beliefs.sleep_h * 60 * _MINUTE_MS).tolist():
+        told = sum(-np.log(1 - beat.heard) * (gaps[k] // beat.interval) * days for beat in beats)
+        if told >= beliefs.sleep_sure:
+            last, first = int(of_day[k]), int(of_day[(k + 1) % len(of_day)])
             found.append((_on_the_clock(last, 1) % DAY_MS, _on_the_clock(first, -1) % DAY_MS))
     return found
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import HOUR_MS
+from audit.models.box_log import DAY_MS, HOUR_MS
 from audit.models.night_habits import Habits, aways_of, habits_of, none_in, shared_habits, spreads_of
 from audit.models.silence import Silence
 
@@ -131,6 +131,10 @@ def odds_of_dead(
         return none
     nights = max(1, int(np.ceil(mass - beliefs.night_part)))
     before, after = _rates(habits, silence, beliefs)
+    # a stray read or two on the first day are no habit: nothing is known of what lies beyond
+    opens = silence.opens or (not before.any() and silence.start - log.start < DAY_MS)
+    closes = silence.closes or (not after.any() and log.end - silence.end < DAY_MS)
+    silence = replace(silence, opens=opens and not closes, closes=closes and not opens)
     rate = after if silence.opens else before if silence.closes else np.minimum(before, after)
     told = rate > 0
     if not told.any():

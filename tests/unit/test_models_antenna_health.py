@@ -146,6 +146,13 @@ def test_only_a_marker_tells_of_sleep_while_birds_rest(marker_min, beliefs):
     assert (_told(made, beliefs).state == ASLEEP).any() == bool(marker_min)
 
 
+def test_a_logger_asleep_beside_a_rare_weak_marker_is_not_dead_every_night(beliefs):
+    habits = Habits(boxes=3, nights=8, asleep=(2, 5), marker_min=60.0, marker_heard=0.6)
+    spells = _told(invent(11, habits), beliefs)
+    assert (spells.state == ASLEEP).any()
+    assert not (spells.state == DEAD).any()
+
+
 def test_birds_that_rest_at_one_antenna_by_day_make_no_dead_one(beliefs):
     # twenty crossings of each bird by night, rests that both antennas hear by day; one day the outer one only
     rows = []

@@ -97,6 +97,39 @@ def test_one_antenna_dead_from_the_start_is_found_though_parents_come_again_with
         assert _state(told, boxes[2], 1 - side, START + 12 * HOUR) != [DEAD]
 
 
+def test_a_few_reads_before_a_dead_antenna_or_logger_do_not_hide_it(log, beliefs):
+    reads, boxes, _ = log
+    box = boxes[2]
+    first = np.sort(reads.at[reads.box == box])[0]
+    for sides in ((OUTER,), (INNER,), (OUTER, INNER)):
+        # heard at the first visit, and then no more for two nights
+        told = health(
+            _without(reads, box, sides, first + 60_000, START + 2 * DAY), beliefs, span=_span(reads)
+        )
+        for side in sides:
+            assert _state(told, box, side, START + DAY + 12 * HOUR) == [DEAD]
+        assert set(told.box[told.state == DEAD].tolist()) == {box}
+        assert set(told.antenna[told.state == DEAD].tolist()) == set(sides)
+
+
+def test_what_a_silence_lacks_does_not_speak_for_it(log, beliefs):
+    # one antenna dead for most of a short log: in the rest it heard nearly all
+    reads, boxes, _ = log
+    reads = _kept(reads, reads.at < START + 8 * DAY)
+    cut = _without(reads, boxes[1], (INNER,), START + 1.5 * DAY, START + 6.5 * DAY)
+    told = health(cut, beliefs, span=_span(reads))
+    assert _state(told, boxes[1], INNER, START + 4 * DAY + 12 * HOUR) == [DEAD]
+    assert not (told.state[(told.box != boxes[1]) | (told.antenna != INNER)] == DEAD).any()
+
+
+def test_a_night_without_birds_at_all_boxes_is_weather_near_the_end_of_a_log_too(log, beliefs):
+    reads, boxes, nights = log
+    start = START + (nights - 2) * DAY
+    for box in boxes:
+        reads = _without(reads, box, (OUTER, INNER), start, start + DAY)
+    assert not (health(reads, beliefs, span=_span(log[0])).state == DEAD).any()
+
+
 def test_an_end_two_seasons_away_is_not_that_of_the_box(log, beliefs):
     reads, boxes, _ = log
     span = START - 400 * DAY, START + 800 * DAY
