@@ -90,7 +90,8 @@ def outages(seed: int, *, quality: str = "", dead: float = 0.5) -> Outages:
                 parts.append((MARKER, some, np.full(len(some), side)))
         spells = _spells(rng, box, nights, dead, world)
         for tag_, at, side in parts:
-            keep = np.ones(len(at), dtype=bool)
+            # the log of all boxes ends at one moment, for markers and for birds
+            keep = at < START + nights * DAY
             for spell in spells:
                 off = (at >= spell.start) & (at < spell.end) & np.isin(side, spell.sides)
                 if tag_ != MARKER:
