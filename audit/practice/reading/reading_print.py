@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.handover.query.print import shown
+from audit.practice.drill.answer_words import typed_into
 from audit.practice.exercise.typeset import paper_named, typeset
-from audit.practice.reading.reading_words import CAUTION, HOW_TO, title
+from audit.practice.reading.reading_words import CAUTION, HOW_TO, TYPING, title
 
 if TYPE_CHECKING:
     from audit.practice.reading.reading_round import ReadingRound
@@ -33,6 +34,7 @@ def print_round(round_: ReadingRound, *, paper: str = "a4", key: bool = False) -
         "steps": HOW_TO,
         "caution": CAUTION,
         "who": "read by",
+        "typed": shown(f"{typed_into(round_)} {TYPING}"),
         "foot": "Practice: invented numbers.",
         "drawings": [{"svg": one.svg, "says": one.says} for one in round_.shown],
         "keyed": "Key",
