@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models import weighing
 from audit.models.learnt_slips import learn_rate
+from audit.models.mass_balance import imbalance
 from audit.models.written_number import typed_unit
 from audit.rules.case import Case
 from audit.rules.layouts import Layouts
@@ -90,7 +90,7 @@ class Surroundings:
     @property
     def broken(self) -> Flags:
         """Rows in which gross less bag is not net."""
-        off: Flags = np.abs(weighing.imbalance(*self.typed[:, :3].T)) > self.allowed
+        off: Flags = np.abs(imbalance(*self.typed[:, :3].T)) > self.allowed
         return off
 
     @cached_property
@@ -201,7 +201,7 @@ def surroundings_of(
 
 def _log_rate(case: Case, triples: Floats, allowed: Floats) -> float:
     whole = np.isfinite(triples).all(axis=1)
-    broken = whole & (np.abs(weighing.imbalance(*triples.T)) > allowed)
+    broken = whole & (np.abs(imbalance(*triples.T)) > allowed)
     cells = float(whole.sum() * triples.shape[1])
     slips = case.declared.slips
     rate = learn_rate(
@@ -245,5 +245,5 @@ def _as_typed(birds: Birds, typed: Floats) -> Birds:
 def _room(case: Case, weighings: Weighings) -> Floats:
     """Imbalance that is no slip: what rounding explains, and one unit where that is only a note."""
     room = weighings.room(case)
-    off = np.abs(weighing.imbalance(*weighings.triples.T))
+    off = np.abs(imbalance(*weighings.triples.T))
     return np.where(room.one_unit, np.maximum(room.allowed, off), room.allowed)

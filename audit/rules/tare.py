@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import weighing
+from audit.models.mass_balance import imbalance
+from audit.models.mass_causes import CAUSES
 from audit.models.slip_kinds import KINDS
-from audit.models.weighing import CAUSES
 from audit.models.written_number import slack, typed_unit
 from audit.rules.case import At
 from audit.rules.heeded import WEIGHINGS
@@ -89,7 +90,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         yield case.not_run("arithmetic", "Net mass alone cannot show a bag that was not subtracted.")
     whole = known.all(axis=1)
     room = weighings.room(case)
-    broken = whole & (np.abs(weighing.imbalance(gross, bag, net)) > room.allowed)
+    broken = whole & (np.abs(imbalance(gross, bag, net)) > room.allowed)
     slight = broken & room.one_unit
     yield from _slight(case, weighings, np.flatnonzero(slight))
     crossed = _crossed(case, weighings, broken & ~slight, room.allowed)

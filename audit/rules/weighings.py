@@ -9,16 +9,11 @@ import numpy as np
 
 from audit.declarations.species import species_index
 from audit.models import growth
-from audit.models.weighing import (
-    BagHabits,
-    BagUse,
-    NetPrior,
-    SlipShares,
-    balance_steps,
-    rounding_room,
-    usual_by_size,
-    usual_drift,
-)
+from audit.models.bag_use import BagHabits, BagUse, usual_drift
+from audit.models.mass_balance import balance_steps, rounding_room
+from audit.models.net_prior import NetPrior
+from audit.models.usual_mass import usual_by_size
+from audit.models.weighing import SlipShares
 from audit.rules.heeded import WEIGHINGS
 
 if TYPE_CHECKING:
@@ -26,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
-    from audit.models.weighing import Room
+    from audit.models.mass_balance import Room
     from audit.rules.case import Case
 
     Floats = NDArray[np.float64]

@@ -9,22 +9,14 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from audit.declarations import load_declarations
+from audit.models.bag_use import BagHabits, BagUse, usual_drift
+from audit.models.mass_balance import balance_steps, imbalance, rounding_room
+from audit.models.mass_causes import CAUSES
+from audit.models.net_prior import NetPrior
 from audit.models.slip_kinds import KINDS
 from audit.models.spelling import one_slip_apart
-from audit.models.weighing import (
-    CAUSES,
-    BagHabits,
-    BagUse,
-    NetPrior,
-    SlipShares,
-    balance_steps,
-    explain_balanced,
-    explain_broken,
-    imbalance,
-    rounding_room,
-    usual_by_size,
-    usual_drift,
-)
+from audit.models.usual_mass import usual_by_size
+from audit.models.weighing import SlipShares, explain_balanced, explain_broken
 from audit.models.written_number import typed_unit
 
 KEYING = load_declarations().slips.channel()

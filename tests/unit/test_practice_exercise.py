@@ -174,7 +174,7 @@ def test_every_slip_of_a_level_finds_room_on_its_page(level):
 
 
 def test_no_early_level_has_a_slip_of_which_no_page_tells_what_was_meant():
-    # of 36 pages with two digits of a wing exchanged none told which wing was meant: mass tells too little of it
+    # of 36 pages with two digits of a wing exchanged none told which wing was meant: mass tells too little
     early = int(shipped().settings["practice.sheets.told_until"].value)
     ways = {way for level in levels_of(shipped()) if level.number <= early for way in level.ways}
     assert "wing_mm.neighbours" not in ways
