@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path  # noqa: TC003 - a dataclass holds it
 
 import duckdb
 import numpy as np
@@ -81,16 +81,16 @@ def make_archive(folder: Path, plan: Plan, *, ending: str = "parquet") -> Archiv
     for number in range(plan.seasons):
         year = plan.first + number
         frame, roster = _season(plan, rng, boxes, year, each, roster, ring_next)
-        frame, key = _with_slips(plan, rng, frame, boxes, year)
+        frame, key = _with_slips(plan, rng, frame, boxes)
         path = folder / "handlings" / f"{year}.{ending}"
         path.parent.mkdir(exist_ok=True)
         engine.register("frame", frame)
-        engine.execute(f"copy (select * from frame) to '{path.as_posix()}' {suffix}")
+        engine.execute(f"copy (select * from frame) to '{path.as_posix()}' {suffix}")  # noqa: S608 - a path of ours
         engine.unregister("frame")
         keys.append(key.assign(file=path.name))
         rows += len(frame)
     engine.register("boxes", boxes.drop(columns=["nr"]))
-    engine.execute(f"copy (select * from boxes) to '{(folder / f'boxes.{ending}').as_posix()}' {suffix}")
+    engine.execute(f"copy (select * from boxes) to '{(folder / f'boxes.{ending}').as_posix()}' {suffix}")  # noqa: S608 - a path of ours
     engine.close()
     return Archive(folder, rows, pd.concat(keys, ignore_index=True))
 
@@ -169,17 +169,15 @@ def _season(plan, rng, boxes, year, each, roster, ring_next):
         # one day for all birds of a brood
         day = hatched[which] + age
         parts.append(
-            _measured(
-                plan, rng, declared, birds, which, age + older[which], day, ahead, fat + shift[team], visit
-            )
+            _measured(rng, declared, birds, which, age + older[which], day, ahead, fat + shift[team], visit)
         )
     if len(met["ring"]):
-        parts.append(_grown(plan, rng, declared, met, year))
+        parts.append(_grown(rng, declared, met, year))
     frame = pd.concat(parts, ignore_index=True)
     frame["date"] = (
         np.datetime64(f"{year}-01-01") + frame.pop("day").to_numpy().astype("timedelta64[D]")
     ).astype("datetime64[us]")
-    bag = _bags(plan, rng, frame)
+    bag = _bags(rng, frame)
     frame["bag_g"] = bag
     frame["gross_g"] = (frame["net_g"] + bag).round(1)
     frame["box"] = boxes["box"].to_numpy()[frame["place"]]
@@ -190,7 +188,7 @@ def _season(plan, rng, boxes, year, each, roster, ring_next):
     return frame, keep
 
 
-def _measured(plan, rng, declared, birds, which, age, day, ahead, fat, visit):
+def _measured(rng, declared, birds, which, age, day, ahead, fat, visit):
     wing, net = np.empty(len(which)), np.empty(len(which))
     for nr, slug in enumerate(SPECIES):
         here = birds["kind"][which] == nr
@@ -199,10 +197,12 @@ def _measured(plan, rng, declared, birds, which, age, day, ahead, fat, visit):
             curve = curves.get(column)
             adult = declared[slug].adult[("", column)].middle
             if curve is None:
-                middle = np.full(here.sum(), adult * (0.55 if column == "wing_mm" else 0.95))
+                # no curve is declared: one that rises all along
+                steep, half = (0.16, 16) if column == "wing_mm" else (0.3, 8)
+                middle = adult / (1 + np.exp(-steep * (age[here] - half)))
             else:
                 middle = growth.mean(curve, np.clip(age[here], curve.first_day, curve.last_day))
-            into[here] = middle * np.exp(factor[which[here]] + rng.normal(0, 0.02, here.sum()))
+            into[here] = middle * np.exp(factor[which[here]] + rng.normal(0, 0.008, here.sum()))
         step, small = WAYS[slug][3], slug == "great_tit"
         net[here] = np.round(net[here] / step) * step
         wing[here] = np.round(wing[here] * 2) / 2 if small else np.round(wing[here])
@@ -237,7 +237,7 @@ def _met_again(rng, roster, number, year):
     return {name: values[some] for name, values in roster.items()}
 
 
-def _grown(plan, rng, declared, met, year):
+def _grown(rng, declared, met, year):
     n = len(met["ring"])
     wing, net = np.empty(n), np.empty(n)
     for nr, slug in enumerate(SPECIES):
@@ -270,7 +270,7 @@ def _grown(plan, rng, declared, met, year):
     )
 
 
-def _bags(plan, rng, frame):
+def _bags(rng, frame):
     bag = frame["species"].map({slug: way[0] for slug, way in WAYS.items()}).to_numpy(dtype=float)
     step = frame["species"].map({slug: way[3] for slug, way in WAYS.items()}).to_numpy(dtype=float)
     visits = frame.groupby(["place", "date"], sort=False).ngroup().to_numpy()
@@ -284,7 +284,7 @@ ORDER = [
 ]
 
 
-def _with_slips(plan, rng, frame, boxes, year):
+def _with_slips(plan, rng, frame, boxes):
     """Put slips in, and write down where."""
     kinds = list(KINDS)
     number = int(len(frame) * plan.slips)
@@ -315,7 +315,7 @@ def _with_slips(plan, rng, frame, boxes, year):
     kind = np.array(names)
     frame = frame[ORDER].copy()
     fields = np.array([KINDS[name] for name in names])
-    meant = [frame[field].iat[row] for row, field in zip(rows, fields, strict=True)]
+    meant = [frame[field].iloc[row] for row, field in zip(rows, fields, strict=True)]
     columns = {name: frame[name].to_numpy(dtype=object, copy=True) for name in set(KINDS.values())}
 
     def at(name: str) -> np.ndarray:
