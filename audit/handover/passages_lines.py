@@ -40,16 +40,16 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
         return
     boxes, tags = _table([guard(box) for box in record.boxes]), _table([guard(tag) for tag in record.tags])
     directions, how = _table(DIRECTIONS), _table(HOW, end="\n")
-    chances = _table([f"{nr / _FINE:.4f}" for nr in range(_FINE + 1)])
+    chances = _plain_table([f"{nr / _FINE:.4f}" for nr in range(_FINE + 1)])
     first, last = int(found.at.min()) // _DAY, int(found.at.max()) // _DAY
     midnights = np.arange(first, last + 1, dtype=np.int64) * _DAY
-    days = _table(
+    days = _plain_table(
         [text[: text.index("T") + 1] for text in moments(midnights, exact=False, zoned=False)], end=""
     )
-    seconds = np.arange(_DAY // _SECOND, dtype=np.int64) * _SECOND
     end = "" if record.exact else "Z," if record.zoned else ","
-    clock = _table([text.partition("T")[2] for text in moments(seconds, exact=False, zoned=False)], end=end)
-    parts = _table([f".{nr:03d}" for nr in range(_SECOND)], end="Z," if record.zoned else ",")
+    pairs = [f"{nr:02d}" for nr in range(60)]
+    clock = _plain_table([f"{h}:{m}:{s}" for h in pairs[:24] for m in pairs for s in pairs], end=end)
+    parts = _plain_table([f".{nr:03d}" for nr in range(_SECOND)], end="Z," if record.zoned else ",")
     for start in range(0, len(found.at), _AT_ONCE):
         one = slice(start, start + _AT_ONCE)
         at = found.at[one]
@@ -74,7 +74,12 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
 
 def _table(texts: Sequence[str], end: str = ",") -> NDArray[np.uint8]:
     """Bytes of each text and what follows it, as rows of one width, shape (texts, width)."""
-    cells = [(_cell(text) + end).encode() for text in texts]
+    return _plain_table([_cell(text) for text in texts], end)
+
+
+def _plain_table(texts: Sequence[str], end: str = ",") -> NDArray[np.uint8]:
+    """Do the same for texts that stand in a file as they are."""
+    cells = [(text + end).encode() for text in texts]
     wide = np.array(cells, dtype=np.bytes_)
     return wide.view(np.uint8).reshape(len(cells), wide.dtype.itemsize)
 
