@@ -195,6 +195,7 @@ def main() -> None:
     words.add_argument("--reads", type=int, nargs="+", default=[1_000_000])
     words.add_argument("--kinds", nargs="+", choices=tuple(_EACH), default=list(_EACH))
     words.add_argument("--runs", nargs="+", choices=RUNS, default=list(RUNS))
+    words.add_argument("--logs", type=Path, help="folder in which logs are kept for the next time")
     words.add_argument("--one", nargs=2, metavar=("RUN", "LOG"), help=argparse.SUPPRESS)
     asked = words.parse_args()
     if asked.one:
@@ -206,7 +207,7 @@ def main() -> None:
     for reads in asked.reads:
         for kind in asked.kinds:
             with tempfile.TemporaryDirectory() as folder:
-                compared(reads, kind, asked.runs, Path(folder))
+                compared(reads, kind, asked.runs, asked.logs or Path(folder))
 
 
 def _loop() -> float:
@@ -233,16 +234,18 @@ def _memory(pid: int) -> float:
 
 
 def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
-    columns = columns_of(reads, kind)
-    exact = len(columns["at"])
+    """Run what is asked for, the rule of thumb first; logs that stand in the folder are taken as they are."""
     logs = {
-        form: folder / f"log.{form}" for form in {"parquet" if one == "parquet" else "csv" for one in runs}
+        form: folder / f"{kind}-{reads}.{form}"
+        for form in sorted({"parquet" if one == "parquet" else "csv" for one in runs})
     }
-    for path in logs.values():
-        write_log(path, columns)
-    del columns
-    figures = {}
-    for one in runs:
+    if missing := [path for path in logs.values() if not path.exists()]:
+        columns = columns_of(reads, kind)
+        for path in missing:
+            write_log(path, columns)
+        del columns
+    thumb_s = 0.0
+    for one in sorted(runs, key=lambda one: one != "thumb"):
         path = logs["parquet" if one == "parquet" else "csv"]
         with subprocess.Popen(
             [sys.executable, __file__, "--one", one, str(path)], stdout=subprocess.PIPE, text=True
@@ -251,20 +254,15 @@ def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
             while done.poll() is None:
                 memory = max(memory, _memory(done.pid))
                 time.sleep(0.2)
-            told = done.stdout.read()
-        figures[one] = (*map(float, told.split()[:2]), memory, os.getloadavg()[0])
-    for one, (seconds, processor, memory, load) in figures.items():
-        ratio = f"{processor / figures['thumb'][1]:.2f}" if "thumb" in figures else ""
-        cells = (
-            f"{exact:,}",
-            kind,
-            one,
-            f"{seconds:.1f}",
-            f"{processor:.1f}",
-            f"{memory:.2f}",
-            ratio,
-            f"{load:.1f}",
-        )
+            told = done.stdout.read().split()
+        load = f"{os.getloadavg()[0]:.1f}"
+        if not told:
+            print(f"| {reads:,} | {kind} | {one} | did not end | | {memory:.2f} | | {load} |", flush=True)
+            continue
+        seconds, processor = map(float, told[:2])
+        thumb_s = processor if one == "thumb" else thumb_s
+        ratio = f"{processor / thumb_s:.2f}" if thumb_s else ""
+        cells = (f"{reads:,}", kind, one, f"{seconds:.1f}", f"{processor:.1f}", f"{memory:.2f}", ratio, load)
         print(f"| {' | '.join(cells)} |", flush=True)
 
 
