@@ -73,11 +73,12 @@ class SparkEngine(DuckEngine):
         return relation
 
     def keep(self, relation: LazyFrame[Any], name: str) -> LazyFrame[Any]:
-        """Work a relation out once, and keep it where it was worked out."""
+        """Work a relation out once, and keep it with the workers, in their memory or on their disks."""
         del name
         import narwhals as nw
 
-        kept: LazyFrame[Any] = nw.from_native(relation.to_native().persist())
+        # without what led to it, which would be looked through again for every question
+        kept: LazyFrame[Any] = nw.from_native(relation.to_native().localCheckpoint())
         return kept
 
     def frame(self, relation: LazyFrame[Any]) -> pd.DataFrame:
