@@ -27,6 +27,14 @@ __all__ = ["Power", "Tally", "measure_power"]
 
 #: Kinds in a row that find no room on a sheet before the sheet is audited as it is.
 _PATIENCE = 6
+_LIMITS = (
+    "spacing.apart",
+    "spacing.rows_per_slip",
+    "power.each",
+    "power.audits_most",
+    "power.confidence",
+    "power.seldom",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,17 +154,7 @@ def measure_power(
     Power
         Shares found and mended, and what the sheet cannot show.
     """
-    limit = {
-        name: declared.settings[f"practice.{name}"].value
-        for name in (
-            "spacing.apart",
-            "spacing.rows_per_slip",
-            "power.each",
-            "power.audits_most",
-            "power.confidence",
-            "power.seldom",
-        )
-    }
+    limit = {name: declared.settings[f"practice.{name}"].value for name in _LIMITS}
     before = audit(season)
     blamed = {suspect.cell.label for finding in before.above_notes for suspect in finding.suspects}
     labels = [str(label) for label in season.frame("handlings").index]

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from openpyxl.cell import Cell
+    from openpyxl.styles import Border
     from openpyxl.worksheet.worksheet import Worksheet
 
     from audit.practice.exercise.aids import Aid
@@ -38,41 +39,16 @@ def write_workbook(exercise: Exercise, aids: Sequence[Aid], path: Path) -> None:
     """Write the workbook: the page to mark, help, and a hidden sheet that tells what was marked."""
     import openpyxl
     from openpyxl.formatting.rule import FormulaRule
-    from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+    from openpyxl.styles import Font, PatternFill
     from openpyxl.worksheet.properties import PageSetupProperties
 
     book = openpyxl.Workbook()
     page, aid_sheet, typed = book.worksheets[0], book.create_sheet(_HELP), book.create_sheet(_TYPED)
     page.title = PAGE
-    bold, wrapped = Font(bold=True), Alignment(wrap_text=True, vertical="top")
-    grey = PatternFill("solid", fgColor="FFEEF0F2")
-    thin = Side(style="thin", color="FF7D8794")
-    frame = Border(left=thin, right=thin, top=thin, bottom=thin)
-    wide = len(exercise.fields) + 1
-    _text(page, 1, 1, title(exercise)).font = Font(bold=True, size=14)
-    told = f"{lead(exercise)} {HOW_TO[1]} {HOW_TO[2]} {HOW_TO[3]}"
-    _text(page, 2, 1, told).alignment = wrapped
-    page.merge_cells(start_row=2, end_row=2, start_column=1, end_column=wide)
-    # a merged cell does not grow with its text
-    signs = _NARROW + sum(_WIDTHS.get(field, _NARROW) for field in exercise.fields)
-    page.row_dimensions[2].height = _HEIGHT * (2 + len(told) // signs)
-    _text(page, 3, 1, MARKED_BY).font = bold
-    named = _text(page, 3, 3, "")
-    named.border, named.protection = frame, Protection(locked=False)
+    _top(page, exercise)
     for sheet in (page, typed):
-        for j, name in enumerate((LINE, *(heading(field) for field in exercise.fields)), 1):
-            cell = _text(sheet, _TOP, j, name)
-            cell.font, cell.fill, cell.border = bold, grey, frame
-        for i, label in enumerate(exercise.labels, 1):
-            number = _text(sheet, _TOP + i, 1, str(i))
-            number.fill, number.border = grey, frame
-            for j, field in enumerate(exercise.fields, 2):
-                cell = _text(sheet, _TOP + i, j, exercise.typed((label, field)))
-                cell.border = frame
-                cell.protection = Protection(locked=sheet is typed)
-    for j, field in enumerate(exercise.fields, 2):
-        page.column_dimensions[column_letter(j - 1)].width = _WIDTHS.get(field, _NARROW)
-    last = _TOP + len(exercise.labels)
+        _lines(sheet, exercise, locked=sheet is typed)
+    wide, last = len(exercise.fields) + 1, _TOP + len(exercise.labels)
     changed = FormulaRule(  # type: ignore[no-untyped-call]  # the library has no types here
         formula=[f"B{_TOP + 1}<>'{_TYPED}'!B{_TOP + 1}"],
         fill=PatternFill("solid", bgColor=f"FF{CHANGED.fill[1:]}"),
@@ -92,6 +68,47 @@ def write_workbook(exercise: Exercise, aids: Sequence[Aid], path: Path) -> None:
             setattr(sheet.protection, allowed, False)
         sheet.protection.enable()
     book.save(path)
+
+
+def _top(page: Worksheet, exercise: Exercise) -> None:
+    """Write title and words above the lines, and the cell for initials."""
+    from openpyxl.styles import Alignment, Font, Protection
+
+    _text(page, 1, 1, title(exercise)).font = Font(bold=True, size=14)
+    told = f"{lead(exercise)} {HOW_TO[1]} {HOW_TO[2]} {HOW_TO[3]}"
+    _text(page, 2, 1, told).alignment = Alignment(wrap_text=True, vertical="top")
+    page.merge_cells(start_row=2, end_row=2, start_column=1, end_column=len(exercise.fields) + 1)
+    # a merged cell does not grow with its text
+    signs = _NARROW + sum(_WIDTHS.get(field, _NARROW) for field in exercise.fields)
+    page.row_dimensions[2].height = _HEIGHT * (2 + len(told) // signs)
+    _text(page, 3, 1, MARKED_BY).font = Font(bold=True)
+    named = _text(page, 3, 3, "")
+    named.border, named.protection = _frame(), Protection(locked=False)
+    for j, field in enumerate(exercise.fields, 2):
+        page.column_dimensions[column_letter(j - 1)].width = _WIDTHS.get(field, _NARROW)
+
+
+def _lines(sheet: Worksheet, exercise: Exercise, *, locked: bool) -> None:
+    """Write headings and lines as typed."""
+    from openpyxl.styles import Font, PatternFill, Protection
+
+    grey, frame = PatternFill("solid", fgColor="FFEEF0F2"), _frame()
+    for j, name in enumerate((LINE, *(heading(field) for field in exercise.fields)), 1):
+        cell = _text(sheet, _TOP, j, name)
+        cell.font, cell.fill, cell.border = Font(bold=True), grey, frame
+    for i, label in enumerate(exercise.labels, 1):
+        number = _text(sheet, _TOP + i, 1, str(i))
+        number.fill, number.border = grey, frame
+        for j, field in enumerate(exercise.fields, 2):
+            cell = _text(sheet, _TOP + i, j, exercise.typed((label, field)))
+            cell.border, cell.protection = frame, Protection(locked=locked)
+
+
+def _frame() -> Border:
+    from openpyxl.styles import Border, Side
+
+    thin = Side(style="thin", color="FF7D8794")
+    return Border(left=thin, right=thin, top=thin, bottom=thin)
 
 
 def _help(sheet: Worksheet, exercise: Exercise, aids: Sequence[Aid]) -> None:
