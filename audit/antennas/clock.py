@@ -15,6 +15,7 @@ from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
 from audit.antennas.loggers_apart import loggers_apart
 from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, told_of
+from audit.antennas.put_on_together import holes_of_steps, put_on_together
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
 from audit.handover.clock_record import ClockTold
 from audit.models.reads import INNER, Reads
@@ -93,6 +94,7 @@ class Clocks:
         self.hours: dict[tuple[int, int], int] = {}
         self.apart = boxes_with_two_loggers(engine)
         self.ends = LogEnds()
+        self.put_on = np.zeros(0, dtype=np.int64)
         self.weighed = not self.anchors
         self.told: dict[int, list[ClockTold]] = {}
         self.doubtful: dict[int, list[tuple[int, float]]] = {}
@@ -160,7 +162,8 @@ class Clocks:
         marks = np.array(sorted(tags), dtype=np.int64)
         self.ends = log_ends(self.engine, tags, self.limits.ended_within_s)
         read = {tag for each in self.anchors.values() for tag, _ in each}
-        phases = {}
+        phases: dict[tuple[int, int], MarkerPhase] = {}
+        holes: dict[int, list[tuple[int, int]]] = {}
         for box, told in stored_reads(self.engine, (0, len(self.boxes) - 1), tags | read).items():
             for memory in memories_of(told, marks, apart=box in self.apart):
                 if len(memory.at):
@@ -168,9 +171,13 @@ class Clocks:
                     if self.by_hours and clock.pieces and (read_here := self.anchors.get(self.boxes[box])):
                         hours = hours_ahead(clock, memory, read_here, self.numbers)
                         self.hours[box, memory.antenna] = hours
+                    perhaps = 1 - self.limits.sure
+                    steps = holes_of_steps(clock, memory.at, self.limits.step_s, perhaps)
+                    holes.setdefault(box, []).extend(steps)
                     phase = self._phase(clock, memory, anchors)
                     if phase is not None:
                         phases[box, memory.antenna] = phase
+        self.put_on = put_on_together(holes, self.limits.step_s)
         self.rounds.weigh(tags, phases)
 
     def _of_box(
@@ -216,7 +223,7 @@ class Clocks:
 
     def _clock(self, box: int, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
         read = () if self.by_hours else self.anchors.get(self.boxes[box], ())
-        clock, memory, anchors = clock_of(memory, read, self.numbers, self.ends.after(box))
+        clock, memory, anchors = clock_of(memory, read, self.numbers, self.ends.after(box), self.put_on)
         return _settled(clock, anchors, self.numbers.limits), memory, anchors
 
     def _phase(self, clock: LoggerClock, memory: Memory, anchors: Anchors | None) -> MarkerPhase | None:

@@ -79,7 +79,11 @@ def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], limits: AnchorLi
 
 
 def clock_of(
-    memory: Memory, read: Sequence[tuple[int, int]], numbers: ClockNumbers, ended: float = float("nan")
+    memory: Memory,
+    read: Sequence[tuple[int, int]],
+    numbers: ClockNumbers,
+    ended: float = float("nan"),
+    others: Ints | None = None,
 ) -> tuple[LoggerClock, Memory, Anchors | None]:
     """Find how a clock went; with the memory in the order in which that was found, and anchors used.
 
@@ -93,6 +97,8 @@ def clock_of(
     ended : float
         By how many milliseconds it ended after the loggers of other boxes, by its own clock; nan where those
         did not end together.
+    others : numpy.ndarray of int64, optional
+        Moments at which the clocks of several boxes were put on by an hour, in milliseconds.
     """
     anew = _anew_first(memory.at, numbers.limits)
     if anew and ended < -numbers.limits.ended_within_s * _SECOND_MS:
@@ -102,6 +108,8 @@ def clock_of(
     years = range(_year(int(memory.at.min())), _year(int(memory.at.max())) + 1)
     some = {_year(int(one)) for one in memory.at[[0, -1]]} | {*years[-2:]}
     changes = legal_changes(numbers.zones, some)
+    if others is not None:
+        changes = np.union1d(changes[0], others), changes[1]
     given = {"interval_s": numbers.interval_s, "changes": changes, "ended": ended}
     clock = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
     if not clock.pieces:

@@ -168,7 +168,9 @@ def _steps(
         steps, number = steps[can], number[can]
         hour = np.abs(np.abs(steps) - _HOUR_MS) <= limits.step_s * _SECOND_MS
         missed = -np.log(1 - min(marker.heard, 0.99)) * (number - 1)
-        gains = limits.legal_gains if legal else limits.hour_gains
+        # few other steps are a whole number of intervals off an hour, to some seconds
+        rare = np.log(max(1.0, marker.beat / (2 * limits.step_s * _SECOND_MS)))
+        gains = rare + (limits.legal_gains if legal else limits.hour_gains)
         cost = np.minimum(missed, limits.off_costs + np.log(number)) - np.where(hour, gains, 0.0)
         return steps.astype(np.float64), cost.astype(np.float64)
     if legal and first - last >= -_HOUR_MS:

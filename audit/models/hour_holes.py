@@ -66,11 +66,9 @@ def ended_told(ended: float, shift_ms: int, limits: ClockLimits) -> float:
     float
         Natural logarithm of how much likelier that is if it was; 0 where nothing is known.
     """
+    # one that ended with the others may have been put on as they were
     within = limits.ended_within_s * 1000
-    if abs(ended - shift_ms) <= within:
-        return limits.ended_gains
-    # those others may have been put on as well
-    return -limits.ended_gains / 2 if abs(ended) <= within else 0.0
+    return limits.ended_gains if abs(ended - shift_ms) <= within else 0.0
 
 
 def _one_way(known: Ints, asked: Ints, shift_ms: int, unseen: float) -> float:
