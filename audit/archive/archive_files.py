@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from audit.intake.wording import listed
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from audit.declarations import Declarations
 
@@ -68,7 +69,7 @@ class ArchiveFile:
                 where=str(self.path),
                 cure="See that it is whole and may be read.",
             ) from fault
-        return ArchiveFile(self.path, self.name, self.table, self.groups, self.size, self.changed, digest)
+        return replace(self, sha256=digest)
 
 
 def archive_files(
@@ -101,7 +102,7 @@ def archive_files(
         _refuse_among(source, out)
         for path, name in _inside(source):
             found.setdefault(path.resolve(), _described(path, name, tables))
-    files = tuple(sorted(found.values(), key=lambda file: (file.name, str(file.path))))
+    files = tuple(sorted(_told_apart(found.values()), key=lambda file: (file.name, str(file.path))))
     if not any(file.table == "handlings" for file in files):
         raise Refusal(
             "There are no handlings in what was named."
@@ -111,6 +112,13 @@ def archive_files(
             cure=_CURE,
         )
     return files
+
+
+def _told_apart(files: Iterable[ArchiveFile]) -> Iterator[ArchiveFile]:
+    """Name files of one name by their whole paths."""
+    many = Counter(file.name for file in files)
+    for file in files:
+        yield file if many[file.name] == 1 else replace(file, name=file.path.as_posix())
 
 
 def _refuse_among(source: Path, out: Path | None) -> None:

@@ -140,6 +140,15 @@ def open_duck(
             where=f"{megabytes} MB of memory, {work}",
             cure="Give more with --memory, make room on the disk, or audit fewer seasons at a time.",
         ) from fault
+    except duckdb.Error as fault:
+        # a question that is worded wrongly is a fault of the program
+        if isinstance(fault, (duckdb.BinderException, duckdb.CatalogException, duckdb.ParserException)):
+            raise
+        raise Refusal(
+            f"A file of the archive cannot be read to its end: {str(fault).splitlines()[0]}",
+            where=", ".join(sorted({str(file.path.parent) for file in files})),
+            cure="Write the files again from where they came; what was found so far stands.",
+        ) from fault
     finally:
         connection.close()
 

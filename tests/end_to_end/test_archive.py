@@ -261,6 +261,25 @@ def test_a_file_that_is_no_parquet(tmp_path, capsys):
     assert said.startswith("nestproof: This is no whole Parquet file.\n")
 
 
+def test_a_parquet_that_is_spoilt_inside(tmp_path, capsys):
+    path = tmp_path / "1.parquet"
+    told = "range::varchar as ring, 'A' as box, '2019-06-01' as date, hash(range)::varchar as remarks"
+    duckdb.connect().sql(f"select {told} from range(20000)").write_parquet(str(path))  # noqa: S608 - made here
+    whole = path.read_bytes()
+    path.write_bytes(whole[:2000] + bytes(len(whole) - 6000) + whole[-4000:])
+    said = refused(capsys, path, "--out", tmp_path / "out")
+    assert said.startswith("nestproof: A file of the archive cannot be read to its end: ")
+
+
+def test_two_files_of_one_name_are_told_apart(tmp_path):
+    for name in ("a", "b"):
+        (tmp_path / name).mkdir()
+        frame(ROWS[2019][2:3], 2019).to_csv(tmp_path / name / "2019.csv", index=False)
+    sources = [tmp_path / "a" / "2019.csv", tmp_path / "b" / "2019.csv"]
+    found = audit.audit_archive(sources, tmp_path / "out").findings()
+    assert set(found.loc[found["rule"] == "declared.set", "file"]) == {path.as_posix() for path in sources}
+
+
 def test_results_among_what_is_read(archive, capsys):
     said = refused(capsys, archive, "--out", archive / "out")
     assert "among the files of the archive" in said
