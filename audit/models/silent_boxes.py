@@ -164,7 +164,9 @@ def odds_of_dead(
     shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
     awake = float(np.prod(chance[told])) + together + shared
     if silence.opens or silence.closes:
-        awake += _leaving(known, which, _at_once(one, silence, rate, beliefs), beliefs)
+        # birds may just have come late, or left early, on one day
+        at_once = _at_once(one, silence, rate, beliefs) if mass >= 1 else 1.0
+        awake += _leaving(known, which, at_once, beliefs)
     dead = beliefs.dead * beliefs.lasts ** (nights - 1)
     return float(np.log(dead) - np.log(min(awake, 1.0))), total
 
@@ -187,7 +189,8 @@ def _at_once(known: BoxHabits, silence: Silence, rate: Floats, beliefs: HealthBe
     missing = float(rate.sum()) * (passed if silence.opens else 1 - passed)
     early = float(none_in(np.array(missing), np.array(known.spread_all)))
     birds = int((rate > 0).sum())
-    return beliefs.together ** (birds - 1) * max(early, beliefs.mid_night)
+    # a pair comes and goes as one
+    return beliefs.together ** max(birds - 2, 0) * max(early, beliefs.mid_night)
 
 
 def _rates(habits: Habits, silence: Silence, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:
