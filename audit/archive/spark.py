@@ -128,7 +128,9 @@ def open_spark(
     errors = _spark_errors()
     _refuse_without_java()
     _refuse_silent_master(master)
-    with open_duck(files, declared, work, megabytes=megabytes) as local:
+    with open_duck(files, declared, work, megabytes=megabytes) as local, warnings.catch_warnings():
+        # it does not know this version of pandas, none of whose frames it is given
+        warnings.filterwarnings("ignore", "PySpark does not yet fully support pandas", FutureWarning)
         try:
             session = _session(master)
         except errors as fault:
@@ -220,10 +222,7 @@ def _places(master: str) -> list[tuple[str, int]]:
 
 
 def _session(master: str) -> SparkSession:
-    with warnings.catch_warnings():
-        # it does not know this version of pandas, none of whose frames it is given
-        warnings.filterwarnings("ignore", "PySpark does not yet fully support pandas", FutureWarning)
-        from pyspark.sql import SparkSession
+    from pyspark.sql import SparkSession
 
     os.environ.setdefault("PYSPARK_PYTHON", sys.executable)
     asked: dict[str, str] = {
