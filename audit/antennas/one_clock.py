@@ -138,7 +138,7 @@ def _anew_first(at: Ints, limits: ClockLimits) -> int:
     if not len(gaps) or (gaps < 0).any() or gaps.max() <= limits.leap_d * _DAY_S * _SECOND_MS:
         return 0
     since = float(at[0]) / _SECOND_MS - np.array(limits.starts)
-    begun = ((since >= 0) & (since <= limits.started_d * _DAY_S)).any()
+    begun = ((since >= -limits.usual_s) & (since <= limits.started_d * _DAY_S)).any()
     return int(np.argmax(gaps)) + 1 if begun else 0
 
 

@@ -131,7 +131,7 @@ def _reference(stored: Ints, parts: Sequence[ClockPart], limits: ClockLimits) ->
     for nr, part in enumerate(parts):
         shown = float(stored[part.first]) / _SECOND_MS
         day_s = _DAY_MS / _SECOND_MS
-        if not any(0 <= shown - start <= limits.started_d * day_s for start in limits.starts):
+        if not any(-limits.usual_s <= shown - start <= limits.started_d * day_s for start in limits.starts):
             return nr
     return 0
 
