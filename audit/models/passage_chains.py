@@ -9,6 +9,7 @@ import numpy as np
 
 from audit.models.passage_events import SIGHTS, see
 from audit.models.passage_hearing import Hearing
+from audit.models.passage_runs import Runs, runs_of
 from audit.models.passage_waits import bin_of
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ class Chains:
     sights : numpy.ndarray of int, shape (n,)
         Pair of pieces of antennas and what the group looks like, as one number.
     hearing : Hearing
+    runs : Runs
+        Groups that follow each other so soon that the bird may have been at the entrance all the time.
     """
 
     groups: Groups
@@ -52,6 +55,7 @@ class Chains:
     bins: Ints
     sights: Ints
     hearing: Hearing
+    runs: Runs
 
 
 def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
@@ -63,4 +67,5 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> C
     wait = np.maximum((groups.start - since) / 1000.0 - hearing.silent, 0.0)
     bird = np.cumsum(groups.fresh) - 1
     sights = hearing.pair * SIGHTS + see(groups, limits.many_changes)
-    return Chains(groups, box, tag, bird, wait, bin_of(wait), sights, hearing)
+    soon = ~groups.fresh & (hearing.silent <= 0) & (wait <= limits.linger_s)
+    return Chains(groups, box, tag, bird, wait, bin_of(wait), sights, hearing, runs_of(soon, limits.run_most))

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 __all__ = ["SIGHTS", "Manners", "first_manners", "heard_by", "learn_manners", "likelihoods", "see"]
 
 PASSAGE, LOOK, REST = 0, 1, 2
+#: The first of two ways to linger over several groups: for a moment, and for long.
+LINGER = 3
+MANY = 5
+KINDS = tuple(range(MANY))
 #: What was heard, as the bird sees it: the antenna on its own side only, the other only, or both.
 NEAR, FAR, PAIR = 0, 1, 2
 _ORDERS = 9
@@ -46,16 +50,18 @@ class Manners:
 
     Attributes
     ----------
-    shares : numpy.ndarray, shape (2, 3)
-        Shares of passages, looks and rests, outside and inside.
-    orders : numpy.ndarray, shape (3, 9)
+    shares : numpy.ndarray, shape (2, 5)
+        Shares of passages, looks, rests and two ways to linger, outside and inside.
+    orders : numpy.ndarray, shape (5, 9)
         Orders of the antennas where both heard, by what the bird did.
-    lasting : numpy.ndarray, shape (3, 2, bins)
+    lasting : numpy.ndarray, shape (5, 2, bins)
         How long a group lasts, by what the bird did and whether both antennas heard.
     reach : float
         Share of looks that come as far as the other antenna.
     rests : numpy.ndarray, shape (3,)
         Shares of rests near the one antenna, the other, and both.
+    lingers : numpy.ndarray, shape (2, 3)
+        The same of each group of a bird that lingers, for a moment and for long.
     first : numpy.ndarray, shape (2,)
         Shares of birds that are outside and inside before they are first heard.
     chances : int
@@ -67,6 +73,7 @@ class Manners:
     lasting: Floats
     reach: float
     rests: Floats
+    lingers: Floats
     first: Floats
     chances: int
 
@@ -88,21 +95,23 @@ def see(groups: Groups, many: int) -> Ints:
 def first_manners(limits: Limits) -> Manners:
     """Return manners from which learning begins."""
     passages, looks = limits.start_passages, limits.start_looks
-    shares = np.tile([passages, looks, 1 - passages - looks], (2, 1))
-    orders = np.stack([limits.start_passage_orders, limits.start_look_orders, np.ones(_ORDERS)])
+    lingers, stays = limits.start_lingers
+    shares = np.tile([passages, looks, 1 - passages - looks - lingers - stays, lingers, stays], (2, 1))
+    orders = np.stack([limits.start_passage_orders, limits.start_look_orders, *np.ones((3, _ORDERS))])
     long = _long(limits)
-    lasting = np.ones((3, 2, _BINS))
+    lasting = np.ones((MANY, 2, _BINS))
     lasting[:2, :, long] = limits.start_long
     lasting[2, :, ~long] = limits.start_short
     often = np.array(limits.start_changing)
     wide = np.stack([lasting * (1 - often)[:, None, None], lasting * often[:, None, None]], axis=-1)
-    lasting = wide.reshape(3, 2, 2 * _BINS)
+    lasting = wide.reshape(MANY, 2, 2 * _BINS)
     return Manners(
         shares,
         orders / orders.sum(axis=1, keepdims=True),
         lasting / lasting.sum(axis=2, keepdims=True),
         limits.start_reach,
         np.array(limits.start_rests),
+        np.array(limits.start_near),
         np.array([0.5, 0.5]),
         limits.rest_chances,
     )
@@ -126,15 +135,15 @@ def likelihoods(manners: Manners, efficiency: Floats) -> Floats:
 
     Returns
     -------
-    numpy.ndarray, shape (2, 3, m, SIGHTS)
+    numpy.ndarray, shape (2, 5, m, SIGHTS)
         Without shares; by state, by what the bird did, and by what the group looks like. Passages may go
         unheard, so theirs make less than one.
     """
     m = efficiency.shape[1]
-    found = np.empty((2, 3, m, _HEARD, _LASTING))
+    found = np.empty((2, MANY, m, _HEARD, _LASTING))
     for state in (0, 1):
         sets = _sets(manners, efficiency[state], efficiency[1 - state])
-        for did in (PASSAGE, LOOK, REST):
+        for did in KINDS:
             alone, together = manners.lasting[did]
             view = np.empty((m, _HEARD, _LASTING))
             view[:, NEAR] = sets[did][NEAR][:, None] * alone
@@ -145,7 +154,7 @@ def likelihoods(manners: Manners, efficiency: Floats) -> Floats:
                 pair = (manners.orders[did][:, None] * together)[None]
             view[:, PAIR:] = sets[did][PAIR][:, None, None] * pair
             found[state, did] = view if state == 0 else view[:, _OTHER_SIDE]
-    return found.reshape(2, 3, m, SIGHTS) + _FLOOR
+    return found.reshape(2, MANY, m, SIGHTS) + _FLOOR
 
 
 def _looks(manners: Manners, near: Floats) -> tuple[Floats, Floats]:
@@ -166,11 +175,16 @@ def _sets(manners: Manners, near: Floats, far: Floats) -> tuple[tuple[Floats, Fl
     a, b = 1 - (1 - near) ** 2, manners.reach * far
     heard = a + b - a * b
     look = (a * (1 - b) / heard, (1 - a) * b / heard, a * b / heard)
-    a, b = 1 - (1 - near) ** manners.chances, 1 - (1 - far) ** manners.chances
-    alone, other, both = manners.rests
-    ways = ((alone + both * (1 - b)) * a, (other + both * (1 - a)) * b, both * a * b)
+    rest = _beside(manners.rests, 1 - (1 - near) ** manners.chances, 1 - (1 - far) ** manners.chances)
+    return passage, look, rest, *(_beside(shares, near, far) for shares in manners.lingers)
+
+
+def _beside(shares: Floats, near: Floats, far: Floats) -> tuple[Floats, Floats, Floats]:
+    """Chances of what is heard, if anything, of a bird beside the one antenna, the other, or both."""
+    alone, other, both = shares
+    ways = ((alone + both * (1 - far)) * near, (other + both * (1 - near)) * far, both * near * far)
     whole = ways[0] + ways[1] + ways[2]
-    return passage, look, (ways[0] / whole, ways[1] / whole, ways[2] / whole)
+    return ways[0] / whole, ways[1] / whole, ways[2] / whole
 
 
 def learn_manners(
@@ -182,7 +196,7 @@ def learn_manners(
     ----------
     manners : Manners
         As believed so far; shares and first states are kept.
-    counts : numpy.ndarray, shape (2, 3, m, SIGHTS)
+    counts : numpy.ndarray, shape (2, 5, m, SIGHTS)
         Expected numbers of groups, laid out as `likelihoods`.
     efficiency : numpy.ndarray, shape (2, m)
         Chance that the outer and the inner antenna hear a crossing.
@@ -192,11 +206,11 @@ def learn_manners(
         Among them what such a beginning is worth, in groups.
     """
     orders, lasted = start.orders * limits.weight_manners, np.zeros_like(start.lasting)
-    sets = np.full((3, 3), 1.0)
+    sets = np.full((MANY, 3), 1.0)
     looked = 0.0
     for state in (0, 1):
         near, far = efficiency[state], efficiency[1 - state]
-        for did in (PASSAGE, LOOK, REST):
+        for did in KINDS:
             view = counts[state, did].reshape(-1, _HEARD, _LASTING)
             if state == 1:
                 view = view[:, _OTHER_SIDE]
@@ -223,6 +237,7 @@ def learn_manners(
         lasting=lasting / lasting.sum(axis=2, keepdims=True),
         reach=min(max(reach, limits.reach_least), limits.reach_most),
         rests=sets[REST] / sets[REST].sum(),
+        lingers=sets[LINGER:] / sets[LINGER:].sum(axis=1, keepdims=True),
     )
 
 

@@ -29,7 +29,9 @@ class Limits:
     pause_share: float
     pause_times: float
     pause_least_s: float
-    pauses_most: int
+    linger_s: float
+    run_most: int
+    brief_most: int
     rest_chances: int
     rest_floor: float
     wonder: float
@@ -41,7 +43,10 @@ class Limits:
     start_passages: float
     start_looks: float
     start_reach: float
+    start_lingers: Sequence[float]
     start_rests: Sequence[float]
+    start_near: Sequence[Sequence[float]]
+    start_after: Sequence[Sequence[float]]
     start_changing: Sequence[float]
     start_long: float
     start_short: float
@@ -56,6 +61,7 @@ class Limits:
     weight_unseen: float
     weight_nest: float
     weight_young: float
+    weight_pauses: float
     weight_all: float
     learn_groups: int
     turns: int

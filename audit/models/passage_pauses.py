@@ -1,4 +1,4 @@
-"""Pauses within a group in which a bird was beyond both antennas: in, and out again a few seconds later."""
+"""Pauses within a group in which a bird may have been beyond both antennas: in, and out again in seconds."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.read_groups import BOTH, WAY_IN, WAY_OUT, Groups, group_reads
+from audit.models.read_groups import WAY_IN, WAY_OUT, Groups, group_reads
 from audit.models.reads import Reads
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ _ENOUGH = 100_000
 
 
 def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
-    """Part groups at pauses that no crossing has.
+    """Part groups at pauses in which a bird may have been inside, or outside.
 
     Parameters
     ----------
@@ -40,34 +40,26 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
 
     Notes
     -----
-    A bird that looks in is near an antenna all the time, so it is read about as densely as one that crosses;
-    one that goes in and comes out again is not read while it is inside. How long pauses within a crossing are
-    is seen in groups in which the other antenna follows once: were they exponential, one in ten thousand
-    would be four times as long as nine of ten are. A pause at one antenna between two changes of antenna is
-    held against the shortest of these bounds, and only the longest of each such stretch; others may also be a
-    bird that waits before it crosses. Groups with many pauses are birds that rest and are read now and then,
-    and stay whole; so do groups of one antenna, which would tell of a crossing by guess only.
+    Whether the bird was away meanwhile, or lingered at the entrance, is weighed later; so every pause at one
+    antenna is one, if it is the longest between two changes of antenna: the bird was beyond the antennas once
+    in it, if at all. Between one antenna and the other a bird may be slow. How slow is seen in groups where
+    the other antenna follows once: were these pauses exponential, one in ten thousand would be four times as
+    long as nine of ten are.
     """
     plain = np.flatnonzero((groups.kind == WAY_IN) | (groups.kind == WAY_OUT))
     plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // _ENOUGH)]
-    place, of = _within(groups, plain)
-    pause, same = _pauses(reads, place)
-    # most birds that cross make no pause at one antenna, which tells as much as a pause that was made
-    still = np.zeros(len(plain), dtype=np.int64)
-    np.maximum.at(still, of[same], pause[same])
-    moving, made, longest = (_longest(some, limits) for some in (pause[~same], pause[same], still))
-    through, resting = min(moving, made, longest), max(made, longest)
-    turned = np.flatnonzero((groups.heard == BOTH) & (groups.stop - groups.start > through))
+    pause, same = _pauses(reads, _within(groups, plain)[0])
+    least = limits.pause_least_s * _SECOND
+    usual = float(np.quantile(pause[~same], limits.pause_share)) if (~same).any() else 0.0
+    moving = max(limits.pause_times * usual, least)
+    turned = np.flatnonzero(groups.stop - groups.start > least)
     place, of = _within(groups, turned)
     pause, same = _pauses(reads, place)
-    stretch, crossed = _stretches(of, same)
-    bound = np.where(crossed, through, np.where(same, resting, moving))
-    # between one antenna and the other a bird may be slow
-    long = (pause > bound) & (same | (groups.changes[turned] > 1)[of])
-    long &= ~crossed | _longest_of(stretch, pause)
+    long = (pause > np.where(same, least, moving)) & (same | (groups.changes[turned] > 1)[of])
+    long &= ~same | _longest_of(_stretches(of, same), pause)
     count = np.bincount(of[long], minlength=len(turned))
-    cut = place[long & (count <= limits.pauses_most)[of]] + 1
-    some = turned[(count > 0) & (count <= limits.pauses_most)]
+    cut = place[long] + 1
+    some = turned[count > 0]
     return groups if len(some) == 0 else _parted(reads, groups, some, cut)
 
 
@@ -82,11 +74,6 @@ def _within(groups: Groups, which: Ints) -> tuple[Ints, Ints]:
 def _pauses(reads: Reads, place: Ints) -> tuple[Ints, NDArray[np.bool_]]:
     """Milliseconds from reads to the next ones, and whether the same antenna read both."""
     return reads.at[place + 1] - reads.at[place], reads.antenna[place + 1] == reads.antenna[place]
-
-
-def _longest(pause: Ints, limits: Limits) -> float:
-    usual = float(np.quantile(pause, limits.pause_share)) if len(pause) else 0.0
-    return max(limits.pause_times * usual, limits.pause_least_s * _SECOND)
 
 
 def _parted(reads: Reads, groups: Groups, some: Ints, cut: Ints) -> Groups:
@@ -115,15 +102,12 @@ def _parted(reads: Reads, groups: Groups, some: Ints, cut: Ints) -> Groups:
     return Groups(**{name: column[order] for name, column in columns.items()})
 
 
-def _stretches(of: Ints, same: NDArray[np.bool_]) -> tuple[Ints, NDArray[np.bool_]]:
-    """Give stretches of one antenna a number, and say which lie between two changes of antenna."""
-    moved = np.cumsum(~same)
+def _stretches(of: Ints, same: NDArray[np.bool_]) -> Ints:
+    """Give stretches of one antenna a number."""
     fresh = np.ones(len(of), dtype=np.bool_)
     fresh[1:] = of[1:] != of[:-1]
-    since = np.maximum.accumulate(np.where(fresh, moved - ~same, 0))
-    total = np.bincount(of, weights=~same) if len(of) else np.empty(0)
-    crossed = same & (moved > since) & (moved - since < total[of])
-    return np.cumsum(~same | fresh), crossed
+    found: Ints = np.cumsum(~same | fresh)
+    return found
 
 
 def _longest_of(stretch: Ints, pause: Ints) -> NDArray[np.bool_]:

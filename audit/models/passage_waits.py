@@ -10,10 +10,22 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from audit.models.passage_limits import Limits
+
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["WAITS", "Between", "Sitters", "Waits", "between", "bin_of", "density_of", "waits_from"]
+__all__ = [
+    "WAITS",
+    "Between",
+    "Sitters",
+    "Waits",
+    "between",
+    "bin_of",
+    "density_of",
+    "pauses_from",
+    "waits_from",
+]
 
 #: So many crossings in a row may have been missed between two groups.
 _MOST_MISSED = 5
@@ -163,6 +175,20 @@ def _missed(density: Floats) -> Floats:
 def density_of(bins: Ints, weights: Floats, worth: float, unseen: float) -> Floats:
     """Return the density of waits by their weights, drawn towards all by so many of them, shape (bins,)."""
     return _density(np.bincount(bins, weights, _N), bins, worth, unseen)
+
+
+def pauses_from(bins: Ints, weights: Floats, limits: Limits) -> Floats:
+    """Return the density of pauses of birds that stay at the entrance, shape (k, bins).
+
+    Beforehand any pause up to `limits.linger_s` is as likely on the scale of ratios.
+    """
+    start = (limits.linger_s >= _CENTRES).astype(np.float64)
+    start *= limits.weight_pauses / start.sum()
+    smooth = np.stack(
+        [start + np.convolve(np.bincount(bins, one, _N), _KERNEL, mode="same") for one in weights]
+    )
+    found: Floats = smooth / smooth.sum(axis=1, keepdims=True) / _WIDTHS
+    return found
 
 
 def _density(counts: Floats | Ints, bins: Ints, worth: float, unseen: float) -> Floats:

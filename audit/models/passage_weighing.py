@@ -7,9 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_chain import forward_backward
-from audit.models.passage_events import LOOK, PASSAGE, REST, SIGHTS, Manners, heard_by, likelihoods
+from audit.models.passage_events import (
+    KINDS,
+    LINGER,
+    LOOK,
+    MANY,
+    PASSAGE,
+    REST,
+    SIGHTS,
+    Manners,
+    heard_by,
+    likelihoods,
+)
 from audit.models.passage_flights import not_yet_flown
+from audit.models.passage_lingering import weigh_runs
+from audit.models.passage_runs import Lingering
 from audit.models.passage_silence import over_silence
 from audit.models.passage_waits import WAITS, Waits, between
 
@@ -48,10 +60,14 @@ class Habits:
     waits : Waits
     efficiency : float
         Of an antenna of which nothing else is known.
-    nest_shares : numpy.ndarray, shape (2,)
-        Shares of looks and rests of birds that have never flown.
+    nest_shares : numpy.ndarray, shape (4,)
+        Shares of looks, rests and ways to linger of birds that have never flown.
     nest_wait : numpy.ndarray, shape (bins,)
         Density of the time between these, per second.
+    pauses : numpy.ndarray, shape (2, bins)
+        Density of the time between two groups of a bird that lingers for a moment, or for long, per second.
+    after : numpy.ndarray, shape (2, 3)
+        Chances that such a bird goes on, leaves or passes at the next group.
     """
 
     manners: Manners
@@ -59,6 +75,8 @@ class Habits:
     efficiency: float
     nest_shares: Floats
     nest_wait: Floats
+    pauses: Floats
+    after: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +85,8 @@ class Weighed:
 
     Attributes
     ----------
-    did : numpy.ndarray, shape (2, 3, n)
-        Of the state before the group and of passage, look and rest.
+    did : numpy.ndarray, shape (2, 5, n)
+        Of the state before the group and of passage, look, rest and two ways to linger.
     none, one : numpy.ndarray, shape (2, n)
         Of the state behind the group before, and of no missed crossing since, or one.
     lost : numpy.ndarray, shape (2, n)
@@ -78,6 +96,10 @@ class Weighed:
         Groups of birds that have probably not flown yet.
     young : numpy.ndarray of bool, shape (n,)
         Groups of birds that had not flown at first.
+    begins, crosses : numpy.ndarray, shape (2, 2, n)
+        Of a bird that begins to linger there in this state and way, and of one that lingered and passes.
+    across : numpy.ndarray, shape (2, n)
+        Of one that lingered since the group before.
     """
 
     did: Floats
@@ -87,6 +109,9 @@ class Weighed:
     log_likelihood: float
     bound: Flags
     young: Flags
+    begins: Floats
+    across: Floats
+    crosses: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +120,8 @@ class Own:
 
     Attributes
     ----------
-    shares : numpy.ndarray, shape (2, 3, birds)
-        Shares of passages, looks and rests by state.
+    shares : numpy.ndarray, shape (2, 5, birds)
+        Shares of passages, looks, rests and two ways to linger by state.
     first : numpy.ndarray, shape (2, birds)
         Chance of being outside and inside at first.
     efficiency : numpy.ndarray, shape (pieces,)
@@ -130,10 +155,13 @@ def as_all(chains: Chains, habits: Habits) -> Own:
 def own_beliefs(chains: Chains, habits: Habits, found: Weighed, limits: Limits, bound: Flags) -> Own:
     """Believe of each bird and antenna what it shows, drawn towards all others."""
     birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
-    shares = np.empty((2, 3, birds))
+    shares = np.empty((2, MANY, birds))
     for state in (0, 1):
-        for did in (PASSAGE, LOOK, REST):
-            weight = found.did[state, did] + (found.lost[state] if did == PASSAGE else 0.0)
+        for did in KINDS:
+            weight = found.begins[state, did - LINGER] if did >= LINGER else found.did[state, did]
+            if did == PASSAGE:
+                weight = weight - found.crosses[state].sum(axis=0)
+            weight = weight + (found.lost[state] if did == PASSAGE else 0.0)
             weight = np.where(bound, 0.0, weight)
             shares[state, did] = np.bincount(chains.bird, weight, birds)
     shares[1] += _nestling(chains, found, bound, birds, limits)
@@ -152,8 +180,9 @@ def own_beliefs(chains: Chains, habits: Habits, found: Weighed, limits: Limits, 
 
 
 def _nestling(chains: Chains, found: Weighed, bound: Flags, birds: int, limits: Limits) -> Floats:
-    """Count what birds did before they flew, shape (3, birds): they may go on to look out and rest."""
-    done = np.stack([np.bincount(chains.bird, np.where(bound, one, 0.0), birds) for one in found.did[1]])
+    """Count what birds did before they flew, shape (5, birds): they may go on to look out and rest."""
+    what = np.concatenate([found.did[1, :LINGER], found.begins[1]])
+    done = np.stack([np.bincount(chains.bird, np.where(bound, one, 0.0), birds) for one in what])
     done[PASSAGE] = 0.0
     much = done.sum(axis=0)
     kept: Floats = done * (limits.weight_shares / np.maximum(much, limits.weight_shares))
@@ -171,22 +200,27 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
     n = len(chains.bird)
     fresh = chains.groups.fresh
     efficiency = by_pair(chains, own)
-    table = likelihoods(habits.manners, efficiency).reshape(2, 3, -1)
+    table = likelihoods(habits.manners, efficiency).reshape(2, MANY, -1)
     many = np.bincount(chains.bird, minlength=own.shares.shape[2])
     ways: Floats = np.take(table, chains.sights, axis=2, mode="clip")
+    lingering, passes = ways[:, LINGER:].copy(), ways[:, PASSAGE].copy()
     ways *= np.repeat(own.shares, many, axis=2)
     bound = np.flatnonzero(own.bound)
     if len(bound):
         ways[0][:, bound] = 0.0
         ways[1, PASSAGE, bound] = 0.0
-        for share, what in zip(habits.nest_shares, (LOOK, REST), strict=True):
+        for share, what in zip(habits.nest_shares, KINDS[LOOK:], strict=True):
             ways[1, what, bound] = table[1, what, chains.sights[bound]] * share
+        passes[:, bound] = 0.0
     events = np.empty((2, 2, n))
     stays = ways[:, LOOK] + ways[:, REST]
     for state in (0, 1):
         events[state, 1 - state], events[state, state] = ways[state, PASSAGE], stays[state]
     scale = np.maximum(events.max(axis=(0, 1)), _TINY)
     events /= scale
+    begun = ways[:, LINGER:] / scale
+    lingering /= scale
+    passes /= scale
     miss = ((1 - efficiency[0]) * (1 - efficiency[1]))[chains.hearing.pair]
     miss[1:] = (miss[1:] + miss[:-1]) / 2
     passing = np.repeat(own.shares[:, PASSAGE], many, axis=1)
@@ -212,13 +246,16 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
     if len(bound):
         gaps[:, :, bound] = 0.0
         gaps[1, 1, bound] = habits.nest_wait[chains.bins[bound]] / whole[bound]
-    beliefs = forward_backward(gaps, events, fresh, np.repeat(own.first, many, axis=1))
+    across = habits.pauses[:, chains.bins] / whole
+    linger = Lingering(begun, lingering, across, passes, habits.after)
+    beliefs = weigh_runs(gaps, events, linger, chains.runs, fresh, np.repeat(own.first, many, axis=1))
     did = ways
     rows = np.array([0, 1])
-    did[:, PASSAGE] = beliefs.within[rows, 1 - rows]
+    did[:, PASSAGE] = beliefs.within[rows, 1 - rows] + beliefs.crosses.sum(axis=1)
     part = beliefs.within[rows, rows] / np.maximum(stays, _TINY)
     did[:, LOOK] *= part
     did[:, REST] *= part
+    did[:, LINGER:] = beliefs.lingers
     told = beliefs.before
     told[:, :, fresh] = 0.0
     told[:, :, silent] = 0.0
@@ -235,17 +272,22 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Weig
         change * since.one / np.maximum(since.change, _TINY),
         lost,
         likelihood,
-        own.bound if len(bound) else not_yet_flown(chains, nest, table, scales, beliefs, limits.first_flight),
+        own.bound
+        if len(bound)
+        else not_yet_flown(chains, nest, table, scales, beliefs, linger, limits.first_flight),
         own.young,
+        beliefs.begins,
+        beliefs.across,
+        beliefs.crosses,
     )
 
 
 def seen(chains: Chains, found: Weighed) -> Floats:
-    """Return expected numbers of groups, laid out as likelihoods are, shape (2, 3, m, SIGHTS)."""
+    """Return expected numbers of groups, laid out as likelihoods are, shape (2, 5, m, SIGHTS)."""
     pairs = chains.hearing.pairs.shape[1]
-    counts = np.empty((2, 3, pairs, SIGHTS))
+    counts = np.empty((2, MANY, pairs, SIGHTS))
     for state in (0, 1):
-        for did in (PASSAGE, LOOK, REST):
+        for did in KINDS:
             counts[state, did] = np.bincount(chains.sights, found.did[state, did], pairs * SIGHTS).reshape(
                 pairs, SIGHTS
             )

@@ -83,11 +83,25 @@ def test_a_slow_crossing_stays_whole():
     assert len(part_pauses(reads, groups, LIMITS).begin) == len(groups.begin)
 
 
-def test_a_rest_with_many_pauses_stays_whole():
+def test_a_rest_with_many_pauses_is_no_passage():
     rest = [(0, 0, 20 * HOUR + 3500 * k, k % 3 % 2) for k in range(60)]
-    reads = reads_of(*visits(12), *rest)
-    groups = group_reads(reads, 10.0)
-    assert len(part_pauses(reads, groups, LIMITS).begin) == len(groups.begin)
+    found = passages(reads_of(*visits(12), *rest), None, LIMITS, gap=10.0)
+    assert len(found.at) == 24
+    assert found.at.max() < 20 * HOUR
+
+
+@pytest.mark.parametrize("pauses", [1, 3])
+def test_a_bird_that_is_read_now_and_then_while_it_looks_in_does_not_pass(pauses):
+    # one bird looks in with pauses of the length that the stays of another have
+    rng = np.random.default_rng(5)
+    rows = [*visits(40)]
+    for k in range(40):
+        at = k * HOUR + HOUR // 2
+        rows += [(1, 1, at + 4000 * step + int(rng.integers(0, 900)), 0) for step in range(pauses + 1)]
+    rows += [(1, 2, at, side) for _, _, at, side in visits(40)]
+    found = passages(reads_of(*rows), None, LIMITS, gap=10.0)
+    assert (found.tag == 1).sum() == 0
+    assert len(found.at) == 160
 
 
 ROWS = st.lists(

@@ -11,6 +11,7 @@ from scipy.linalg import expm
 from audit.declarations import load_declarations
 from audit.models.passage_events import (
     LOOK,
+    MANY,
     PASSAGE,
     SIGHTS,
     first_manners,
@@ -47,7 +48,7 @@ def test_half_of_a_look_may_be_missed(near):
     # reference: a look drawn a million times: near, far, near, each heard or not
     far, reach = 0.7, 0.6
     manners = first_manners(LIMITS)
-    sharp = np.full((3, 9), 1e-9)
+    sharp = np.full((MANY, 9), 1e-9)
     sharp[PASSAGE, order(NEAR, FAR) - 2] = 1
     sharp[LOOK, order(NEAR, NEAR) - 2] = 1
     manners = replace(manners, orders=sharp, reach=reach)
@@ -71,10 +72,10 @@ def test_half_of_a_look_may_be_missed(near):
 def test_orders_of_looks_are_learnt_from_those_heard_there_and_back():
     near, far = 0.55, 0.7
     start = first_manners(LIMITS)
-    counts = np.zeros((2, 3, 1, HEARD, SIGHTS // HEARD))
+    counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
     efficiency = np.array([[near], [far]])
     counts[0, LOOK] = 10_000 * likelihoods(start, efficiency)[0, LOOK].reshape(1, HEARD, -1)
-    learnt = learn_manners(start, counts.reshape(2, 3, 1, SIGHTS), efficiency, start, LIMITS)
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, start, LIMITS)
     # what looks were made with is learnt again
     assert learnt.orders[LOOK] == pytest.approx(start.orders[LOOK], abs=0.01)
     assert learnt.reach == pytest.approx(start.reach, abs=0.01)
@@ -83,14 +84,14 @@ def test_orders_of_looks_are_learnt_from_those_heard_there_and_back():
 def test_long_rests_alone_teach_no_long_passages():
     start = first_manners(LIMITS)
     efficiency = np.array([[0.9], [0.9]])
-    counts = np.zeros((2, 3, 1, HEARD, SIGHTS // HEARD))
+    counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
     # two rests of a minute, a tenth of each taken for a passage
-    counts[0, :, 0, order(NEAR, FAR), -10] = [0.2, 0.0, 1.8]
-    learnt = learn_manners(start, counts.reshape(2, 3, 1, SIGHTS), efficiency, start, LIMITS)
+    counts[0, :, 0, order(NEAR, FAR), -10] = [0.2, 0.0, 1.8, 0.0, 0.0]
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, start, LIMITS)
     assert learnt.lasting[PASSAGE, 1, -10] <= 1.001 * start.lasting[PASSAGE, 1, -10]
     # among many short passages it is learnt that some are long
     counts[0, PASSAGE, 0, order(NEAR, FAR), 4] = 500
-    learnt = learn_manners(start, counts.reshape(2, 3, 1, SIGHTS), efficiency, start, LIMITS)
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, start, LIMITS)
     assert learnt.lasting[PASSAGE, 1, -10] * 520 == pytest.approx(0.2, abs=0.06)
 
 
