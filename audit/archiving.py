@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from html import escape
+from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit import __version__
 from audit.archive.archive_files import archive_files
 from audit.archive.audited import audit_files
 from audit.archive.summary import summary_json, summary_text
@@ -124,7 +124,7 @@ def audit_archive(
         megabytes=memory_mb,
         master=master,
         parquet=parquet,
-        version=__version__,
+        version=_version(),
         tell=tell or (lambda _: None),
     )
     text = summary_text(audited, declared)
@@ -136,3 +136,11 @@ def audit_archive(
     }
     written = write_whole(writers, folder, [file.path for file in files])
     return ArchiveAudit(audited, text, (*audited.written, *written))
+
+
+def _version() -> str:
+    """Version of the program; empty where it was not installed."""
+    try:
+        return metadata.version("nestproof")
+    except metadata.PackageNotFoundError:
+        return ""

@@ -69,8 +69,10 @@ def clash_finding(rule: str, row: Row, other: Row, kin: Sequence[Row], declared:
         witnesses = () if there else (_cell(other, here[0]),)
     else:
         odd, even = (row, other) if alone is row else (other, row)
-        numbers = declared.rules["archive"].limits
-        p_error, p_fix = (float(numbers[name].value) for name in ("odd_one_out", "as_the_others"))
+        numbers = declared.settings
+        p_error, p_fix = (
+            float(numbers[f"archive.weighed.{name}"].value) for name in ("odd_one_out", "as_the_others")
+        )
         suggested = even.get(here[0], "") if rule in _SAYS_WHAT else ""
         suspects = (Suspect(_cell(odd, here[0]), suggested, p_error, p_fix if suggested else None),)
         witnesses = (_cell(even, here[0]),)
