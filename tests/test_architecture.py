@@ -59,12 +59,14 @@ KEPT_TO = {
     "anywidget": lambda module: module.split(".")[-1] == "grid",
     "duckdb": lambda module: module.split(".")[1] in {"antennas", "archive"},
     "narwhals": lambda module: module.split(".")[1] in {"antennas", "archive"},
+    "py4j": lambda module: module == "audit.archive.spark",
+    "pyspark": lambda module: module == "audit.archive.spark",
 }
 
 #: Too slow to import before they are used.
 SLOW = frozenset(
     {"altair", "anywidget", "duckdb", "great_expectations", "ipywidgets", "narwhals"}
-    | {"openpyxl", "pandera", "vl_convert"}
+    | {"openpyxl", "pandera", "pyspark", "vl_convert"}
 )
 
 #: Layers whose modules may not know pandas: mathematics on arrays.
