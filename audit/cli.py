@@ -128,8 +128,8 @@ def _power(asked: argparse.Namespace) -> int:
 def _ledger(asked: argparse.Namespace) -> int:
     from audit.checking import check
     from audit.declarations import load_declarations
-    from audit.handover.ledger_files import write_ledger
-    from audit.handover.ledger_text import ledger_text
+    from audit.handover.ledger.ledger_files import write_ledger
+    from audit.handover.ledger.ledger_text import ledger_text
     from audit.showing import ledger
 
     declared = load_declarations(asked.schemas)
@@ -180,8 +180,8 @@ def _compare(asked: argparse.Namespace) -> int:
     from audit.checking import read_season
     from audit.comparing import double_entry
     from audit.declarations import load_declarations
-    from audit.handover.differences_files import write_differences
-    from audit.handover.differences_text import differences_text
+    from audit.handover.differences.differences_files import write_differences
+    from audit.handover.differences.differences_text import differences_text
     from audit.review.log import DecisionLog, log_path
 
     declared = load_declarations(asked.schemas)

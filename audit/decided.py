@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import declarations_of
-from audit.handover.decided_page import decided_tables, decided_text
+from audit.handover.clean.decided_page import decided_tables, decided_text
 from audit.refusal import Refusal
 from audit.review.log import DecisionLog, log_path
 from audit.review.replay import Replayed, replay
@@ -70,7 +70,7 @@ class Decisions:
         audit.refusal.Refusal
             The folder cannot be written to, or a result would replace a file that was read.
         """
-        from audit.handover.clean_files import write_clean
+        from audit.handover.clean.clean_files import write_clean
 
         return write_clean(self.replayed, Path(out), inputs=self.inputs, damaged=self.damaged)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import check, declarations_of
-from audit.handover.decided_season import DecidedSeason
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.handover.new_folder import at_home
 from audit.intake.fingerprint import fingerprints
 from audit.refusal import Refusal
@@ -172,8 +172,9 @@ def _decided(season: Season, logs: Iterable[Path], declared: Declarations) -> De
 
 def _parts(decided: DecidedSeason, answer: Gate, files: Sequence[FileRead]) -> Iterator[Part]:
     """Make all that goes out, in the order in which a person looks at it."""
-    from audit.handover.change_list import change_list_part
-    from audit.handover.clean_workbook import clean_workbook_part
+    from audit.handover.clean.change_list import change_list_part
+    from audit.handover.clean.clean_workbook import clean_workbook_part
+    from audit.handover.clean.tidy_tables import tidy_tables_part
     from audit.handover.darwin_core.part import darwin_core_part
     from audit.handover.declarations_used import declarations_part
     from audit.handover.exchange.part import exchange_part
@@ -181,7 +182,6 @@ def _parts(decided: DecidedSeason, answer: Gate, files: Sequence[FileRead]) -> I
     from audit.handover.query.part import query_part
     from audit.handover.query.sheet import make_query
     from audit.handover.season_report.part import season_report_part
-    from audit.handover.tidy_tables import tidy_tables_part
 
     before = check(decided.typed, schemas=decided.declared)
     inputs = [(Path(one.path).name, one.sha256) for one in files]

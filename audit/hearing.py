@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import check, declarations_of, read_season
-from audit.handover.bird_lines import BIRD_COLUMNS, bird_lines
 from audit.handover.findings_files import guard, write_csv
 from audit.handover.folder import write_whole
-from audit.handover.heard_table import HEARD_COLUMNS, heard_lines, with_heard
-from audit.handover.passages_files import passages_writers
+from audit.handover.passages.bird_lines import BIRD_COLUMNS, bird_lines
+from audit.handover.passages.heard_table import HEARD_COLUMNS, heard_lines, with_heard
+from audit.handover.passages.passages_files import passages_writers
 from audit.handover.summary import summary_text
 from audit.passing import Passed, passages
 from audit.rules.hand_reads import hand_reads
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.findings import Report
-    from audit.handover.bird_lines import BirdLine
+    from audit.handover.passages.bird_lines import BirdLine
 
 __all__ = ["HEARD_RULES", "Beside", "heard"]
 

@@ -15,18 +15,25 @@ from audit.antennas.hands import Hands
 from audit.antennas.log import open_log
 from audit.antennas.over_boxes import ends_of, heard_of
 from audit.declarations import declarations_of
-from audit.handover.clock_record import CLOCK_COLUMNS, clock_rows
-from audit.handover.clock_words import clock_sentences, clocks_beside_sheet
-from audit.handover.lone_antennas import lone_antennas
-from audit.handover.passages_files import (
+from audit.handover.passages.clock_record import CLOCK_COLUMNS, clock_rows
+from audit.handover.passages.clock_words import clock_sentences, clocks_beside_sheet
+from audit.handover.passages.lone_antennas import lone_antennas
+from audit.handover.passages.passages_files import (
     HEALTH_COLUMNS,
     PASSAGE_COLUMNS,
     health_rows,
     passage_rows,
     write_passages,
 )
-from audit.handover.passages_record import ANTENNAS, STATES, FileTold, Heard, NightsHeard, PassagesRecord
-from audit.handover.passages_text import passages_text
+from audit.handover.passages.passages_record import (
+    ANTENNAS,
+    STATES,
+    FileTold,
+    Heard,
+    NightsHeard,
+    PassagesRecord,
+)
+from audit.handover.passages.passages_text import passages_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

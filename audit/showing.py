@@ -191,8 +191,8 @@ class Ledgers:
 
     def table(self) -> Page:
         """Show rings by string and tags by batch, and the questions that are left."""
-        from audit.handover.ledger_page import ledger_tables
-        from audit.handover.ledger_text import ledger_text
+        from audit.handover.ledger.ledger_page import ledger_tables
+        from audit.handover.ledger.ledger_text import ledger_text
 
         told = self.season, self.ring_ledger, self.tag_ledger
         return Page(ledger_tables(*told), ledger_text(*told))
@@ -200,20 +200,20 @@ class Ledgers:
     def rings(self) -> Living:
         """Draw each string of rings as a strip of cells."""
         from audit.charts.living import Living
-        from audit.handover.ledger_strips import rings_chart
+        from audit.handover.ledger.ledger_strips import rings_chart
 
         return Living(rings_chart(self.ring_ledger), "No string of rings is in the stock.")
 
     def tags(self) -> Living:
         """Draw each batch of tags as a strip of cells."""
         from audit.charts.living import Living
-        from audit.handover.ledger_strips import tags_chart
+        from audit.handover.ledger.ledger_strips import tags_chart
 
         return Living(tags_chart(self.tag_ledger), "No list of tags was read.")
 
     def questions(self) -> list[str]:
         """List what is left to answer, one sentence each."""
-        from audit.handover.ledger_words import questions
+        from audit.handover.ledger.ledger_words import questions
 
         return questions(self.ring_ledger, self.tag_ledger)
 
@@ -225,7 +225,7 @@ class Ledgers:
         audit.refusal.Refusal
             The folder cannot be written to, or a result would replace the file as typed.
         """
-        from audit.handover.ledger_files import write_ledger
+        from audit.handover.ledger.ledger_files import write_ledger
 
         inputs = [Path(self.source)] if self.source else []
         told = self.season, self.ring_ledger, self.tag_ledger

@@ -15,7 +15,7 @@ import xlsxwriter
 from audit.checking import read_season
 from audit.declarations import load_declarations
 from audit.findings import Report
-from audit.handover.decided_season import DecidedSeason
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.review.decisions import Decision
 from audit.review.places import decided_cell
 from audit.review.replay import replay

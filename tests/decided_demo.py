@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from audit.checking import check, read_season
 from audit.declarations import load_declarations
 from audit.demo import demo_season
-from audit.handover.decided_season import DecidedSeason
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.review.decisions import Decision
 from audit.review.places import decided_cell
 from audit.review.replay import replay

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 import audit
-from audit.handover.decided_season import DecidedSeason
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.review.decisions import decide
 from audit.review.places import decided_cell
 from audit.review.replay import replay

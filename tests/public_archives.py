@@ -16,8 +16,8 @@ import audit
 from audit.declarations import load_declarations
 from audit.demo import demo_season
 from audit.findings import Report
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.handover.darwin_core.part import darwin_core_part
-from audit.handover.decided_season import DecidedSeason
 from audit.review.decisions import decide
 from audit.review.places import decided_cell
 from audit.review.replay import replay

@@ -17,7 +17,7 @@ from audit.antennas.loggers_apart import loggers_apart
 from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, told_of
 from audit.antennas.put_on_together import holes_of_steps, put_on_together
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
-from audit.handover.clock_record import ClockTold
+from audit.handover.passages.clock_record import ClockTold
 from audit.models.reads import INNER, Reads
 
 if TYPE_CHECKING:

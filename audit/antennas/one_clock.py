@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.antennas.legal_changes import legal_changes
 from audit.antennas.logger_memory import before_and_after
-from audit.handover.clock_record import ClockTold
+from audit.handover.passages.clock_record import ClockTold
 from audit.models.doubled_hours import doubled_hour
 from audit.models.logger_clock import logger_clock
 from audit.models.reads import INNER, OUTER

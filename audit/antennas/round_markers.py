@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.handover.clock_record import LeftOpen
+from audit.handover.passages.clock_record import LeftOpen
 from audit.models.marker_phase import BeatTimes, phase_of
 from audit.models.round_weighing import weigh_phases
 

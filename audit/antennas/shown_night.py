@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.handover.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES
+from audit.handover.passages.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES
 from audit.intake.wording import listed
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.charts.living import Living
-    from audit.handover.passages_record import PassagesRecord
+    from audit.handover.passages.passages_record import PassagesRecord
 
 __all__ = ["shown_night"]
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from lxml import etree
 
 from audit.charts.palette import TONES
-from audit.handover.cell_notes import sheet_text
-from audit.handover.package import parse, serialise
-from audit.handover.sheet_cells import column_letters
+from audit.handover.book.cell_notes import sheet_text
+from audit.handover.book.package import parse, serialise
+from audit.handover.book.sheet_cells import column_letters
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from lxml.etree import _Element as Element
 
     from audit.findings import Cell, Report
-    from audit.handover.cell_styles import CellStyles
+    from audit.handover.book.cell_styles import CellStyles
 
 __all__ = ["findings_sheet"]
 

@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
-from audit.handover.book_parts import Book
-from audit.handover.cell_notes import add_notes, sheet_text
+from audit.handover.book.book_parts import Book
+from audit.handover.book.cell_notes import add_notes, sheet_text
+from audit.handover.book.package import Package
+from audit.handover.book.sheet_cells import SheetCells, split_address
+from audit.handover.book.typed_texts import texts_of_season, texts_of_source
 from audit.handover.findings_sheet import findings_sheet
-from audit.handover.package import Package
-from audit.handover.sheet_cells import SheetCells, split_address
-from audit.handover.typed_texts import texts_of_season, texts_of_source
 from audit.refusal import SeasonRefusal
 from audit.review.wording import chance
 
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.findings import Finding, Report, Severity, Suspect
-    from audit.handover.cell_styles import CellStyles
-    from audit.handover.sheet_cells import Address
+    from audit.handover.book.cell_styles import CellStyles
+    from audit.handover.book.sheet_cells import Address
     from audit.season import Season
 
 __all__ = ["KEEPS_PARTS", "is_open_document", "write_fresh", "write_marked"]

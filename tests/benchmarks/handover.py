@@ -22,15 +22,15 @@ from invented import invented_season, large_style
 from audit.checking import check, read_season
 from audit.declarations import load_declarations
 from audit.demo import demo_season
-from audit.handover.change_list import change_list_part
-from audit.handover.clean_workbook import clean_workbook_part
+from audit.handover.clean.change_list import change_list_part
+from audit.handover.clean.clean_workbook import clean_workbook_part
+from audit.handover.clean.decided_season import DecidedSeason
+from audit.handover.clean.tidy_tables import tidy_tables_part
 from audit.handover.darwin_core.part import darwin_core_part
-from audit.handover.decided_season import DecidedSeason
 from audit.handover.exchange.part import exchange_part
 from audit.handover.gate.gate import ask_gate
 from audit.handover.gate.part import gate_part
 from audit.handover.season_report.part import season_report_part
-from audit.handover.tidy_tables import tidy_tables_part
 from audit.review.decisions import Decision
 from audit.review.places import decided_cell
 from audit.review.replay import replay

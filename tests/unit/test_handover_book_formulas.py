@@ -9,7 +9,7 @@ from decided_book import at, decided, declared
 from table_book import FIRST, LAST, SHEET, write_table_book
 
 from audit.checking import read_season
-from audit.handover.clean_workbook import clean_workbook_part
+from audit.handover.clean.clean_workbook import clean_workbook_part
 
 DECISIONS = {
     (at(4), "gross_g"): "400",

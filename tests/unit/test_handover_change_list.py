@@ -11,7 +11,7 @@ import pytest
 from decided_book import AT_TIME, SHEET, at, decided, declared, write_book
 
 from audit.checking import read_season
-from audit.handover.change_list import change_list_part, changes_of
+from audit.handover.clean.change_list import change_list_part, changes_of
 from audit.intake.amending import amend
 from audit.review.decisions import Decision
 from audit.review.places import decided_cell

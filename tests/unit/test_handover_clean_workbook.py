@@ -20,8 +20,8 @@ from sheets import BIRDS, HEADER, opendocument, text_file
 from audit.charts.palette import CHANGED
 from audit.checking import read_season
 from audit.demo import demo_season
-from audit.handover.clean_workbook import clean_workbook_part
-from audit.handover.sheet_cells import split_address
+from audit.handover.book.sheet_cells import split_address
+from audit.handover.clean.clean_workbook import clean_workbook_part
 from audit.refusal import SeasonRefusal
 
 MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"

@@ -15,9 +15,9 @@ from lxml import etree
 from public_archives import BIRDS, CORE, FACTS, opened, packed, settled_demo, table
 
 import audit
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.handover.darwin_core.open_cells import open_cells
 from audit.handover.darwin_core.tables import darwin_core_tables
-from audit.handover.decided_season import DecidedSeason
 from audit.models.ring_number import bare
 from audit.review.decisions import decide
 from audit.review.places import decided_cell

@@ -14,12 +14,12 @@ from public_archives import BIRDS, CORE, decided_season, opened, packed, sent_by
 import audit
 from audit.declarations import load_declarations
 from audit.findings import Report
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.handover.darwin_core.dataset import known_licence, licence_of
 from audit.handover.darwin_core.part import darwin_core_part
 from audit.handover.darwin_core.places import cell_radius, public_places, rounded
 from audit.handover.darwin_core.plain_text import one_line
 from audit.handover.darwin_core.tables import darwin_core_tables
-from audit.handover.decided_season import DecidedSeason
 from audit.review.replay import Replayed
 
 ROW = {"date": "2026-06-01", "box": "SL-01", "species": "barn owl", "ring": "SV01001", "ringer": "AB"}

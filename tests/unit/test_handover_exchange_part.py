@@ -14,7 +14,7 @@ from typed_season import typed_season
 import audit
 from audit.declarations import load_declarations
 from audit.demo import demo_season
-from audit.handover.decided_season import DecidedSeason
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.handover.exchange.part import LEFT_OUT_COLUMNS, VERIFY_COLUMNS, WARNING_COLUMNS, exchange_part
 from audit.handover.exchange.read_back import hold_against
 from audit.handover.exchange.reading import read_lines

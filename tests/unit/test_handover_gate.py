@@ -21,7 +21,7 @@ from audit.declarations.gate import check_gate
 from audit.declarations.locate import schemas_folder
 from audit.demo import demo_season
 from audit.findings import NotRun
-from audit.handover.decided_season import DecidedSeason
+from audit.handover.clean.decided_season import DecidedSeason
 from audit.handover.gate.gate import ask_gate
 from audit.handover.gate.part import gate_part
 from audit.handover.gate.wording import headline

@@ -14,10 +14,10 @@ from typed_season import typed_season
 import audit
 from audit.declarations import load_declarations
 from audit.handover.findings_files import unguard
-from audit.handover.ledger_files import RING_COLUMNS, TAG_COLUMNS, write_ledger
-from audit.handover.ledger_page import ledger_page
-from audit.handover.ledger_text import ledger_text
-from audit.handover.ledger_words import questions
+from audit.handover.ledger.ledger_files import RING_COLUMNS, TAG_COLUMNS, write_ledger
+from audit.handover.ledger.ledger_page import ledger_page
+from audit.handover.ledger.ledger_text import ledger_text
+from audit.handover.ledger.ledger_words import questions
 from audit.refusal import Refusal
 from audit.rules.ledger import lay_ledger
 from audit.rules.tag_ledger import lay_tag_ledger

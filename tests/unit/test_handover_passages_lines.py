@@ -8,9 +8,9 @@ import io
 import numpy as np
 import pytest
 
-from audit.handover.passages_files import passage_rows
-from audit.handover.passages_lines import passage_lines
-from audit.handover.passages_record import Heard, PassagesRecord
+from audit.handover.passages.passages_files import passage_rows
+from audit.handover.passages.passages_lines import passage_lines
+from audit.handover.passages.passages_record import Heard, PassagesRecord
 from audit.models.passage_hearing import no_spells
 from audit.models.reads import Passages
 

@@ -16,8 +16,8 @@ from mended_demo import amendments
 from audit.checking import check, read_season
 from audit.declarations import load_declarations
 from audit.demo import demo_season
-from audit.handover.decided_season import DecidedSeason
-from audit.handover.tidy_tables import ROW, tidy_tables_part
+from audit.handover.clean.decided_season import DecidedSeason
+from audit.handover.clean.tidy_tables import ROW, tidy_tables_part
 from audit.review.replay import replay
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["open_cells"]
 

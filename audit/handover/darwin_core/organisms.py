@@ -17,8 +17,8 @@ from audit.rules.tag_keys import keys_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.darwin_core.season_rows import SeasonRows
-    from audit.handover.decided_season import DecidedSeason
 
 __all__ = ["Organisms", "organisms"]
 

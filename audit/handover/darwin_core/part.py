@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["darwin_core_part"]
 

@@ -14,7 +14,7 @@ from audit.handover.darwin_core.plain_text import column_texts, looked_up
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["SeasonRows", "season_rows"]
 

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["DarwinCoreTables", "darwin_core_tables"]
 

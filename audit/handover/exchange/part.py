@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.exchange.records import ExchangeRecords
 
 __all__ = ["LEFT_OUT_COLUMNS", "VERIFY_COLUMNS", "WARNING_COLUMNS", "exchange_part"]

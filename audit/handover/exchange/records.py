@@ -18,7 +18,7 @@ from audit.review.wording import counted
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.exchange.caution import Caution, LeftOut
     from audit.handover.exchange.coding import Coded
     from audit.season import Season

@@ -16,7 +16,7 @@ from audit.handover.gate.sorts import SORTS, Sort
 
 if TYPE_CHECKING:
     from audit.declarations.validation import Validation
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["Gate", "ask_gate"]
 

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from audit.findings import Severity
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.gate.gate import Gate
     from audit.handover.gate.item import OpenItem
     from audit.handover.gate.sorts import Sort

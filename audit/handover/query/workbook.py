@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
-from audit.handover.cell_notes import sheet_text
+from audit.handover.book.cell_notes import sheet_text
 from audit.handover.query.words import (
     ANSWER,
     BY_WHOM,

@@ -13,7 +13,7 @@ from audit.handover.season_report.content import Heading, Rows, Words
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.season_report.content import Block
 
 __all__ = ["cautions", "origins"]

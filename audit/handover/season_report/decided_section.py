@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
-from audit.handover.decided_lines import sections
+from audit.handover.clean.decided_lines import sections
 from audit.handover.gate.said import said_in
 from audit.handover.season_report.content import NAME, Heading, Rows, Words
 from audit.handover.season_report.still_open import still_open
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.findings import Report
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.season_report.content import Block
     from audit.season import Season
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from audit.charts.wing_days import Wing
     from audit.declarations import Declarations
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.season_report.content import Block
     from audit.season import Season
 

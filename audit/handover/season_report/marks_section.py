@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.handover.ledger_words import (
+from audit.handover.ledger.ledger_words import (
     heads,
     opening,
     questions,
@@ -21,7 +21,7 @@ from audit.rules.tag_ledger import lay_tag_ledger
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.season_report.content import Block
 
 __all__ = ["marks_section"]

@@ -9,7 +9,7 @@ import pandas as pd
 
 from audit.charts.wording import clipped
 from audit.findings import SEVERITIES
-from audit.handover.decided_lines import NOTHING_LEFT, headline
+from audit.handover.clean.decided_lines import NOTHING_LEFT, headline
 from audit.handover.season_report.content import NAME, Rows, Words
 from audit.handover.season_report.met_birds import species_names
 from audit.handover.season_report.still_open import still_open
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from audit.findings import Report
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.season_report.content import Block
     from audit.season import Season
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from audit.findings import Report
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["season_report_part"]
 

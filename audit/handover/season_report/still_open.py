@@ -8,7 +8,7 @@ from audit.handover.gate.said import said_in
 
 if TYPE_CHECKING:
     from audit.findings import Finding
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
 
 __all__ = ["still_open"]
 

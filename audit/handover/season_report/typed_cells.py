@@ -10,7 +10,7 @@ import numpy as np
 from audit.models.interval import exact
 
 if TYPE_CHECKING:
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.models.interval import Share
 
 __all__ = ["Typed", "typed_cells"]

@@ -11,7 +11,7 @@ from audit.review.wording import counted
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from audit.handover.decided_season import DecidedSeason
+    from audit.handover.clean.decided_season import DecidedSeason
     from audit.handover.season_report.content import Block
     from audit.season import Reading, Season
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, cast
 
 from audit.charts.palette import CHANGED
-from audit.handover.cell_notes import sheet_text
+from audit.handover.book.cell_notes import sheet_text
 from audit.intake.grid import column_letter
 from audit.practice.exercise.words import CAUTION, HOW_TO, MEANINGS, WHY, heading, lead, title
 

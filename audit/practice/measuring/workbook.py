@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
-from audit.handover.cell_notes import sheet_text
+from audit.handover.book.cell_notes import sheet_text
 from audit.intake.grid import column_letter
 from audit.practice.measuring.blank import GIVEN
 from audit.practice.measuring.blank_words import HOW_TO, blank_cautions, heading, lead, title

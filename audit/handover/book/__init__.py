@@ -1,0 +1,1 @@
+"""The workbook file itself: its parts, cells, formulas, notes and styles."""

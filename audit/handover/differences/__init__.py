@@ -1,0 +1,1 @@
+"""Two typings of one sheet compared, as files and pages."""

@@ -1,0 +1,1 @@
+"""What became of every ring and tag, as files and pages."""

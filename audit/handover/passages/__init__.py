@@ -1,0 +1,1 @@
+"""What a log of antennas said, as files and sentences."""

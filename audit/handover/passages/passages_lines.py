@@ -1,0 +1,100 @@
+"""Many passages as lines of text, by tables of all texts that stand in a column."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from audit.handover.findings_files import guard
+from audit.handover.passages.passages_record import DIRECTIONS, HOW, moments
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from audit.handover.passages.passages_record import PassagesRecord
+
+__all__ = ["passage_lines"]
+
+_DAY = 86_400_000
+_SECOND = 1000
+#: Places of a probability behind the point, as a power of ten.
+_FINE = 10_000
+_AT_ONCE = 200_000
+
+
+def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
+    """Give the lines of ``passages.csv`` without its header, many at a time.
+
+    Notes
+    -----
+    Each column is a table of its texts, all of one width, and rows of bytes are put together from these; what
+    is padded is left out at last. Lines are those that `csv.writer` makes of `passages_files.passage_rows`.
+    """
+    found = record.passages
+    if not len(found.at):
+        return
+    boxes, tags = _table([guard(box) for box in record.boxes]), _table([guard(tag) for tag in record.tags])
+    directions, how = _table(DIRECTIONS), _table(HOW, end="\n")
+    chances = _plain_table([f"{nr / _FINE:.4f}" for nr in range(_FINE + 1)])
+    first, last = int(found.at.min()) // _DAY, int(found.at.max()) // _DAY
+    midnights = np.arange(first, last + 1, dtype=np.int64) * _DAY
+    days = _plain_table(
+        [text[: text.index("T") + 1] for text in moments(midnights, exact=False, zoned=False)], end=""
+    )
+    end = "" if record.exact else "Z," if record.zoned else ","
+    pairs = [f"{nr:02d}" for nr in range(60)]
+    clock = _plain_table([f"{h}:{m}:{s}" for h in pairs[:24] for m in pairs for s in pairs], end=end)
+    parts = _plain_table([f".{nr:03d}" for nr in range(_SECOND)], end="Z," if record.zoned else ",")
+    for start in range(0, len(found.at), _AT_ONCE):
+        one = slice(start, start + _AT_ONCE)
+        at = found.at[one]
+        day = at // _DAY
+        of_day = at - day * _DAY
+        second = of_day // _SECOND
+        cells: list[tuple[NDArray[np.uint8], NDArray[Any]]] = [
+            (boxes, found.box[one]),
+            (tags, found.tag[one]),
+            (days, day - first),
+            (clock, second),
+        ]
+        if record.exact:
+            cells.append((parts, of_day - second * _SECOND))
+        cells += [
+            (directions, found.direction[one]),
+            (chances, np.rint(found.p[one] * _FINE).astype(np.int64)),
+            (how, found.how[one]),
+        ]
+        yield _joined(cells)
+
+
+def _table(texts: Sequence[str], end: str = ",") -> NDArray[np.uint8]:
+    """Bytes of each text and what follows it, as rows of one width, shape (texts, width)."""
+    return _plain_table([_cell(text) for text in texts], end)
+
+
+def _plain_table(texts: Sequence[str], end: str = ",") -> NDArray[np.uint8]:
+    """Do the same for texts that stand in a file as they are."""
+    cells = [(text + end).encode() for text in texts]
+    wide = np.array(cells, dtype=np.bytes_)
+    return wide.view(np.uint8).reshape(len(cells), wide.dtype.itemsize)
+
+
+def _cell(text: str) -> str:
+    stream = io.StringIO()
+    # a lone empty text would be quoted
+    csv.writer(stream, lineterminator="").writerow([text, "-"])
+    return stream.getvalue()[:-2]
+
+
+def _joined(cells: Sequence[tuple[NDArray[np.uint8], NDArray[Any]]]) -> bytes:
+    """Put rows of bytes together: each cell is copied as a whole, as wide as its table."""
+    kinds = np.dtype([(str(nr), np.void, table.shape[1]) for nr, (table, _) in enumerate(cells)])
+    whole = np.empty(len(cells[0][1]), dtype=kinds)
+    for nr, (table, codes) in enumerate(cells):
+        whole[str(nr)] = table.view((np.void, table.shape[1]))[:, 0][codes]
+    return whole.tobytes().translate(None, b"\0")
