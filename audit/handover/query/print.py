@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
-import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from audit.handover.paper import paper_named, shown, typeset
 from audit.handover.query.words import (
     ANSWER,
     BY_WHOM,
@@ -22,27 +21,20 @@ from audit.handover.query.words import (
     visit_details,
     visit_name,
 )
-from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from audit.handover.query.sheet import Page, QuerySheet
     from audit.review.questions import Question
 
-__all__ = ["PAPERS", "is_brought_along", "print_bytes", "shown", "write_print"]
-
-#: Name of each paper -> its name in typst, and the height that is printed on, in mm.
-PAPERS = {"a4": ("a4", 297 - 44), "letter": ("us-letter", 279 - 44)}
+__all__ = ["print_bytes", "write_print"]
 
 _SETTING = Path(__file__).with_name("sheet.typ")
 #: A visit with no more questions than this is kept on one sheet of paper.
 _KEPT_TOGETHER = 4
 #: A question with more signs than this may run over the end of a page.
 _LONG = 1800
-#: A code of more signs than this gets places where it may break.
-_UNBROKEN = 24
-_BREAK = "\N{ZERO WIDTH SPACE}"
-#: Scripts whose letters are in the fonts that typst brings along.
-_BROUGHT_ALONG = ("LATIN", "GREEK", "CYRILLIC")
+#: What stands above and below what is printed on, in mm.
+_MARGINS = 44
 
 
 def write_print(sheet: QuerySheet, path: Path, *, paper: str = "a4") -> None:
@@ -63,30 +55,16 @@ def write_print(sheet: QuerySheet, path: Path, *, paper: str = "a4") -> None:
 
 def print_bytes(sheet: QuerySheet, *, paper: str = "a4") -> bytes:
     """Return the PDF; the same sheet gives the same bytes."""
-    import typst
-
-    if paper not in PAPERS:
-        raise Refusal(f"There is no paper '{paper}'.", where="paper", cure=f"Name {' or '.join(PAPERS)}.")
-    told = json.dumps(_told(sheet, paper), ensure_ascii=False)
-    # Letters of other scripts come from the machine's own fonts, where it has them.
-    fonts = typst.Fonts(include_system_fonts=not is_brought_along(told), include_embedded_fonts=True)
-    return bytes(typst.compile(_SETTING.read_bytes(), font_paths=fonts, sys_inputs={"sheet": told}))
+    return typeset(_SETTING, _told(sheet, *paper_named(paper)))
 
 
-def is_brought_along(text: str) -> bool:
-    """Whether the fonts that typst brings along have all letters of a text."""
-    return all(
-        unicodedata.name(sign, "LATIN").startswith(_BROUGHT_ALONG) for sign in set(text) if sign.isalpha()
-    )
-
-
-def _told(sheet: QuerySheet, paper: str) -> dict[str, Any]:
+def _told(sheet: QuerySheet, paper: str, height: int) -> dict[str, Any]:
     pages = sheet.pages
     number = {page.visit: i for i, page in enumerate(pages)}
     return {
         "title": shown(title(sheet.season)),
-        "paper": PAPERS[paper][0],
-        "height": PAPERS[paper][1],
+        "paper": paper,
+        "height": height - _MARGINS,
         "lead": lead(len(sheet.questions), len(pages)),
         "cautions": [[shown(text) for text in caution] for caution in sheet.cautions],
         "boxes": [
@@ -156,9 +134,3 @@ def _suggestion(question: Question) -> tuple[str, ...]:
         shown(" or ".join(question.suggested)) or "(nothing can be named)",
         shown(question.said),
     )
-
-
-def shown(text: str, unbroken: int = _UNBROKEN) -> str:
-    """Make text fit for print: signs that cannot be shown become a replacement sign, long codes may break."""
-    plain = "".join(sign if sign.isprintable() else " " if sign.isspace() else "\ufffd" for sign in text)
-    return " ".join(word if len(word) <= unbroken else _BREAK.join(word) for word in plain.split(" "))

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from audit.handover.query.print import is_brought_along, shown
+from audit.handover.paper import is_brought_along, shown
 from audit.handover.season_report.content import Drawing, Heading, Items, Rows, Words
 
 if TYPE_CHECKING:

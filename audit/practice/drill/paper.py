@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from audit.practice.exercise.typeset import paper_named
+from audit.handover.paper import page_size
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
 
@@ -38,8 +38,7 @@ class Paper:
         audit.refusal.Refusal
             There is no such paper.
         """
-        sized = f"@media print{{@page{{size:{paper_named(paper)} portrait;margin:12mm}}}}"
-        return whole_page(safe(self.title), self.body, self.style + sized.replace("us-letter", "letter"))
+        return whole_page(safe(self.title), self.body, self.style + page_size(paper))
 
     def piece(self) -> str:
         """Return it for use in another page, such as a notebook."""

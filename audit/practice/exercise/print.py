@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from audit.handover.query.print import shown
+from audit.handover.paper import paper_named, shown, typeset
 from audit.practice.exercise.explanations import explain_slip, right_words
-from audit.practice.exercise.typeset import paper_named, typeset
 from audit.practice.exercise.words import CAUTION, HOW_TO, MEANINGS, WHY, heading, lead, title
 
 if TYPE_CHECKING:
@@ -36,7 +35,7 @@ def print_sheet(exercise: Exercise, aids: Sequence[Aid], *, paper: str = "a4", k
     audit.refusal.Refusal
         There is no such paper.
     """
-    return typeset(_SETTING, _told(exercise, aids, paper_named(paper), key=key))
+    return typeset(_SETTING, _told(exercise, aids, paper_named(paper)[0], key=key))
 
 
 def _told(exercise: Exercise, aids: Sequence[Aid], paper: str, *, key: bool) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import INK
-from audit.handover.query.print import PAPERS
+from audit.handover.paper import page_size
 from audit.practice.measuring.blank_words import (
     HOW_TO,
     LINES,
@@ -15,7 +15,6 @@ from audit.practice.measuring.blank_words import (
     page_title,
     title,
 )
-from audit.refusal import Refusal
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
 
@@ -52,10 +51,7 @@ def blank_page(blank: Blank, paper: str = "a4") -> str:
     audit.refusal.Refusal
         There is no such paper.
     """
-    if paper not in PAPERS:
-        raise Refusal(f"There is no paper '{paper}'.", where="paper", cure=f"Name {' or '.join(PAPERS)}.")
-    sized = f"@media print{{@page{{size:{paper} portrait;margin:12mm}}}}"
-    return whole_page(safe(title(blank)), "\n".join(_body(blank)), _STYLE + sized)
+    return whole_page(safe(title(blank)), "\n".join(_body(blank)), _STYLE + page_size(paper))
 
 
 def blank_piece(blank: Blank) -> str:

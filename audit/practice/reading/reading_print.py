@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.handover.query.print import shown
+from audit.handover.paper import paper_named, shown, typeset
 from audit.practice.drill.answer_words import typed_into
-from audit.practice.exercise.typeset import paper_named, typeset
 from audit.practice.reading.reading_words import CAUTION, HOW_TO, TYPING, title
 
 if TYPE_CHECKING:
@@ -29,7 +28,7 @@ def print_round(round_: ReadingRound, *, paper: str = "a4", key: bool = False) -
     level = round_.level
     told = {
         "title": shown(title(round_)),
-        "paper": paper_named(paper),
+        "paper": paper_named(paper)[0],
         "lead": shown(f"Level {level.number}, {len(round_.shown)} numbers. {level.says}"),
         "steps": HOW_TO,
         "caution": CAUTION,
