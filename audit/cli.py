@@ -274,17 +274,13 @@ def _passages(asked: argparse.Namespace) -> int:
         return FOUND_NOTHING
     from audit.declarations import load_declarations
     from audit.hearing import heard
-    from audit.rules.hand_reads import hand_reads
 
     declared = load_declarations(asked.schemas)
     # read first, since a log may take long
     season = _season(asked, declared)
-    read = hand_reads(season, declared)
-    right = not asked.clock_as_logged
-    passed = passages(asked.log, schemas=declared, set_clock=right, anchors=read, by_hours=True)
-    both = heard(passed, season, schemas=declared)
+    both = heard(asked.log, season, schemas=declared, set_clock=not asked.clock_as_logged)
     written = both.write(asked.out, inputs=_inputs(asked))
-    _say("\n".join([repr(passed), "", repr(both), "\nWritten:", *(f"  {path}" for path in written)]))
+    _say("\n".join([repr(both.passed), "", repr(both), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
 
 

@@ -16,6 +16,7 @@ from audit.handover.passages.heard_table import HEARD_COLUMNS, heard_lines, with
 from audit.handover.passages.passages_files import passages_writers
 from audit.handover.summary import summary_text
 from audit.passing import Passed, passages
+from audit.rules.given_tags import given_tags
 from audit.rules.hand_reads import hand_reads
 from audit.season import Season
 
@@ -114,6 +115,7 @@ def heard(
     season: Season | str | Path | Mapping[str, pd.DataFrame],
     *,
     schemas: str | Path | Declarations | None = None,
+    set_clock: bool = True,
 ) -> Beside:
     """Lay a season beside the log of its antennas.
 
@@ -121,11 +123,13 @@ def heard(
     ----------
     log : Passed or path
         What `passages` made of the log, or the log. Of a log, tags that were read by hand tell by how many
-        whole hours a logger's clock was off.
+        whole hours a logger's clock was off, and tags that were given out are not taken for noise.
     season : Season, path or mapping of str to pandas.DataFrame
         A season already read, or anything that `read_season` takes.
     schemas : path or Declarations, optional
         A team's folder of declarations, laid over the shipped ones.
+    set_clock : bool
+        Of a log: as for `passages`.
 
     Returns
     -------
@@ -144,7 +148,14 @@ def heard(
         passed = log
     else:
         read = hand_reads(season, declared)
-        passed = passages(log, schemas=declared, anchors=read, by_hours=True)
+        passed = passages(
+            log,
+            schemas=declared,
+            set_clock=set_clock,
+            anchors=read,
+            by_hours=True,
+            given=given_tags(season),
+        )
     together = with_heard(season, passed.record)
     whole = check(together, schemas=declared)
 

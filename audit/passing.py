@@ -36,7 +36,7 @@ from audit.handover.passages.passages_record import (
 from audit.handover.passages.passages_text import passages_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     import pandas as pd
 
@@ -143,6 +143,7 @@ def passages(
     set_clock: bool = True,
     anchors: Mapping[str, Sequence[tuple[str, int]]] | None = None,
     by_hours: bool = False,
+    given: Collection[str] = (),
 ) -> Passed:
     """Find the passages of birds in the log of the antennas of nest boxes.
 
@@ -163,6 +164,8 @@ def passages(
     by_hours : bool
         These tell only by how many whole hours a clock was off, as where tags were read some minutes before
         the birds were back in the box; they are left out where the files of the log tell their time zone.
+    given : collection of str
+        Tags that were given out: a rare code among these is never taken for noise.
 
     Returns
     -------
@@ -180,7 +183,7 @@ def passages(
         told = None if by_hours and log.zoned else anchors
         clocks = Clocks(declared, log.engine, log.boxes, log.tags, told, by_hours=by_hours, change=set_clock)
         with Hands(log.hands if log.long else 0) as hands:
-            asked = Models(declared, log.tags, clocks, hands)
+            asked = Models(declared, log.tags, clocks, hands, given)
             # one look at all reads; what is told of tags and boxes follows from their nights
             by_night = log.table(relations.presence(log.relation))
             by_tag = heard_of(by_night)

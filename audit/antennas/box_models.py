@@ -20,7 +20,7 @@ from audit.models.passage_limits import Limits
 from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from numpy.typing import NDArray
 
@@ -42,6 +42,7 @@ class Models:
         tags: tuple[str, ...],
         clocks: Clocks | None = None,
         hands: Hands | None = None,
+        given: Collection[str] = (),
     ) -> None:
         def under(name: str) -> dict[str, object]:
             start = f"antennas.{name}."
@@ -71,6 +72,10 @@ class Models:
         self.strays: dict[int, list[Stray]] = {}
         self.stray_limits = stray_limits(declared)
         self.tags = tags
+        #: Tags of the log that were given out, whatever way either is written: these are never noise.
+        code = tag_codes([*given, *tags])[1]
+        out = {code[text] for text in given if text in code}
+        self.given = tuple(tag for tag in tags if code.get(tag) in out)
         self.clocks = clocks
         self.reads_most = int(declared.settings["antennas.ghosts.reads_most"].value)
         self.times_rarer = float(declared.settings["antennas.ghosts.times_rarer"].value)
@@ -97,7 +102,7 @@ class Models:
         """
         self.named |= markers_over(log, heard, self.judge.beliefs, self.least_s)
         gap_s = self.judge.limits.gap_s
-        self.noise = ghosts_over(log, heard, gap_s, self.reads_most, self.times_rarer)
+        self.noise = ghosts_over(log, heard, gap_s, self.reads_most, self.times_rarer, self.given)
 
     def around(self, first: NDArray[np.int64], last: NDArray[np.int64]) -> None:
         """Hand in when each box of the whole log began and ended; a clock that went astray tells nothing."""
@@ -130,5 +135,5 @@ class Models:
         if self.noise is not None:
             return self.noise - markers
         gap_s = self.judge.limits.gap_s
-        noise = find_ghosts(self.tags, reads, gap_s, self.reads_most, self.times_rarer).ghost
+        noise = find_ghosts(self.tags, reads, gap_s, self.reads_most, self.times_rarer, self.given).ghost
         return set(np.flatnonzero(noise).tolist()) - markers

@@ -11,7 +11,7 @@ from audit.antennas.markers import find_markers
 from audit.models.ghosts import find_ghosts
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from numpy.typing import NDArray
 
@@ -92,7 +92,12 @@ def markers_over(log: DetectionLog, heard: Columns, beliefs: HealthBeliefs, leas
 
 
 def ghosts_over(
-    log: DetectionLog, heard: Columns, gap_s: float, reads_most: int, times_rarer: float
+    log: DetectionLog,
+    heard: Columns,
+    gap_s: float,
+    reads_most: int,
+    times_rarer: float,
+    known: Collection[str] = (),
 ) -> set[int]:
     """Find noise by all reads of a log.
 
@@ -101,7 +106,7 @@ def ghosts_over(
     log : DetectionLog
     heard : mapping of str to numpy.ndarray
         As `heard_of` gives it; reads that stand twice count twice there.
-    gap_s, reads_most, times_rarer
+    gap_s, reads_most, times_rarer, known
         As in `audit.models.ghosts.find_ghosts`.
 
     Returns
@@ -122,7 +127,7 @@ def ghosts_over(
     reads = _counted_anew(tag, box, reads, rare, (some.tag, some.box))
     counted: set[int] = set(rare.tolist())
     while True:
-        found = find_ghosts(log.tags, some, gap_s, reads_most, times_rarer, heard=(tag, box, reads))
+        found = find_ghosts(log.tags, some, gap_s, reads_most, times_rarer, known, heard=(tag, box, reads))
         beside = {*found.slip_of[found.slip_of >= 0].tolist()} - counted
         if not beside:
             return set(np.flatnonzero(found.ghost).tolist())

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.intake.wording import listed
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -107,7 +106,7 @@ def archive_files(
         raise Refusal(
             "There are no handlings in what was named."
             if files
-            else f"There is no file that ends in {listed((*PARQUET[:1], *_TEXT))}.",
+            else f"There is neither a {PARQUET[0]} file nor one that ends in {', '.join(_TEXT[:-1])} or {_TEXT[-1]}.",
             where=", ".join(str(source) for source in sources),
             cure=_CURE,
         )

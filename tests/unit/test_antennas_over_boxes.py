@@ -111,6 +111,13 @@ def test_a_marker_is_no_bird_at_a_box_where_it_was_read_a_few_times(tmp_path, fe
     assert MARKER not in {record.tags[code] for code in np.unique(record.passages.tag).tolist()}
 
 
+@pytest.mark.parametrize("long", [False, True], ids=["one chunk", "chunks"])
+def test_a_tag_that_was_given_out_is_no_noise_however_it_is_written(tmp_path, few, long):
+    given = [f"{SLIP[:3]} {SLIP[3:]}", NOISE]
+    passed = passages(_write(tmp_path / "log.csv", _lines()), schemas=few if long else None, given=given)
+    assert not {SLIP, NOISE} & {passed.record.tags[code] for code in passed.record.noise}
+
+
 def _beliefs(declared):
     names = {
         key.removeprefix("antennas.health."): limit.value
