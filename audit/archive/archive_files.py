@@ -106,7 +106,7 @@ def archive_files(
         raise Refusal(
             "There are no handlings in what was named."
             if files
-            else f"There is neither a {PARQUET[0]} file nor one that ends in {', '.join(_TEXT[:-1])} or {_TEXT[-1]}.",
+            else f"No file here ends in {', '.join((PARQUET[0], *_TEXT[:-1]))} or {_TEXT[-1]}.",
             where=", ".join(str(source) for source in sources),
             cure=_CURE,
         )

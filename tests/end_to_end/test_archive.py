@@ -230,7 +230,7 @@ def test_no_such_folder(tmp_path, capsys):
 def test_no_handlings(tmp_path, capsys):
     (tmp_path / "a").mkdir()
     said = refused(capsys, tmp_path / "a", "--out", tmp_path / "out")
-    assert said.startswith("nestproof: There is no file that ends in .parquet")
+    assert said.startswith("nestproof: No file here ends in .parquet, .csv, .tsv or .txt.")
     (tmp_path / "a" / "notes.csv").write_text("who,what\nAB,rain\n", encoding="utf-8")
     said = refused(capsys, tmp_path / "a", "--out", tmp_path / "out")
     assert said.startswith("nestproof: This file has no column for date, box and ring.\n")
