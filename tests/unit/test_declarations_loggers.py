@@ -49,7 +49,11 @@ def test_a_form_that_cannot_be_used_is_refused_with_its_line(form, says, tmp_pat
 )
 def test_whether_markers_beat_on_the_round_is_answered_in_words(written, meant, tmp_path):
     declared(tmp_path, f"reading: {{marker_on_the_round: {{value: {written}}}}}\n")
-    assert Clocks(load_declarations(tmp_path), duckdb.connect(), (), ()).rounds.declared == meant
+    engine = duckdb.connect()
+    engine.sql("attach ':memory:' as held")
+    columns = "box int, file int, antenna tinyint, tag int, stamp bigint, row bigint"
+    engine.sql(f"create table held.reads ({columns})")
+    assert Clocks(load_declarations(tmp_path), engine, (), ()).rounds.declared == meant
 
 
 @pytest.mark.parametrize("written", ["maybe", "yess", "1", "[yes]"])
