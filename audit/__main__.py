@@ -18,8 +18,8 @@ _NOT_USED = (
 def run() -> int:
     """Run one command in a process of its own, and return its exit code."""
     for name in _NOT_USED:
-        # none: not to be imported; a notebook's process is left alone
-        sys.modules.setdefault(name, None)  # type: ignore[arg-type]
+        # a notebook's process is left alone
+        sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # none: not to be imported
     from audit.cli import main
 
     return main()

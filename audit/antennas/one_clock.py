@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -110,11 +111,13 @@ def clock_of(
     changes = legal_changes(numbers.zones, some)
     if others is not None:
         changes = np.union1d(changes[0], others), changes[1]
-    given = {"interval_s": numbers.interval_s, "changes": changes, "ended": ended}
-    clock = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
+    told = partial(
+        logger_clock, limits=numbers.limits, interval_s=numbers.interval_s, changes=changes, ended=ended
+    )
+    clock = told(memory.at, beats=memory.beats, anchors=anchors)
     if not clock.pieces:
         memory, anchors = memory.by_time(), None
-        clock = logger_clock(memory.at, numbers.limits, beats=memory.beats, **given)  # type: ignore[arg-type]
+        clock = told(memory.at, beats=memory.beats)
     if anew and np.isnan(ended) and not clock.anchored:
         # before the rest, if rows are in the order of the memory, or after it, if they are sorted
         clock = _not_known(clock, anew)
@@ -127,7 +130,7 @@ def clock_of(
     if clock.anchored:
         # visits know better than the hour by how much it was put back
         anchors = anchors_in(memory, read, numbers.anchor)
-        again = logger_clock(memory.at, numbers.limits, beats=memory.beats, anchors=anchors, **given)  # type: ignore[arg-type]
+        again = told(memory.at, beats=memory.beats, anchors=anchors)
         put_back = again if len(again.pieces) > 1 else put_back
     return put_back, memory, anchors
 

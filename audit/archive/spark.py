@@ -67,7 +67,10 @@ class SparkEngine(DuckEngine):
 
         kinds = [f"`{column}` {_KINDS.get(frame[column].dtype.kind, 'string')}" for column in frame.columns]
         # what is no number is missing, as in the other engines
-        cells = [[None if cell != cell else cell for cell in frame[name].tolist()] for name in frame.columns]  # noqa: PLR0124
+        cells = [
+            [None if cell != cell else cell for cell in frame[column].tolist()]  # noqa: PLR0124 - nan is unlike itself
+            for column in frame.columns
+        ]
         rows = list(zip(*cells, strict=True))
         relation: LazyFrame[Any] = nw.from_native(self._there().createDataFrame(rows, ", ".join(kinds)))
         return relation

@@ -21,8 +21,7 @@ def without_spark() -> Iterator[None]:
     It takes half a second to load and warns that it does not know this version of pandas.
     """
     kept = {name: sys.modules[name] for name in _SPARK if name in sys.modules}
-    # none: not to be imported
-    sys.modules.update(dict.fromkeys(_SPARK))  # type: ignore[arg-type]
+    sys.modules.update(dict.fromkeys(_SPARK))  # type: ignore[arg-type]  # none: not to be imported
     try:
         yield
     finally:

@@ -1,6 +1,6 @@
 """Seconds and memory of an archive of many seasons; asserts nothing about time.
 
-    python tests/benchmarks/archive.py --millions 1 10 --folder /tmp/archives
+    python tests/benchmarks/archive.py --millions 1 10 --folder archives
 
 For each size: an invented archive is written once (``tests/benchmarks/archives.py``), then audited by the
 command line in a process of its own; beside it what it takes to read the same columns and count, and the
