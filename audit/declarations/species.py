@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from audit.declarations.limit import Limit, limits_in
+from audit.declarations.plumage import Plumage, plumages_from
 from audit.models.growth import Curve, Recession, Spread
 from audit.refusal import DeclarationRefusal
 
@@ -67,6 +68,8 @@ class Species:
         Every number under a dotted key such as ``breeding.clutch.high``.
     caution : str
         What to heed in the field.
+    plumages : tuple of Plumage
+        States of the feathers of nestlings, youngest first; empty where none is declared.
     """
 
     slug: str
@@ -78,6 +81,7 @@ class Species:
     curves: Mapping[str, Curve] = field(default_factory=dict)
     adult: Mapping[tuple[str, str], Range] = field(default_factory=dict)
     caution: str = ""
+    plumages: tuple[Plumage, ...] = ()
 
     def number(self, key: str) -> float | None:
         """Return a declared number by dotted key; None when it is not declared."""
@@ -110,6 +114,7 @@ def species_from(slug: str, document: Document) -> Species:
         },
         adult=_adult_from(tree.get("adult") or {}),
         caution=str(tree.get("caution", "")),
+        plumages=plumages_from(tree.get("plumage") or (), document),
     )
 
 
