@@ -66,8 +66,8 @@ def plumages_from(rows: Sequence[dict[str, Any]], document: Document) -> tuple[P
     for place, (earlier, later) in enumerate(pairwise(states), 1):
         if later.first_day != earlier.last_day:
             raise DeclarationRefusal(
-                f"This state of the feathers begins on day {later.first_day:g}, and the one before it ends on "
-                f"day {earlier.last_day:g}.",
+                f"This state of the feathers begins on day {later.first_day:g}, and the one before it ends "
+                f"on day {earlier.last_day:g}.",
                 where=document.where("plumage", place, "from_day"),
                 cure="Let each state begin on the day on which the one before it ends, the youngest first.",
             )

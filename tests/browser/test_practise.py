@@ -168,6 +168,9 @@ def age_a_round(page: Page, picture: Callable[..., object]) -> None:
         desk.get_by_label(f"Nestling {number}: ").fill(f"{bird.age + off:.0f}")
     for number, brood in enumerate(made.broods[1:], 2):
         desk.get_by_label(f"Brood {number}: ").select_option(brood.verdict)
+    first = made.nestlings[0].plumage
+    assert first is not None
+    assert f"Feathers: {first.says}" in desk.inner_text()
     picture("ageing_middle")
     press(desk, "Hand in")
     told(desk, "1 question not answered.")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from audit.practice.ageing.page import STYLE, introduction
-from audit.practice.ageing.words import how_far, size_words, title, window_words
+from audit.practice.ageing.words import how_far, look_words, size_words, title, window_words
 from audit.practice.desk import button, row
 from audit.practice.drill.desk import DrillDesk
 from audit.review.page_look import piece
@@ -71,7 +71,12 @@ class AgeingDesk(DrillDesk):
             )
             for number, brood in enumerate(made.broods, 1)
         ]
-        self.birds.children = self.ages
+        self.birds.children = [
+            widgets.VBox([widgets.HTML(piece(f"<p>{safe(look_words(bird))}</p>")), field])
+            if bird.plumage
+            else field
+            for bird, field in zip(made.nestlings, self.ages, strict=True)
+        ]
         self.window.value = piece(f"<p>{safe(window_words(made, declared))}</p>") if made.broods else ""
         self.broods.children = self.verdicts
         self._is_sure = False

@@ -22,6 +22,7 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 56.0, 16.0, 16.0, 46.0
 _POINTS = 60
 _TICKS = (1, 2, 5, 10, 20, 50, 100)
 _FEW = 6
+_LEFT_OUT = " Those that were not measured are left out."
 
 
 class _Frame:
@@ -71,13 +72,14 @@ def ages_picture(marked: MarkedAges, clue: AgeClue) -> str:
         f'<polyline points="{line}" fill="none" stroke="{LINE}" stroke-width="2"/>'
         f"{''.join(_estimates(marked, clue, frame))}</svg>"
         "<figcaption>Line: the curve. Band: its interval. Dots are your ages inside it, crosses those "
-        "outside; the numbers are those of the nestlings.</figcaption>"
+        f"outside; the numbers are those of the nestlings.{_LEFT_OUT * bool(marked.made.level.unmeasured)}"
+        "</figcaption>"
     )
 
 
 def _sizes(marked: MarkedAges, clue: AgeClue) -> tuple[float, float]:
     found = [bird.wing if clue.is_wing else bird.mass for bird in marked.made.nestlings]
-    sizes = [size for size in found if size is not None]
+    sizes = [size for size in found if size is not None] or [float(mean(clue.curve, clue.last))]
     return min(sizes), max(sizes)
 
 

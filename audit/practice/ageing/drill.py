@@ -58,15 +58,23 @@ def mix_for(slug: str, records: Sequence[DrillRecord], declared: Declarations) -
 
 
 def _levels(declared: Declarations, *, species: str) -> tuple[AgeingLevel, ...]:
-    """List the levels of a species: one that is aged by mass has no broods to ask, and but one level."""
+    """List the levels of a species.
+
+    One that is aged by mass has no broods to ask, so of the levels with broods only the first is left;
+    feathers alone are asked where they are declared.
+    """
     levels = ageing_levels(declared)
-    return levels if clue_for(species, declared).is_wing else levels[:1]
+    is_wing, plumages = clue_for(species, declared).is_wing, declared.species[species].plumages
+    return tuple(one for one in levels if (plumages if one.unmeasured else is_wing or one is levels[0]))
 
 
 def _why_not(declared: Declarations, *, species: str) -> str:
-    if clue_for(species, declared).is_wing:
-        return ""
-    return f" for '{species}', since no curve of its wing tells broods within the days of ringing"
+    reasons = []
+    if not clue_for(species, declared).is_wing:
+        reasons.append("no curve of its wing tells broods within the days of ringing")
+    if not declared.species[species].plumages:
+        reasons.append("no states of its feathers are declared")
+    return f" for '{species}', since {', and '.join(reasons)}" if reasons else ""
 
 
 def _made(

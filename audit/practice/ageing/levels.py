@@ -1,4 +1,4 @@
-"""Levels of the ageing drill: single nestlings, whole broods, and broods near the first or last day."""
+"""Levels of the ageing drill: nestlings, whole broods, broods near the first or last day, feathers alone."""
 
 from __future__ import annotations
 
@@ -29,6 +29,8 @@ class AgeingLevel:
     slug, title, says : str
     nestlings, broods : int
         How many of them are asked.
+    unmeasured : int
+        Of how many nestlings nothing but the feathers is shown.
     verdicts : tuple of str
         Answers that come, some of `VERDICTS`.
     """
@@ -39,6 +41,7 @@ class AgeingLevel:
     says: str
     nestlings: int
     broods: int
+    unmeasured: int
     verdicts: tuple[str, ...]
 
 
@@ -59,7 +62,7 @@ def _level(number: int, slug: str, declared: Declarations) -> AgeingLevel:
     branch = f"practice.{DRILL}.levels.{slug}"
     value = {
         name: declared.settings[f"{branch}.{name}"].value
-        for name in ("title", "says", "nestlings", "broods", "verdicts")
+        for name in ("title", "says", "nestlings", "broods", "unmeasured", "verdicts")
     }
     verdicts = value["verdicts"]
     if not isinstance(verdicts, list) or not verdicts or any(one not in VERDICTS for one in verdicts):
@@ -75,5 +78,6 @@ def _level(number: int, slug: str, declared: Declarations) -> AgeingLevel:
         str(value["says"]),
         int(value["nestlings"]),
         int(value["broods"]),
+        int(value["unmeasured"]),
         tuple(one for one in VERDICTS if one in verdicts),
     )

@@ -12,6 +12,7 @@ from audit.practice.ageing.clue import MASS, WING
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
+    from audit.declarations.plumage import Plumage
     from audit.declarations.species import Species
     from audit.practice.ageing.clue import AgeClue
 
@@ -35,6 +36,8 @@ class Nestling:
         Third of the ages that are asked; empty in a brood.
     decimals : int
         Of its mass.
+    plumage : Plumage or None
+        How its feathers look; None where that is not declared, and in a brood.
     """
 
     wing: float | None
@@ -44,11 +47,17 @@ class Nestling:
     high: float
     stage: str = ""
     decimals: int = 0
+    plumage: Plumage | None = None
 
     @property
     def weight(self) -> str:
         """Its mass as it is read off a balance; empty where it is not shown."""
         return "" if self.mass is None else f"{self.mass:.{self.decimals}f}"
+
+    @property
+    def is_measured(self) -> bool:
+        """Whether more than its feathers is known of it."""
+        return self.wing is not None or self.mass is not None
 
 
 def nestling_of(

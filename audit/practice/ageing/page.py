@@ -16,6 +16,9 @@ from audit.practice.ageing.words import (
     how_far,
     how_to,
     lead,
+    look_words,
+    plumage_rows,
+    plumage_sources,
     size_words,
     title,
     window_words,
@@ -34,6 +37,7 @@ if TYPE_CHECKING:
 
 __all__ = ["STYLE", "introduction", "key_paper", "result_paper", "round_paper"]
 
+_NOT_MEASURED = "not measured"
 STYLE = f"""
 table.ask td,table.ask th{{border:1px solid {INK};color:{INK}}}
 table.ask td.write{{min-width:7rem}}
@@ -44,7 +48,10 @@ table.ask td.write{{min-width:7rem}}
 def round_paper(made: AgeingRound, declared: Declarations) -> Paper:
     """Return the round as a page, with room to write."""
     told = [title(made), lead(made, declared)]
-    told += [f"  nestling {number}: {size_words(bird)}" for number, bird in enumerate(made.nestlings, 1)]
+    for number, bird in enumerate(made.nestlings, 1):
+        told.append(
+            ". ".join(part for part in (f"  nestling {number}: {size_words(bird)}", look_words(bird)) if part)
+        )
     for number, brood in enumerate(made.broods, 1):
         told.append(f"  brood {number}: wings {', '.join(f'{bird.wing:.0f}' for bird in brood.birds)} mm")
     last = f"<p>{safe(how_far(declared))}</p>"
@@ -54,7 +61,7 @@ def round_paper(made: AgeingRound, declared: Declarations) -> Paper:
 
 def key_paper(made: AgeingRound, declared: Declarations) -> Paper:
     """Return the key as a page: closed at first, so that nobody sees it by accident."""
-    birds = "".join(f"<li>{safe(age_words(bird))}</li>" for bird in made.nestlings)
+    birds = "".join(f"<li>{safe(age_words(bird, declared))}</li>" for bird in made.nestlings)
     broods = "".join(f"<li>{safe(brood_words(brood))}</li>" for brood in made.broods)
     asked = f"<h2>Broods</h2><ol>{broods}</ol>" if broods else ""
     body = (
@@ -67,9 +74,10 @@ def key_paper(made: AgeingRound, declared: Declarations) -> Paper:
 def result_paper(marked: MarkedAges, declared: Declarations) -> Paper:
     """Return what came of a round as a page."""
     made, told = marked.made, f"Marked: {title(marked.made)[0].lower() + title(marked.made)[1:]}"
-    text = "\n".join([told, advice(marked), *_shares(marked), *_lines(marked)])
+    text = "\n".join([told, advice(marked), *_shares(marked), *_lines(marked, declared)])
     shares, lines = (
-        "".join(f"<li>{safe(one)}</li>" for one in part) for part in (_shares(marked), _lines(marked))
+        "".join(f"<li>{safe(one)}</li>" for one in part)
+        for part in (_shares(marked), _lines(marked, declared))
     )
     drawn = ages_picture(marked, clues_of(declared)[0][made.species])
     body = (
@@ -86,14 +94,28 @@ def introduction(made: AgeingRound, declared: Declarations) -> str:
     clue = clues_of(declared)[0][made.species]
     name, unit = ("wing", "mm") if clue.is_wing else ("net mass", "g")
     table = clue.table(int(declared.settings["practice.ageing.table_rows"].value))
+    english = safe(declared.species[made.species].english)
     texts = [(f"{age:.0f}", clue.text(size), f"{half:.0f}") for age, size, half in table]
     rows = "".join(f"<tr>{''.join(f'<td class=n>{one}</td>' for one in line)}</tr>" for line in texts)
     return (
         f'<p class="lead">{safe(lead(made, declared))}</p><p>{safe(clue_words(made, declared))}</p>'
         f"<h2>What to do</h2><ol>{steps}</ol>{_caution(made, declared)}"
-        f"<h2>{name.capitalize()} by age, {safe(declared.species[made.species].english)}</h2>"
+        f"<h2>{name.capitalize()} by age, {english}</h2>"
         f'<table><thead><tr><th class="n">age, days</th><th class="n">{name}, {unit}</th>'
         f'<th class="n">age right to &plusmn; days</th></tr></thead><tbody>{rows}</tbody></table>'
+        f"{_plumages(made, declared, english)}"
+    )
+
+
+def _plumages(made: AgeingRound, declared: Declarations, english: str) -> str:
+    """Lay out how the feathers look by age; empty where that is not declared."""
+    states = plumage_rows(made, declared)
+    if not states:
+        return ""
+    rows = "".join(f"<tr><td>{safe(days)}</td><td>{safe(says)}</td></tr>" for days, says in states)
+    return (
+        f"<h2>Feathers by age, {english}</h2><table><thead><tr><th>age, days</th><th>what is seen</th></tr>"
+        f'</thead><tbody>{rows}</tbody></table><p class="quiet">{safe(plumage_sources(made, declared))}</p>'
     )
 
 
@@ -102,10 +124,13 @@ def _questions(made: AgeingRound, declared: Declarations) -> Iterator[str]:
     yield where_to(made, "answered by")
     yield '<table class="ask"><thead><tr><th>nestling</th>'
     has_wing = any(bird.wing is not None for bird in made.nestlings)
-    yield "<th>wing, mm</th>" * has_wing + "<th>net mass, g</th><th>age, days</th></tr></thead><tbody>"
+    has_feathers = any(bird.plumage for bird in made.nestlings)
+    yield "<th>wing, mm</th>" * has_wing + "<th>net mass, g</th>" + "<th>feathers</th>" * has_feathers
+    yield "<th>age, days</th></tr></thead><tbody>"
     for number, bird in enumerate(made.nestlings, 1):
-        wing = "" if bird.wing is None else f"{bird.wing:.0f}"
-        cells = f"<td>{wing}</td>" * has_wing + f"<td>{bird.weight}</td>"
+        wing = _NOT_MEASURED if bird.wing is None else f"{bird.wing:.0f}"
+        cells = f"<td>{wing}</td>" * has_wing + f"<td>{bird.weight or _NOT_MEASURED}</td>"
+        cells += f"<td>{safe(bird.plumage.says) if bird.plumage else ''}</td>" * has_feathers
         yield f'<tr><td>{number}</td>{cells}<td class="write"></td></tr>'
     yield "</tbody></table>"
     if not made.broods:
@@ -119,11 +144,11 @@ def _questions(made: AgeingRound, declared: Declarations) -> Iterator[str]:
     yield "</tbody></table>"
 
 
-def _lines(marked: MarkedAges) -> Iterator[str]:
+def _lines(marked: MarkedAges, declared: Declarations) -> Iterator[str]:
     for number, (bird, one) in enumerate(zip(marked.made.nestlings, marked.estimates, strict=True), 1):
         kind = "inside the interval" if one.kind == "inside" else one.kind
         off = "not answered" if one.off is None else f"{one.written} is {kind}, {one.off:+.1f} days"
-        yield f"Nestling {number}: {off}; {age_words(bird)}."
+        yield f"Nestling {number}: {off}; {age_words(bird, declared)}."
     for number, (said, brood) in enumerate(zip(marked.verdicts, marked.made.broods, strict=True), 1):
         told = "right" if said == brood.verdict else f"'{said}' is not right" if said else "not answered"
         yield f"Brood {number}: {told}; {brood_words(brood)}."

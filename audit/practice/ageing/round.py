@@ -12,6 +12,7 @@ from audit.practice.ageing.brood import invent_brood
 from audit.practice.ageing.clue import clues_of
 from audit.practice.ageing.levels import DRILL, ageing_levels
 from audit.practice.ageing.nestling import invent_nestling
+from audit.practice.ageing.plumage import feathered, feathers_alone
 from audit.practice.drill.level import level_named
 from audit.practice.drill.mix import made_of_mix, mix_text
 from audit.practice.drill.round_code import code_for
@@ -76,7 +77,10 @@ class AgeingRound:
     def code(self) -> str:
         """All that it takes to make it again, and six digits that tell whether it came out the same."""
         birds = [*self.nestlings, *(bird for brood in self.broods for bird in brood.birds)]
-        told = [(bird.wing, bird.mass, round(bird.age, 3), round(bird.low, 3)) for bird in birds]
+        told = [
+            (bird.wing, bird.mass, round(bird.age, 3), round(bird.low, 3), bird.plumage and bird.plumage.says)
+            for bird in birds
+        ]
         wishes = (self.species, self.level.slug, mix_text(self.mix))
         return code_for(DRILL, self.trainee, self.number, wishes, told)
 
@@ -124,18 +128,19 @@ def make_round(
         raise Refusal(
             f"A round of {sum(mix)} nestlings cannot be made.", where="nestlings", cure=f"Ask 1 to {_MOST}."
         )
-    seed = hashlib.blake2b(f"{DRILL} {trainee} {number}".encode(), digest_size=8).digest()
-    rng = np.random.default_rng(int.from_bytes(seed))
+    seed = int.from_bytes(hashlib.blake2b(f"{DRILL} {trainee} {number}".encode(), digest_size=8).digest())
+    rng, of_feathers = np.random.default_rng(seed), np.random.default_rng([seed, 1])
     edges = np.linspace(clue.first, clue.last, len(STAGES) + 1)
     stages = [place for place, times in enumerate(mix) for _ in range(times)]
-    birds = tuple(
-        invent_nestling(
-            float(rng.uniform(edges[place], edges[place + 1])), clue, species, rng, declared, STAGES[place]
-        )
-        for place in rng.permutation(stages)
-    )
+    birds = []
+    for place in rng.permutation(stages):
+        age = float(rng.uniform(edges[place], edges[place + 1]))
+        bird = invent_nestling(age, clue, species, rng, declared, STAGES[place])
+        birds.append(feathered(bird, age, species, of_feathers, declared))
+    alone = asked.unmeasured
+    birds = [*(feathers_alone(bird, declared) for bird in birds[:alone]), *birds[alone:]]
     broods = _broods(asked, clue, species, rng, declared) if clue.is_wing else ()
-    return AgeingRound(trainee, number, slug, asked, tuple(mix), birds, broods)
+    return AgeingRound(trainee, number, slug, asked, tuple(mix), tuple(birds), broods)
 
 
 def _broods(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from audit.practice.ageing.brood import CLOSE
 from audit.practice.ageing.clue import clues_of
+from audit.practice.ageing.plumage import plumage_ages
 from audit.practice.drill.share_words import percent_of
 
 if TYPE_CHECKING:
@@ -22,6 +23,9 @@ __all__ = [
     "how_far",
     "how_to",
     "lead",
+    "look_words",
+    "plumage_rows",
+    "plumage_sources",
     "size_words",
     "title",
     "window_words",
@@ -44,6 +48,14 @@ _BROOD = (
     "and not so old that they may leave too early: these are the days of ringing. A brood is within them "
     "when its youngest bird is surely old enough and its oldest surely not too old, so age the smallest and "
     "the largest wing first: they decide."
+)
+_FEATHERS = (
+    "Then hold the feathers against the second table. Where they and the size of a bird tell ages far apart, "
+    "one of them was misread or mistyped: in the field, measure again."
+)
+_ALONE = (
+    "Some nestlings are not measured. Find their feathers in the second table and write an age between its "
+    "days; the middle is the best guess. Any age at which such feathers can be seen is right."
 )
 _CLOSE = (
     "Where the first or last day of ringing lies inside the interval of the bird that decides, its wing "
@@ -70,7 +82,7 @@ _GRADES = {
 
 def title(made: AgeingRound) -> str:
     """Name a round."""
-    name = made.level.title if made.broods else "Single birds"
+    name = made.level.title if made.broods or made.level.unmeasured else "Single birds"
     return f"Ageing drill {made.number} for {made.trainee}: {name.lower()}"
 
 
@@ -85,7 +97,7 @@ def clue_words(made: AgeingRound, declared: Declarations) -> str:
     """Say what tells the age."""
     if not clues_of(declared)[0][made.species].is_wing:
         return _MASS
-    return _WING if made.broods else f"{_WING} {_TOO_FEW}"
+    return f"{_WING} {_TOO_FEW}" if made.level.broods and not made.broods else _WING
 
 
 def how_to(made: AgeingRound, declared: Declarations) -> tuple[str, ...]:
@@ -108,6 +120,10 @@ def how_to(made: AgeingRound, declared: Declarations) -> tuple[str, ...]:
             "days are the interval of the curve, and an answer inside it is right."
         ),
     ]
+    if any(bird.plumage for bird in made.nestlings):
+        steps.append(_FEATHERS)
+    if made.level.unmeasured:
+        steps.append(_ALONE)
     if made.broods:
         steps.append(_BROOD)
     if CLOSE in made.verdicts and made.broods:
@@ -116,15 +132,33 @@ def how_to(made: AgeingRound, declared: Declarations) -> tuple[str, ...]:
 
 
 def how_far(declared: Declarations) -> str:
-    """Say how far this may be trusted, and why no feathers are described."""
+    """Say how far this may be trusted."""
     setting = declared.settings["practice.ageing.feathers"]
     least, most = setting.value
     return (
         "Ages come from declared curves and are good to some days only; birds of other places grow "
-        "otherwise. The state of the feathers tells age, too, but no description of it with a page to name "
-        "is declared, so none is shown here. It can mislead: in one brood ages told by feathers were "
-        f"{least:g} to {most:g} days too old ({setting.source})."
+        "otherwise. The state of the feathers tells age, too, and can mislead: in one brood ages told by "
+        f"feathers were {least:g} to {most:g} days too old ({setting.source})."
     )
+
+
+def plumage_rows(made: AgeingRound, declared: Declarations) -> list[tuple[str, str]]:
+    """List the declared states of the feathers of a species: days, and what is seen."""
+    return [
+        (f"{state.first_day:g} to {state.last_day:g}", state.says)
+        for state in declared.species[made.species].plumages
+    ]
+
+
+def plumage_sources(made: AgeingRound, declared: Declarations) -> str:
+    """Say where the states of the feathers come from, and how surely they tell an age."""
+    states = declared.species[made.species].plumages
+    off = percent_of(float(declared.settings["practice.ageing.feathers_off"].value))
+    told = " ".join(
+        f"Day {state.first_day:g} to {state.last_day:g}: {state.source}. {_GRADES[state.grade]}"
+        for state in states
+    )
+    return f"A bird may be ahead of these days or behind them by up to {off} of its age. {told}"
 
 
 def window_words(made: AgeingRound, declared: Declarations) -> str:
@@ -142,16 +176,27 @@ def cautions(made: AgeingRound, declared: Declarations) -> tuple[str, ...]:
 
 
 def size_words(bird: Nestling) -> str:
-    """Name what a nestling measures."""
+    """Name what a nestling measures, or how it looks when nothing else is known."""
     parts = [] if bird.wing is None else [f"wing {bird.wing:.0f} mm"]
     if bird.mass is not None:
         parts.append(f"{bird.weight} g")
+    if not parts and bird.plumage:
+        return "not measured"
     return ", ".join(parts)
 
 
-def age_words(bird: Nestling) -> str:
-    """Say how old a nestling is."""
-    return f"{size_words(bird)}: {bird.age:.1f} days ({bird.low:.0f} to {bird.high:.0f})"
+def look_words(bird: Nestling) -> str:
+    """Say how the feathers of a nestling look; empty where that is not declared."""
+    return f"Feathers: {bird.plumage.says}" if bird.plumage else ""
+
+
+def age_words(bird: Nestling, declared: Declarations) -> str:
+    """Say how old a nestling is, and at which ages its feathers are seen."""
+    told = f"{size_words(bird)}: {bird.age:.1f} days ({bird.low:.0f} to {bird.high:.0f})"
+    if bird.plumage is None or not bird.is_measured:
+        return told
+    low, high = plumage_ages(bird.plumage, declared)
+    return f"{told}; feathers like these are seen from day {low:.0f} to {high:.0f}"
 
 
 def brood_words(brood: Brood) -> str:
