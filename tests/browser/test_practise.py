@@ -56,7 +56,7 @@ def press(desk: Locator, name: str) -> None:
 
 
 def told(desk: Locator, text: str) -> None:
-    desk.locator(".nestproof-told", has_text=text).wait_for(timeout=20_000)
+    desk.locator(".nestproof-told", has_text=text).wait_for(timeout=60_000)
 
 
 def kept(lab: Lab) -> dict[str, object]:
@@ -84,18 +84,18 @@ def test_a_whole_round_of_practice(page: Page, lab: Lab, picture: Callable[..., 
     picture("marked")
 
     press(desk, "Hand in")
-    desk.locator(".nestproof-result", has_text="You put it right.").wait_for(timeout=20_000)
+    desk.locator(".nestproof-result", has_text="You put it right.").wait_for(timeout=60_000)
     assert "The audit says:" in desk.inner_text()
     picture("result", full_page=True)
     assert kept(lab)["kinds"][0]["mended"] == 1
 
     # the next sheet is handed in with nothing marked, which is asked about once
     press(desk, "Next sheet")
-    desk.get_by_text("Practice sheet 2 for AB").first.wait_for(timeout=20_000)
+    desk.get_by_text("Practice sheet 2 for AB").first.wait_for(timeout=60_000)
     press(desk, "Hand in")
     told(desk, "Hand in once more")
     press(desk, "Hand in")
-    desk.locator(".nestproof-result", has_text="You did not mark it.").wait_for(timeout=20_000)
+    desk.locator(".nestproof-result", has_text="You did not mark it.").wait_for(timeout=60_000)
 
 
 def test_a_whole_round_of_each_drill(page: Page, lab: Lab, picture: Callable[..., object]) -> None:
@@ -137,7 +137,7 @@ def weigh_a_round(page: Page, picture: Callable[..., object]) -> None:
     picture("weighing_start")
     weighings = audit.practise_weighing("AB").round.weighings
     for number, one in enumerate(weighings, 1):
-        desk.get_by_role("heading", name=f"Weighing {number} of 8", exact=True).wait_for(timeout=20_000)
+        desk.get_by_role("heading", name=f"Weighing {number} of 8", exact=True).wait_for(timeout=60_000)
         texts = {cell: f"{one.true(cell):g}" for cell in CELLS}
         if number == 1:
             texts["net"] = texts["gross"]

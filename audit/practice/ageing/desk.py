@@ -72,7 +72,7 @@ class AgeingDesk(DrillDesk):
             for number, brood in enumerate(made.broods, 1)
         ]
         self.birds.children = [
-            widgets.VBox([widgets.HTML(piece(f"<p>{safe(look_words(bird))}</p>")), field])
+            widgets.VBox([field, widgets.HTML(piece(f"<p>{safe(look_words(bird))}</p>"))])
             if bird.plumage
             else field
             for bird, field in zip(made.nestlings, self.ages, strict=True)
