@@ -11,7 +11,16 @@ from audit.models.spelling import edits_between, one_slip_apart, rare_slip
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-__all__ = ["CLAUSES", "SERIAL", "bare", "join_ring", "look_alike_table", "ring_slip", "split_ring"]
+__all__ = [
+    "CLAUSES",
+    "SERIAL",
+    "bare",
+    "join_ring",
+    "look_alike_table",
+    "next_code",
+    "ring_slip",
+    "split_ring",
+]
 
 #: Anything, then the digits at the end: the serial number.
 SERIAL = r"^(.*?)([0-9]*)$"
@@ -108,3 +117,9 @@ def _lies_in(short: str, long: str) -> bool:
     """Whether the short text is the long one with characters left out."""
     rest = iter(long)
     return all(character in rest for character in short)
+
+
+def next_code(code: str) -> str:
+    """Count a code on by one, as a spreadsheet does where a cell is drawn down; empty without digits."""
+    stem, digits = split_ring(code)
+    return join_ring(stem, int(digits) + 1, len(digits)) if digits else ""

@@ -9,7 +9,8 @@ import numpy as np
 from audit.models.ring_number import CLAUSES, bare, join_ring
 from audit.models.sequence import missing_inside
 from audit.rules.case import At
-from audit.rules.crossings import blame_crossing, crossings
+from audit.rules.crossed.blame import blame_crossing
+from audit.rules.crossed.judged import crossings
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.marks import WINGS, Marks
 from audit.rules.moves import said_moved
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
-    from audit.rules.crossings import Crossing
+    from audit.rules.crossed.visit_rows import Crossing
     from audit.rules.marks import Bird
     from audit.rules.ringings import Mend
 

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from audit.models.ring_number import bare
+from audit.models.ring_number import bare, next_code
 from audit.rules.case import At
-from audit.rules.crossings import next_code
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.moves import said_moved
 from audit.rules.ringings import Expected, Fit, Mend, Ringings, ringings_of

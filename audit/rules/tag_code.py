@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.iso_code import LARGEST_NATIONAL
-from audit.models.ring_number import bare
+from audit.models.ring_number import bare, next_code
 from audit.models.tag_text import TagReading, bits_lost, recognise
 from audit.rules.case import At
-from audit.rules.crossings import next_code
 from audit.rules.download import download_of
 from audit.rules.earlier_birds import EARLIER, earlier_tags
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together

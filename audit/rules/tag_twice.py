@@ -7,7 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from audit.rules.case import At
-from audit.rules.crossings import blame_crossing, crossings
+from audit.rules.crossed.blame import blame_crossing
+from audit.rules.crossed.judged import crossings
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.knots import Weigher, knots_of
 from audit.rules.ringings import ringings_of
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
-    from audit.rules.crossings import Verdict
+    from audit.rules.crossed.judged import Verdict
     from audit.rules.knots import Account, Change, Field, Knot
     from audit.rules.ringings import Ringings
 

@@ -36,8 +36,8 @@ from benchmarks.trials import blames_of, declared, label, read_typed
 from robustness import other_rounds
 
 from audit.checking import check
+from audit.models.ring_number import next_code
 from audit.practice.strokes import STROKES, letter_for_digit, pick
-from audit.rules.crossings import next_code
 from audit.rules.stock import issued_strings
 
 BOXES = 60
