@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from audit.charts.living import Living
     from audit.declarations import Declarations
     from audit.findings import Report
-    from audit.rules.ledger import RingLedger
+    from audit.rules.ring_ledger.ledger import RingLedger
     from audit.rules.tag_ledger import TagLedger
     from audit.season import Season
 
@@ -252,7 +252,7 @@ def ledger(
     Ledgers
         ``table()``, ``rings()``, ``tags()`` and ``questions()`` show it.
     """
-    from audit.rules.ledger import lay_ledger
+    from audit.rules.ring_ledger.laid import lay_ledger
     from audit.rules.tag_ledger import lay_tag_ledger
 
     declared = declarations_of(schemas)

@@ -12,7 +12,7 @@ import numpy as np
 
 from audit.models.tag_text import comparable
 from audit.rules.case import Case
-from audit.rules.ledger import meant_instead
+from audit.rules.meant_instead import meant_instead
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
 from audit.rules.tag_keys import keys_of, texts_of
 from audit.season import split_label

@@ -19,13 +19,13 @@ from audit.handover.ledger.ledger_page import ledger_page
 from audit.handover.ledger.ledger_text import ledger_text
 from audit.handover.ledger.ledger_words import questions
 from audit.refusal import Refusal
-from audit.rules.ledger import lay_ledger
+from audit.rules.ring_ledger.laid import lay_ledger
 from audit.rules.tag_ledger import lay_tag_ledger
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from audit.rules.ledger import RingLedger
+    from audit.rules.ring_ledger.ledger import RingLedger
     from audit.rules.tag_ledger import TagLedger
     from audit.season import Season
 

@@ -18,11 +18,12 @@ from typed_season import typed_season
 from audit.checking import check
 from audit.declarations import load_declarations
 from audit.rules.fates import CODES, FATES, NO_DAY, Fate, Habits, settle
-from audit.rules.ledger import RingLedger, lay_ledger
+from audit.rules.ring_ledger.laid import lay_ledger
 from audit.rules.tag_ledger import TagFate, TagLedger, lay_tag_ledger
 
 if TYPE_CHECKING:
     from audit.findings import Report
+    from audit.rules.ring_ledger.ledger import RingLedger
     from audit.season import Season
 
 DECLARED = load_declarations()

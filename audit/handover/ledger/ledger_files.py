@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
-    from audit.rules.ledger import OtherRing, RingLedger, RingLine
+    from audit.rules.ring_ledger.ledger import RingLedger
+    from audit.rules.ring_ledger.lines import OtherRing, RingLine
     from audit.rules.tag_ledger import TagLedger, TagLine
 
 __all__ = ["RING_COLUMNS", "TAG_COLUMNS", "write_ledger"]

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from audit.charts.ring_strings import Drawing
-    from audit.rules.ledger import RingLedger, Worn
+    from audit.rules.ring_ledger.ledger import RingLedger
+    from audit.rules.ring_ledger.lines import Worn
     from audit.rules.tag_ledger import TagLedger
 
 __all__ = ["ledger_page", "ledger_tables"]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from audit.charts.ring_strings import Drawing
-    from audit.rules.ledger import RingLedger
+    from audit.rules.ring_ledger.ledger import RingLedger
     from audit.rules.tag_ledger import TagLedger
 
 __all__ = ["rings_chart", "tags_chart"]

@@ -19,7 +19,7 @@ from audit.review.wording import counted
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from audit.rules.ledger import RingLedger
+    from audit.rules.ring_ledger.ledger import RingLedger
     from audit.rules.tag_ledger import TagLedger
 
 __all__ = ["ledger_text"]

@@ -11,7 +11,8 @@ from audit.rules.tag_ledger import TagFate
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from audit.rules.ledger import RingLedger, RingLine, Worn
+    from audit.rules.ring_ledger.ledger import RingLedger
+    from audit.rules.ring_ledger.lines import RingLine, Worn
     from audit.rules.tag_ledger import TagLedger, TagLine
 
 __all__ = ["heads", "listed", "opening", "questions", "series_rows", "string_rows", "tag_heads", "tag_rows"]

@@ -15,7 +15,7 @@ from audit.handover.ledger.ledger_words import (
 )
 from audit.handover.season_report.content import Heading, Items, Rows, Words
 from audit.review.wording import counted
-from audit.rules.ledger import lay_ledger
+from audit.rules.ring_ledger.laid import lay_ledger
 from audit.rules.tag_ledger import lay_tag_ledger
 
 if TYPE_CHECKING:
