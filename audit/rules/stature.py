@@ -9,13 +9,16 @@ import numpy as np
 
 from audit.models import growth
 from audit.rules.birds import Birds, birds_of
-from audit.rules.company import Company, Expected, company_of, follows_wings
+from audit.rules.companions.expected import Expected
+from audit.rules.companions.learnt import company_of
+from audit.rules.companions.tracks import follows_wings
 from audit.rules.scatter import Grain, log_between, log_runty, log_sum, log_tailed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.declarations.species import Range, Species
+    from audit.rules.companions.company import Company
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]

@@ -1,0 +1,50 @@
+"""How far masses and sizes lie off, and how widely they scatter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models import growth
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.declarations.species import Species
+    from audit.rules.scatter import Grain
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["deviations", "scatter_by_visit"]
+
+
+def deviations(
+    species: Species, factor: float, mass: Floats, age: Floats, age_sd: Floats
+) -> tuple[Floats, Floats]:
+    """Deviation of masses from the curve in declared spreads, and the variance that a vague age adds."""
+    curve = species.curves["mass_g"]
+    inside = (age >= curve.first_day) & (age <= curve.last_day)
+    at = np.where(inside, age, curve.first_day)
+    spread = growth.spread(curve, at)
+    z = (mass / factor - growth.mean(curve, at)) / spread
+    return np.where(inside, z, np.nan), (growth.pace(curve, at) * age_sd / spread) ** 2
+
+
+def scatter_by_visit(logs: Floats, visit: Ints, within: float, grain: Grain) -> Floats:
+    """How many times more than usual the birds of a visit differ, the oddest of them left out; at least 1."""
+    known = np.isfinite(logs)
+    result = np.ones(len(logs))
+    if not known.any():
+        return result
+    codes, code = np.unique(visit[known], return_inverse=True)
+    off = (logs[known] - growth.group_medians(logs[known], code)[code]) ** 2 / within
+    n = np.bincount(code)
+    oddest = np.zeros(len(codes))
+    np.maximum.at(oddest, code, off)
+    rest = np.bincount(code, weights=off) - oddest
+    few = grain.between_worth
+    factor = np.maximum(1.0, (few + rest) / (few + np.maximum(n - 2, 0)))
+    result[known] = factor[code]
+    return result

@@ -1,0 +1,250 @@
+"""Learn from a season how much its nestlings differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.models import effects, growth
+from audit.models.effects import Prior, shrunk
+from audit.models.kinship import Kin, Shares, kin_of
+from audit.rules.companions.company import gathered
+from audit.rules.companions.deviations import deviations
+from audit.rules.companions.season_effects import Effects
+from audit.rules.companions.tracks import follows_wings, longest_wing, track_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.declarations.species import Species
+    from audit.rules.birds import Birds
+    from audit.rules.companions.company import Company
+    from audit.rules.scatter import Grain
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["company_of"]
+
+
+def company_of(species: Species, birds: Birds, grain: Grain) -> tuple[Company, growth.Factor]:
+    """Learn from the nestlings of one species how much they differ, and how heavy they are."""
+    rows = np.flatnonzero((birds.grown == 0) & np.isfinite(birds.day))
+    young = birds.of(rows)
+    kin = kin_of(young.brood, young.ring, young.visit, most=int(grain.most))
+    wing = np.where(young.wing > longest_wing(species), np.nan, young.wing)
+    learnt = Learning(species, grain, kin, wing, young)
+    known, factor = learnt.by_ages() if follows_wings(species) else learnt.by_logs()
+    company = gathered(species, grain, rows, kin, wing, young, known, factor.value)
+    return company, factor
+
+
+@dataclass(frozen=True, slots=True)
+class Learning:
+    """The nestlings of one species, to learn from."""
+
+    species: Species
+    grain: Grain
+    kin: Kin
+    wing: Floats
+    young: Birds
+
+    def by_logs(self) -> tuple[Effects, growth.Factor]:
+        """Learn logarithms, for species whose wings tell no age; masses where ages were recorded."""
+        grain = self.grain
+        logs = [
+            _drawn(
+                np.log(value),
+                self.kin.visit,
+                grain,
+                # broods are visited at any age, so that a few of them tell more than what is declared
+                Prior(grain.log_between_sd**2, 1.0),
+                Prior(within**2, grain.log_worth),
+            )
+            for value, within in ((self.wing, grain.wing_like_sd), (self.young.mass, grain.mass_like_sd))
+        ]
+        mass = Shares(grain.mass_brood, grain.mass_bird, grain.mass_visit)
+        none = growth.Factor(1.0, grain.wing_factor_sd, 0)
+        known = Effects(none, 0.0, 0.0, 0.0, 0.0, 0.0, mass, grain.mass_noise, logs[0], logs[1])
+        if "mass_g" not in self.species.curves:
+            return known, growth.Factor(1.0, grain.mass_factor_sd, 0)
+        return self._masses(known, self.young.age, self.young.age_sd, self._meetings())
+
+    def by_ages(self) -> tuple[Effects, growth.Factor]:
+        """Learn wings about their own tracks, ages of broods, and masses given wings."""
+        grain = self.grain
+        earlier, later, together = self._meetings()
+        factor = self._wing_factor(earlier, later, together)
+        own = self._own_sd() ** 2
+        share = grain.wing_visit_share
+        track = _drawn(
+            self._off_track(factor.value, earlier, later),
+            together,
+            grain,
+            Prior(own * share, grain.between_worth),
+            Prior(own * (1 - share), grain.prior_worth),
+        )
+        # two wings, and two visits, make one difference
+        noise, visit = track.within / 2, track.between / 2
+        first_age, between, within = self._ages(factor.value, noise)
+        mass = Shares(grain.mass_brood, grain.mass_bird, grain.mass_visit)
+        nothing = effects.OneWay(0.0, 0.0, 0.0, 0.0, 0.0)
+        known = Effects(
+            factor, noise, visit, first_age, between, within, mass, grain.mass_noise, nothing, nothing
+        )
+        rows = np.arange(len(self.wing))
+        company = gathered(self.species, grain, rows, self.kin, self.wing, self.young, known, 1.0)
+        age, age_sd = company.ages()
+        told = np.isfinite(self.wing) | (company.told() > 0)
+        return self._masses(known, np.where(told, age, np.nan), age_sd, (earlier, later, together))
+
+    def _meetings(self) -> tuple[Ints, Ints, Ints]:
+        """Rows of two visits of one bird that follow each other; a number for each pair of visits."""
+        day, bird, visit = self.young.day, self.kin.bird, self.kin.visit
+        order = np.lexsort((day, bird))
+        same = (np.diff(bird[order]) == 0) & (np.diff(day[order]) >= 1)
+        earlier, later = order[:-1][same], order[1:][same]
+        # one number for two: no visit has a number as large as there are rows in the sheet
+        together = visit[earlier] * (int(visit.max(initial=0)) + 1) + visit[later]
+        return earlier, later, together
+
+    def _own_sd(self) -> float:
+        declared = self.species.number("pace.wing_own_sd")
+        return declared if declared is not None else self.grain.wing_own_share * self._widest()
+
+    def _widest(self) -> float:
+        curve = self.species.curves["wing_mm"]
+        return float(growth.spread(curve, curve.last_day))
+
+    def _off_track(self, factor: float, earlier: Ints, later: Ints) -> Floats:
+        """Millimetres by which wings differ from what the earlier wing of the bird foretells."""
+        curve = self.species.curves["wing_mm"]
+        gap = self.young.day[later] - self.young.day[earlier]
+        age = np.minimum(growth.age_of(curve, self.wing[earlier] / factor) + gap, curve.last_day)
+        return np.asarray(self.wing[later] - factor * growth.mean(curve, age), dtype=np.float64)
+
+    def _wing_factor(self, earlier: Ints, later: Ints, together: Ints) -> growth.Factor:
+        """Try factors in small steps: the wings of one bird, and recorded ages, tell which one fits."""
+        grain, curve = self.grain, self.species.curves["wing_mm"]
+        steps = np.linspace(-grain.clip, grain.clip, int(grain.factors_tried)) * grain.wing_factor_sd
+        cost = (steps / grain.wing_factor_sd) ** 2 / 2
+        own = self._own_sd()
+        share = grain.wing_visit_share
+        age = self.young.age
+        told = (age >= curve.first_day) & (age <= curve.last_day)
+        at = np.where(told, age, curve.first_day)
+        wide = np.hypot(growth.spread(curve, at), growth.pace(curve, at) * self.young.age_sd)
+        for k, step in enumerate(steps):
+            factor = float(np.exp(step))
+            off = self._off_track(factor, earlier, later) / own
+            cost[k] += _misfit(off, together, share, grain.clip)
+            beside = np.where(told, (self.wing - factor * growth.mean(curve, at)) / wide, np.nan)
+            cost[k] += _misfit(beside, self.kin.brood, share, grain.clip)
+        chance = np.exp(cost.min() - cost)
+        chance /= chance.sum()
+        middle = float(chance @ steps)
+        sd = float(np.sqrt(chance @ (steps - middle) ** 2))
+        return growth.Factor(float(np.exp(middle)), sd, len(np.unique(together)))
+
+    def _ages(self, factor: float, noise: float) -> tuple[float, float, float]:
+        """Usual age at the first visit to a brood, and its variance between broods and within them."""
+        grain, species = self.grain, self.species
+        curve = species.curves["wing_mm"]
+        gap = species.number("nestling.sibling_sd_days")
+        alike = grain.age_within_sd**2 if gap is None else gap**2 / 2
+        youngest, oldest = (species.number(f"ringing.{name}_day") for name in ("youngest", "oldest"))
+        usual = (
+            (curve.first_day + curve.last_day) / 2
+            if youngest is None or oldest is None
+            else (youngest + oldest) / 2
+        )
+        track = track_of(species, grain, factor, self.kin, self.wing, self.young.day, usual)
+        order = np.lexsort((self.young.day, self.kin.bird))
+        order = order[np.isfinite(track.hatched[order])]
+        first = order[np.r_[True, np.diff(self.kin.bird[order]) != 0]] if len(order) else order
+        found = _drawn(
+            track.hatched[first],
+            self.kin.brood[first],
+            grain,
+            Prior(grain.age_between_sd**2, grain.between_worth),
+            Prior(alike, grain.prior_worth),
+        )
+        within = found.within
+        if len(first):
+            within -= float(np.median(noise * (track.room[first] / track.pace[first]) ** 2))
+        middle = effects.centre(
+            growth.group_medians(track.hatched[first], self.kin.brood[first]), usual, grain.between_worth
+        )
+        return middle, found.between, max(within, grain.least_share * alike)
+
+    def _mass_factor(self, log_ratio: Floats) -> growth.Factor:
+        grain = self.grain
+        return growth.population_factor(
+            log_ratio,
+            self.kin.visit,
+            prior_sd=grain.mass_factor_sd,
+            group_sd=grain.mass_brood_sd,
+            clip=grain.clip,
+        )
+
+    def _masses(
+        self, known: Effects, age: Floats, age_sd: Floats, meetings: tuple[Ints, Ints, Ints]
+    ) -> tuple[Effects, growth.Factor]:
+        """Learn the season's factor for masses, and how they differ about it."""
+        grain, species, young = self.grain, self.species, self.young
+        earlier, later, together = meetings
+        curve = species.curves["mass_g"]
+        inside = (age >= curve.first_day) & (age <= curve.last_day)
+        at = np.where(inside, age, curve.first_day)
+        factor = self._mass_factor(np.log(np.where(inside, young.mass, np.nan) / growth.mean(curve, at)))
+        z, _ = deviations(species, factor.value, np.where(inside, young.mass, np.nan), at, age_sd)
+        worth, few = grain.prior_worth, grain.between_worth
+        once = _drawn(
+            z,
+            self.kin.visit,
+            grain,
+            Prior(grain.mass_brood + grain.mass_visit, few),
+            Prior(grain.mass_bird + grain.mass_noise, worth),
+        )
+        change = _drawn(
+            z[later] - z[earlier],
+            together,
+            grain,
+            Prior(2 * grain.mass_visit, few),
+            Prior(2 * grain.mass_noise, worth),
+        )
+        noise, visit, birds, broods = change.within / 2, change.between / 2, once.within, once.between
+        # birds that are only met once do not tell what stays with them: no more noise than there is
+        noise, visit = (
+            min(noise, (1 - grain.least_share) * birds),
+            min(visit, (1 - grain.least_share) * broods),
+        )
+        # a factor that few broods support is one more thing that the birds of a brood have in common
+        days = np.linspace(curve.first_day, curve.last_day)
+        loose = (factor.sd * np.median(growth.mean(curve, days) / growth.spread(curve, days))) ** 2
+        mass = Shares(broods - visit + float(loose), birds - noise, visit)
+        return replace(known, mass=mass, mass_noise=noise), factor
+
+
+def _misfit(off: Floats, group: Ints, share: float, clip: float) -> float:
+    """How badly the means of groups fit 0, as minus a log density; no group weighs without end."""
+    known = np.isfinite(off)
+    if not known.any():
+        return 0.0
+    _, code = np.unique(group[known], return_inverse=True)
+    n = np.bincount(code).astype(np.float64)
+    mean = np.bincount(code, weights=np.clip(off[known], -clip, clip)) / n
+    z2 = mean**2 / (share + (1 - share) / n)
+    return float(np.minimum(z2, clip**2).sum() / 2)
+
+
+def _drawn(values: Floats, group: Ints, grain: Grain, between: Prior, within: Prior) -> effects.OneWay:
+    """Split a variance, wild values cut and both parts drawn towards what is known."""
+    found = effects.one_way(values, group, clip=grain.clip, between=between, within=within)
+    return replace(
+        found,
+        between=shrunk(found.between, found.between_dof, between),
+        within=shrunk(found.within, found.within_dof, within),
+    )
