@@ -8,9 +8,10 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.archive.archive_files import archive_files
+from audit.archive.archive_files import archive_files, passed_by
 from audit.archive.audited import audit_files
 from audit.archive.summary import summary_json, summary_text
+from audit.archive.summary_page import summary_page
 from audit.declarations import declarations_of
 from audit.handover.folder import write_whole
 
@@ -35,7 +36,7 @@ class ArchiveAudit:
         Counts and notices.
     summary : str
     written : tuple of Path
-        One file of findings for each season, ``summary.txt`` and ``summary.json``.
+        One file of findings for each season, ``summary.html``, ``summary.txt`` and ``summary.json``.
     """
 
     audited: Audited
@@ -51,7 +52,7 @@ class ArchiveAudit:
     @property
     def found_something(self) -> bool:
         """Whether anything above a note was found."""
-        return any(severity != "note" for _, _, severity in self.audited.counts)
+        return any(severity != "note" for _, _, severity in self.audited.tally.by_rule)
 
     def findings(self, season: str | int | None = None) -> pd.DataFrame:
         """Read the findings that were written, all of them or those of one season; texts throughout."""
@@ -79,6 +80,7 @@ def audit_archive(
     memory_mb: int | None = None,
     master: str | None = None,
     parquet: bool = False,
+    whole: bool | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> ArchiveAudit:
     """Audit an archive of many seasons.
@@ -86,9 +88,11 @@ def audit_archive(
     Parameters
     ----------
     sources : path or sequence of path
-        Parquet or CSV files of handlings, or folders of them; folders such as ``season=2019`` may say what
-        their files hold. Columns are those of a season's handlings, and ``season``, ``scheme``, ``team``. A
-        file named ``boxes`` holds the places of boxes. Nothing is written to them.
+        Parquet files, CSV files or workbooks of handlings, or folders of them; folders such as
+        ``season=2019`` may say what their files hold, and folders with plain names are teams. Columns are
+        those of a season's handlings, and ``season``, ``scheme``, ``team``. A file named ``boxes`` holds the
+        places of boxes; workbooks, and folders of text files, may bring all tables of their season. Nothing
+        is written to them.
     out : path
         Folder for the results. What was found there before and still holds is not worked out again, so a run
         that was stopped goes on, and after a change only what depends on it is judged again.
@@ -101,6 +105,9 @@ def audit_archive(
         find the files under the same names; the rules of a season are asked here.
     parquet : bool
         Write the findings as Parquet instead of CSV.
+    whole : bool, optional
+        Judge each team's season as a whole, by all rules, as `check` does; by default where the archive is
+        not too large for it (``engine.rows_whole``). Workbooks are always judged so.
     tell : callable, optional
         Is told, in a sentence, what is done now.
 
@@ -124,12 +131,17 @@ def audit_archive(
         megabytes=memory_mb,
         master=master,
         parquet=parquet,
+        whole=whole,
         version=_version(),
         tell=tell or (lambda _: None),
     )
+    audited.notices[:0] = passed_by(given, files)
     text = summary_text(audited, declared)
     writers = {
         "summary.txt": lambda path: path.write_text(f"{text}\n", encoding="utf-8", newline="\n"),
+        "summary.html": lambda path: path.write_text(
+            summary_page(audited, declared), encoding="utf-8", newline="\n"
+        ),
         "summary.json": lambda path: path.write_text(
             summary_json(audited, declared), encoding="utf-8", newline="\n"
         ),

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from audit.intake.wording import listed
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -15,13 +17,20 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
 
-__all__ = ["PARQUET", "ArchiveFile", "archive_files", "changed_since"]
+__all__ = ["PARQUET", "ArchiveFile", "archive_files", "changed_since", "once_each", "passed_by"]
 
 #: Tables kept by columns.
 PARQUET = (".parquet", ".pq")
 _TEXT = (".csv", ".tsv", ".txt")
+_WORKBOOKS = (".xlsx", ".xlsm", ".ods")
+_READ = (*PARQUET, *_TEXT, *_WORKBOOKS)
 _GROUPS = ("season", "scheme", "team")
-_CURE = "Give Parquet or CSV files of handlings, or a folder of them."
+_CURE = "Give Parquet files, CSV files or workbooks of handlings, or a folder of them."
+#: Tables that an archive has for all seasons; a folder with others is a season of its own.
+_OF_ALL = ("handlings", "boxes", "detections", "earlier")
+#: Files that are told of by name before the rest is counted.
+_FEW = 5
+_YEAR = re.compile(r"(?:19|20)\d\d")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +46,14 @@ class ArchiveFile:
     table : str
         Canonical table that it holds.
     groups : mapping of str to str
-        Season, scheme and team, where folders say so, such as ``season=2019``.
+        Season, scheme and team, where folders say so, such as ``season=2019``; of texts and workbooks in
+        several folders with plain names, these are the teams.
     size, changed : int
         Bytes, and the moment of the last change in nanoseconds.
     sha256 : str
         Checksum; empty until it was taken.
+    book : Path or None
+        Folder that is a season with all its tables, of which the file is one.
     """
 
     path: Path
@@ -51,11 +63,17 @@ class ArchiveFile:
     size: int
     changed: int
     sha256: str = ""
+    book: Path | None = None
 
     @property
     def by_columns(self) -> bool:
         """Whether it is a Parquet file."""
         return self.path.suffix.lower() in PARQUET
+
+    @property
+    def is_season(self) -> bool:
+        """Whether it is, or belongs to, a season with tables of its own."""
+        return self.book is not None or self.path.suffix.lower() in _WORKBOOKS
 
     def with_checksum(self) -> ArchiveFile:
         """Take its checksum (SHA-256: FIPS 180-4, as the standard library has it)."""
@@ -101,12 +119,13 @@ def archive_files(
         _refuse_among(source, out)
         for path, name in _inside(source):
             found.setdefault(path.resolve(), _described(path, name, tables))
-    files = tuple(sorted(_told_apart(found.values()), key=lambda file: (file.name, str(file.path))))
+    whole = _of_teams(_of_seasons(list(_told_apart(found.values()))), tables)
+    files = tuple(sorted(whole, key=lambda file: (file.name, str(file.path))))
     if not any(file.table == "handlings" for file in files):
         raise Refusal(
             "There are no handlings in what was named."
             if files
-            else f"No file here ends in {', '.join((PARQUET[0], *_TEXT[:-1]))} or {_TEXT[-1]}.",
+            else f"No file here ends in {listed((PARQUET[0], *_TEXT, *_WORKBOOKS), 'or')} and is filled.",
             where=", ".join(str(source) for source in sources),
             cure=_CURE,
         )
@@ -118,6 +137,63 @@ def _told_apart(files: Iterable[ArchiveFile]) -> Iterator[ArchiveFile]:
     many = Counter(file.name for file in files)
     for file in files:
         yield file if many[file.name] == 1 else replace(file, name=file.path.as_posix())
+
+
+def _of_seasons(files: Sequence[ArchiveFile]) -> Iterator[ArchiveFile]:
+    """Keep the tables of a season together, where a folder of text files holds more than handlings."""
+    texts = [file for file in files if file.path.suffix.lower() in _TEXT]
+    more = {file.path.parent for file in texts if file.table not in _OF_ALL}
+    seasons = more & {file.path.parent for file in texts if file.table == "handlings"}
+    for file in files:
+        of_season = file.path.parent in seasons and file.path.suffix.lower() in _TEXT
+        yield replace(file, book=file.path.parent) if of_season else file
+
+
+def _of_teams(files: Iterable[ArchiveFile], tables: Mapping[str, str]) -> Iterator[ArchiveFile]:
+    """Take folders with plain names for teams, where there are several; what is in a column counts more."""
+    given = list(files)
+    teams = {}
+    for file in given:
+        named = [
+            part
+            for part in Path(file.name).parts[:-1]
+            if "=" not in part and part.casefold() not in tables and not _YEAR.fullmatch(part)
+        ]
+        if named and not file.by_columns and not Path(file.name).is_absolute():
+            teams[file.path] = named[0]
+    several = len(set(teams.values())) > 1
+    for file in given:
+        if several and file.path in teams and "team" not in file.groups:
+            yield replace(file, groups={**file.groups, "team": teams[file.path]})
+        else:
+            yield file
+
+
+def passed_by(sources: Sequence[str | Path], files: Sequence[ArchiveFile]) -> tuple[str, ...]:
+    """Tell of the files that lie in the folders named and are not read."""
+    read = {file.path.resolve() for file in files}
+    empty: list[str] = []
+    others: list[str] = []
+    for source in map(Path, sources):
+        for path in sorted(source.rglob("*")) if source.is_dir() else ():
+            hidden = any(part.startswith((".", "_", "~$")) for part in path.relative_to(source).parts)
+            if hidden or not path.is_file() or path.resolve() in read or path.name.endswith(".mapping.yaml"):
+                continue
+            (others if path.suffix.lower() not in _READ else empty).append(
+                path.relative_to(source).as_posix()
+            )
+    told = []
+    if empty:
+        told.append(f"Nothing is written in {_some(empty)}: where a season is missing, save it again.")
+    if others:
+        told.append(f"Neither tables nor workbooks, and not read: {_some(others)}.")
+    return tuple(told)
+
+
+def _some(names: Sequence[str]) -> str:
+    if len(names) <= _FEW:
+        return listed(names)
+    return f"{', '.join(names[:_FEW])} and {len(names) - _FEW:,} others"
 
 
 def _refuse_among(source: Path, out: Path | None) -> None:
@@ -134,7 +210,7 @@ def _refuse_among(source: Path, out: Path | None) -> None:
 
 def _inside(source: Path) -> Iterator[tuple[Path, str]]:
     if not source.is_dir():
-        if source.suffix.lower() not in (*PARQUET, *_TEXT):
+        if source.suffix.lower() not in _READ:
             raise Refusal(
                 f"Files that end in '{source.suffix}' cannot be read as an archive.",
                 where=str(source),
@@ -147,12 +223,7 @@ def _inside(source: Path) -> Iterator[tuple[Path, str]]:
     for path in sorted(source.rglob("*")):
         inside = path.relative_to(source)
         hidden = any(part.startswith((".", "_", "~$")) for part in inside.parts)
-        if (
-            not hidden
-            and path.is_file()
-            and path.suffix.lower() in (*PARQUET, *_TEXT)
-            and path.stat().st_size
-        ):
+        if not hidden and path.is_file() and path.suffix.lower() in _READ and path.stat().st_size:
             yield path, inside.as_posix()
 
 
@@ -175,3 +246,32 @@ def changed_since(files: Sequence[ArchiveFile]) -> ArchiveFile | None:
         if (stat.st_size, stat.st_mtime_ns) != (file.size, file.changed):
             return file
     return None
+
+
+def once_each(files: Sequence[ArchiveFile]) -> tuple[tuple[ArchiveFile, ...], list[str]]:
+    """Leave out files that hold byte by byte what another one of the same table holds.
+
+    Parameters
+    ----------
+    files : sequence of ArchiveFile
+        With their checksums.
+
+    Returns
+    -------
+    tuple of ArchiveFile
+        The first of each, by name.
+    list of str
+        A sentence for each that was left out. A season with tables of its own is left out by none of them.
+    """
+    first: dict[tuple[str, str], ArchiveFile] = {}
+    found, told = [], []
+    for file in files:
+        known = first.setdefault((file.table, file.sha256), file)
+        if known is file or file.book is not None:
+            found.append(file)
+        else:
+            told.append(
+                f"{file.name} holds the same as {known.name}, byte by byte, and was counted once: take one "
+                "of them out of the archive."
+            )
+    return tuple(found), told

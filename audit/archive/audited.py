@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections import Counter, deque
+from collections import deque
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from audit.antennas.hands import Hands
-from audit.archive.archive_files import changed_since
+from audit.archive.archive_files import changed_since, once_each
 from audit.archive.excerpts import gather
+from audit.archive.laid import lay_out
 from audit.archive.lines import csv_text
 from audit.archive.pieces import PieceJudge, keep_piece, kept_piece, packed
-from audit.archive.sieve import lay_out, sieve
+from audit.archive.sieve import sieve
 from audit.archive.spark import opened
 from audit.archive.standing import Standing, declared_digest, with_checksums
+from audit.archive.tally import Tally, costs_of
 from audit.intake.wording import counted
 from audit.refusal import Refusal
 
@@ -54,10 +56,8 @@ class Audited:
         Each team's season with a sieved row was judged as a whole.
     looked, judged : int
         Rows that the sieve found, and rows that were judged with them.
-    counts : Counter
-        Findings by season, rule and severity.
-    lines : int
-        Suspect cells.
+    tally : Tally
+        What was found, counted.
     notices : list of str
     written : list of Path
     pieces, kept : int
@@ -69,8 +69,7 @@ class Audited:
     whole: bool = True
     looked: int = 0
     judged: int = 0
-    counts: Counter[tuple[str, str, str]] = field(default_factory=Counter)
-    lines: int = 0
+    tally: Tally = field(default_factory=lambda: Tally({}))
     notices: list[str] = field(default_factory=list)
     written: list[Path] = field(default_factory=list)
     pieces: int = 0
@@ -85,6 +84,7 @@ def audit_files(
     megabytes: int | None = None,
     master: str | None = None,
     parquet: bool = False,
+    whole: bool | None = None,
     version: str = "",
     tell: Tell = lambda _: None,
 ) -> Audited:
@@ -104,6 +104,8 @@ def audit_files(
         Address of a Spark master, whose workers ask the relations instead of this machine.
     parquet : bool
         Write Parquet instead of CSV.
+    whole : bool, optional
+        Judge each team's season as a whole, by all rules; by default where the archive is not too large.
     version : str
         Of the program: what another one found is worked out again.
     tell : callable
@@ -120,20 +122,24 @@ def audit_files(
         pieces.mkdir(parents=True, exist_ok=True)
         standing = Standing(work)
         before = standing.files()
-        known, new = with_checksums(files, before)
+        given, new = with_checksums(files, before)
+        known, copies = once_each(given)
         if before and new:
             tell(f"{counted(len(new), 'file is', 'files are')} new or changed since, such as {new[0]}.")
         judged_by = declared_digest(declared, version)
-        key = _key(known, judged_by)
         limit = declared.settings["archive.engine.megabytes"].value if megabytes is None else megabytes
         scratch = work / "scratch"
         shutil.rmtree(scratch, ignore_errors=True)
         scratch.mkdir()
         try:
-            with opened(known, declared, scratch, megabytes=int(limit), master=master) as engine:
-                return _audit(
-                    engine, known, declared, out, standing, key, judged_by, parquet=parquet, tell=tell
+            with opened(
+                known, declared, scratch, megabytes=int(limit), master=master, keep=work / "read"
+            ) as engine:
+                audited = _audit(
+                    engine, known, declared, out, standing, judged_by, parquet=parquet, whole=whole, tell=tell
                 )
+                audited.notices[:0] = copies
+                return audited
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
     except OSError as fault:
@@ -144,10 +150,13 @@ def audit_files(
         ) from fault
 
 
-def _key(files: Sequence[ArchiveFile], judged_by: str) -> str:
+def _key(files: Sequence[ArchiveFile], engine: DuckEngine, judged_by: str) -> str:
     made = hashlib.blake2b(judged_by.encode(), digest_size=16)
     for file in files:
-        made.update(f"\x1e{file.name}\x1f{file.table}\x1f{file.sha256}".encode())
+        made.update(f"\x1e{file.name}\x1f{file.table}\x1f{file.sha256}".encode("utf-8", "surrogatepass"))
+    for columns in (columns for _, columns in engine.parts):
+        made.update(f"\x1e{columns.file.name}\x1f{sorted(columns.file.groups.items())}".encode())
+        made.update(b"" if columns.book is None else columns.book.digest.encode())
     return made.hexdigest()
 
 
@@ -157,18 +166,24 @@ def _audit(
     declared: Declarations,
     out: Path,
     standing: Standing,
-    key: str,
     judged_by: str,
     *,
     parquet: bool,
+    whole: bool | None,
     tell: Tell,
 ) -> Audited:
     raw = engine.raw
     if raw is None:
         raise ValueError("an engine without an archive")
-    audited = Audited(handlings=engine.count(), files=files, notices=list(engine.notices))
+    audited = Audited(
+        handlings=engine.count(),
+        files=files,
+        notices=list(engine.notices),
+        tally=Tally(costs_of(declared)),
+    )
     tell(f"{audited.handlings:,} handlings in {counted(len(engine.files), 'file', 'files')}.")
     rows, marks = lay_out(engine, raw, declared)
+    key = _key(files, engine, judged_by)
     found = standing.sieved(key)
     if found is None:
         found = sieve(
@@ -187,11 +202,16 @@ def _audit(
         audited.notices.append(
             "No table of boxes with places was given: nobody was asked how far birds went."
         )
-    gathered = gather(engine, raw, marks, found, declared, [file.name for file in engine.files])
+    names = [file.name for file in engine.files]
+    gathered = gather(engine, raw, marks, found, declared, names, engine.books, whole=whole)
     audited.looked, audited.judged, audited.whole = len(gathered.looked), gathered.many, gathered.whole
     tell(f"{audited.looked:,} rows are looked at, with {audited.judged:,} around them.")
     judge = PieceJudge(declared, engine.headers)
-    hands = int(declared.settings["archive.engine.hands"].value)
+    hands, few = (
+        int(declared.settings[f"archive.engine.{name}"].value) for name in ("hands", "rows_of_a_piece")
+    )
+    # another process takes longer to start than a piece to be judged
+    hands = hands if gathered.many > few else 1
     seasons = gathered.seasons()
     with Hands(hands) as helping, ThreadPoolExecutor(max(len(helping.all), 1)) as pool:
         judging = _Judging(judge, standing.folder / "pieces", helping, pool)
@@ -199,7 +219,7 @@ def _audit(
             _ahead(gathered, seasons, declared, judged_by, judging), 1
         ):
             lines = [line for answer in waiting for line in answer.lines(audited)]
-            _count(audited, season, lines)
+            audited.tally.add(season, lines)
             audited.written.append(_write(engine, out, season, lines, parquet=parquet))
             tell(f"Season {season}, {number} of {len(seasons)}: {counted(len(lines), 'line', 'lines')}.")
     audited.pieces, audited.kept = len(judging.used), judging.kept
@@ -265,13 +285,6 @@ class _Judging:
         lines, told = self.hands.ask(self.judge, piece.excerpts)
         keep_piece(self.folder, piece.digest, lines, told)
         return lines, told
-
-
-def _count(audited: Audited, season: str, lines: Sequence[Line]) -> None:
-    seen = {(line["team"], line["scheme"], line["finding"], line["rule"], line["severity"]) for line in lines}
-    for _, _, _, rule, severity in seen:
-        audited.counts[season, rule, severity] += 1
-    audited.lines += len(lines)
 
 
 def _write(engine: DuckEngine, out: Path, season: str, lines: Sequence[Line], *, parquet: bool) -> Path:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.engine import Raw
 from audit.archive.file_columns import columns_of, stored_alike
 from audit.archive.laid_out import GROUPS
 from audit.archive.lines import LINE_COLUMNS
+from audit.archive.opened_files import open_files
+from audit.archive.season_files import OWN_ROW, usual_year
 from audit.intake.wording import counted, listed
 from audit.refusal import Refusal
 
@@ -24,6 +26,8 @@ if TYPE_CHECKING:
     from audit.archive.archive_files import ArchiveFile
     from audit.archive.file_columns import FileColumns
     from audit.archive.laid_out import Stored
+    from audit.archive.plain_files import Plain
+    from audit.archive.season_files import Book, SeasonFile
     from audit.declarations import Declarations
 
 __all__ = ["ROWS_OF_FILE", "DuckEngine", "open_duck", "read_lines"]
@@ -62,6 +66,17 @@ class DuckEngine:
     headers: dict[str, Mapping[str, str]] = field(default_factory=dict)
     parts: tuple[tuple[Path, FileColumns], ...] = ()
 
+    @property
+    def books(self) -> dict[int, Book]:
+        """Seasons with all their tables, by the number of each part that was read of them."""
+        return {number: part.book for number, (_, part) in enumerate(self.parts) if part.book is not None}
+
+    def write_columns(self, frame: pd.DataFrame, path: Path) -> None:
+        """Write a frame as a Parquet file."""
+        self.connection.register("given", frame)
+        self.connection.table("given").write_parquet(str(path))
+        self.connection.unregister("given")
+
     def table(self, frame: pd.DataFrame, name: str) -> LazyFrame[Any]:
         """Make a small frame known as a relation."""
         import narwhals as nw
@@ -93,14 +108,17 @@ class DuckEngine:
 
         frame = pd.DataFrame(lines, columns=list(LINE_COLUMNS), dtype="str")
         numbers = {name: pd.to_numeric(frame[name]) for name in ("row", "p_error", "p_fix")}
-        self.connection.register("given", frame.assign(**numbers))
-        self.connection.table("given").write_parquet(str(path))
-        self.connection.unregister("given")
+        self.write_columns(frame.assign(**numbers), path)
 
 
 @contextmanager
 def open_duck(
-    files: Sequence[ArchiveFile], declared: Declarations, work: Path, *, megabytes: int
+    files: Sequence[ArchiveFile],
+    declared: Declarations,
+    work: Path,
+    *,
+    megabytes: int,
+    keep: Path | None = None,
 ) -> Iterator[DuckEngine]:
     """Open an archive.
 
@@ -113,6 +131,8 @@ def open_duck(
         Folder for what has no room in memory; it is there, and whoever made it removes it.
     megabytes : int
         Memory for the engine.
+    keep : Path, optional
+        Folder for what was read of workbooks, so that another run need not read them again.
 
     Raises
     ------
@@ -132,7 +152,7 @@ def open_duck(
         held.unlink(missing_ok=True)
         connection.execute(f"attach '{_escaped(held)}' as held")
         engine = DuckEngine(connection)
-        _read(engine, files, declared, work)
+        _read(engine, files, declared, work, work if keep is None else keep)
         yield engine
     except duckdb.OutOfMemoryException as fault:
         raise Refusal(
@@ -153,10 +173,20 @@ def open_duck(
         connection.close()
 
 
-def _read(engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declarations, work: Path) -> None:
+def _read(
+    engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declarations, work: Path, keep: Path
+) -> None:
     import narwhals as nw
 
-    handlings = [_columns(engine, file, declared, work) for file in files if file.table == "handlings"]
+    share = float(declared.settings["archive.files.share"].value)
+    opened = open_files(
+        files,
+        declared,
+        keep,
+        engine.write_columns,
+        lambda file, plain: _of_one_year(engine, *_columns(engine, file, declared, work, plain), share),
+    )
+    handlings = opened.handlings
     stored = stored_alike([columns for _, columns in handlings], declared, "handlings")
     for name in GROUPS:
         if any(name in columns.file.groups for _, columns in handlings):
@@ -167,22 +197,54 @@ def _read(engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declaratio
         for number, (path, columns) in enumerate(handlings)
     ]
     engine.connection.execute("create view handlings as " + " union all ".join(parts))
-    engine.parts = tuple(handlings)
+    engine.parts = handlings
     engine.files = tuple(columns.file for _, columns in handlings)
-    engine.headers = {columns.file.name: columns.names for _, columns in handlings}
+    engine.headers = {columns.file.name: columns.headers or columns.names for _, columns in handlings}
     engine.raw = Raw(nw.from_native(engine.connection.table("handlings")), stored)
-    engine.places = _places(engine, [file for file in files if file.table == "boxes"], declared, work)
-    engine.notices = tuple(_notices([columns for _, columns in handlings], files, order))
+    boxes = [file for file in files if file.table == "boxes" and file.book is None]
+    engine.places = _places(engine, boxes, opened.seasons, declared, work)
+    empty = [columns.file.name for path, columns in handlings if not _rows_of(engine, path)]
+    engine.notices = (
+        *([f"No row stands below the names of the columns of {listed(empty)}."] if empty else []),
+        *_notices([columns for _, columns in handlings], files, order),
+        *opened.notices,
+    )
+
+
+def _rows_of(engine: DuckEngine, path: Path) -> int:
+    query = f"select sum(num_rows) from parquet_file_metadata('{_escaped(path)}')"  # noqa: S608 - a literal
+    return int(engine.connection.execute(query).fetchall()[0][0])
+
+
+def _of_one_year(
+    engine: DuckEngine, path: Path, columns: FileColumns, share: float
+) -> tuple[Path, FileColumns]:
+    """Say which season a file is, where nearly all dates are of one year: a slip in one does not part it."""
+    if "season" in columns.names or "season" in columns.file.groups:
+        return path, columns
+    date = _quoted(columns.names["date"])
+    year = f"cast(year({date}) as varchar)"
+    if columns.stored["date"] != "date":
+        text = f"trim(cast({date} as varchar))"
+        year = (
+            f"coalesce(nullif(regexp_extract({text}, '^([0-9]{{4}})-[0-9]{{2}}-[0-9]{{2}}', 1), ''), "
+            f"nullif(regexp_extract({text}, '^[0-9]{{1,2}}[.][0-9]{{1,2}}[.]([0-9]{{4}})$', 1), ''))"
+        )
+    query = f"select {year} as one, count(*) from {_source(path)} group by one having one is not null"  # noqa: S608 - columns of ours
+    usual = usual_year(dict(engine.connection.execute(query).fetchall()), share)
+    if not usual:
+        return path, columns
+    return path, replace(columns, file=replace(columns.file, groups={**columns.file.groups, "season": usual}))
 
 
 def _columns(
-    engine: DuckEngine, file: ArchiveFile, declared: Declarations, work: Path
+    engine: DuckEngine, file: ArchiveFile, declared: Declarations, work: Path, plain: Plain | None = None
 ) -> tuple[Path, FileColumns]:
     """Tell where a file lies by columns, and what these mean."""
     import duckdb
 
     try:
-        path = _by_columns(engine, file, work)
+        path = _by_columns(engine, file, work, plain)
         described = engine.connection.execute(f"describe select * from {_source(path)}").fetchall()  # noqa: S608 - a literal
     except duckdb.OutOfMemoryException:
         raise
@@ -200,24 +262,26 @@ def _source(path: Path) -> str:
     return f"read_parquet('{_escaped(path)}', file_row_number=true, hive_partitioning=false)"
 
 
-def _by_columns(engine: DuckEngine, file: ArchiveFile, work: Path) -> Path:
+def _by_columns(engine: DuckEngine, file: ArchiveFile, work: Path, plain: Plain | None) -> Path:
     path = file.path
     if not file.by_columns:
         # once, since rows of a text file have no numbers, and are slow to read
         path = work / f"{file.table} {file.name.replace('/', ' ')}.parquet"
         path.parent.mkdir(parents=True, exist_ok=True)
-        _copy(engine, file, path)
+        _copy(engine, file, path, plain)
     return path
 
 
-def _copy(engine: DuckEngine, file: ArchiveFile, path: Path) -> None:
+def _copy(engine: DuckEngine, file: ArchiveFile, path: Path, plain: Plain | None) -> None:
     import duckdb
 
+    form = "" if plain is None else f""", delim='{plain.separator}', quote='"', escape='"', skip=0"""
     for encoding in ("utf-8", "latin-1"):
         try:
             engine.connection.execute(
                 f"copy (select * from read_csv('{_escaped(file.path)}', all_varchar=true, header=true, "  # noqa: S608 - a literal
-                f"encoding='{encoding}', hive_partitioning=false)) to '{_escaped(path)}' (format parquet)"
+                f"encoding='{encoding}', hive_partitioning=false{form})) "
+                f"to '{_escaped(path)}' (format parquet)"
             )
         except duckdb.OutOfMemoryException:
             raise
@@ -248,28 +312,48 @@ def _select(
     order: Sequence[str],
 ) -> str:
     types = {"text": "varchar", "number": "double", "date": "timestamp"}
+    # numbered by hand where rows were left out when a sheet was read
+    row = f"cast(file_row_number + {_FIRST_ROW} as bigint)"
+    row = row if columns.book is None else f"cast({_quoted(OWN_ROW)} as bigint)"
     cells = []
     for name in order:
         kind = types[stored[name]]
         if name in columns.file.groups and name not in columns.names:
             cells.append(f"'{columns.file.groups[name].replace(chr(39), chr(39) * 2)}' as {_quoted(name)}")
         elif name in columns.names:
-            cells.append(f"cast({_quoted(columns.names[name])} as {kind}) as {_quoted(name)}")
+            cell = f"cast({_quoted(columns.names[name])} as {kind})"
+            if (columns.stored[name], stored[name]) == ("number", "text"):
+                cell = f"regexp_replace({cell}, '[.]0$', '')"
+            elif (columns.stored[name], stored[name]) == ("date", "text"):
+                cell = f"strftime(cast({_quoted(columns.names[name])} as timestamp), '%Y-%m-%d')"
+            cells.append(f"{cell} as {_quoted(name)}")
         else:
             cells.append(f"cast(null as {kind}) as {_quoted(name)}")
     return (
         f'select {number * ROWS_OF_FILE} + cast(file_row_number as bigint) as "at", {number} as file, '  # noqa: S608 - columns of ours
-        f"cast(file_row_number + {_FIRST_ROW} as bigint) as row, {', '.join(cells)} from {source}"
+        f"{row} as row, {', '.join(cells)} from {source}"
     )
 
 
 def _places(
-    engine: DuckEngine, files: Sequence[ArchiveFile], declared: Declarations, work: Path
+    engine: DuckEngine,
+    files: Sequence[ArchiveFile],
+    seasons: Sequence[SeasonFile],
+    declared: Declarations,
+    work: Path,
 ) -> pd.DataFrame | None:
     """Gather the places of the boxes; the last line of a box counts."""
     import pandas as pd
 
-    found = []
+    found = [
+        pd.DataFrame(season.places).assign(
+            box=lambda frame: frame["box"].str.strip().str.upper(),
+            scheme=season.book.scheme,
+            team=season.book.team,
+        )
+        for season in seasons
+        if season.places
+    ]
     for file in files:
         path, columns = _columns(engine, file, declared, work)
         if not {"latitude", "longitude"} <= set(columns.names):
@@ -304,11 +388,13 @@ def _notices(
     if left:
         yield f"Columns that mean nothing to an audit were left out: {listed(left)}."
     for name in order:
+        if name in GROUPS:
+            continue
         lacking = [one.file.name for one in columns if name not in one.names and name not in one.file.groups]
         if lacking:
             files_have = counted(len(lacking), "file has", "files have")
             yield f"{files_have} no column '{name}', such as {lacking[0]}."
-    passed = sorted({file.table for file in files} - {"handlings", "boxes"})
+    passed = sorted({file.table for file in files if file.book is None} - {"handlings", "boxes"})
     if passed:
         yield f"An archive is not asked about the tables {listed(passed)}: check each season for that."
 

@@ -6,7 +6,9 @@ import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from audit.archive.season_files import digest_of
 from audit.intake import read
+from audit.refusal import Refusal
 from audit.season import row_label, split_label
 
 if TYPE_CHECKING:
@@ -14,13 +16,16 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from audit.archive.season_files import Book
     from audit.declarations import Declarations
     from audit.season import Season, Table
 
-__all__ = ["Excerpt", "season_of"]
+__all__ = ["Changed", "Excerpt", "season_of"]
 
 #: In a sheet the names of the columns stand first.
 _FIRST_ROW = 2
+#: Sheet of rows that are given to a book as witnesses.
+_GIVEN = "earlier season, handlings"
 #: Behind the name of a file whose rows are witnesses of earlier seasons.
 EARLIER = " (earlier)"
 
@@ -41,6 +46,10 @@ class Excerpt:
         Rule, row and the other row of each contradiction that is told of here.
     kin : pandas.DataFrame
         As `rows`: rows of other teams and seasons with the rings and tags of `clashes`.
+    whole : bool
+        `rows` are all that the team handled in the season, so that every rule can be asked.
+    book : Book or None
+        The season with all its tables, where it is a book: it is read again, as `check` reads it.
     """
 
     season: str
@@ -51,6 +60,8 @@ class Excerpt:
     looked: tuple[int, ...]
     clashes: tuple[tuple[str, int, int], ...]
     kin: pd.DataFrame
+    whole: bool = False
+    book: Book | None = None
 
     @property
     def digest(self) -> str:
@@ -61,36 +72,63 @@ class Excerpt:
             for name in frame.columns:
                 made.update("\x1f".join(frame[name].astype("str")).encode())
         made.update(repr((self.season, self.scheme, self.team, self.looked, self.clashes)).encode())
+        made.update(repr((self.whole, self.book and (self.book.name, self.book.digest))).encode())
         return made.hexdigest()
 
 
 def season_of(excerpt: Excerpt, declared: Declarations) -> Season:
-    """Read an excerpt as a season is read, and give each row its file as sheet, and its own number."""
+    """Read an excerpt as a season is read, and give each row its file as sheet, and its own number.
+
+    Raises
+    ------
+    Refusal
+        It cannot be read, or a book was changed since the archive was opened.
+    """
     fields = [name for name in excerpt.rows.columns if name not in ("at", "file", "row")]
     past = [{"handlings": excerpt.past[fields]}] if len(excerpt.past) else []
-    season = read({"handlings": excerpt.rows[fields]}, declared, earlier=past)
+    if excerpt.book is not None:
+        season = read(excerpt.book.path, declared, earlier=past)
+        if digest_of(season.files) != excerpt.book.digest:
+            raise Changed(
+                "This file was changed while it was audited.",
+                where=str(excerpt.book.path),
+                cure="Wait until it is whole, and start again: what does not depend on it stands.",
+            )
+        given = [("earlier", excerpt.past, EARLIER, _GIVEN)]
+    else:
+        season = read({"handlings": excerpt.rows[fields]}, declared, earlier=past)
+        given = [("handlings", excerpt.rows, "", ""), ("earlier", excerpt.past, EARLIER, "")]
     tables = dict(season.tables)
     whole: dict[str, str] = {}
-    for name, rows, behind in (("handlings", excerpt.rows, ""), ("earlier", excerpt.past, EARLIER)):
-        if name in tables:
-            labels = _labels(tables[name], rows, behind)
+    for name, rows, behind, sheet in given:
+        if name in tables and len(rows):
+            labels = _labels(tables[name], rows, behind, sheet)
             whole |= dict(zip(tables[name].frame.index, labels, strict=True))
             tables[name] = _renamed(tables[name], labels)
-    readings = tuple(replace(reading, label=whole[reading.label]) for reading in season.readings)
+    readings = tuple(replace(one, label=whole.get(one.label, one.label)) for one in season.readings)
     return replace(season, name=excerpt.season, tables=tables, readings=readings)
 
 
-def _labels(table: Table, rows: pd.DataFrame, behind: str) -> list[str]:
-    """Give each row of a table its file and number; the reader may have left some out."""
-    stands = [split_label(label)[1] - _FIRST_ROW for label in table.frame.index]
+class Changed(Refusal):
+    """A file that was changed between two readings."""
+
+
+def _labels(table: Table, rows: pd.DataFrame, behind: str, sheet: str) -> list[str]:
+    """Give each row its file and number; the reader may have left some out, and some may be of the book."""
     files, numbers = rows["file"].tolist(), rows["row"].tolist()
-    return [row_label(f"{files[place]}{behind}", int(numbers[place])) for place in stands]
+    labels = []
+    for label in table.frame.index:
+        stands, row = split_label(label)
+        place = row - _FIRST_ROW
+        given = not sheet or stands == sheet
+        labels.append(row_label(f"{files[place]}{behind}", int(numbers[place])) if given else str(label))
+    return labels
 
 
 def _renamed(table: Table, labels: Sequence[str]) -> Table:
     index = table.frame.index.map(dict(zip(table.frame.index, labels, strict=True)))
     sheets = dict.fromkeys(label.rpartition("!")[0] for label in labels)
-    columns = {
+    columns = dict(table.columns) | {
         (sheet, field): replace(column, written=None)
         for sheet in sheets
         for (_, field), column in table.columns.items()

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.as_typed import as_typed
 from audit.archive.clashes import below
 from audit.archive.excerpt import Excerpt
-from audit.archive.surroundings import OF_TEAM, around_boxes, of_teams, past_of
+from audit.archive.surroundings import OF_TEAM, around_boxes, of_all, past_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     import pandas as pd
     from narwhals import LazyFrame
 
     from audit.archive.engine import Engine, Raw
+    from audit.archive.season_files import Book
     from audit.archive.sieve import Sieved
     from audit.declarations import Declarations
 
@@ -30,9 +31,11 @@ class Gathered:
     Attributes
     ----------
     whole : bool
-        Each team's season stands as a whole; else only the surroundings of what was sieved.
+        Each team's season stands as a whole; else only the surroundings of what was sieved, and books.
     many : int
         Rows that are judged.
+    books : mapping of int to Book
+        Number of a part of the archive -> the season with all its tables that it is of.
     """
 
     engine: Engine
@@ -44,6 +47,7 @@ class Gathered:
     names: Sequence[str]
     whole: bool
     many: int
+    books: Mapping[int, Book] = field(default_factory=dict)
 
     def seasons(self) -> list[str]:
         """List the seasons in which anything was sieved."""
@@ -56,11 +60,14 @@ class Gathered:
 
         near = self.near.filter(nw.col("season") == season)
         told = self.engine.frame(near.join(self.texts, on="at", how="inner")).sort_values("at")
+        books = [self.books.get(int(number)) for number in told["file"]]
         told = told.assign(file=_named(told["file"], self.names))
+        told["book"] = [str(book.path) if book is not None and book.one_season else "" for book in books]
+        by_path = {str(book.path): book for book in books if book is not None}
         at_season = dict(zip(self.kin["at"], self.kin["season"], strict=True))
         clashes = self._clashes()
-        for (scheme, team), rows in told.groupby(["scheme", "team"], sort=True):
-            here = rows.drop(columns=list(OF_TEAM)).reset_index(drop=True)
+        for (scheme, team, path), rows in told.groupby(["scheme", "team", "book"], sort=True):
+            here = rows.drop(columns=[*OF_TEAM, "book"]).reset_index(drop=True)
             places = here["at"].tolist()
             own = tuple(clash for at in places for clash in clashes.get(at, ()))
             kin = self._kin_of(here, own)
@@ -74,6 +81,8 @@ class Gathered:
                 looked=tuple(at for at in places if at in self.looked),
                 clashes=own,
                 kin=kin,
+                whole=self.whole or bool(path),
+                book=by_path.get(str(path)),
             )
 
     def _clashes(self) -> dict[int, list[tuple[str, int, int]]]:
@@ -104,6 +113,9 @@ def gather(
     sieved: Sieved,
     declared: Declarations,
     names: Sequence[str],
+    books: Mapping[int, Book] | None = None,
+    *,
+    whole: bool | None = None,
 ) -> Gathered:
     """Find what is needed to judge what was sieved.
 
@@ -115,6 +127,10 @@ def gather(
     declared : Declarations
     names : sequence of str
         Names of the files, by number.
+    books : mapping of int to Book, optional
+        As in `Gathered`.
+    whole : bool, optional
+        Judge each team's season as a whole; by default where the archive is not too large for it.
     """
     import narwhals as nw
     import pandas as pd
@@ -122,18 +138,16 @@ def gather(
     number = {
         name: declared.settings[f"archive.engine.{name}"].value for name in ("rows_whole", "rows_of_a_box")
     }
+    whole = bool(sieved.handlings["many"].sum() <= number["rows_whole"]) if whole is None else whole
     clashing = pd.concat([sieved.clashes["at"], sieved.clashes["other"]]).drop_duplicates()
     looked = pd.concat([sieved.rows["at"], clashing]).drop_duplicates().sort_values()
     wanted = engine.table(pd.DataFrame({"at": looked.astype("int64")}), "looked")
     there = engine.table(pd.DataFrame({"at": clashing.astype("int64")}), "clashing")
-    teams = engine.frame(marks.join(wanted, on="at", how="semi").select(*OF_TEAM).unique())
-    rows = teams.merge(sieved.handlings, on=list(OF_TEAM))["many"].sum() if len(teams) else 0
-    whole = bool(rows <= number["rows_whole"])
-    near = (
-        of_teams(marks, wanted)
-        if whole
-        else around_boxes(marks, wanted, rows_of_box=float(number["rows_of_a_box"]))
-    )
+    near = of_all(marks) if whole else around_boxes(marks, wanted, rows_of_box=float(number["rows_of_a_box"]))
+    if books and not whole:
+        of_books = nw.col("file").is_in([place for place, book in books.items() if book.one_season])
+        rows = raw.rows.filter(of_books).select("at")
+        near = below([near, of_all(marks.join(rows, on="at", how="semi"))]).unique()
     near = engine.keep(near, "near")
     past = engine.keep(past_of(marks, there), "past")
     places = below([near.select("at"), past.select("at")]).unique()
@@ -149,7 +163,16 @@ def gather(
     kin = kin.assign(file=_named(kin["file"], names))
     many = int(engine.frame(near.select(nw.len().alias("many")))["many"].iloc[0])
     return Gathered(
-        engine, near, texts, sieved, frozenset(looked.tolist()), kin, names, whole=whole, many=many
+        engine,
+        near,
+        texts,
+        sieved,
+        frozenset(looked.tolist()),
+        kin,
+        names,
+        whole=whole,
+        many=many,
+        books=books or {},
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from audit.archive.laid_out import GROUPS
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from audit.archive.archive_files import ArchiveFile
     from audit.archive.laid_out import Stored
+    from audit.archive.season_files import Book
     from audit.declarations import Declarations
     from audit.intake.headers import Vocabulary
 
@@ -39,12 +40,18 @@ class FileColumns:
         Canonical column -> how it is stored.
     left : tuple of str
         Columns of the file that mean none.
+    headers : mapping of str to str
+        Canonical column -> name as typed; empty where it is that of the file.
+    book : Book or None
+        Season of which it was read, with all its tables; then each row tells of its own number.
     """
 
     file: ArchiveFile
     names: Mapping[str, str]
     stored: Mapping[str, Stored]
     left: tuple[str, ...] = ()
+    headers: Mapping[str, str] = field(default_factory=dict)
+    book: Book | None = None
 
 
 def columns_of(
@@ -73,24 +80,24 @@ def columns_of(
     stored: dict[str, Stored] = {}
     left = []
     for name, kind in described:
-        field = _meant(name, known, table, file)
-        if not field:
+        meant = _meant(name, known, table, file)
+        if not meant:
             left.append(name)
             continue
-        if field in names:
+        if meant in names:
             raise Refusal(
-                f"Two columns of this file mean {field}: '{names[field]}' and '{name}'.",
+                f"Two columns of this file mean {meant}: '{names[meant]}' and '{name}'.",
                 where=str(file.path),
                 cure="Rename or leave out one of them.",
             )
-        if field in _CODES and kind.startswith(_BROKEN):
+        if meant in _CODES and kind.startswith(_BROKEN):
             raise Refusal(
                 f"The numbers of the column '{name}' are stored with decimals, so that digits and leading "
                 "zeros may be lost.",
                 where=str(file.path),
                 cure="Write the file again from where it came, with this column as text.",
             )
-        names[field], stored[field] = name, _kind(kind)
+        names[meant], stored[meant] = name, _kind(kind)
     missing = [
         field.name for field in declared.tables[table].fields if field.needed and field.name not in names
     ]
@@ -138,20 +145,20 @@ def stored_alike(files: Sequence[FileColumns], declared: Declarations, table: st
         field.name for field in declared.tables[table].fields if field.kind in ("string", "code", "time")
     }
     for columns in files:
-        for field, kind in columns.stored.items():
-            if field in plain or field in GROUPS:
-                # texts are read as such however they are stored
-                alike[field] = "text"
+        for name, kind in columns.stored.items():
+            if name in plain or name in GROUPS or not columns.file.by_columns:
+                # texts are read as such however they are stored, and all is text where one file is
+                alike[name] = "text"
                 continue
-            other = first.setdefault(field, columns)
-            if other.stored[field] != kind:
+            other = first.setdefault(name, columns)
+            if other.stored[name] != kind:
                 raise Refusal(
-                    f"The column '{columns.names[field]}' holds {_WORDS[kind]} here, but "
-                    f"{_WORDS[other.stored[field]]} in {other.file.name}.",
+                    f"The column '{columns.names[name]}' holds {_WORDS[kind]} here, but "
+                    f"{_WORDS[other.stored[name]]} in {other.file.name}.",
                     where=str(columns.file.path),
                     cure="Write all files of an archive with the same types, or audit them apart.",
                 )
-            alike[field] = kind
+            alike.setdefault(name, kind)
     return alike
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from audit.archive.clash_findings import clash_finding, explained
-from audit.archive.excerpt import season_of
+from audit.archive.excerpt import EARLIER, Changed, season_of
 from audit.checked import check_closely
 from audit.findings import identify, join_groups, sort_findings
 from audit.refusal import Refusal
@@ -18,8 +19,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from audit.archive.excerpt import Excerpt
+    from audit.archive.season_files import Book
     from audit.declarations import Declarations
-    from audit.findings import Finding, Report
+    from audit.findings import Cell, Finding, Report
 
 __all__ = ["judge"]
 
@@ -42,12 +44,15 @@ def judge(excerpt: Excerpt, declared: Declarations) -> tuple[tuple[Finding, ...]
     """
     try:
         season = season_of(excerpt, declared)
+    except Changed:
+        raise
     except Refusal as refusal:
         found, why = [], f"{refusal.what} {refusal.cure}"
     else:
         asked = declared.settings["archive.rules.asked"].value
-        rules = [rule for rule in RULES if rule.slug in asked]
-        found, why = _about(excerpt, check_closely(season, declared, rules).report, asked), ""
+        rules = RULES if excerpt.whole else [rule for rule in RULES if rule.slug in asked]
+        report = check_closely(season, declared, rules).report
+        found, why = _about(excerpt, report, asked), ""
     known = [*_records(excerpt.rows), *_records(excerpt.kin)]
     rows = {int(row["at"]): row for row in known}
     kin = _by_mark(rows.values()) if excerpt.clashes else {}
@@ -62,7 +67,11 @@ def judge(excerpt: Excerpt, declared: Declarations) -> tuple[tuple[Finding, ...]
 
 
 def _about(excerpt: Excerpt, report: Report, asked: list[str]) -> list[Finding]:
-    """Take the findings of the rules asked that blame a row which was looked at."""
+    """Take the findings of the rules asked that blame a row which was looked at; of a whole season all."""
+    if excerpt.book is not None:
+        return [_placed(finding, excerpt.book) for finding in report.findings]
+    if excerpt.whole:
+        return list(report.findings)
     looked = set(excerpt.looked)
     there = excerpt.rows[excerpt.rows["at"].isin(looked)]
     labels = {row_label(file, int(row)) for file, row in zip(there["file"], there["row"], strict=True)}
@@ -72,6 +81,22 @@ def _about(excerpt: Excerpt, report: Report, asked: list[str]) -> list[Finding]:
         if finding.rule.partition(".")[0] in asked
         and any(suspect.cell.label in labels for suspect in finding.suspects)
     ]
+
+
+def _placed(finding: Finding, book: Book) -> Finding:
+    """Say of each cell in which book its sheet is."""
+
+    def placed(cell: Cell) -> Cell:
+        if cell.sheet.endswith(EARLIER):
+            return cell
+        sheet = book.place(cell.sheet)
+        return replace(cell, sheet=sheet, label=row_label(sheet, cell.row))
+
+    return replace(
+        finding,
+        suspects=tuple(replace(one, cell=placed(one.cell)) for one in finding.suspects),
+        witnesses=tuple(placed(cell) for cell in finding.witnesses),
+    )
 
 
 def _blamed(found: list[Finding]) -> dict[str, frozenset[str]]:

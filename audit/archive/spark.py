@@ -20,6 +20,7 @@ from urllib.parse import urlsplit
 
 from audit.archive.duck import ROWS_OF_FILE, DuckEngine, open_duck
 from audit.archive.engine import Raw
+from audit.archive.season_files import OWN_ROW
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -112,13 +113,19 @@ class SparkEngine(DuckEngine):
 
 @contextmanager
 def open_spark(
-    files: Sequence[ArchiveFile], declared: Declarations, work: Path, *, megabytes: int, master: str
+    files: Sequence[ArchiveFile],
+    declared: Declarations,
+    work: Path,
+    *,
+    megabytes: int,
+    master: str,
+    keep: Path | None = None,
 ) -> Iterator[SparkEngine]:
     """Open an archive on Spark.
 
     Parameters
     ----------
-    files, declared, work, megabytes
+    files, declared, work, megabytes, keep
         As for `audit.archive.duck.open_duck`. `work` must be seen by the workers where files are no Parquet.
     master : str
         Such as ``spark://host:7077`` or ``local[2]``.
@@ -131,7 +138,7 @@ def open_spark(
     errors = _spark_errors()
     _refuse_without_java()
     _refuse_silent_master(master)
-    with open_duck(files, declared, work, megabytes=megabytes) as local, warnings.catch_warnings():
+    with open_duck(files, declared, work, megabytes=megabytes, keep=keep) as local, warnings.catch_warnings():
         # it does not know this version of pandas, none of whose frames it is given
         warnings.filterwarnings("ignore", "PySpark does not yet fully support pandas", FutureWarning)
         try:
@@ -158,12 +165,18 @@ def open_spark(
 
 
 def opened(
-    files: Sequence[ArchiveFile], declared: Declarations, work: Path, *, megabytes: int, master: str | None
+    files: Sequence[ArchiveFile],
+    declared: Declarations,
+    work: Path,
+    *,
+    megabytes: int,
+    master: str | None,
+    keep: Path | None = None,
 ) -> AbstractContextManager[DuckEngine]:
     """Open an archive on Spark where a master is named, else on this machine."""
     if master is None:
-        return open_duck(files, declared, work, megabytes=megabytes)
-    return open_spark(files, declared, work, megabytes=megabytes, master=master)
+        return open_duck(files, declared, work, megabytes=megabytes, keep=keep)
+    return open_spark(files, declared, work, megabytes=megabytes, master=master, keep=keep)
 
 
 def _spark_errors() -> tuple[type[Exception], ...]:
@@ -286,18 +299,25 @@ def _part(
 ) -> DataFrame:
     from pyspark.sql import functions as fn
 
-    row = fn.col("_metadata.row_index")
+    place = fn.col("_metadata.row_index")
+    row = place + _FIRST_ROW if columns.book is None else fn.col(f"`{OWN_ROW}`")
     cells = []
     for name, kind in stored.items():
         if name in columns.names:
             cell = fn.col(f"`{columns.names[name].replace('`', '``')}`")
         else:
             cell = fn.lit(columns.file.groups.get(name))
-        cells.append(cell.cast(_TYPES[kind]).alias(name))
+        cell = cell.cast(_TYPES[kind])
+        was = columns.stored.get(name, kind)
+        if (was, kind) == ("number", "text"):
+            cell = fn.regexp_replace(cell, "[.]0$", "")
+        elif (was, kind) == ("date", "text"):
+            cell = fn.substring(cell, 1, len("2019-05-31"))
+        cells.append(cell.alias(name))
     return session.read.parquet(path.absolute().as_posix()).select(
-        (fn.lit(number * ROWS_OF_FILE) + row).cast("bigint").alias("at"),
+        (fn.lit(number * ROWS_OF_FILE) + place).cast("bigint").alias("at"),
         fn.lit(number).alias("file"),
-        (row + _FIRST_ROW).cast("bigint").alias("row"),
+        row.cast("bigint").alias("row"),
         *cells,
     )
 

@@ -9,30 +9,27 @@ from audit.archive.clashes import below
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["OF_TEAM", "around_boxes", "of_teams", "past_of"]
+__all__ = ["OF_TEAM", "around_boxes", "of_all", "past_of"]
 
 #: What names one season of one team.
 OF_TEAM = ("season", "scheme", "team")
 _TOLD = ("at", *OF_TEAM)
 
 
-def of_teams(marks: LazyFrameT, looked: LazyFrameT) -> LazyFrameT:
-    """Take all rows of each team in each season of which a row is looked at.
+def of_all(marks: LazyFrameT) -> LazyFrameT:
+    """Take all rows.
 
     Parameters
     ----------
     marks : frame
         Of `marks.marked`.
-    looked : frame
-        ``at`` of rows, each once.
 
     Returns
     -------
     frame
         ``at``, ``season``, ``scheme``, ``team``, each row once.
     """
-    teams = marks.join(looked, on="at", how="semi").select(*OF_TEAM).unique()
-    return marks.select(*_TOLD).join(teams, on=list(OF_TEAM), how="semi")
+    return marks.select(*_TOLD)
 
 
 def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -> LazyFrameT:
@@ -40,15 +37,17 @@ def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -
 
     Parameters
     ----------
-    marks, looked : frame
-        As in `of_teams`.
+    marks : frame
+        Of `marks.marked`.
+    looked : frame
+        ``at`` of rows, each once.
     rows_of_box : float
         A box with more rows is a word for many places: of it only the same days are taken.
 
     Returns
     -------
     frame
-        As from `of_teams`.
+        As from `of_all`.
     """
     import narwhals as nw
 

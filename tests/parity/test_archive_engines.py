@@ -56,11 +56,11 @@ class _InMemory(DuckEngine):
 
 
 @contextlib.contextmanager
-def _opened(files, declared, work, *, megabytes, master):
+def _opened(files, declared, work, *, megabytes, master, keep):
     import narwhals as nw
 
     assert master is None
-    with open_duck(files, declared, work, megabytes=megabytes) as engine:
+    with open_duck(files, declared, work, megabytes=megabytes, keep=keep) as engine:
         told = {field.name: getattr(engine, field.name) for field in fields(engine)}
         rows = nw.from_native(engine.frame(engine.raw.rows)).lazy()
         yield _InMemory(**told | {"raw": Raw(rows, engine.raw.stored)})
