@@ -7,9 +7,9 @@ import narwhals as nw
 import pandas as pd
 
 from audit.archive.engine import Raw
+from audit.archive.laid import words_of
 from audit.archive.laid_out import laid_out
 from audit.archive.marks import marked
-from audit.archive.sieve import words_of
 from audit.declarations import load_declarations
 
 DECLARED = load_declarations()

@@ -13,6 +13,7 @@ from audit.antennas.hands import Hands
 from audit.archive.archive_files import changed_since, once_each
 from audit.archive.excerpts import gather
 from audit.archive.laid import lay_out
+from audit.archive.laid import lay_out
 from audit.archive.lines import csv_text
 from audit.archive.pieces import PieceJudge, keep_piece, kept_piece, packed
 from audit.archive.sieve import sieve

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
 
-__all__ = ["GROUPS", "PLACE", "Stored", "laid_out", "unread_name"]
+__all__ = ["GROUPS", "PLACE", "Stored", "bare_text", "laid_out", "unread_name"]
 
 #: How a column is stored: as text, as a number, or as a date or moment.
 Stored = Literal["text", "number", "date"]
@@ -25,6 +25,8 @@ PLACE = ("at", "file", "row")
 #: date.
 GROUPS = ("season", "scheme", "team")
 
+#: Texts that may have blanks around them, or be nothing but these; not every engine takes \v for a blank.
+_BLANKS = r"^[\s\v]|[\s\v]$|^$"
 _NUMBER = r"^[+-]?[0-9]+(?:[.,][0-9]+)?$"
 _NUMBERS = ("number", "integer")
 _DATES = ("date", "datetime")
@@ -115,11 +117,17 @@ def _plain(cell: Expr, stored: Stored) -> Expr:
     return _text(cell if stored == "text" else cell.cast(nw.String))
 
 
+def bare_text(cell: Expr) -> Expr:
+    """Take the blanks around a text away; of blanks alone nothing is left."""
+    return cell.str.strip_chars()
+
+
 def _text(cell: Expr) -> Expr:
     import narwhals as nw
 
-    bare = cell.str.strip_chars()
-    return nw.when(bare.str.len_chars() > 0).then(bare)
+    bare = bare_text(cell)
+    # to look for blanks is cheaper than to take them away
+    return nw.when(cell.str.contains(_BLANKS)).then(nw.when(bare != "").then(bare)).otherwise(cell)
 
 
 def _number(text: Expr) -> Expr:

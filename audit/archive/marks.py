@@ -22,6 +22,8 @@ MARKED = (
 )
 
 _SEPARATORS = r"[-./_\s]"
+#: Capitals and digits, at least one digit.
+_PLAIN = "^[A-Z]*[0-9][0-9A-Z]*$"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +102,10 @@ def _code(name: str) -> Expr:
     """Write a code in one way, so that it can be compared; a text without a digit is none."""
     import narwhals as nw
 
-    code = nw.col(name).str.replace_all(_SEPARATORS, "").str.to_uppercase()
-    return nw.when(code.str.contains("[0-9]")).then(code)
+    cell = nw.col(name)
+    # nearly all codes are written so already
+    other = nw.when(cell.str.contains("[0-9]")).then(cell.str.replace_all(_SEPARATORS, "").str.to_uppercase())
+    return nw.when(~cell.str.contains(_PLAIN).fill_null(value=False)).then(other).otherwise(cell)
 
 
 def _kind(species: Mapping[str, Collection[str]]) -> Expr:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 from typing import TYPE_CHECKING
 
-from audit.archive.laid_out import unread_name
+from audit.archive.days import day_of_date
+from audit.archive.laid_out import bare_text, unread_name
 from audit.refusal import DeclarationRefusal
 
 if TYPE_CHECKING:
@@ -15,10 +18,11 @@ if TYPE_CHECKING:
     from narwhals import Expr
     from narwhals.typing import LazyFrameT
 
+    from audit.archive.laid_out import Stored
     from audit.declarations.breach import Check
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
 
-__all__ = ["CellCheck", "breaches", "cell_checks", "unread"]
+__all__ = ["CellCheck", "breaches", "cell_checks", "stored_as_declared", "unread"]
 
 #: What the expressions of some engines cannot do.
 _LOOKS_AROUND = re.compile(r"\(\?(?:[=!]|<[=!]|P=)|\\[1-9]")
@@ -46,10 +50,26 @@ class CellCheck:
         return f"{self.field} {self.check}"
 
 
+def stored_as_declared(table: TableDeclaration, stored: Mapping[str, Stored]) -> bool:
+    """Whether cells are stored with the types that they ought to have, and can be checked as such."""
+    return not any(
+        field.unique or (field.name in stored and stored[field.name] != _stored_best(field))
+        for field in table.fields
+    )
+
+
+def _stored_best(field: FieldDeclaration) -> Stored:
+    if field.kind in ("date", "datetime"):
+        return "date"
+    return "number" if field.kind in ("number", "integer") else "text"
+
+
 def cell_checks(
     table: TableDeclaration,
     references: Mapping[tuple[str, str], Collection[str]] | None = None,
     present: Collection[str] | None = None,
+    *,
+    as_stored: bool = False,
 ) -> tuple[CellCheck, ...]:
     """Compile the declared checks of a table.
 
@@ -61,6 +81,8 @@ def cell_checks(
         Values that foreign keys may point to; a foreign key without an entry is not checked.
     present : collection of str, optional
         Columns that are there; by default all.
+    as_stored : bool
+        Cells are checked as they are stored (`stored_as_declared`), else as they are laid out.
 
     Raises
     ------
@@ -76,21 +98,24 @@ def cell_checks(
         check
         for field in table.fields
         if present is None or field.name in present
-        for check in _checks(table, field, may_point_to.get(field.name))
+        for check in _checks(table, field, may_point_to.get(field.name), as_stored=as_stored)
     )
 
 
 def _checks(
-    table: TableDeclaration, field: FieldDeclaration, may_point_to: Collection[str] | None
+    table: TableDeclaration,
+    field: FieldDeclaration,
+    may_point_to: Collection[str] | None,
+    *,
+    as_stored: bool,
 ) -> Iterator[CellCheck]:
     import narwhals as nw
 
-    cell = nw.col(field.name)
-    empty = cell.is_null()
+    cell, empty = _as_stored(field) if as_stored else (nw.col(field.name), nw.col(field.name).is_null())
 
     def broken(check: Check, expression: Expr) -> CellCheck:
         # an empty cell breaks nothing but that it is asked for
-        return CellCheck(field.name, check, expression.fill_null(value=False) & ~empty)
+        return CellCheck(field.name, check, ~empty & expression)
 
     if field.required:
         yield CellCheck(field.name, "required", empty)
@@ -107,11 +132,29 @@ def _checks(
                 where=f"tables/{table.name}.yaml, {field.name}",
                 cure="Write it with groups and alternatives alone.",
             )
-        yield broken("pattern", ~cell.str.contains(f"^(?:{field.pattern})$"))
+        yield broken("pattern", ~cell.str.contains(f"^(?:{field.pattern})$").fill_null(value=True))
     if field.allowed is not None:
         yield broken("enum", ~cell.is_in(field.allowed_values))
     if may_point_to is not None:
         yield broken("foreign_key", ~cell.is_in(sorted(may_point_to)))
+
+
+def _as_stored(field: FieldDeclaration) -> tuple[Expr, Expr]:
+    """Give a cell of a file, and whether it is empty."""
+    import narwhals as nw
+
+    cell = nw.col(field.name)
+    match _stored_best(field):
+        case "text":
+            bare = bare_text(cell)
+            return bare, cell.is_null() | (bare == "")
+        case "number":
+            number = cell.cast(nw.Float64)
+            return number, cell.is_null() | number.is_nan()
+        case _:
+            # a day as a number is dear, and asked for by few declarations
+            day = day_of_date(cell) if field.minimum is not None or field.maximum is not None else cell
+            return day, cell.is_null()
 
 
 def breaches(rows: LazyFrameT, checks: Collection[CellCheck]) -> LazyFrameT:
@@ -120,9 +163,9 @@ def breaches(rows: LazyFrameT, checks: Collection[CellCheck]) -> LazyFrameT:
     Parameters
     ----------
     rows : frame
-        Handlings laid out.
+        Handlings laid out, or as they are stored.
     checks : collection of CellCheck
-        From `cell_checks`.
+        From `cell_checks`, for such rows.
 
     Returns
     -------
@@ -134,7 +177,7 @@ def breaches(rows: LazyFrameT, checks: Collection[CellCheck]) -> LazyFrameT:
     if not checks:
         return rows.select("at").filter(nw.col("at").is_null())
     judged = rows.select("at", *(check.broken.alias(check.name) for check in checks))
-    return judged.filter(nw.any_horizontal(*(check.name for check in checks), ignore_nulls=True))
+    return judged.filter(reduce(or_, (nw.col(check.name) for check in checks)))
 
 
 def unread(rows: LazyFrameT, table: TableDeclaration) -> LazyFrameT:

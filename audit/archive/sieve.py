@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from audit.archive.laid_out import laid_out, unread_name
-from audit.archive.marks import Words, marked
+from audit.archive.laid_out import unread_name
 from audit.archive.repeated_rows import likely_repeated, repeated
 from audit.archive.ring_lives import doubtful_rings, met_again, ring_clashes, ringing_habits
 from audit.archive.row_checks import breaches, cell_checks, unread
@@ -15,7 +14,6 @@ from audit.archive.sums import broken_sums
 from audit.archive.tag_lives import doubtful_tags, tag_clashes
 from audit.archive.travels import PLACED, far_clashes, on_the_globe
 from audit.archive.yardsticks import yardsticks_of
-from audit.declarations.species import species_index
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -23,13 +21,14 @@ if TYPE_CHECKING:
     import pandas as pd
     from narwhals import LazyFrame
 
-    from audit.archive.engine import Engine, Raw
+    from audit.archive.engine import Engine
+    from audit.archive.laid import Laid
     from audit.declarations import Declarations
 
     #: What is asked now, how many questions are answered, of how many.
     Progress = Callable[[str, int, int], None]
 
-__all__ = ["REASONS", "Sieved", "lay_out", "sieve", "sieve_limits", "words_of"]
+__all__ = ["REASONS", "Sieved", "sieve", "sieve_limits"]
 
 #: Why a row of `Sieved.rows` is there.
 REASONS = ("unread", "declared", "tare", "growth")
@@ -59,54 +58,9 @@ class Sieved:
     handlings: pd.DataFrame
 
 
-def words_of(texts: Sequence[str], declared: Declarations) -> Words:
-    """Tell what the words of an archive mean.
-
-    Parameters
-    ----------
-    texts : sequence of str
-        All texts of its column ``species``.
-    declared : Declarations
-    """
-    rules, index = declared.rules, species_index(declared.species)
-    species: dict[str, list[str]] = {}
-    for text in sorted(texts):
-        slug = index.resolve(text)
-        if slug is not None:
-            species.setdefault(slug, []).append(text)
-
-    def words(rule: str, limit: str) -> list[str]:
-        return [str(word).lower() for word in rules[rule].limits[limit].value]
-
-    return Words(
-        pullus=[str(code) for code in rules["growth"].limits["pullus_codes"].value],
-        dead=words("history", "dead_words"),
-        ring=words("earlier", "ring_words"),
-        tag=words("earlier", "tag_words"),
-        moved=words("ring_twice", "moved_words"),
-        species=species,
-    )
-
-
-def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[LazyFrame[Any], LazyFrame[Any]]:
-    """Give every column of an archive its type, and keep what birds are known by.
-
-    Returns
-    -------
-    narwhals.LazyFrame
-        Of `laid_out.laid_out`.
-    narwhals.LazyFrame
-        Of `marks.marked`, kept by the engine.
-    """
-    rows = laid_out(raw.rows, raw.stored, declared.tables["handlings"])
-    texts = engine.frame(rows.select("species").unique())["species"].dropna()
-    words = words_of([str(text) for text in texts], declared)
-    return rows, engine.keep(marked(rows, words), "marks")
-
-
 def sieve(
     engine: Engine,
-    rows: LazyFrame[Any],
+    laid: Laid,
     marks: LazyFrame[Any],
     declared: Declarations,
     places: pd.DataFrame | None = None,
@@ -118,8 +72,9 @@ def sieve(
     ----------
     engine : Engine
         That holds the archive.
-    rows, marks : narwhals.LazyFrame
-        From `lay_out`.
+    laid : Laid
+    marks : narwhals.LazyFrame
+        From `laid.lay_out`.
     declared : Declarations
     places : pandas.DataFrame, optional
         ``scheme``, ``team``, ``box``, ``latitude``, ``longitude``.
@@ -128,7 +83,6 @@ def sieve(
     """
     import narwhals as nw
 
-    table = declared.tables["handlings"]
     done = iter(range(_QUESTIONS))
 
     def tell(what: str) -> None:
@@ -136,29 +90,26 @@ def sieve(
             progress(what, next(done), _QUESTIONS)
 
     tell("Does every cell keep to its declaration?")
-    checks = cell_checks(table)
-    unread_cells = _long(
-        engine.frame(unread(rows, table)), {unread_name(name): (name, "read") for name in table.names}
-    )
-    broken = _long(
-        engine.frame(breaches(rows, checks)), {check.name: (check.field, check.check) for check in checks}
-    )
+    unread_cells, broken = _cells(engine, laid)
     tell("Do gross, bag and net agree?")
     tare = declared.rules["tare"].limits
     sums = engine.frame(
         broken_sums(
-            rows,
+            laid.rows,
             habit_share=float(tare["rounding_habit_share"].value),
             habit_rows=float(tare["rounding_habit_rows"].value),
         )
     )
     many = engine.frame(marks.group_by("season", "scheme", "team").agg(nw.len().alias("many")))
     tell("Does a row stand twice?")
-    twice = engine.keep(repeated(likely_repeated(rows), table), "repeated")
+    told = engine.keep(met_again(marks), "met_again")
+    likely = likely_repeated(told.select("at", "scheme", "ring", "box", nw.col("day").alias("date")))
+    twice = engine.keep(
+        repeated(laid.some(engine.keep(likely.select("at"), "likely")), laid.table), "repeated"
+    )
     clashes = [engine.frame(twice)]
-    once = marks.join(twice.select("at"), on="at", how="anti")
+    once, again = (of.join(twice.select("at"), on="at", how="anti") for of in (marks, told))
     tell("Is one ring one bird, over the years?")
-    again = engine.keep(met_again(once), "met_again")
     few = engine.keep(doubtful_rings(again), "doubtful_rings")
     number = _numbers(declared)
     habits = engine.keep(
@@ -172,7 +123,7 @@ def sieve(
     tell("Is one tag one bird, over the years?")
     clashes.append(engine.frame(tag_clashes(few, engine.keep(doubtful_tags(once), "doubtful_tags"))))
     tell("Do wings and masses fit species, population and brood?")
-    odd = _sizes(engine, marks, declared, sorted(many["season"].unique()))
+    odd = _sizes(engine, marks, again, declared)
     return _sieved(unread_cells, broken, sums, odd, clashes, many)
 
 
@@ -182,13 +133,22 @@ def sieve_limits(declared: Declarations) -> SieveLimits:
     return SieveLimits(**{name: number(f"sieve.{name}") for name in SieveLimits.__dataclass_fields__})
 
 
-def _sizes(
-    engine: Engine, marks: LazyFrame[Any], declared: Declarations, seasons: Sequence[str]
-) -> pd.DataFrame:
-    """Ask about sizes season by season: all birds of a visit, and as much as has room, together."""
-    import narwhals as nw
-    import pandas as pd
+def _cells(engine: Engine, laid: Laid) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Find cells that could not be read, and those that break their declaration."""
+    unread_cells = _long(
+        engine.frame(unread(laid.rows, laid.table)),
+        {unread_name(name): (name, "read") for name in laid.table.names},
+    )
+    checks = cell_checks(
+        laid.table, present=list(laid.raw.stored) if laid.typed else None, as_stored=laid.typed
+    )
+    broken = engine.frame(breaches(laid.raw.rows if laid.typed else laid.rows, checks))
+    return unread_cells, _long(broken, {check.name: (check.field, check.check) for check in checks})
 
+
+def _sizes(
+    engine: Engine, marks: LazyFrame[Any], again: LazyFrame[Any], declared: Declarations
+) -> pd.DataFrame:
     sticks = yardsticks_of(
         declared.species,
         margin=float(declared.rules["growth"].limits["margin"].value),
@@ -198,12 +158,7 @@ def _sizes(
         engine.table(getattr(sticks, name), name) for name in ("by_wing", "by_age", "by_kind")
     )
     limits = sieve_limits(declared)
-    found = [
-        engine.frame(odd_sizes(of_season, by_wing, by_age, by_kind, limits))
-        for season in seasons
-        for of_season in [marks.filter(nw.col("season") == season)]
-    ]
-    return pd.concat(found, ignore_index=True) if found else pd.DataFrame({"at": []})
+    return engine.frame(odd_sizes(marks, again, by_wing, by_age, by_kind, limits, engine.keep))
 
 
 def _numbers(declared: Declarations) -> Callable[[str], float]:

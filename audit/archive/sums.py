@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import reduce
-from operator import or_
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -39,45 +37,41 @@ def broken_sums(rows: LazyFrameT, *, habit_share: float, habit_rows: float) -> L
     import narwhals as nw
 
     gross, bag, net = (nw.col(name) for name in _MASSES)
-    units = [_unit(nw.col(name)) for name in _MASSES]
-    coarsest, finest = nw.max_horizontal(*units), nw.min_horizontal(*units)
-    weighed = rows.filter(
-        reduce(or_, (~nw.col(one).is_null() & ~nw.col(two).is_null() for one, two in _pairs()))
-    )
-    told = weighed.select("at", *_TEAM, *_MASSES, coarsest.alias("coarsest"), finest.alias("finest"))
     off = (gross - bag - net).abs()
-    told = told.with_columns(
-        off.alias("off"),
-        nw.when(nw.col("coarsest") > nw.col("finest"))
-        .then(nw.col("coarsest") / 2)
-        .otherwise(nw.lit(0.0))
-        .alias("room"),
-    )
+    # nearly all sums come out, and of these only the number is asked, and only where there may be a habit
+    missed = (off > _SLACK).fill_null(value=False)
+    sunk = (net.is_null() & (gross <= bag)).fill_null(value=False)
+    swollen = (bag.is_null() & (net > gross)).fill_null(value=False)
+    told = _with_units(rows.filter(missed | sunk | swollen).select("at", *_TEAM, *_MASSES, off.alias("off")))
     near = nw.col("off") <= nw.col("coarsest") + _SLACK
+    slight = near & (nw.col("off") > nw.col("room") + _SLACK)
     told = told.with_columns(
-        (near.fill_null(value=False)).cast(nw.Int64).alias("near"),
-        (near & (nw.col("off") > nw.col("room") + _SLACK))
-        .fill_null(value=False)
-        .cast(nw.Int64)
-        .alias("slight"),
+        near.fill_null(value=False).cast(nw.Float64).alias("near"),
+        slight.fill_null(value=False).cast(nw.Float64).alias("slight"),
     )
-    habits = told.group_by(*_TEAM).agg(
-        nw.col("near").sum().alias("many"), nw.col("slight").sum().alias("some")
-    )
-    habits = habits.with_columns(
-        ((nw.col("some") >= habit_rows) & (nw.col("some") >= habit_share * nw.col("many"))).alias("rounds")
-    )
+    some = told.group_by(*_TEAM).agg(nw.col("near").sum(), nw.col("slight").sum().alias("some"))
+    some = some.filter(nw.col("some") >= habit_rows)
+    exact = rows.filter(off <= _SLACK).select("at", *_TEAM).join(some, on=list(_TEAM), how="semi")
+    habits = some.join(exact.group_by(*_TEAM).agg(nw.len().alias("exact")), on=list(_TEAM), how="left")
+    many = nw.col("near") + nw.col("exact").fill_null(0)
+    habits = habits.filter(nw.col("some") >= habit_share * many).with_columns(nw.lit(1.0).alias("rounds"))
     told = told.join(habits.select(*_TEAM, "rounds"), on=list(_TEAM), how="left")
-    odd = (nw.col("off") > nw.col("room") + _SLACK) & ~((nw.col("slight") == 1) & nw.col("rounds"))
-    sunk = net.is_null() & (gross <= bag)
-    swollen = bag.is_null() & (net > gross)
-    return told.filter(
-        odd.fill_null(value=False) | sunk.fill_null(value=False) | swollen.fill_null(value=False)
-    ).select("at")
+    odd = (nw.col("off") > nw.col("room") + _SLACK) & ~(
+        (nw.col("slight") == 1) & (nw.col("rounds").fill_null(0.0) == 1)
+    )
+    return told.filter(odd.fill_null(value=False) | sunk | swollen).select("at")
 
 
-def _pairs() -> tuple[tuple[str, str], ...]:
-    return tuple((one, two) for one, two in zip(_MASSES, _MASSES[1:] + _MASSES[:1], strict=True))
+def _with_units(told: LazyFrameT) -> LazyFrameT:
+    """Tell the coarsest unit to which the masses of a row are written, and how far rounding puts net off."""
+    import narwhals as nw
+
+    units = [_unit(nw.col(name)) for name in _MASSES]
+    told = told.with_columns(
+        nw.max_horizontal(*units).alias("coarsest"), nw.min_horizontal(*units).alias("finest")
+    )
+    coarse = nw.col("coarsest") > nw.col("finest")
+    return told.with_columns(nw.when(coarse).then(nw.col("coarsest") / 2).otherwise(0.0).alias("room"))
 
 
 def _unit(cell: Expr) -> Expr:

@@ -109,7 +109,9 @@ def sizes(engine, *rows):
     marks = marks_of(frame_of(*rows), engine)
     sticks = yardsticks_of(DECLARED.species, margin=1.2, sibling_days=2.0)
     tables = [relation(frame, engine) for frame in (sticks.by_wing, sticks.by_age, sticks.by_kind)]
-    found = worked_out(kept(odd_sizes(marks, *tables, sieve_limits(DECLARED))))
+    found = worked_out(
+        kept(odd_sizes(marks, marks, *tables, sieve_limits(DECLARED), lambda told, _: kept(told)))
+    )
     return set(found["at"].astype(int))
 
 

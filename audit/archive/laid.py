@@ -1,0 +1,97 @@
+"""An archive laid out for all questions: every column with one type, and what birds are known by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from audit.archive.laid_out import laid_out
+from audit.archive.marks import Words, marked
+from audit.archive.row_checks import stored_as_declared
+from audit.declarations.species import species_index
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from narwhals import LazyFrame
+
+    from audit.archive.engine import Engine, Raw
+    from audit.declarations import Declarations
+    from audit.declarations.tables import TableDeclaration
+
+__all__ = ["Laid", "lay_out", "words_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """The rows of an archive, with one type for each column.
+
+    Attributes
+    ----------
+    raw : Raw
+        As they are stored.
+    rows : narwhals.LazyFrame
+        Of `laid_out.laid_out`.
+    table : TableDeclaration
+    typed : bool
+        They are stored with the types that they ought to have, so that they are quickly laid out; else they
+        are kept as they were laid out.
+    """
+
+    raw: Raw
+    rows: LazyFrame[Any]
+    table: TableDeclaration
+    typed: bool
+
+    def some(self, few: LazyFrame[Any]) -> LazyFrame[Any]:
+        """Lay a few rows out, of which ``at`` is told."""
+        if not self.typed:
+            return self.rows.join(few, on="at", how="semi")
+        return laid_out(self.raw.rows.join(few, on="at", how="semi"), self.raw.stored, self.table)
+
+
+def words_of(texts: Sequence[str], declared: Declarations) -> Words:
+    """Tell what the words of an archive mean.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        All texts of its column ``species``.
+    declared : Declarations
+    """
+    rules, index = declared.rules, species_index(declared.species)
+    species: dict[str, list[str]] = {}
+    for text in sorted(texts):
+        slug = index.resolve(text)
+        if slug is not None:
+            species.setdefault(slug, []).append(text)
+
+    def words(rule: str, limit: str) -> list[str]:
+        return [str(word).lower() for word in rules[rule].limits[limit].value]
+
+    return Words(
+        pullus=[str(code) for code in rules["growth"].limits["pullus_codes"].value],
+        dead=words("history", "dead_words"),
+        ring=words("earlier", "ring_words"),
+        tag=words("earlier", "tag_words"),
+        moved=words("ring_twice", "moved_words"),
+        species=species,
+    )
+
+
+def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[Laid, LazyFrame[Any]]:
+    """Give every column of an archive its type, and keep what birds are known by.
+
+    Returns
+    -------
+    Laid
+    narwhals.LazyFrame
+        Of `marks.marked`, kept by the engine.
+    """
+    table = declared.tables["handlings"]
+    rows, typed = laid_out(raw.rows, raw.stored, table), stored_as_declared(table, raw.stored)
+    if not typed:
+        rows = engine.keep(rows, "laid")
+    texts = engine.frame(rows.select("species").unique())["species"].dropna()
+    words = words_of([str(text) for text in texts], declared)
+    return Laid(raw, rows, table, typed), engine.keep(marked(rows, words), "marks")
