@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from audit.explain.surroundings import MEASURES
-from audit.explain.unread_beliefs import Beliefs
+from audit.explain.unread_beliefs import Beliefs, beliefs_of
 from audit.explain.unread_measures import MeasureBeliefs
 from audit.explain.unread_sheet import Tables
 from audit.explain.unread_writing import Writing, of_dates, of_numbers, of_times, of_words
@@ -183,27 +183,27 @@ class _Reader:
         self, table: str, field: FieldDeclaration, sheet: Sheet, label: str, writing: Writing | None
     ) -> Belief | None:
         if table not in self._beliefs:
-            self._beliefs[table] = Beliefs(self.tables, sheet)
+            self._beliefs[table] = beliefs_of(self.tables, sheet)
         beliefs, row, name = self._beliefs[table], sheet.place[label], field.name
         if field.kind == "date":
-            return beliefs.date(row) if name == "date" else beliefs.other_date(name, row)
+            return beliefs.days.date(row) if name == "date" else beliefs.days.other_date(name, row)
         if field.kind == "time":
-            return beliefs.time(row) if name == "time" else None
+            return beliefs.times.time(row) if name == "time" else None
         if name == "box":
-            return beliefs.box(row)
+            return beliefs.boxes.box(row)
         if name == "brood_size":
-            return beliefs.brood_size(row)
+            return beliefs.counts.brood_size(row)
         if (table, name) == ("visits", "alive"):
-            return beliefs.alive(row)
+            return beliefs.counts.alive(row)
         if field.kind == "string":
-            return beliefs.code(name, row, [str(word) for word in field.allowed or ()])
+            return beliefs.codes.code(name, row, [str(word) for word in field.allowed or ()])
         if field.kind not in ("number", "integer") or writing is None:
             return None
         if table == "handlings" and name in MEASURES:
             column = sheet.numbers(name)
-            grid = beliefs.grid(column[np.isfinite(column)], writing.unit)
+            grid = beliefs.codes.grid(column[np.isfinite(column)], writing.unit)
             return None if grid is None else self.measures.measure(name, label, writing.unit, grid)
-        return beliefs.number(name, row, writing.unit)
+        return beliefs.codes.number(name, row, writing.unit)
 
     def _writing(self, table: str, field: FieldDeclaration, sheet: Sheet) -> Writing | None:
         key = (table, field.name)
