@@ -11,9 +11,12 @@ import numpy as np
 from audit.models.learnt_slips import learn_rate
 from audit.models.mass_balance import imbalance
 from audit.models.written_number import typed_unit
+from audit.rules.birds import birds_of
 from audit.rules.case import Case
 from audit.rules.layouts import Layouts
-from audit.rules.stature import Grain, birds_of, outlook_of, sizes_of
+from audit.rules.outlook import outlook_of
+from audit.rules.scatter import Grain
+from audit.rules.sizes import sizes_of
 from audit.rules.weighings import MASSES, weighings_of
 
 if TYPE_CHECKING:
@@ -22,7 +25,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.declarations import Declarations
-    from audit.rules.stature import Birds, Outlook
+    from audit.rules.birds import Birds
+    from audit.rules.outlook import Outlook
     from audit.rules.weighings import Weighings
     from audit.season import Season
 

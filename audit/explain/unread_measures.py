@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from audit.explain.surroundings import Surroundings
     from audit.explain.unread_sheet import Tables
-    from audit.rules.stature import Outlook
+    from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]
 

@@ -11,8 +11,10 @@ from audit.rules.case import At, Case
 from audit.rules.growth_accounts import accounts_of, log_any, odd_decimals
 from audit.rules.growth_verdict import judge
 from audit.rules.heeded import BIRDS
+from audit.rules.outlook import Outlook, outlook_of
 from audit.rules.rule import Rule
-from audit.rules.stature import Grain, Outlook, outlook_of, sizes_of
+from audit.rules.scatter import Grain
+from audit.rules.sizes import sizes_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.birds import Birds
-    from audit.rules.stature import Sizes
+    from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.written_number import step_of
-from audit.rules.stature import log_any
+from audit.rules.sizes import log_any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from audit.models.keying import Channel, Source
     from audit.rules.birds import Birds
     from audit.rules.case import Case
-    from audit.rules.stature import Outlook, Sizes
+    from audit.rules.outlook import Outlook
+    from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
 

@@ -11,8 +11,8 @@ from audit.models import growth
 from audit.models.written_number import step_of
 from audit.rules.case import At
 from audit.rules.plain import plain_text
+from audit.rules.scatter import log_sum
 from audit.rules.species_text import as_written
-from audit.rules.stature import log_sum
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding
     from audit.rules.case import Case
     from audit.rules.growth_accounts import Account
-    from audit.rules.stature import Outlook
+    from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]
 

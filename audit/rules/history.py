@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from audit.declarations.species import Species
     from audit.findings import Finding, NotRun
+    from audit.rules.birds import Birds
     from audit.rules.lives import Lives
-    from audit.rules.stature import Birds
 
     Ints = NDArray[np.int64]
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding
     from audit.rules.case import Case
     from audit.rules.lives import Lives
-    from audit.rules.stature import Outlook
+    from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]
 

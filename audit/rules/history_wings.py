@@ -12,7 +12,8 @@ from audit.models import growth
 from audit.rules.case import At
 from audit.rules.growth_accounts import meant_of, other_share
 from audit.rules.plain import plain_text
-from audit.rules.stature import log_any, log_sum
+from audit.rules.scatter import log_sum
+from audit.rules.sizes import log_any
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -23,7 +24,8 @@ if TYPE_CHECKING:
     from audit.findings import Finding
     from audit.rules.case import Case
     from audit.rules.lives import Lives
-    from audit.rules.stature import Outlook, Sizes
+    from audit.rules.outlook import Outlook
+    from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]

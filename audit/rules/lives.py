@@ -9,8 +9,10 @@ import numpy as np
 import pandas as pd
 
 from audit.rules.birds import Birds, birds_of
+from audit.rules.outlook import Outlook, outlook_of
 from audit.rules.plain import plain_text
-from audit.rules.stature import Grain, Outlook, outlook_of, sizes_of
+from audit.rules.scatter import Grain
+from audit.rules.sizes import sizes_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

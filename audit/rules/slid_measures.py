@@ -10,9 +10,11 @@ import numpy as np
 from audit.models.alignment import best_blocks
 from audit.models.ring_number import bare
 from audit.models.written_number import slack
+from audit.rules.birds import birds_of
+from audit.rules.outlook import outlook_of
 from audit.rules.scatter import Grain, log_sum
+from audit.rules.sizes import sizes_of
 from audit.rules.slid_column import OFFSETS, SlidColumn, with_ends, within
-from audit.rules.stature import birds_of, outlook_of, sizes_of
 from audit.rules.weighings import MASSES, weighings_of
 
 if TYPE_CHECKING:
@@ -20,9 +22,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.rules.birds import Birds
     from audit.rules.case import Case
+    from audit.rules.outlook import Outlook
     from audit.rules.slid_column import Slots
-    from audit.rules.stature import Birds, Outlook
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]

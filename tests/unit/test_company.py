@@ -13,8 +13,11 @@ from simulated_broods import mass_at, simulated_season, wing_at
 from typed_season import typed_season
 
 from audit.declarations import load_declarations
+from audit.rules.birds import birds_of
 from audit.rules.case import Case
-from audit.rules.stature import Grain, Outlook, birds_of, outlook_of, sizes_of
+from audit.rules.outlook import Outlook, outlook_of
+from audit.rules.scatter import Grain
+from audit.rules.sizes import sizes_of
 
 Row = dict[str, Any]
 DECLARED = load_declarations()
