@@ -81,8 +81,8 @@ PLAIN_NUMBERS = {0, 1, 2, -1, 10, 100}
 UNIT_NUMBERS: dict[tuple[str, float], str] = {
     ("audit.rules.tare", 1000): "grams in a kilogram",
     ("audit.rules.tag_book", 16): "base of hexadecimal numbers",
-    ("audit.rules.tag_code", 16): "base of hexadecimal numbers",
-    ("audit.rules.tag_code", 3): "digits of the country or maker in a tag number (ISO 11784)",
+    ("audit.rules.tag_codes.known", 16): "base of hexadecimal numbers",
+    ("audit.rules.tag_codes.form", 3): "digits of the country or maker in a tag number (ISO 11784)",
     ("audit.rules.ringings", 3): "name of a kind of ringing, by number",
     ("audit.rules.digits", 5): "the digit that the rule asks about: readings rounded to fives",
     ("audit.rules.brood", -2): "position of the last but one in a list",
