@@ -1,8 +1,8 @@
 """Families followed through their season: `python tests/benchmarks/antenna_families --help`.
 
 Pairs feed broods of one to eight, the young grow, sit in the entrance, fly and come home to rest, over 10 to
-60 nights; readers try every 0.1 to 2 s, or store one read of a spell. Three conceptions of a bird and three of
-a reader, so that no one assumption decides. Written from what is said of two-antenna logs in words only,
+60 nights; readers try every 0.1 to 2 s, or store one read of a spell. Three conceptions of a bird and three
+of a reader, so that no one assumption decides. Written from what is said of two-antenna logs in words only,
 before its writer had read any line of the code that is judged here.
 """
 
