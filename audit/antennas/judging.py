@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
     from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.passage_habits import Habits
     from audit.models.passage_limits import Limits
-    from audit.models.passage_weighing import Habits
     from audit.models.reads import Passages, Reads, Spells
     from audit.models.swapped import Swap, SwapLimits
 

@@ -17,6 +17,8 @@ __all__ = ["Beliefs", "forward_backward"]
 _TINY = 1e-300
 #: Products are kept from running out of floating point after so many steps.
 _STEPS = 8
+#: So many blocks for each step within a block: a step costs as much as some dozens of numbers.
+_WIDER = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,9 @@ class Beliefs:
         Probability of the state behind the link before, and of that in front of this link.
     within : numpy.ndarray, shape (2, 2, n)
         Probability of the states in front of this link and behind it.
+    arrived, left : numpy.ndarray, shape (2, n)
+        Weights of the state in front of each link by all before it, and of that behind it by all after it:
+        with `events` between them they make `within`.
     predicted : numpy.ndarray, shape (n,)
         Natural logarithm of the likelihood of each link given those before it in its chain.
     behind : numpy.ndarray, shape (2, n)
@@ -37,6 +42,8 @@ class Beliefs:
 
     before: Floats
     within: Floats
+    arrived: Floats
+    left: Floats
     predicted: Floats
     behind: Floats
 
@@ -46,7 +53,9 @@ class Beliefs:
         return float(self.predicted.sum())
 
 
-def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], first: Floats) -> Beliefs:
+def forward_backward(
+    gaps: Floats, events: Floats, fresh: NDArray[np.bool_], first: Floats, *, following: bool = True
+) -> Beliefs:
     """Weigh the states of chains that lie one behind the other.
 
     Parameters
@@ -58,7 +67,9 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     fresh : numpy.ndarray of bool, shape (n,)
         Whether a chain begins here.
     first : numpy.ndarray, shape (2, n) or (2,)
-        Probability of the state in which a chain begins.
+        Probability of the state in which a chain begins; used where one begins.
+    following : bool
+        Whether `behind` is asked for; else it is empty.
 
     Returns
     -------
@@ -76,112 +87,111 @@ def forward_backward(gaps: Floats, events: Floats, fresh: NDArray[np.bool_], fir
     """
     n = len(fresh)
     if n == 0:
-        none = np.empty((2, 2, 0))
-        return Beliefs(none, none, np.empty(0), np.empty((2, 0)))
+        none, pair = np.empty((2, 2, 0)), np.empty((2, 0))
+        return Beliefs(none, none, pair, pair, np.empty(0), pair)
+    begun = np.flatnonzero(fresh)
+    start = first[:, begun] if first.ndim == 2 else first[:, None]  # noqa: PLR2004 - axes
     gaps = gaps.copy()
-    start = np.broadcast_to(first if first.ndim == 2 else first[:, None], (2, n))  # noqa: PLR2004 - axes
-    gaps[:, :, fresh] = start[None, :, fresh]
-    wide = min(n, max(64, int(2 * np.sqrt(n))))
+    gaps[:, :, begun] = start
+    wide = min(n, max(_WIDER, int(np.sqrt(_WIDER * n))))
     long = -(-n // wide)
-    links = np.empty((2, 2, long, wide))
+    links = np.empty((2, 2, wide * long))
     for a in (0, 1):
-        for b in (0, 1):
-            product = gaps[a, 0] * events[0, b] + gaps[a, 1] * events[1, b]
-            links[a, b] = _blocks(product, long, wide, float(a == b))
+        np.multiply(gaps[a, 0], events[0], out=links[a, :, :n])
+        links[a, :, :n] += gaps[a, 1] * events[1]
+        links[a, :, n:] = np.eye(2)[a][:, None]
+    links = np.ascontiguousarray(links.reshape(2, 2, wide, long).swapaxes(2, 3))
     size = np.maximum(links.sum(axis=(0, 1)), _TINY)
     links /= size
-    total = _totals(links)
-    ahead, behind = _ends(total)
-    forward, predicted = _forward(links, ahead, n)
-    backward, passed = _backward(links, behind, n)
-    logs = np.log(size).T.reshape(-1)[:n]
-    prior = np.empty((2, n))
-    prior[:, 0], prior[:, 1:] = 0.5, forward[:, :-1]
-    seen = np.stack([events[b, 0] * backward[0] + events[b, 1] * backward[1] for b in (0, 1)])
-    before = prior[:, None] * gaps * seen[None, :]
-    arrived = np.stack([prior[0] * gaps[0, b] + prior[1] * gaps[1, b] for b in (0, 1)])
-    within = arrived[:, None] * events * backward[None, :]
+    ahead, beyond = _ends(_totals(links))
+    prior, predicted = _forward(links, ahead, n)
+    backward, passed = _backward(links, beyond, n)
+    seen = events[:, 0] * backward[0]
+    seen += events[:, 1] * backward[1]
+    arrived = prior[0] * gaps[0]
+    arrived += prior[1] * gaps[1]
+    before = gaps
+    before *= prior[:, None]
+    before *= seen
     before /= np.maximum(before.sum(axis=(0, 1)), _TINY)
-    within /= np.maximum(within.sum(axis=(0, 1)), _TINY)
-    # sums over the later links of a chain, from the end of all
-    later = np.cumsum((passed + logs)[::-1])[::-1]
-    chain = np.cumsum(fresh) - 1
-    beyond = np.append(later[1:], 0.0)
-    ends = np.append(np.flatnonzero(fresh)[1:], n) - 1
-    rest = beyond - beyond[ends][chain]
-    with np.errstate(divide="ignore"):
-        following = np.log(2 * backward) + rest
-    return Beliefs(before, within, predicted + logs, following)
-
-
-def _blocks(values: Floats, long: int, wide: int, fill: float) -> Floats:
-    """Lay links out so that one row holds the same step of all blocks."""
-    padded = np.full(long * wide, fill)
-    padded[: len(values)] = values
-    return padded.reshape(wide, long).T
+    within = arrived[:, None] * events
+    within *= backward
+    whole = np.maximum(within.sum(axis=(0, 1)), _TINY)
+    within /= whole
+    logs = np.log(size).T.reshape(-1)[:n]
+    behind = np.empty((2, 0))
+    if following:
+        # sums over the later links of a chain, from the end of all
+        later = np.append(np.cumsum((passed + logs)[::-1])[::-1][1:], 0.0)
+        ends = np.append(begun[1:], n) - 1
+        with np.errstate(divide="ignore"):
+            behind = np.log(2 * backward) + (later - np.repeat(later[ends], np.diff(begun, append=n)))
+    return Beliefs(before, within, arrived, backward / whole, predicted + logs, behind)
 
 
 def _totals(links: Floats) -> Floats:
     """Products over whole blocks, shape (2, 2, wide), each scaled."""
-    a, b, c, d = (links[i, j, 0].copy() for i in (0, 1) for j in (0, 1))
+    total = links[:, :, 0]
     for step in range(1, links.shape[2]):
-        p, q, r, s = (links[i, j, step] for i in (0, 1) for j in (0, 1))
-        a, b, c, d = a * p + b * r, a * q + b * s, c * p + d * r, c * q + d * s
+        total = _product(total, links[:, :, step])
         if step % _STEPS == 0:
-            scale = np.maximum(a + b + c + d, _TINY)
-            a, b, c, d = a / scale, b / scale, c / scale, d / scale
-    return np.array([[a, b], [c, d]])
+            total /= np.maximum(total.sum(axis=(0, 1)), _TINY)
+    found: Floats = total / np.maximum(total.sum(axis=(0, 1)), _TINY)
+    return found
+
+
+def _product(one: Floats, other: Floats) -> Floats:
+    """Products of matrices, all of shape (2, 2, n)."""
+    found: Floats = one[:, 0, None] * other[0]
+    found += one[:, 1, None] * other[1]
+    return found
 
 
 def _ends(total: Floats) -> tuple[Floats, Floats]:
     """State with which each block begins, and what follows behind it, both of shape (2, wide)."""
     wide = total.shape[2]
-    ahead, behind = np.empty((2, wide)), np.empty((2, wide))
-    one, other = 0.5, 0.5
-    cells = [tuple(map(float, total[:, :, k].ravel())) for k in range(wide)]
-    for k, (a, b, c, d) in enumerate(cells):
-        ahead[:, k] = one, other
-        one, other = one * a + other * c, one * b + other * d
-        scale = one + other or 1.0
-        one, other = one / scale, other / scale
-    one, other = 0.5, 0.5
-    for k in range(wide - 1, -1, -1):
-        behind[:, k] = one, other
-        a, b, c, d = cells[k]
-        one, other = a * one + b * other, c * one + d * other
-        scale = one + other or 1.0
-        one, other = one / scale, other / scale
-    return ahead, behind
+    ahead, behind = np.full((2, wide), 0.5), np.full((2, wide), 0.5)
+    before, after = total, total
+    step = 1
+    # products over twice as many blocks at each turn, up to each block and from it on
+    while step < wide:
+        longer = _product(before[:, :, :-step], before[:, :, step:])
+        longer /= np.maximum(longer.sum(axis=(0, 1)), _TINY)
+        before = np.concatenate([before[:, :, :step], longer], axis=2)
+        longer = _product(after[:, :, :-step], after[:, :, step:])
+        longer /= np.maximum(longer.sum(axis=(0, 1)), _TINY)
+        after = np.concatenate([longer, after[:, :, -step:]], axis=2)
+        step *= 2
+    ahead[:, 1:] = before[:, :, :-1].sum(axis=0)
+    behind[:, :-1] = after[:, :, 1:].sum(axis=1)
+    return ahead / ahead.sum(axis=0), behind / behind.sum(axis=0)
 
 
 def _forward(links: Floats, ahead: Floats, n: int) -> tuple[Floats, Floats]:
-    """State behind each link given all before, shape (2, n), and the log likelihood of each."""
+    """State in front of each link given all before, shape (2, n), and the log likelihood of each."""
     _, _, long, wide = links.shape
     found, scales = np.empty((2, long, wide)), np.empty((long, wide))
-    one, other = ahead
+    now = ahead
     for step in range(long):
-        one, other = (
-            one * links[0, 0, step] + other * links[1, 0, step],
-            one * links[0, 1, step] + other * links[1, 1, step],
-        )
-        scale = np.maximum(one + other, _TINY)
-        one, other = one / scale, other / scale
-        found[0, step], found[1, step], scales[step] = one, other, scale
-    flat = found.transpose(0, 2, 1).reshape(2, -1)[:, :n]
-    return flat, np.log(scales.T.reshape(-1)[:n])
+        found[:, step] = now
+        now = now[0] * links[0, :, step] + now[1] * links[1, :, step]
+        scale = scales[step]
+        np.add(now[0], now[1], out=scale)
+        np.maximum(scale, _TINY, out=scale)
+        now /= scale
+    return found.swapaxes(1, 2).reshape(2, -1)[:, :n], np.log(scales.T.reshape(-1)[:n])
 
 
 def _backward(links: Floats, behind: Floats, n: int) -> tuple[Floats, Floats]:
     """Likelihood of all behind each link given the state there, summing to one, and the logs of the sums."""
     _, _, long, wide = links.shape
     found, scales = np.empty((2, long, wide)), np.empty((long, wide))
-    one, other = behind
+    now = behind
     for step in range(long - 1, -1, -1):
-        found[0, step], found[1, step] = one, other
-        one, other = (
-            links[0, 0, step] * one + links[0, 1, step] * other,
-            links[1, 0, step] * one + links[1, 1, step] * other,
-        )
-        scale = np.maximum(one + other, _TINY)
-        one, other, scales[step] = one / scale, other / scale, scale
-    return found.transpose(0, 2, 1).reshape(2, -1)[:, :n], np.log(scales.T.reshape(-1)[:n])
+        found[:, step] = now
+        now = links[:, 0, step] * now[0] + links[:, 1, step] * now[1]
+        scale = scales[step]
+        np.add(now[0], now[1], out=scale)
+        np.maximum(scale, _TINY, out=scale)
+        now /= scale
+    return found.swapaxes(1, 2).reshape(2, -1)[:, :n], np.log(scales.T.reshape(-1)[:n])

@@ -45,6 +45,8 @@ class Chains:
     hearing : Hearing
     runs : Runs
         Groups that follow each other so soon that the bird may have been at the entrance all the time.
+    stretch : numpy.ndarray of int, shape (n,)
+        Number of the stretch of groups of one bird with the same antennas at each and at the one before.
     """
 
     groups: Groups
@@ -56,6 +58,7 @@ class Chains:
     sights: Ints
     hearing: Hearing
     runs: Runs
+    stretch: Ints
 
 
 def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
@@ -68,4 +71,26 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> C
     bird = np.cumsum(groups.fresh) - 1
     sights = hearing.pair * SIGHTS + see(groups, limits.many_changes)
     soon = ~groups.fresh & (hearing.silent <= 0) & (wait <= limits.linger_s)
-    return Chains(groups, box, tag, bird, wait, bin_of(wait), sights, hearing, runs_of(soon, limits.run_most))
+    runs = runs_of(soon, limits.run_most)
+    return Chains(
+        groups,
+        box,
+        tag,
+        bird,
+        wait,
+        bin_of(wait),
+        sights,
+        hearing,
+        runs,
+        _stretches(groups.fresh, hearing.pair),
+    )
+
+
+def _stretches(fresh: NDArray[np.bool_], pair: Ints) -> Ints:
+    """Give a number to stretches of groups of one bird with one pair of pieces at each and the one before."""
+    other = np.diff(pair, prepend=pair[:1]) != 0
+    begins = fresh | other
+    # behind the first group of a stretch the one before has the same pair
+    begins[1:] |= begins[:-1]
+    found: Ints = np.cumsum(begins) - 1
+    return found

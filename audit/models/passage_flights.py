@@ -11,7 +11,9 @@ from audit.models.passage_events import LINGER, LOOK, PASSAGE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from audit.models.passage_alike import Looks, Pauses
     from audit.models.passage_chains import Chains
+    from audit.models.passage_habits import Habits
     from audit.models.passage_runs import Lingering, RunBeliefs, Runs
 
     Floats = NDArray[np.float64]
@@ -24,9 +26,8 @@ __all__ = ["not_yet_flown"]
 
 def not_yet_flown(
     chains: Chains,
-    nest: tuple[Floats, Floats],
-    table: Floats,
-    scales: tuple[Floats, Floats],
+    habits: Habits,
+    kinds: tuple[Looks, Pauses],
     beliefs: RunBeliefs,
     linger: Lingering,
     flight: float,
@@ -37,14 +38,10 @@ def not_yet_flown(
     ----------
     chains : Chains
         Groups.
-    nest : (numpy.ndarray, numpy.ndarray)
-        Shares of looks, rests and ways to linger of such birds, shape (4,), and density of their waits, shape
-        (bins,).
-    table : numpy.ndarray, shape (2, 5, sights)
-        Likelihoods of sights.
-    scales : (numpy.ndarray, numpy.ndarray)
-        What events and gaps were divided by before they were weighed, shape (n,).
-    beliefs : Beliefs
+    habits : Habits
+    kinds : tuple of Looks and Pauses
+        With no bird bound so far.
+    beliefs : RunBeliefs
         Of birds that may pass at any time.
     linger : Lingering
         Weights of birds that linger.
@@ -60,19 +57,23 @@ def not_yet_flown(
     A bird that begins in the nest looks out and rests until it passes out for the first time, or for ever.
     The likeliest first flight stands where it is likelier than never to have been bound to the nest.
     """
-    shares, wait = nest
+    looks, pauses = kinds
+    shares, wait = habits.nest_shares, habits.nest_wait
     n = len(chains.bird)
     start = np.flatnonzero(chains.groups.fresh)
     end = np.append(start[1:], n)
-    scale, whole = scales
-    seen = table[1][:, chains.sights] / scale
-    waited = np.where(chains.groups.fresh, 1.0, wait[chains.bins] / whole)
+    seen = looks.plain[1]
     stays = (1 - flight) * np.tensordot(shares[: LINGER - LOOK], seen[LOOK:LINGER], 1)
-    before, total = _in_nest(
-        waited, stays, (1 - flight) * shares[LINGER - LOOK :, None] * seen[LINGER:], linger, chains.runs
-    )
+    begun = (1 - flight) * shares[LINGER - LOOK :, None] * seen[LINGER:]
     with np.errstate(divide="ignore"):
-        flown = before + np.log(flight * seen[PASSAGE])
+        waited = np.log(wait[pauses.bins] / pauses.whole)[pauses.row]
+        passes, stays = np.log(flight * seen[PASSAGE]), np.log(stays)
+    waited[start] = 0.0
+    row = looks.row
+    before, total = _in_nest(
+        waited, stays[row], np.take(begun, row[chains.runs.lanes], axis=1), linger, chains.runs
+    )
+    flown = before + passes[row]
     # over the runs of each bird
     birds = chains.bird[chains.runs.start]
     whole_runs = np.cumsum(total)
@@ -93,28 +94,30 @@ def not_yet_flown(
 def _in_nest(
     waited: Floats, stays: Floats, begun: Floats, linger: Lingering, runs: Runs
 ) -> tuple[Floats, Floats]:
-    """Logarithms of what led to each group within its run, shape (n,), and of whole runs, shape (r,)."""
-    with np.errstate(divide="ignore"):
-        before, after = np.log(waited), np.log(waited * stays)
-    total = after[runs.start]
+    """Logarithms of what led to each group within its run, shape (n,), and of whole runs, shape (r,).
+
+    `waited` and `stays` are logarithms, shape (n,); `begun` are chances, shape (k, l).
+    """
+    before, total = waited.copy(), (waited + stays)[runs.start]
     near: Floats = np.empty(0)
     open_: Floats = np.empty(0)
     top: Floats = np.empty(0)
     for j, here in enumerate(runs.steps):
-        m = len(here)
+        at = runs.lanes[here]
+        m = len(at)
         if j == 0:
-            there, gone, top = waited[here], np.zeros((len(linger.ends), m)), np.zeros(m)
-            across = gone
+            there, top = np.exp(waited[at]), np.zeros(m)
+            across = gone = np.zeros((len(linger.ends), m))
         else:
-            there, top = near[:m] * waited[here], top[:m]
+            there, top = near[:m] * np.exp(waited[at]), top[:m]
             across = open_[:, :m] * linger.across[:, here]
             gone = across * linger.seen[1][:, here]
         with np.errstate(divide="ignore"):
-            before[here] = np.log(there + (across * linger.crosses).sum(axis=0)) + top
-        near = there * stays[here] + (gone * linger.ends).sum(axis=0)
+            before[at] = np.log(there + (across * linger.crosses).sum(axis=0)) + top
+        near = there * np.exp(stays[at]) + (gone * linger.ends).sum(axis=0)
         open_ = there * begun[:, here] + gone * linger.goes_on
         with np.errstate(divide="ignore"):
-            ending = slice(len(runs.steps[j + 1]) if j + 1 < len(runs.steps) else 0, m)
+            ending = slice(runs.steps[j + 1].stop - here.stop if j + 1 < len(runs.steps) else 0, m)
             total[runs.many[ending]] = (np.log(near) + top)[ending]
             size = np.maximum(near + open_.sum(axis=0), _TINY)
             near, open_, top = near / size, open_ / size, top + np.log(size)

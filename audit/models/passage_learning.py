@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_events import LINGER, LOOK, MANY, PASSAGE, first_manners, learn_manners
+from audit.models.passage_counts import counts_of, crossings, own_beliefs, seen
+from audit.models.passage_events import LOOK, MANY, PASSAGE, first_manners, learn_manners
+from audit.models.passage_habits import Habits, as_all
 from audit.models.passage_waits import Sitters, density_of, pauses_from, waits_from
-from audit.models.passage_weighing import Habits, as_all, by_pair, crossings, own_beliefs, seen, weigh_once
+from audit.models.passage_weighing import weigh_once
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,12 +30,15 @@ _BOUND_AT = (3, 6, 10)
 
 def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
     """Weigh chains with learnt habits, and with what their own birds and antennas show."""
-    found = weigh_once(chains, habits, as_all(chains, habits), limits)
+    own = as_all(chains, habits)
+    found = weigh_once(chains, habits, own, limits, flights=True)
     if found.bound.any():
         # a bird that rests in the entrance before it flies does so afterwards, too
-        own = own_beliefs(chains, habits, found, limits, found.bound)
-        found = weigh_once(chains, habits, replace(own, bound=np.zeros_like(found.bound)), limits)
-    return weigh_once(chains, habits, own_beliefs(chains, habits, found, limits, found.bound), limits)
+        own = own_beliefs(chains, habits, counts_of(chains, found, found.bound), limits)
+        own = replace(own, bound=np.zeros_like(found.bound))
+        found = weigh_once(chains, habits, own, limits, flights=True)
+    own = own_beliefs(chains, habits, counts_of(chains, found, found.bound), limits)
+    return weigh_once(chains, habits, own, limits)
 
 
 def learn(chains: Chains, limits: Limits) -> Habits:
@@ -60,32 +65,39 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     habits = Habits(start, waits, limits.start_efficiency, nest, waits.density[0], pauses, after)
     own = as_all(chains, habits)
     bound = own.bound
+    lanes = chains.runs.lanes
+    new = np.flatnonzero(fresh)
     reached = -np.inf
     for turn in range(limits.turns):
         if turn in _BOUND_AT:
-            bound = weigh_once(chains, habits, replace(own, bound=np.zeros_like(bound)), limits).bound
+            free = replace(own, bound=np.zeros_like(bound))
+            bound = weigh_once(chains, habits, free, limits, flights=True).bound
             own = replace(own, bound=bound)
         found = weigh_once(chains, habits, own, limits)
-        manners = learn_manners(habits.manners, seen(chains, found), by_pair(chains, own), start, limits)
-        events = found.did.copy()
-        events[:, LINGER:] = found.begins
-        events[:, PASSAGE] -= found.crosses.sum(axis=1)
-        shares = events[:, :, ~bound].sum(axis=2) + limits.weight_shares * start.shares
-        shares[:, PASSAGE] += found.lost.sum(axis=1)
-        first = found.did[:, :, fresh].sum(axis=(1, 2)) + 1.0
+        counts = counts_of(chains, found, bound)
+        manners = learn_manners(
+            habits.manners, seen(chains, counts), own.efficiency[chains.hearing.pairs], start, limits
+        )
+        flown, in_nest = counts.begun.sum(axis=-1)
+        shares = flown + limits.weight_shares * start.shares
+        shares[:, PASSAGE] += counts.lost.sum(axis=(0, 2))
+        first = (found.passed + found.stayed)[:, new].sum(axis=1) + 1.0
+        first += found.lingers[:, :, fresh[lanes]].sum(axis=(1, 2))
         manners = replace(
             manners, shares=shares / shares.sum(axis=1, keepdims=True), first=first / first.sum()
         )
-        heard, asked = crossings(chains, found)
+        heard, asked = crossings(chains, counts)
         plain = ~chains.hearing.off
-        nest = events[1, LOOK:][:, bound].sum(axis=1) + limits.weight_nest / len(nest)
+        nest = in_nest[1, LOOK:] + limits.weight_nest / len(nest)
         habits = Habits(
             manners,
             waits_from(
                 bins,
                 found.none[:, heard_since],
                 limits.weight_unseen,
-                Sitters(own.young[heard_since], bound[heard_since].astype(float), limits.weight_young),
+                Sitters(
+                    own.young[chains.bird][heard_since], bound[heard_since].astype(float), limits.weight_young
+                ),
             ),
             float(
                 (heard[plain].sum() + limits.weight_all)
@@ -93,10 +105,10 @@ def learn(chains: Chains, limits: Limits) -> Habits:
             ),
             nest / nest.sum(),
             density_of(bins, bound[heard_since].astype(float), limits.weight_nest, limits.weight_unseen),
-            pauses_from(chains.bins[soon], found.across[:, soon], limits),
+            pauses_from(chains.bins[lanes], found.across, limits),
             _after(found, limits),
         )
-        own = own_beliefs(chains, habits, found, limits, bound)
+        own = own_beliefs(chains, habits, counts, limits)
         if turn > max(_BOUND_AT) and abs(found.log_likelihood - reached) < _SETTLED * len(fresh):
             break
         reached = found.log_likelihood

@@ -24,13 +24,20 @@ _TINY = 1e-300
 
 
 def weigh_runs(
-    gaps: Floats, events: Floats, linger: Lingering, runs: Runs, fresh: Flags, first: Floats
+    gaps: Floats,
+    events: Floats,
+    linger: Lingering,
+    runs: Runs,
+    fresh: Flags,
+    first: Floats,
+    *,
+    following: bool = True,
 ) -> RunBeliefs:
     """Weigh the states of chains in which birds may linger over several groups.
 
     Parameters
     ----------
-    gaps, events, fresh, first
+    gaps, events, fresh, first, following
         As in `forward_backward`.
     linger : Lingering
     runs : Runs
@@ -41,29 +48,32 @@ def weigh_runs(
     bird may have lingered, or not, within it.
     """
     n = events.shape[2]
-    links: Floats = events[:, :, runs.start]
+    begun, lanes = runs.start, runs.lanes
+    links: Floats = np.take(events, begun, axis=2)
     logs = np.zeros(n)
-    ahead = _forward(gaps, events, linger, runs, links, logs)
-    begun = runs.start
-    outer = forward_backward(gaps[:, :, begun], links, fresh[begun], first[:, begun])
-    # what runs were divided by is not in the chain of runs
-    scaled = np.add.reduceat(logs, begun) if n else logs
-    later = np.append(np.cumsum(scaled[::-1])[::-1][1:], 0.0)
-    ends = np.append(np.flatnonzero(fresh[begun])[1:], len(begun)) - 1
-    behind = outer.behind + later - later[ends][np.cumsum(fresh[begun]) - 1]
+    of_lanes = np.take(gaps, lanes, axis=2), np.take(events, lanes, axis=2)
+    ahead = _forward(*of_lanes, linger, runs, links, logs)
+    outer = forward_backward(
+        np.take(gaps, begun, axis=2), links, fresh[begun], np.take(first, begun, axis=1), following=following
+    )
+    behind = _scaled_behind(outer.behind, logs, runs, fresh) if following else outer.behind
     predicted = logs
     predicted[begun] += outer.predicted
-    before, within = np.zeros((2, 2, n)), np.zeros((2, 2, n))
-    before[:, :, begun], within[:, :, begun] = outer.before, outer.within
-    lingers, begins, across = (
+    # what stands at later groups of a run is told below
+    found = RunBeliefs(
+        np.take(outer.before, runs.run, axis=2),
+        np.take(outer.within, runs.run, axis=2),
         np.zeros_like(linger.begun),
         np.zeros_like(linger.begun),
         np.zeros_like(linger.across),
+        np.zeros_like(linger.begun),
+        predicted,
+        np.take(behind, runs.run, axis=1) if following else behind,
     )
-    crosses = np.zeros_like(linger.begun)
-    found = RunBeliefs(before, within, lingers, begins, across, crosses, predicted, np.empty((2, n)))
-    _inside(gaps, events, linger, runs, (links, outer.within, ahead), found)
-    _behind(gaps, events, linger, runs, behind, found)
+    whole = np.take(outer.arrived, runs.many, axis=1), np.take(outer.left, runs.many, axis=1)
+    _inside(of_lanes, linger, runs, whole, ahead, found)
+    if following:
+        _behind(of_lanes, linger, runs, found.behind)
     return found
 
 
@@ -72,112 +82,140 @@ def _forward(
 ) -> Ahead:
     """Fill in what runs of several groups add up to; give what led to each group, by the state at first."""
     kept: Ahead = []
-    kinds = len(linger.ends)
-    ends = linger.ends
+    kinds, ends = len(linger.ends), linger.ends
     state: Floats = np.empty(0)
     open_: Floats = np.empty(0)
     for j, here in enumerate(runs.steps):
-        m = len(here)
+        m = here.stop - here.start
+        event, begun = events[:, :, here], linger.begun[:, :, here]
         if j == 0:
-            there = np.zeros((2, 2, m))
-            there[0, 0] = there[1, 1] = 1.0
-            goes_on = np.zeros((2, 2, kinds, m))
-            old, old_open = there, goes_on
+            # the state in front of the run is the state at first
+            old = there = np.broadcast_to(np.eye(2)[:, :, None], (2, 2, m))
+            old_open = np.broadcast_to(0.0, (2, 2, kinds, m))
+            now = event.copy()
+            opened = np.zeros((2, 2, kinds, m))
+            opened[0, 0], opened[1, 1] = begun
         else:
             old, old_open = state[:, :, :m], open_[..., :m]
-            there = np.einsum("xam,abm->xbm", old, gaps[:, :, here])
+            there = _product(old, gaps[:, :, here])
             waited = old_open * linger.across[:, here]
             goes_on = waited * linger.seen[:, :, here]
-        now = np.einsum("xam,abm->xbm", there, events[:, :, here]) + (goes_on * ends).sum(axis=2)
-        if j:
-            now[:, ::-1] += (waited * linger.crosses).sum(axis=2) * linger.passes[:, here]
-        opened = there[:, :, None] * linger.begun[:, :, here] + goes_on * linger.goes_on
+            now = _product(there, event)
+            now += _summed(goes_on * ends)
+            now[:, ::-1] += _summed(waited * linger.crosses) * linger.passes[:, here]
+            opened = there[:, :, None] * begun
+            opened += goes_on * linger.goes_on
         size = np.maximum(now.sum(axis=(0, 1)) + opened.sum(axis=(0, 1, 2)), _TINY)
-        logs[here] += np.log(size)
+        logs[runs.lanes[here]] = np.log(size)
         kept.append((old, old_open, there, size))
         state, open_ = now / size, opened / size
-        ending = slice(len(runs.steps[j + 1]) if j + 1 < len(runs.steps) else 0, m)
+        ending = slice(_width(runs, j + 1), m)
         links[:, :, runs.many[ending]] = state[:, :, ending]
     return kept
 
 
+def _product(one: Floats, other: Floats) -> Floats:
+    """Products of matrices, all of shape (2, 2, m)."""
+    found: Floats = one[:, 0, None] * other[0]
+    found += one[:, 1, None] * other[1]
+    return found
+
+
+def _summed(ways: Floats) -> Floats:
+    """Sum over ways to linger, which are the last axis but one."""
+    found: Floats = ways.sum(axis=-2)
+    return found
+
+
+def _width(runs: Runs, j: int) -> int:
+    """How many runs have more than `j` groups."""
+    return runs.steps[j].stop - runs.steps[j].start if j < len(runs.steps) else 0
+
+
 def _inside(
-    gaps: Floats,
-    events: Floats,
+    of_lanes: tuple[Floats, Floats],
     linger: Lingering,
     runs: Runs,
-    whole: tuple[Floats, Floats, Ahead],
+    whole: tuple[Floats, Floats],
+    ahead: Ahead,
     found: RunBeliefs,
 ) -> None:
     """Share what is believed of runs among their groups."""
-    links, within, ahead = whole
-    weight = within[:, :, runs.many] / np.maximum(links[:, :, runs.many], _TINY)
-    kinds = len(linger.ends)
-    ends = linger.ends
-    rest: Floats = np.empty((2, 2, 0))
-    rest_open: Floats = np.empty((2, 2, kinds, 0))
+    gaps, events = of_lanes
+    arrived, left = whole
+    kinds, ends = len(linger.ends), linger.ends
+    rest: Floats = np.empty((2, 0))
+    rest_open: Floats = np.empty((2, kinds, 0))
     for j in range(len(runs.steps) - 1, -1, -1):
         here = runs.steps[j]
-        m, longer = len(here), rest.shape[2]
-        after = weight[:, :, :m].copy()
-        after[:, :, :longer] = rest
-        after_open = np.zeros((2, 2, kinds, m))
+        at = runs.lanes[here]
+        m, longer = len(at), rest.shape[1]
+        after = left[:, :m].copy()
+        after[:, :longer] = rest
+        after_open = np.zeros((2, kinds, m))
         after_open[..., :longer] = rest_open
         old, old_open, there, size = ahead[j]
+        came = arrived[:, :m]
         after /= size
         after_open /= size
-        event = events[:, :, here]
-        found.within[:, :, here] = np.einsum("xam,abm,xbm->abm", there, event, after)
+        now = came if j == 0 else came[0] * there[0] + came[1] * there[1]
+        event = events[:, :, here] * after
+        found.within[:, :, at] = now[:, None] * event
         begun = linger.begun[:, :, here] * after_open
-        begins = (there[:, :, None] * begun).sum(axis=0)
+        begins = now[:, None] * begun
         found.begins[:, :, here] = begins
-        back = np.einsum("abm,xbm->xam", event, after) + begun.sum(axis=2)
         if j == 0:
             found.lingers[:, :, here] = begins
-        else:
-            waited = linger.across[:, here]
-            on = waited * linger.seen[:, :, here] * (after[:, :, None] * ends + after_open * linger.goes_on)
-            over = waited * linger.crosses * (linger.passes[:, here] * after[:, ::-1])[:, :, None]
-            across, crosses = (old_open * on).sum(axis=0), (old_open * over).sum(axis=0)
-            found.across[:, here] = (across + crosses).sum(axis=0)
-            found.lingers[:, :, here] = begins + across
-            found.crosses[:, :, here] = crosses
-            on += over
-            found.before[:, :, here] = np.einsum("xam,abm,xbm->abm", old, gaps[:, :, here], back)
-            rest = np.einsum("abm,xbm->xam", gaps[:, :, here], back)
-            rest_open = on
+            continue
+        back = event.sum(axis=1) + begun.sum(axis=1)
+        waited = linger.across[:, here]
+        on = waited * linger.seen[:, :, here] * (after[:, None] * ends + after_open * linger.goes_on)
+        over = waited * linger.crosses * (linger.passes[:, here] * after[::-1])[:, None]
+        lingered = came[0] * old_open[0] + came[1] * old_open[1]
+        across, crosses = lingered * on, lingered * over
+        found.across[:, here] = (across + crosses).sum(axis=0)
+        found.lingers[:, :, here] = begins + across
+        found.crosses[:, :, here] = crosses
+        gap = gaps[:, :, here] * back
+        found.before[:, :, at] = (came[0] * old[0] + came[1] * old[1])[:, None] * gap
+        rest, rest_open = gap.sum(axis=1), on + over
 
 
-def _behind(
-    gaps: Floats,
-    events: Floats,
-    linger: Lingering,
-    runs: Runs,
-    behind: Floats,
-    found: RunBeliefs,
-) -> None:
+def _scaled_behind(behind: Floats, logs: Floats, runs: Runs, fresh: Flags) -> Floats:
+    """Add what later runs were divided by, which is not in the chain of runs."""
+    scaled = np.add.reduceat(logs, runs.start) if len(logs) else logs
+    later = np.append(np.cumsum(scaled[::-1])[::-1][1:], 0.0)
+    begun = np.flatnonzero(fresh[runs.start])
+    long = np.diff(begun, append=len(later))
+    found: Floats = behind + (later - np.repeat(later[begun + long - 1], long))
+    return found
+
+
+def _behind(of_lanes: tuple[Floats, Floats], linger: Lingering, runs: Runs, behind: Floats) -> None:
     """Logarithm of the likelihood of all that follows each group, by the state behind it."""
-    found.behind[:] = behind[:, runs.run]
+    gaps, events = of_lanes
     ends = linger.ends
     rest: Floats = np.empty((2, 0))
     rest_open: Floats = np.empty((2, len(linger.ends), 0))
     top: Floats = np.empty(0)
     for j in range(len(runs.steps) - 1, -1, -1):
         here = runs.steps[j]
-        longer = rest.shape[1]
-        ending = behind[:, runs.run[here[longer:]]]
+        at, longer = runs.lanes[here], rest.shape[1]
+        # what follows the run stands at each of its groups so far
+        ending = behind[:, at[longer:]]
         most = ending.max(axis=0)
         rest = np.concatenate([rest, np.exp(ending - most)], axis=1)
-        rest_open = np.concatenate([rest_open, np.zeros((*rest_open.shape[:2], len(here) - longer))], axis=2)
+        rest_open = np.concatenate([rest_open, np.zeros((*rest_open.shape[:2], len(at) - longer))], axis=2)
         top = np.concatenate([top, most])
         with np.errstate(divide="ignore"):
-            found.behind[:, here] = np.log(rest) + top
+            behind[:, at] = np.log(rest) + top
         if j:
-            event = events[:, :, here]
-            back = np.einsum("abm,bm->am", event, rest) + (linger.begun[:, :, here] * rest_open).sum(axis=1)
+            back = (events[:, :, here] * rest).sum(axis=1) + (linger.begun[:, :, here] * rest_open).sum(
+                axis=1
+            )
             on = linger.seen[:, :, here] * (rest[:, None] * ends + rest_open * linger.goes_on)
             over = linger.crosses * (linger.passes[:, here] * rest[::-1])[:, None]
             rest_open = linger.across[:, here] * (on + over)
-            rest = np.einsum("abm,bm->am", gaps[:, :, here], back)
+            rest = (gaps[:, :, here] * back).sum(axis=1)
             size = np.maximum(rest.sum(axis=0) + rest_open.sum(axis=(0, 1)), _TINY)
             rest, rest_open, top = rest / size, rest_open / size, top + np.log(size)

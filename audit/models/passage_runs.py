@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,15 +28,19 @@ class Runs:
         First group of each run, in order.
     run : numpy.ndarray of int, shape (n,)
         Run of each group.
-    steps : list of numpy.ndarray of int
-        Groups of the runs of several: first ones, second ones, and so on; longer runs stand before.
+    steps : list of slice
+        Where first groups of the runs of several stand in `lanes`, second ones, and so on; longer runs stand
+        before.
+    lanes : numpy.ndarray of int, shape (l,)
+        Groups of the runs of several, step by step.
     many : numpy.ndarray of int
         Runs of several groups, in the order of the first of `steps`.
     """
 
     start: Ints
     run: Ints
-    steps: list[Ints]
+    steps: list[slice]
+    lanes: Ints
     many: Ints
 
 
@@ -61,23 +66,25 @@ def runs_of(joined: Flags, most: int) -> Runs:
     first = start[many]
     longest = int(count[0]) if len(count) else 0
     # runs with more than so many groups come first
-    lanes = np.searchsorted(-count, -np.arange(longest), side="left")
-    return Runs(start, run, [first[: lanes[j]] + j for j in range(longest)], many)
+    wide = np.searchsorted(-count, -np.arange(longest), side="left")
+    lanes = np.concatenate([first[:0], *(first[: wide[j]] + j for j in range(longest))])
+    ends = np.cumsum(wide).tolist()
+    return Runs(start, run, [slice(*edges) for edges in pairwise([0, *ends])], lanes, many)
 
 
 @dataclass(frozen=True, slots=True)
 class Lingering:
-    """Weights of birds that stay at the entrance over several groups, in some manners.
+    """Weights of birds that stay at the entrance over several groups, in some manners, lane by lane.
 
     Attributes
     ----------
-    begun : numpy.ndarray, shape (2, k, n)
+    begun : numpy.ndarray, shape (2, k, l)
         That a bird begins to linger and is seen like this, by the state and the manner.
-    seen : numpy.ndarray, shape (2, k, n)
+    seen : numpy.ndarray, shape (2, k, l)
         That one that lingers already is seen like this.
-    across : numpy.ndarray, shape (k, n)
+    across : numpy.ndarray, shape (k, l)
         That it lingers on over the time since the group before.
-    passes : numpy.ndarray, shape (2, n)
+    passes : numpy.ndarray, shape (2, l)
         That a bird is seen like this that passes from the state.
     after : numpy.ndarray, shape (k, 3)
         Chances that at a group after the first the bird goes on, leaves or passes.
@@ -110,17 +117,17 @@ class Lingering:
 
 @dataclass(frozen=True, slots=True)
 class RunBeliefs:
-    """What whole chains say about each group.
+    """What whole chains say about each group; of birds that linger, about each lane of `Runs`.
 
     Attributes
     ----------
     before, within : numpy.ndarray, shape (2, 2, n)
         As in `Beliefs`, of birds that do not linger there.
-    lingers, begins : numpy.ndarray, shape (2, k, n)
+    lingers, begins : numpy.ndarray, shape (2, k, l)
         Probability that the group is part of lingering in this state, and that it begins there.
-    across : numpy.ndarray, shape (k, n)
+    across : numpy.ndarray, shape (k, l)
         Probability that a bird lingered from the group before to this one.
-    crosses : numpy.ndarray, shape (2, k, n)
+    crosses : numpy.ndarray, shape (2, k, l)
         Probability that one that lingered in this state passes there.
     predicted, behind : numpy.ndarray
         As in `Beliefs`; `predicted` is summed over each chain only.

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_chains import Chains, chains_of
-from audit.models.passage_events import PASSAGE
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
@@ -29,9 +28,12 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from audit.models.passage_weighing import Habits, Weighed
+    from audit.models.passage_habits import Habits
+    from audit.models.passage_weighing import Weighed
     from audit.models.reads import Spells
 
+    Flags = NDArray[np.bool_]
+    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 __all__ = ["Limits", "learn_habits", "passages"]
@@ -174,7 +176,7 @@ def _parts(reads: Reads, groups: Groups) -> Iterator[slice]:
 def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> Passages:
     """Passages that are likelier than not."""
     groups = chains.groups
-    p_in, p_out = weighed.did[0, PASSAGE], weighed.did[1, PASSAGE]
+    p_in, p_out = weighed.passed
     found = []
     for direction, p, at, kind in (
         (_IN, p_in, groups.inward, WAY_IN),
@@ -197,19 +199,25 @@ def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> P
             np.full(len(unsure), _INFERRED),
         )
     )
-    found.extend(_unheard(chains, habits, weighed, state, limits) for state in (0, 1))
+    missed = weighed.one
+    found.extend(_unheard(chains, habits, (missed[state], weighed.young), state, limits) for state in (0, 1))
     return _sorted(_join(found))
 
 
-def _unheard(chains: Chains, habits: Habits, weighed: Weighed, state: int, limits: Limits) -> Passages:
+def _unheard(
+    chains: Chains, habits: Habits, missed: tuple[Floats, Flags], state: int, limits: Limits
+) -> Passages:
     """Crossings that no antenna heard, between two groups, where they can be placed closely enough."""
-    p = weighed.one[state]
+    p, young = missed
     some = np.flatnonzero(p >= limits.report_from)
     parts = []
     for low in range(0, len(some), _PLACED_AT_ONCE):
         one = some[low : low + _PLACED_AT_ONCE]
         moment, close = habits.waits.place(
-            np.full(len(one), state, dtype=np.int64), chains.wait[one], limits.within_s, weighed.young[one]
+            np.full(len(one), state, dtype=np.int64),
+            chains.wait[one],
+            limits.within_s,
+            young[chains.bird[one]],
         )
         sure = p[one] * close
         told = sure >= limits.report_from

@@ -14,6 +14,17 @@ from audit.models.passage_runs import Lingering, runs_of
 WAYS = 2
 
 
+def by_lane(linger, runs):
+    """Weights of all groups as those of groups in runs of several."""
+    at = runs.lanes
+    weights = (linger.begun[:, :, at], linger.seen[:, :, at], linger.across[:, at], linger.passes[:, at])
+    return Lingering(*weights, linger.after)
+
+
+def weighed(gaps, events, linger, runs, fresh, first):
+    return weigh_runs(gaps, events, by_lane(linger, runs), runs, fresh, first)
+
+
 def drawn(n, seed):
     rng = np.random.default_rng(seed)
     gaps, events = rng.random((2, 2, n)) ** 3, rng.random((2, 2, n)) ** 3
@@ -93,9 +104,17 @@ def test_runs_are_weighed_like_all_that_birds_may_have_done(n, seed):
     # reference: the sum over all ways, the definition of what is computed
     gaps, events, linger, joined, fresh, first = drawn(n, seed)
     expected, likelihood = enumerated(gaps, events, linger, joined, fresh, first)
-    found = weigh_runs(gaps, events, linger, runs_of(joined, 100), fresh, first)
+    runs = runs_of(joined, 100)
+    found = weighed(gaps, events, linger, runs, fresh, first)
     for name, values in expected.items():
         told = getattr(found, name)
+        if name not in ("before", "within"):
+            # a bird lingers only where groups follow each other
+            alone = np.ones(n, dtype=bool)
+            alone[runs.lanes] = False
+            assert not values[..., alone].any()
+            assert told == pytest.approx(values[..., runs.lanes], abs=1e-12), name
+            continue
         inside = ~fresh if name == "before" else np.ones(n, dtype=bool)
         assert told[..., inside] == pytest.approx(values[..., inside], abs=1e-12), name
     assert found.log_likelihood == pytest.approx(likelihood)
@@ -104,7 +123,7 @@ def test_runs_are_weighed_like_all_that_birds_may_have_done(n, seed):
 def test_what_follows_each_group_is_the_likelihood_of_the_rest():
     gaps, events, linger, joined, fresh, first = drawn(8, 3)
     fresh[1:] = False
-    found = weigh_runs(gaps, events, linger, runs_of(joined, 100), fresh, first)
+    found = weighed(gaps, events, linger, runs_of(joined, 100), fresh, first)
     for k in range(7):
         # reference: the rest weighed by itself, from the gap before it
         for state in (0, 1):
@@ -122,14 +141,14 @@ def test_what_follows_each_group_is_the_likelihood_of_the_rest():
             soon = joined[k + 1 :].copy()
             soon[0] = False
             start = np.repeat(gaps[state, :, k + 1][:, None], 7 - k, axis=1)
-            alone = weigh_runs(rest, events[:, :, k + 1 :], tail, runs_of(soon, 100), begins, start)
+            alone = weighed(rest, events[:, :, k + 1 :], tail, runs_of(soon, 100), begins, start)
             assert found.behind[state, k] == pytest.approx(alone.log_likelihood)
 
 
 def test_birds_that_do_not_linger_are_weighed_as_in_a_plain_chain():
     gaps, events, linger, joined, fresh, first = drawn(40, 7)
     none = Lingering(np.zeros_like(linger.begun), linger.seen, linger.across, linger.passes, linger.after)
-    found = weigh_runs(gaps, events, none, runs_of(joined, 100), fresh, first)
+    found = weighed(gaps, events, none, runs_of(joined, 100), fresh, first)
     plain = forward_backward(gaps, events, fresh, first)
     assert found.within == pytest.approx(plain.within)
     assert found.behind == pytest.approx(plain.behind)
@@ -142,5 +161,5 @@ def test_long_runs_are_parted():
     joined[0] = False
     runs = runs_of(joined, 10)
     assert runs.start.tolist() == [0, 10, 20]
-    assert [len(step) for step in runs.steps] == [3] * 5 + [2] * 5
+    assert [len(runs.lanes[step]) for step in runs.steps] == [3] * 5 + [2] * 5
     assert runs.run.tolist() == [0] * 10 + [1] * 10 + [2] * 5

@@ -1,0 +1,87 @@
+"""What is believed of the birds and antennas of a log, and of each of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.models.passage_chains import Chains
+    from audit.models.passage_events import Manners
+    from audit.models.passage_waits import Waits
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["Habits", "Own", "as_all"]
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What was learnt of a log.
+
+    Attributes
+    ----------
+    manners : Manners
+    waits : Waits
+    efficiency : float
+        Of an antenna of which nothing else is known.
+    nest_shares : numpy.ndarray, shape (4,)
+        Shares of looks, rests and ways to linger of birds that have never flown.
+    nest_wait : numpy.ndarray, shape (bins,)
+        Density of the time between these, per second.
+    pauses : numpy.ndarray, shape (2, bins)
+        Density of the time between two groups of a bird that lingers for a moment, or for long, per second.
+    after : numpy.ndarray, shape (2, 3)
+        Chances that such a bird goes on, leaves or passes at the next group.
+    """
+
+    manners: Manners
+    waits: Waits
+    efficiency: float
+    nest_shares: Floats
+    nest_wait: Floats
+    pauses: Floats
+    after: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Own:
+    """What is believed of single birds and antennas.
+
+    Attributes
+    ----------
+    shares : numpy.ndarray, shape (2, 5, birds)
+        Shares of passages, looks, rests and two ways to linger by state.
+    first : numpy.ndarray, shape (2, birds)
+        Chance of being outside and inside at first.
+    efficiency : numpy.ndarray, shape (pieces,)
+        Chance that a piece of an antenna hears a crossing.
+    bound : numpy.ndarray of bool, shape (n,)
+        Groups of birds that have not flown yet.
+    young : numpy.ndarray of bool, shape (birds,)
+        Birds that had not flown at first.
+    """
+
+    shares: Floats
+    first: Floats
+    efficiency: Floats
+    bound: Flags
+    young: Flags
+
+
+def as_all(chains: Chains, habits: Habits) -> Own:
+    """Believe of each bird and antenna what is believed of all."""
+    told = chains.hearing.told
+    birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
+    return Own(
+        np.repeat(habits.manners.shares[:, :, None], birds, axis=2),
+        np.repeat(habits.manners.first[:, None], birds, axis=1),
+        np.where(np.isnan(told), habits.efficiency, told),
+        np.zeros(len(chains.bird), dtype=np.bool_),
+        np.zeros(birds, dtype=np.bool_),
+    )
