@@ -41,6 +41,8 @@ def loggers_apart(
     sides = []
     for side in (OUTER, INNER):
         own = birds & (antenna == side)
+        if not own.any():
+            return None
         order = np.lexsort((at[own], tag[own]))
         one, moments = tag[own][order], at[own][order]
         new = (np.diff(one, prepend=-1) != 0) | (np.diff(moments, prepend=0) > gap_s * _SECOND_MS)
