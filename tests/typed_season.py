@@ -26,18 +26,19 @@ def typed_season(declared: Declarations | None = None, **tables: list[dict[str, 
         kinds = {field.name: field.kind for field in declared.tables[name].fields}
         fields = [field for field in kinds if any(field in row for row in rows)]
         labels = [row_label(name, i + 2) for i in range(len(rows))]
-        values = pd.DataFrame(index=pd.Index(labels, dtype="str"))
-        typed = pd.DataFrame(index=values.index)
+        index = pd.Index(labels, dtype="str")
+        values, typed = {}, {}
         for field in fields:
             cells = [row.get(field) for row in rows]
-            column = pd.Series(cells, index=values.index, dtype="object")
+            column = pd.Series(cells, dtype="object")
             if kinds[field] in ("date", "datetime"):
-                values[field] = pd.to_datetime(column).astype(DTYPES[kinds[field]])
-            else:
-                values[field] = column.astype(DTYPES[kinds[field]])
-            typed[field] = pd.Series([plain_text(v) for v in cells], index=values.index, dtype="str")
+                column = pd.to_datetime(column)
+            values[field] = column.astype(DTYPES[kinds[field]]).array
+            typed[field] = pd.array([plain_text(v) for v in cells], dtype="str")
         columns = {(name, field): Column(field, string.ascii_uppercase[i]) for i, field in enumerate(fields)}
-        built[name] = Table(name, values, typed, columns)
+        built[name] = Table(
+            name, pd.DataFrame(values, index=index), pd.DataFrame(typed, index=index), columns
+        )
     return Season("test", built)
 
 

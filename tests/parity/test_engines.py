@@ -35,7 +35,7 @@ def frame_of(name, rows):
     return typed_season(DECLARED, **{name: rows}).frame(name)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(dirty_tables())
 def test_pandera_blames_what_plain_counting_blames(table):
     name, rows = table

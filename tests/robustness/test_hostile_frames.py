@@ -18,7 +18,7 @@ from audit.rules.round import FAULT
 
 #: Each example audits a season twice; a failing one is small enough as it is.
 FEW = settings(
-    max_examples=15,
+    max_examples=10,
     deadline=None,
     phases=(Phase.explicit, Phase.generate),
     suppress_health_check=list(HealthCheck),
@@ -76,7 +76,7 @@ ODD = {
 
 
 def report_of(tables):
-    """Audit twice: a report must be the same each time and point at cells that exist."""
+    """Audit: no rule fails, and a report points at cells that exist."""
     season = typed_season(DECLARED, **tables)
     report = check(season, schemas=DECLARED)
     assert [part for part in report.not_run if part.reason.startswith(FAULT)] == []
@@ -90,8 +90,11 @@ def report_of(tables):
         for suspect in finding.suspects:
             assert 0 <= suspect.p_error <= 1
             assert suspect.p_fix is None or 0 <= suspect.p_fix <= 1
-    assert check(typed_season(DECLARED, **tables), schemas=DECLARED) == report
     return report
+
+
+def the_same_each_time(tables):
+    assert report_of(tables) == check(typed_season(DECLARED, **tables), schemas=DECLARED)
 
 
 def of_table(table, value):
@@ -175,7 +178,7 @@ def odd_tables(draw):
 @FEW
 @given(odd_tables())
 def test_any_odd_season(tables):
-    report_of(tables)
+    the_same_each_time(tables)
 
 
 def damaged(seed):
@@ -194,7 +197,7 @@ def damaged(seed):
 @FEW
 @given(st.integers(0, 10**6))
 def test_a_plain_season_with_odd_cells(seed):
-    report_of(damaged(seed))
+    the_same_each_time(damaged(seed))
 
 
 def test_numbers_beyond_all_measures_are_read_as_unreadable():

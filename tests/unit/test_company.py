@@ -138,7 +138,7 @@ def test_the_intervals_hold_in_a_season_that_was_simulated_elsewhere() -> None:
 odd_number = st.one_of(st.none(), st.floats(0.1, 5000), st.just(0.0))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     st.lists(
         st.fixed_dictionaries(

@@ -76,7 +76,7 @@ def simple(below):
 forms = st.recursive(st.booleans() | simple(st.booleans()), simple, max_leaves=6)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(plain, forms)
 def test_any_form_is_understood_as_the_reference_does(tree, form):
     Draft202012Validator.check_schema(form)
@@ -107,7 +107,7 @@ def trails(tree, here=()):
         yield from trails(child, (*here, step))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.data())
 def test_a_shipped_document_spoilt_at_random(data):
     name = data.draw(st.sampled_from(sorted(SHIPPED)))

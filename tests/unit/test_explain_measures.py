@@ -150,7 +150,7 @@ numbers = st.one_of(
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.fixed_dictionaries(dict.fromkeys(MEASURES, numbers)))
 def test_whatever_stands_there_nothing_wrong_and_no_known_reason_compete(change):
     rows = season_with(change)[max(AT - 30, 0) : AT + 10]

@@ -51,7 +51,7 @@ def metres(one, other):
     st.sampled_from([0.01, 0.05, 0.1, 0.25, 0.5, 1.0]),
     st.sampled_from([0, 20, 500]),
 )
-@settings(max_examples=150)
+@settings(max_examples=80)
 def test_the_radius_always_reaches_the_nest(declared, latitude, longitude, step, own):
     known = sent_by(declared, step=step, uncertainty=own)
     boxes = pd.DataFrame({"box": ["SL-01"], "latitude": [latitude], "longitude": [longitude]})

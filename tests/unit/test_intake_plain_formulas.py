@@ -147,7 +147,7 @@ def test_names_that_grow_without_end_are_left_alone():
 
 
 @given(st.text(st.sampled_from("[]'#@,:! $A1Birdstare()\"{}x\\"), max_size=40))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_no_text_breaks_the_writer(text):
     WRITER.plain(f"={text}", HERE)
     assert 1 <= bracketed(f"[{text}", 0) <= len(text) + 1

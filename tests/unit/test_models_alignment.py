@@ -42,7 +42,7 @@ def every_path(stays, fits, opens, closes):
 
 
 @given(columns())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_agrees_with_every_path_tried(column):
     found, paths = align(*column, OFFSETS), every_path(*column)
     weights = np.array([weight for weight, _ in paths])
@@ -60,7 +60,7 @@ def test_agrees_with_every_path_tried(column):
 
 
 @given(columns())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_the_best_run_is_that_of_all_runs_tried(column):
     stays, fits, opens, closes = column
     gain = fits[:, 0] - stays

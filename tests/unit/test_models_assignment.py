@@ -24,7 +24,7 @@ def _solved_here(monkeypatch):
     monkeypatch.setattr(assignment, "_LIBRARY", "")
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(TIED | ANY)
 def test_the_choice_is_that_of_scipy_also_between_equals(cost):
     rows, columns = assign(cost)

@@ -13,7 +13,7 @@ from audit.models.reads import Reads
 _ASKED = sorted(set(Groups.__slots__) - {"changes", "inward", "outward"})
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(
     st.lists(
         st.tuples(st.integers(0, 1), st.integers(0, 2), st.integers(0, 60), st.integers(0, 1)), max_size=40

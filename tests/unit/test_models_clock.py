@@ -255,7 +255,7 @@ def test_any_clock_gives_the_same_days(days, hours, timed, seed):
     assert (clock.corrected(stored) // DAY_S == true // DAY_S).all() or abs(days * 24 + hours) < 14
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 @given(
     st.lists(
         st.tuples(st.integers(-(10**10), 10**10), st.integers(-(10**10), 10**10)), min_size=1, max_size=30

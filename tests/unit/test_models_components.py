@@ -11,7 +11,7 @@ from scipy.sparse.csgraph import connected_components
 from audit.models.components import components
 
 
-@settings(max_examples=100)
+@settings(max_examples=50)
 @given(
     st.integers(1, 15).flatmap(
         lambda n: st.tuples(

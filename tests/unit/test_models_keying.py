@@ -190,7 +190,7 @@ codes = st.text(alphabet="01233O5SAB", min_size=1, max_size=6)
 plain_codes = st.text(alphabet="0123", min_size=1, max_size=5)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(plain_codes, plain_codes)
 def test_sources_are_what_is_one_slip_away(typed, meant):
     """Against the textbook distance and Verhoeff's patterns written out; look-alikes need a letter."""
@@ -208,7 +208,7 @@ def test_sources_of_codes_with_letters_for_digits():
             assert (meant in sources) == any(found.get(kind, 0.0) > 0 for kind in ONE_SLIP), (typed, meant)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(codes)
 def test_sources_are_finite_named_and_never_the_text_itself(typed):
     sources = CHANNEL.sources(typed)

@@ -33,7 +33,7 @@ def drawn(seed, n, m, *, impossible=0.0):
     return log_weight, -rng.exponential(6, n)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     seed=st.integers(0, 10**6), n=st.integers(1, 6), m=st.integers(0, 6), impossible=st.sampled_from([0, 0.4])
 )

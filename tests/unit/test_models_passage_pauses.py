@@ -114,7 +114,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(ROWS)
 def test_parts_hold_the_same_reads_and_look_as_if_grouped_alone(rows):
     reads = reads_of(*rows)

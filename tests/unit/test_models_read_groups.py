@@ -106,7 +106,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(ROWS, st.integers(1, 20))
 def test_groups_are_those_of_a_plain_loop(rows, gap):
     # reference: the definition, one read after the other

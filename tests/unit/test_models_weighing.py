@@ -283,7 +283,7 @@ def test_exchanged_columns_of_a_row_that_balances():
     assert found.posterior[1, CAUSES.index("fine")] > 0.999
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     net=st.integers(60, 480),
     bag=st.integers(15, 60),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from functools import cache
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -145,13 +146,11 @@ def test_no_two_slips_meet(seed, apart, kinds):
     _, key = plant(season, shipped(), rng(seed), apart=apart, kinds=kinds)
     rows = [{row[label] for label in slip.labels} for slip in key]
     ranks = [{rank[label] for label in slip.labels} for slip in key]
-    for i, one in enumerate(rows):
-        for other in rows[:i]:
-            assert min(abs(a - b) for a in one for b in other) > apart
-            assert min(abs(a - b) for a in ranks[i] for b in ranks[rows.index(other)]) > apart
-            for tie in ("box", "ring", "tag"):
-                mine, theirs = (set(frame[tie].iloc[sorted(some)].dropna()) for some in (one, other))
-                assert not mine & theirs
+    ties = [set(frame.loc[list(slip.labels), ["box", "ring", "tag"]].stack().dropna()) for slip in key]
+    for i, j in combinations(range(len(rows)), 2):
+        assert min(abs(a - b) for a in rows[i] for b in rows[j]) > apart
+        assert min(abs(a - b) for a in ranks[i] for b in ranks[j]) > apart
+        assert not ties[i] & ties[j]
     for slip in key:
         for change in slip.changes:
             if change.field in ("box", "ring", "tag"):

@@ -74,7 +74,7 @@ def kinds(weighing: Weighing, gross: str, bag: str, net: str) -> tuple[str, ...]
     return tuple(one.kind for one in verdicts)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.sampled_from(springs_of(DECLARED)), st.floats(0, 1))
 def test_a_pointer_is_read_back_off_its_picture(balance: Balance, part: float) -> None:
     """A line through the numbered marks gives the load back, to far less than half a mark."""

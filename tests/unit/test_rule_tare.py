@@ -370,7 +370,7 @@ def test_a_clean_season_gives_nothing_above_a_note(seed, style):
     assert len(answers) <= 1
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     net=st.integers(60, 480),
     bag=st.integers(4, 59),
@@ -391,7 +391,7 @@ def test_any_bag_slip_is_named_and_mended(net, bag, slip, siblings, tenths):
     assert cells(finding) == {"net_g": f"{net / scale:g}"}
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(gross=st.floats(0, 5000), bag=st.floats(0, 5000), net=st.floats(0, 5000))
 def test_any_three_numbers_give_one_finding_at_most(gross, bag, net):
     triple = [round(mass, 2) for mass in (gross, bag, net)]

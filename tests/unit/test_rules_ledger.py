@@ -254,7 +254,7 @@ STOCK = st.lists(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(HANDLINGS, LOSSES, STOCK, st.randoms(use_true_random=False))
 def test_fates_sum_to_the_length_whatever_the_season_and_its_order(
     handlings: list[Row], losses: list[Row], stock: list[Row], random: Any
