@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 
 __all__ = ["run"]
@@ -13,6 +14,9 @@ _NOT_USED = (
     *("arrow", "fqdn", "isoduration", "rfc3986_validator", "rfc3987_syntax", "uri_template", "webcolors"),
     *("anywidget", "IPython", "hypothesis"),
 )
+#: So many new objects before unused ones are looked for: a season holds hundreds of thousands that stay, and
+#: looking through them again and again took a fifth of a command.
+_NEW_OBJECTS = 200_000
 
 
 def run() -> int:
@@ -20,6 +24,7 @@ def run() -> int:
     for name in _NOT_USED:
         # a notebook's process is left alone
         sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # none: not to be imported
+    gc.set_threshold(_NEW_OBJECTS, 20, 20)
     from audit.cli import main
 
     return main()

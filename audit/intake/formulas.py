@@ -14,6 +14,8 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from audit.intake.grid import column_number
+
 __all__ = [
     "CONSTANT",
     "LAST_COLUMN",
@@ -236,20 +238,13 @@ def _area(sheet: str, text: str) -> Area | None:
         match = _CORNER.fullmatch(corner)
         if match is None:
             return None
-        column = _column(match[1]) if match[1] else (1 if lowest else LAST_COLUMN)
+        column = column_number(match[1]) if match[1] else (1 if lowest else LAST_COLUMN)
         row = int(match[2]) if match[2] else (1 if lowest else LAST_ROW)
         if not (1 <= row <= LAST_ROW and 1 <= column <= LAST_COLUMN):
             return None
         corners.append((row, column))
     (top, left), (bottom, right) = corners
     return Area(name, min(top, bottom), min(left, right), max(top, bottom), max(left, right))
-
-
-def _column(letters: str) -> int:
-    number = 0
-    for letter in letters.upper():
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number
 
 
 class _Parser:

@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-__all__ = ["EMPTY", "RawCell", "Sheet", "Stored", "column_letter", "fill_merged", "make_sheet", "stored_text"]
+__all__ = [
+    "EMPTY",
+    "RawCell",
+    "Sheet",
+    "Stored",
+    "column_letter",
+    "column_number",
+    "fill_merged",
+    "make_sheet",
+    "stored_text",
+]
 
 Stored = str | int | float | bool | dt.datetime | dt.date | dt.time | dt.timedelta | None
 
@@ -168,3 +178,17 @@ def column_letter(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
+
+
+def column_number(letters: str) -> int:
+    """Return the number of a column by its letter, counted from 1.
+
+    Examples
+    --------
+    >>> column_number("A"), column_number("z"), column_number("AAA")
+    (1, 26, 703)
+    """
+    number = 0
+    for letter in letters.upper():
+        number = number * 26 + ord(letter) - ord("A") + 1
+    return number

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
+from audit.declarations.once import once_for
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
@@ -260,6 +262,7 @@ def is_slip(typed: str, word: str, lengths: SlipLengths) -> bool:
     return False
 
 
+@once_for
 def vocabulary_of(declared: Declarations) -> Vocabulary:
     """Gather all known headers, units and sheet names from the declarations."""
     words: dict[str, dict[str, str]] = {}

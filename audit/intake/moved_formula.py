@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 
 from audit.intake.formulas import LAST_COLUMN, LAST_ROW, TOKEN
-from audit.intake.grid import column_letter
+from audit.intake.grid import column_letter, column_number
 from audit.intake.table_references import bracketed
 
 __all__ = ["moved_formula"]
@@ -67,7 +67,7 @@ def _moved(area: str, rows: int, columns: int) -> str:
             stays, row_stays = "", stays or row_stays
         moved = ""
         if letters is not None:
-            column = _number(letters) + (0 if stays else columns)
+            column = column_number(letters) + (0 if stays else columns)
             if not 1 <= column <= LAST_COLUMN:
                 return "#REF!"
             moved += f"{stays}{column_letter(column - 1)}"
@@ -78,10 +78,3 @@ def _moved(area: str, rows: int, columns: int) -> str:
             moved += f"{row_stays}{row}"
         corners.append(moved)
     return ":".join(corners)
-
-
-def _number(letters: str) -> int:
-    number = 0
-    for letter in letters.upper():
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from audit.intake.beside import MOST_CELLS
 from audit.intake.formula_values import NoValueError
 from audit.intake.formulas import formula_of
+from audit.intake.grid import column_number
 from audit.intake.recalculation import recalculated
 from audit.intake.typed_in import manner_of, typed_in
 from audit.season import split_label
@@ -103,7 +104,7 @@ class _Grid:
         self._numbers: dict[str, dict[int, int]] = {}
         for line in self.lines:
             sheet = line.key[1].casefold()
-            self._at[sheet, _number(line.column.letter)] = line
+            self._at[sheet, column_number(line.column.letter)] = line
             if sheet not in self._numbers:
                 self._numbers[sheet] = {row: number for number, row in enumerate(line.rows)}
 
@@ -150,7 +151,7 @@ class _Grid:
         found = {place: formula_of(cell.in_cells) for place, cell in self._beside.items() if cell.formula}
         for line in self.lines:
             if line.has_formulas:
-                sheet, letter = line.key[1].casefold(), _number(line.column.letter)
+                sheet, letter = line.key[1].casefold(), column_number(line.column.letter)
                 for row, cell in zip(line.rows, line.cells, strict=True):
                     if cell.formula and not cell.merged:
                         found[sheet, row, letter] = formula_of(cell.in_cells)
@@ -185,15 +186,8 @@ class _Grid:
                 manner,
                 written.scale if written is not None else 1.0,
             )
-            yield (sheet.casefold(), line.rows[number], _number(line.column.letter)), made
+            yield (sheet.casefold(), line.rows[number], column_number(line.column.letter)), made
 
     @cached_property
     def _readings(self) -> Mapping[tuple[str, str], str]:
         return {(one.label, one.field): one.kind for one in self._season.readings}
-
-
-def _number(letters: str) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number

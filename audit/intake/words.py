@@ -5,14 +5,18 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from audit.declarations.once import once_for
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from audit.declarations.limit import Limit
 
 __all__ = ["Words", "fold", "tidy"]
+
+Found = TypeVar("Found")
 
 _ZERO_WIDTH = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]")
 _DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe63\uff0d", "-"))
@@ -47,6 +51,11 @@ def fold(text: str) -> str:
     return _BLANKS.sub(" ", unicodedata.normalize("NFC", text)).strip().casefold()
 
 
+@once_for
+def _answers(_settings: Mapping[str, Limit]) -> dict[tuple[str, str], Any]:
+    return {}
+
+
 @dataclass(frozen=True, slots=True)
 class Words:
     """Look-up of the settings under ``reading.``."""
@@ -57,8 +66,19 @@ class Words:
         """Return one value, such as ``codes.kept_digits``."""
         return self.settings[f"reading.{key}"].value
 
+    def _once(self, what: str, branch: str, find: Callable[[str], Found]) -> Found:
+        """Look up once what every column of every sheet asks for."""
+        answers = _answers(self.settings)
+        if (what, branch) not in answers:
+            answers[what, branch] = find(branch)
+        found: Found = answers[what, branch]
+        return found
+
     def below(self, branch: str) -> dict[str, Any]:
         """Return every value under a branch, by the rest of its key."""
+        return dict(self._once("below", branch, self._below))
+
+    def _below(self, branch: str) -> dict[str, Any]:
         stem = f"reading.{branch}."
         return {
             key.removeprefix(stem): limit.value
@@ -68,12 +88,18 @@ class Words:
 
     def listed(self, branch: str) -> frozenset[str]:
         """Return all words of a branch, folded, whatever their language."""
+        return self._once("listed", branch, self._listed)
+
+    def _listed(self, branch: str) -> frozenset[str]:
         exact = self.settings.get(f"reading.{branch}")
         lists = [exact.value] if exact else self.below(branch).values()
         return frozenset(fold(str(word)) for words in lists for word in words)
 
     def meanings(self, field: str) -> dict[str, str]:
         """Map each folded word of a column to the value that it means; empty where there are none."""
+        return dict(self._once("meanings", field, self._meanings))
+
+    def _meanings(self, field: str) -> dict[str, str]:
         found: dict[str, str] = {}
         for key, words in self.below(f"meanings.{field}").items():
             value = key.rpartition(".")[0]
@@ -83,6 +109,9 @@ class Words:
 
     def months(self) -> dict[str, int]:
         """Map each folded name of a month to its number."""
+        return dict(self._once("months", "", lambda _: self._months()))
+
+    def _months(self) -> dict[str, int]:
         found: dict[str, int] = {}
         for language in self.below("months").values():
             for number, names in enumerate(language, start=1):

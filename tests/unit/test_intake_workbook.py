@@ -239,3 +239,55 @@ def test_a_merged_range_below_the_last_row_adds_none(tmp_path):
     book["s"]["A6000"].font = openpyxl.styles.Font(bold=True)
     book.save(path)
     assert len(cells(path)) == 4
+
+
+def _with_sheet(path, rows, before=""):
+    """Write a workbook whose only sheet holds these rows as XML."""
+    openpyxl.Workbook().save(path)
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    parts["xl/worksheets/sheet1.xml"] = (
+        f'{before}<worksheet xmlns="{space}"><sheetData>{rows}</sheetData></worksheet>'.encode()
+    )
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content)
+    return path
+
+
+def test_rows_and_cells_without_a_place_follow_those_before_them(tmp_path):
+    # ISO/IEC 29500-1, 18.3.1.4 and 18.3.1.73: r may be left out
+    rows = (
+        '<row><c><v>1</v></c><c r="C1"><v>2</v></c><c><v>3</v></c></row><row r="4"><c><v>4</v></c></row>'
+        '<row><c t="inlineStr"><is><r><t>AB</t></r><r><rPr><b/></rPr><t> IP</t></r></is></c></row>'
+    )
+    read = cells(_with_sheet(tmp_path / "s.xlsx", rows))
+    assert [[cell.value for cell in row] for row in read] == [[1, None, 2, 3], [], [], [4], ["AB IP"]]
+    by_library = openpyxl.load_workbook(tmp_path / "s.xlsx").active
+    assert by_library["D1"].value == 3
+    assert by_library["A5"].value == "AB IP"
+
+
+def test_shared_formulas_are_written_out_for_each_cell(tmp_path):
+    # ISO/IEC 29500-1, 18.3.1.40
+    first = '<c r="C1"><f t="shared" ref="C1:C2" si="0">A1-$B$1</f><v>373</v></c>'
+    rows = f'<row r="1">{first}</row><row r="2"><c r="C2"><f t="shared" si="0"/><v>370</v></c></row>'
+    read = cells(_with_sheet(tmp_path / "s.xlsx", rows))
+    assert [(row[2].value, row[2].formula) for row in read] == [(373, "=A1-$B$1"), (370, "=A2-$B$1")]
+    assert openpyxl.load_workbook(tmp_path / "s.xlsx").active["C2"].value == read[1][2].formula
+
+
+def test_a_row_stored_behind_a_later_one_is_not_lost(tmp_path):
+    rows = '<row r="2"><c r="A2"><v>2</v></c></row><row r="1"><c r="A1"><v>1</v></c></row>'
+    read = cells(_with_sheet(tmp_path / "s.xlsx", rows))
+    assert [row[0].value for row in read] == [1, 2]
+
+
+def test_a_part_with_a_document_type_is_not_read(tmp_path):
+    # ISO/IEC 29500-2: a part has no document type declaration; entities could be made to grow without end
+    grown = '<!DOCTYPE worksheet [<!ENTITY a "1"><!ENTITY b "&a;&a;">]>'
+    path = _with_sheet(tmp_path / "s.xlsx", '<row r="1"><c r="A1"><v>&b;</v></c></row>', grown)
+    sheets, notices = read_workbook(path)
+    assert sheets == ()
+    assert notices == ("Sheet 'Sheet' is damaged and was not read.",)
