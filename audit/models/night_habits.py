@@ -79,8 +79,11 @@ class Habits:
 
     def share(self, at: Ints) -> Floats:
         """Count moments in nights, so that a difference is what of a night's bouts lies between."""
-        number, rest = np.divmod(np.asarray(at, dtype=np.int64) - self.cut, DAY_MS)
-        found: Floats = number + np.interp(rest / _BIN_MS, np.arange(_BINS + 1), self.passed)
+        since = np.asarray(at, dtype=np.int64) - self.cut
+        number = since // DAY_MS
+        found: Floats = number + np.interp(
+            (since - number * DAY_MS) / _BIN_MS, np.arange(_BINS + 1), self.passed
+        )
         return found
 
     def night(self, at: Ints) -> Ints:
@@ -117,16 +120,22 @@ def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
         Nights of which so much, by what usually happens, lies in a silence tell nothing of habits.
     """
     begin = log.bouts.begin
-    of_day = np.bincount(begin % DAY_MS // HOUR_MS, minlength=24).astype(np.float64)
+    # to divide by a number is several times as fast as to ask for the rest
+    hour = begin // HOUR_MS
+    of_day = np.bincount(hour - hour // 24 * 24, minlength=24).astype(np.float64)
     near = sum(np.roll(of_day, k) for k in range(-2, 3))
     cut = int(np.argmin(near)) * HOUR_MS + HOUR_MS // 2
-    half_hours = np.bincount((begin - cut) % DAY_MS // _BIN_MS, minlength=_BINS).astype(np.float64)
+    since = begin - cut
+    day = since // DAY_MS
+    half_hours = np.bincount((since - day * DAY_MS) // _BIN_MS, minlength=_BINS).astype(np.float64)
     smooth = (np.roll(half_hours, 1) + half_hours + np.roll(half_hours, -1)) / 3 + 0.02 / _BINS
     passed = np.concatenate([[0.0], np.cumsum(smooth / smooth.sum())])
     first, last = ((np.array([log.start, log.end - 1]) - cut) // DAY_MS).tolist()
-    tags, row = np.unique(log.bouts.tag, return_inverse=True)
+    # bouts lie by tag
+    fresh = np.diff(log.bouts.tag, prepend=log.bouts.tag[:1] - 1) != 0
+    tags, row = log.bouts.tag[fresh], np.cumsum(fresh) - 1
     n = last - first + 1
-    night = np.clip((begin - cut) // DAY_MS - first, 0, n - 1)
+    night = np.clip(day - first, 0, n - 1)
     bouts = np.bincount(row * n + night, minlength=len(tags) * n).reshape(len(tags), n).astype(np.float64)
     made = Habits(cut, first, passed, tags.astype(np.int64), bouts, np.ones(n, dtype=np.bool_))
     hidden = np.zeros(n)

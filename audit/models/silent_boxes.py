@@ -238,7 +238,8 @@ def _neighbours(
             continue
         asked += 1
         # the last birds of the evening before, and the first after it, keep no common time
-        share = one.habits.share(log.bouts.begin)
+        begin = log.bouts.begin
+        share = one.habits.share(begin[(begin > silence.start) & (begin < silence.end)])
         heard = int(((share > low + beliefs.edge_part) & (share < high - beliefs.edge_part)).sum())
         usual = np.minimum(before, after).sum() * (high - low - 2 * beliefs.edge_part)
         silent += heard <= beliefs.few * usual
