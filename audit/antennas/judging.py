@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.antennas.exchanged import find_exchanged
 from audit.antennas.markers import without_tags
-from audit.models.antenna_health import health
+from audit.models.antenna_health import health, logs_of, spells_of
 from audit.models.passages import learn_habits, passages
 
 if TYPE_CHECKING:
@@ -72,14 +72,16 @@ class Judge:
     ) -> tuple[float, Habits | None]:
         """Learn the gap and the habits from whole boxes, sorted by box, tag, time and antenna."""
         birds = without_tags(reads, ghosts)
-        spells = health(birds, self.beliefs, markers=markers)
+        spells = health(birds, self.beliefs, gap=self.limits.gap_s, markers=markers)
         return learn_habits(without_tags(birds, markers), spells, self.limits)
 
     def __call__(self, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
         """Judge whole boxes, sorted by box, tag, time and antenna."""
         birds = without_tags(reads, ghosts)
-        spells = health(birds, self.beliefs, markers=markers, span=self.span)
-        known = self.beliefs, self.swap_limits
-        exchanged = find_exchanged(birds, markers, self.limits.gap_s, known, self.exchanged_from)
+        gap_s = self.limits.gap_s
+        logs = logs_of(birds, self.beliefs, gap=gap_s, markers=markers, span=self.span)
+        spells = spells_of(logs, self.beliefs)
+        exchanged = find_exchanged(logs, self.swap_limits, self.exchanged_from)
+        del logs
         found = passages(without_tags(birds, markers), spells, self.limits, self.gap, self.habits)
         return Judged(found, spells, exchanged)

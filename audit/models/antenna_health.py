@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["ASLEEP", "AWAKE", "DEAD", "UNKNOWN", "health"]
+__all__ = ["ASLEEP", "AWAKE", "DEAD", "UNKNOWN", "health", "logs_of", "spells_of"]
 
 _MINUTE_S = 60.0
 _NO_TAGS: tuple[int, ...] = ()
@@ -64,22 +64,27 @@ def health(
         ``beliefs.sure``: beats of a marker that stay away, or birds that only the other antenna hears, or
         birds that were heard night after night. A long silence of which nothing tells is unknown.
     """
+    return spells_of(logs_of(reads, beliefs, gap=gap, markers=markers, span=span), beliefs)
+
+
+def logs_of(
+    reads: Reads,
+    beliefs: HealthBeliefs,
+    *,
+    gap: float = 10.0,
+    markers: Iterable[int] = _NO_TAGS,
+    span: tuple[int, int] | None = None,
+) -> list[BoxLog]:
+    """Lay out boxes, for `spells_of` and whoever else asks about the antennas; all as in `health`."""
+    if not len(reads.at):
+        return []
     marks = np.array(sorted(markers), dtype=np.int64)
-    logs = (
-        list(
-            box_logs(
-                reads,
-                gap,
-                beliefs.bout_min * _MINUTE_S,
-                marks,
-                beliefs.reads_least,
-                span,
-                beliefs.season_d * DAY_MS,
-            )
-        )
-        if len(reads.at)
-        else []
-    )
+    bout, season = beliefs.bout_min * _MINUTE_S, beliefs.season_d * DAY_MS
+    return list(box_logs(reads, gap, bout, marks, beliefs.reads_least, span, season))
+
+
+def spells_of(logs: list[BoxLog], beliefs: HealthBeliefs) -> Spells:
+    """Tell of boxes that are laid out what `health` tells."""
     known = box_habits(logs, beliefs)
     found = [_of_box(logs, known, which, beliefs) for which in range(len(logs))]
     efficiency = efficiency_of_pieces(logs, found, beliefs)
@@ -98,12 +103,11 @@ def _of_box(
 ) -> tuple[list[Piece], list[Piece]]:
     log = logs[which]
     beats = [[_beat(times, beliefs) for side, times in log.beats if side == s] for s in (OUTER, INNER)]
-    times = np.sort(np.concatenate(log.times), kind="stable")
     marked = [beat for each in beats for beat in each if beat]
     if marked:
-        sleeps = sleep_beside_beats(times, marked, beliefs)
+        sleeps = sleep_beside_beats(log.all_times, marked, beliefs)
     else:
-        sleeps = [one for one in nightly_sleep(times, beliefs) if hides_activity(log, one, beliefs)]
+        sleeps = [one for one in nightly_sleep(log.all_times, beliefs) if hides_activity(log, one, beliefs)]
     slept = sleeps_between(sleeps, log.start, log.end)
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
     unknown: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
@@ -156,8 +160,7 @@ def _both_silent(
     """Spells in which the whole logger was dead, and in which nothing tells."""
     log, found, unknown = logs[which], [], []
     sure, perhaps = (float(np.log(p / (1 - p))) for p in (beliefs.dead_from, beliefs.perhaps_from))
-    times = np.sort(np.concatenate(log.times), kind="stable")
-    quiet = silences(times, log.start, log.end, beliefs.quiet_h * HOUR_MS)
+    quiet = silences(log.all_times, log.start, log.end, beliefs.quiet_h * HOUR_MS)
     edges = np.array([(one.start, one.end) for one in quiet], dtype=np.int64).reshape(-1, 2)
     nights = np.diff(known[which].habits.share(edges))[:, 0]
     for silence, mass in zip(quiet, nights.tolist(), strict=True):

@@ -51,6 +51,12 @@ class Heard:
     by: Flags
     kind: NDArray[np.int8]
 
+    def some(self, which: Ints) -> Heard:
+        """Take what stands at some places."""
+        return Heard(
+            self.tag[which], self.begin[which], self.stop[which], self.by[:, which], self.kind[which]
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class BoxLog:
@@ -64,6 +70,8 @@ class BoxLog:
         First and last moment at which its logger is taken to have been there, in milliseconds.
     times : tuple of two numpy.ndarray of int64
         Moments of all reads at the outer and at the inner antenna, in order; noise left out.
+    all_times : numpy.ndarray of int64
+        Moments of both, in order.
     groups : Heard
         Reads of one crossing, one look, one rest in the entrance.
     bouts : Heard
@@ -80,6 +88,7 @@ class BoxLog:
     start: int
     end: int
     times: tuple[Ints, Ints]
+    all_times: Ints
     groups: Heard
     bouts: Heard
     stays: Ints
@@ -160,6 +169,7 @@ def _of_box(
         start=start,
         end=end,
         times=(told[OUTER], told[INNER]),
+        all_times=np.sort(np.concatenate(told), kind="stable"),
         groups=groups,
         bouts=bouts,
         stays=_longest(groups, gaps[1]),

@@ -51,7 +51,8 @@ def feeds(groups: Heard, mine: slice, limits: SwapLimits) -> int:
     inward = kind[first] == WAY_IN
     if min(inward.sum(), (~inward).sum()) < limits.feeds_least:
         return 0
-    nights = len(np.unique(night_of(begin[first])))
+    # in the order of time
+    nights = 1 + np.count_nonzero(np.diff(night_of(begin[first])))
     if len(first) < 2 * limits.feeds_a_night * nights or nights < limits.feeds_nights:
         return 0
     after_in, after_out = float(np.median(lasts[inward])), float(np.median(lasts[~inward]))

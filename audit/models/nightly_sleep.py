@@ -49,13 +49,13 @@ def nightly_sleep(times: Ints, beliefs: HealthBeliefs) -> list[tuple[int, int]]:
     """
     if len(times) == 0 or 1 + np.count_nonzero(np.diff(times // DAY_MS)) < beliefs.sleep_nights:
         return []
-    of_day = np.sort(times % DAY_MS)
+    of_day = np.sort(_into_day(times))
     gaps = np.diff(of_day, append=of_day[:1] + DAY_MS)
     found = []
     for k in np.flatnonzero(gaps >= beliefs.sleep_h * 60 * _MINUTE_MS).tolist():
         last, first = int(of_day[k]), int(of_day[(k + 1) % len(of_day)])
-        after = _first_of_each_day((times - first) % DAY_MS, (times - first) // DAY_MS)
-        before = _first_of_each_day((last - times) % DAY_MS, (times - last - 1) // DAY_MS)
+        after = _first_of_each_day(_into_day(times - first), (times - first) // DAY_MS)
+        before = _first_of_each_day(_into_day(last - times), (times - last - 1) // DAY_MS)
         told = [_sharpness(one, beliefs) for one in (before, after)]
         if (
             max(told) >= beliefs.sleep_sure
@@ -85,7 +85,7 @@ def sleep_beside_beats(times: Ints, beats: list[Beat], beliefs: HealthBeliefs) -
     days = 1 + np.count_nonzero(np.diff(times // DAY_MS)) if len(times) else 0
     if days < beliefs.sleep_nights:
         return []
-    of_day = np.sort(times % DAY_MS)
+    of_day = np.sort(_into_day(times))
     gaps = np.diff(of_day, append=of_day[:1] + DAY_MS)
     found = []
     for k in np.flatnonzero(gaps >= beliefs.sleep_h * 60 * _MINUTE_MS).tolist():
@@ -93,6 +93,12 @@ def sleep_beside_beats(times: Ints, beats: list[Beat], beliefs: HealthBeliefs) -
         if told >= beliefs.sleep_sure:
             last, first = int(of_day[k]), int(of_day[(k + 1) % len(of_day)])
             found.append((_on_the_clock(last, 1) % DAY_MS, _on_the_clock(first, -1) % DAY_MS))
+    return found
+
+
+def _into_day(at: Ints) -> Ints:
+    """Milliseconds since midnight: to divide is several times as fast as to ask for the rest."""
+    found: Ints = at - at // DAY_MS * DAY_MS
     return found
 
 

@@ -93,8 +93,10 @@ class _Kept:
     def between(self, start: int, end: int) -> tuple[Floats, float]:
         """Give the same of groups that began between two moments."""
         if (start, end) not in self.known:
-            within = (self.groups.begin >= start) & (self.groups.begin < end)
-            self.known[start, end] = _heard(turns_of(self.groups, self.kept & within, self.rests))
+            # groups of one bird lie in the order of time, so none of these is left out between two of them
+            within = np.flatnonzero((self.groups.begin >= start) & (self.groups.begin < end))
+            turns = turns_of(self.groups.some(within), self.kept[within], self.rests[within])
+            self.known[start, end] = _heard(turns)
         return self.known[start, end]
 
 

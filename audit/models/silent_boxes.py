@@ -57,7 +57,7 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
     """Learn the habits of all boxes."""
     habits, quiet, at_ends = [], [], []
     for log in logs:
-        times = np.concatenate([[log.start], np.sort(np.concatenate(log.times), kind="stable"), [log.end]])
+        times = np.concatenate([[log.start], log.all_times, [log.end]])
         where = np.flatnonzero(np.diff(times) >= beliefs.quiet_h * HOUR_MS)
         quiet.append(np.stack([times[where], times[where + 1]], axis=1))
         at_ends.append((where == 0) | (where == len(times) - 2))

@@ -12,6 +12,7 @@ from simulated_pairs import pairs
 
 from audit.antennas.exchanged import find_exchanged
 from audit.declarations.load import load_declarations
+from audit.models.antenna_health import logs_of
 from audit.models.box_log import Heard, box_logs
 from audit.models.health_beliefs import HealthBeliefs
 from audit.models.reads import Reads
@@ -94,7 +95,7 @@ def found_in(limits):
     told_from = declared.loggers.limits["reading.exchanged_from"].value
 
     def find(reads, **other):
-        return find_exchanged(reads, (), 10.0, (beliefs, limits), other.get("told_from", told_from))
+        return find_exchanged(logs_of(reads, beliefs), limits, other.get("told_from", told_from))
 
     return find
 
