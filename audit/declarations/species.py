@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from audit.declarations.limit import Limit, limits_in
+from audit.declarations.once import once_for
 from audit.declarations.plumage import Plumage, plumages_from
 from audit.models.growth import Curve, Recession, Spread
 from audit.refusal import DeclarationRefusal
@@ -216,6 +217,7 @@ class SpeciesIndex:
         return found
 
 
+@once_for
 def species_index(species: Mapping[str, Species]) -> SpeciesIndex:
     """Build the index of all names, scientific names, slugs and EURING numbers.
 

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from audit.declarations.breach import CHECKS, Breach, Check, in_sheet_order
+from audit.declarations.once import once_for
 from audit.declarations.tables import DTYPES
 from audit.declarations.without_spark import without_spark
 
@@ -141,7 +142,7 @@ def _blame(
     from pandera.config import ValidationDepth, config_context
     from pandera.errors import SchemaErrors
 
-    schema = compile_table(declaration, references)
+    schema = _compiled(declaration) if references is None else compile_table(declaration, references)
     try:
         # an environment variable could switch pandera off
         with config_context(validation_enabled=True, validation_depth=ValidationDepth.SCHEMA_AND_DATA):
@@ -161,6 +162,11 @@ def _blame(
         ]
         return in_sheet_order(found, declaration, frame)
     return []
+
+
+@once_for
+def _compiled(declaration: TableDeclaration) -> DataFrameSchema:
+    return compile_table(declaration)
 
 
 def _breach(context: str, column: str, check: str, case: object, label: object) -> Breach:
