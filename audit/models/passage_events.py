@@ -33,10 +33,14 @@ _LASTS = np.array([0.25, 0.5, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024, 2048]
 _BINS = len(_LASTS) + 2
 #: Orders of both antennas: first times three plus last, each near, far or tie.
 _FLOOR = 1e-12
+#: The order of antennas that heard a bird at one stamp and at no other; the last one.
+_AT_ONCE = 3 * TIE + TIE
 #: Each order backwards.
 _BACK = np.array([3 * (order % 3) + order // 3 for order in range(_ORDERS)])
 #: Lengths and whether antennas changed often; one antenna, the other, or both in some order.
 _LASTING, _HEARD = 2 * _BINS, 2 + _ORDERS
+#: Length of a group whose reads have one stamp.
+_NO_TIME = 2
 #: Numbers of what a group may look like.
 SIGHTS = _HEARD * _LASTING
 _TURNED = (1, 0, TIE)
@@ -151,10 +155,17 @@ def likelihoods(manners: Manners, efficiency: Floats) -> Floats:
             if did == LOOK:
                 pair = _looks(manners, efficiency[state])[0]
             else:
-                pair = (manners.orders[did][:, None] * together)[None]
+                pair = _paired(manners.orders[did], together)[None]
             view[:, PAIR:] = sets[did][PAIR][:, None, None] * pair
             found[state, did] = view if state == 0 else view[:, _OTHER_SIDE]
     return found.reshape(2, MANY, m, SIGHTS) + _FLOOR
+
+
+def _paired(orders: Floats, lasting: Floats) -> Floats:
+    """Chances of orders and lengths; where all reads have one stamp, the length is known with the order."""
+    found: Floats = orders[:, None] * lasting
+    found[_AT_ONCE] = np.where(np.arange(_LASTING) == _NO_TIME, orders[_AT_ONCE], 0.0)
+    return found
 
 
 def _looks(manners: Manners, near: Floats) -> tuple[Floats, Floats]:
@@ -162,9 +173,9 @@ def _looks(manners: Manners, near: Floats) -> tuple[Floats, Floats]:
 
     A look that the near antenna misses on the way there, or back, is heard like half of it: a passage.
     """
-    full = (near / (2 - near))[:, None, None] * (manners.orders[LOOK][:, None] * manners.lasting[LOOK, 1])
+    full = (near / (2 - near))[:, None, None] * _paired(manners.orders[LOOK], manners.lasting[LOOK, 1])
     passage = manners.orders[PASSAGE]
-    ways = (passage + passage[_BACK])[:, None] * manners.lasting[PASSAGE, 1]
+    ways = _paired(passage + passage[_BACK], manners.lasting[PASSAGE, 1])
     return full + ((1 - near) / (2 - near))[:, None, None] * ways, full
 
 
@@ -219,7 +230,7 @@ def learn_manners(
                 chance, full = _looks(manners, near)
                 pair = pair * full / np.maximum(chance, np.finfo(float).tiny)
             orders[did] += pair.sum(axis=(0, 2))
-            lasted[did, 1] += pair.sum(axis=(0, 1))
+            lasted[did, 1] += pair[:, :_AT_ONCE].sum(axis=(0, 1))
             lasted[did, 0] += view[:, :PAIR].sum(axis=(0, 1))
             sets[did] += [view[:, NEAR].sum(), view[:, FAR].sum(), view[:, PAIR:].sum()]
         a, b = 1 - (1 - near) ** 2, manners.reach * far

@@ -104,6 +104,23 @@ def test_passages_that_nobody_heard_are_what_is_missing():
         assert heard_by(table[state, PASSAGE]) == pytest.approx(efficiency, abs=1e-6)
 
 
+def test_reads_of_one_stamp_have_no_length_of_their_own():
+    # where all reads have one stamp, order and length are one thing seen, and must not count twice
+    manners, efficiency = first_manners(LIMITS), np.array([[0.7], [0.55]])
+    at_once = order(2, 2)
+    for did in (PASSAGE, LOOK):
+        together = by_heard(likelihoods(manners, efficiency))[0, did, 0, 2:].sum()
+        seen = likelihoods(manners, efficiency)[0, did, 0].reshape(HEARD, -1)[at_once]
+        assert seen.max() == pytest.approx(seen.sum(), abs=1e-9)
+        if did == PASSAGE:
+            assert seen.max() == pytest.approx(together * manners.orders[PASSAGE, -1], abs=1e-9)
+    counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
+    counts[0, PASSAGE, 0, at_once, 2] = 1000
+    learnt = learn_manners(manners, counts.reshape(2, MANY, 1, SIGHTS), efficiency, manners, LIMITS)
+    assert learnt.lasting[PASSAGE] == pytest.approx(manners.lasting[PASSAGE])
+    assert learnt.orders[PASSAGE, -1] > 0.97
+
+
 @dataclass
 class _Hearing:
     silent: np.ndarray
