@@ -43,6 +43,8 @@ _COUNTED = {
 _SAYS_WHAT = ("two_species", "two_sexes", "two_tags")
 #: Cells that may be wrong instead of those, whatever the rule.
 _INSTEAD = ("ring", "tag", "date", "event", "box")
+#: Notes of a season by which a bird has two numbers with good reason: it was given another ring, or tag.
+_REASONS = {"two_rings": "earlier.new_ring", "two_tags": "earlier.new_tag"}
 _MARKS = ("box", "date", "ring", "tag")
 
 
@@ -100,8 +102,13 @@ def _plain(row: Row, name: str) -> str:
     return "".join(sign for sign in row.get(name, "").upper() if sign.isalnum())
 
 
-def explained(rule: str, labels: Sequence[str], blamed: Mapping[str, frozenset[str]]) -> bool:
-    """Whether a season's rules blame a cell of either row that accounts for a contradiction.
+def explained(
+    rule: str,
+    labels: Sequence[str],
+    blamed: Mapping[str, frozenset[str]],
+    noted: Mapping[str, frozenset[str]] | None = None,
+) -> bool:
+    """Whether the rules of a season blame a cell that accounts for a contradiction, or know its reason.
 
     Parameters
     ----------
@@ -110,7 +117,11 @@ def explained(rule: str, labels: Sequence[str], blamed: Mapping[str, frozenset[s
         Of the two rows.
     blamed : mapping of str to frozenset of str
         Row label -> columns that errors and suspects blame.
+    noted : mapping of str to frozenset of str, optional
+        Row label -> rules of the notes on it.
     """
+    if any(_REASONS.get(rule) in (noted or {}).get(label, frozenset()) for label in labels):
+        return True
     cells = {*_INSTEAD, *(name for part in _CELLS[rule] for name in part)}
     return any(cells & blamed.get(label, frozenset()) for label in labels)
 

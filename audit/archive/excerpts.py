@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 from audit.archive.as_typed import as_typed
 from audit.archive.clashes import below
 from audit.archive.excerpt import Excerpt
+from audit.archive.kin import Kin
+from audit.archive.near_rings import near_in_archive, near_rings
 from audit.archive.surroundings import OF_TEAM, around_boxes, of_all, past_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     import pandas as pd
     from narwhals import LazyFrame
@@ -36,18 +38,21 @@ class Gathered:
         Rows that are judged.
     books : mapping of int to Book
         Number of a part of the archive -> the season with all its tables that it is of.
+    near_rings : mapping of str to tuple of str
+        Ring that may be a slip -> rings of the archive that are one slip away from it.
     """
 
     engine: Engine
     near: LazyFrame[Any]
     texts: LazyFrame[Any]
-    sieved: Sieved
     looked: frozenset[int]
-    kin: pd.DataFrame
+    clashes: Mapping[int, Sequence[tuple[str, int, int]]]
+    kin: Kin
     names: Sequence[str]
     whole: bool
     many: int
     books: Mapping[int, Book] = field(default_factory=dict)
+    near_rings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def seasons(self) -> list[str]:
         """List the seasons in which anything was sieved."""
@@ -64,20 +69,18 @@ class Gathered:
         told = told.assign(file=_named(told["file"], self.names))
         told["book"] = [str(book.path) if book is not None and book.one_season else "" for book in books]
         by_path = {str(book.path): book for book in books if book is not None}
-        at_season = dict(zip(self.kin["at"], self.kin["season"], strict=True))
-        clashes = self._clashes()
         for (scheme, team, path), rows in told.groupby(["scheme", "team", "book"], sort=True):
             here = rows.drop(columns=[*OF_TEAM, "book"]).reset_index(drop=True)
             places = here["at"].tolist()
-            own = tuple(clash for at in places for clash in clashes.get(at, ()))
-            kin = self._kin_of(here, own)
-            earlier = kin[[at_season[at] < season for at in kin["at"]]] if len(kin) else kin
+            own = tuple(clash for at in places for clash in self.clashes.get(at, ()))
+            kin = self._kin_of(places, own)
+            past = self._past_of(places, season)
             yield Excerpt(
                 season=season,
                 scheme=str(scheme),
                 team=str(team),
                 rows=here,
-                past=earlier.reset_index(drop=True),
+                past=past,
                 looked=tuple(at for at in places if at in self.looked),
                 clashes=own,
                 kin=kin,
@@ -85,25 +88,15 @@ class Gathered:
                 book=by_path.get(str(path)),
             )
 
-    def _clashes(self) -> dict[int, list[tuple[str, int, int]]]:
-        found: dict[int, list[tuple[str, int, int]]] = {}
-        pairs = self.sieved.clashes
-        for rule, at, other in zip(pairs["rule"], pairs["at"], pairs["other"], strict=True):
-            found.setdefault(int(at), []).append((str(rule), int(at), int(other)))
-        return found
-
-    def _kin_of(self, here: pd.DataFrame, clashes: Sequence[tuple[str, int, int]]) -> pd.DataFrame:
+    def _kin_of(self, here: Collection[int], clashes: Sequence[tuple[str, int, int]]) -> pd.DataFrame:
         """Rows elsewhere with the rings and tags of rows that contradict others."""
-        kin = self.kin.drop(columns=["season", "ring_key", "tag_key"])
-        if not clashes:
-            return kin.iloc[:0]
-        rows = {at for _, one, other in clashes for at in (one, other)}
-        mine = self.kin[self.kin["at"].isin(rows)]
-        same = self.kin["ring_key"].isin(_known(mine["ring_key"])) | self.kin["tag_key"].isin(
-            _known(mine["tag_key"])
-        )
-        there = same & ~self.kin["at"].isin(here["at"])
-        return kin[there].reset_index(drop=True)
+        found = self.kin.alike({at for _, one, other in clashes for at in (one, other)})
+        return found[~found["at"].isin(here)].reset_index(drop=True)
+
+    def _past_of(self, here: Collection[int], season: str) -> pd.DataFrame:
+        """Rows of earlier seasons that tell of birds met here, or of birds that may have been meant."""
+        near = {one for ring in self.kin.rings_of(here) for one in self.near_rings.get(ring, ())}
+        return self.kin.alike(here, near, before=season)
 
 
 def gather(
@@ -149,31 +142,64 @@ def gather(
         rows = raw.rows.filter(of_books).select("at")
         near = below([near, of_all(marks.join(rows, on="at", how="semi"))]).unique()
     near = engine.keep(near, "near")
-    past = engine.keep(past_of(marks, there), "past")
+    most = int(declared.settings["archive.identity.near_rings"].value)
+    slips = _slips(engine, marks, there, most, whole=whole)
+    kindred = set(slips) | {ring for rings in slips.values() for ring in rings}
+    given = engine.table(pd.DataFrame({"ring": sorted(kindred)}, dtype="str"), "kindred")
+    past = engine.keep(past_of(marks, there, given, whole=whole), "past")
     places = below([near.select("at"), past.select("at")]).unique()
     fields = declared.tables["handlings"].names
     texts = engine.keep(
         as_typed(raw.rows, raw.stored, fields).join(places, on="at", how="semi"), "texts_near"
     )
-    kin = engine.frame(
-        past.select("at", "season", nw.col("ring").alias("ring_key"), nw.col("tag").alias("tag_key")).join(
-            texts, on="at", how="inner"
-        )
-    ).sort_values("at", ignore_index=True)
+    keys = past.select(
+        "at", "season", "scheme", nw.col("ring").alias("ring_key"), nw.col("tag").alias("tag_key")
+    )
+    kin = engine.frame(keys.join(texts, on="at", how="inner")).sort_values("at", ignore_index=True)
     kin = kin.assign(file=_named(kin["file"], names))
     many = int(engine.frame(near.select(nw.len().alias("many")))["many"].iloc[0])
     return Gathered(
         engine,
         near,
         texts,
-        sieved,
         frozenset(looked.tolist()),
-        kin,
+        _by_row(sieved.clashes),
+        Kin(kin),
         names,
         whole=whole,
         many=many,
         books=books or {},
+        near_rings=slips,
     )
+
+
+def _by_row(pairs: pd.DataFrame) -> dict[int, list[tuple[str, int, int]]]:
+    """Tell of each row whom it contradicts, and by which rule."""
+    found: dict[int, list[tuple[str, int, int]]] = {}
+    for rule, at, other in zip(pairs["rule"], pairs["at"], pairs["other"], strict=True):
+        found.setdefault(int(at), []).append((str(rule), int(at), int(other)))
+    return found
+
+
+def _slips(
+    engine: Engine, marks: LazyFrame[Any], clashing: LazyFrame[Any], most: int, *, whole: bool
+) -> dict[str, tuple[str, ...]]:
+    """Tell which rings of the archive may be meant by those that are in doubt.
+
+    In doubt are the rings of rows that contradict others and, where seasons are judged as a whole, of all
+    birds that were met again. Of a larger archive no more than `most` are asked about.
+    """
+    import narwhals as nw
+
+    ring = nw.col("ring")
+    some = marks.join(clashing, on="at", how="semi")
+    if not whole:
+        asked = engine.frame(some.filter(~ring.is_null()).select("ring").unique())["ring"]
+        return near_in_archive(engine, marks, {str(one) for one in asked}) if len(asked) <= most else {}
+    some = below([some.select("ring"), marks.filter(nw.col("event") != "ringed").select("ring")])
+    known = engine.frame(marks.filter(~ring.is_null()).select("ring").unique())["ring"]
+    asked = engine.frame(some.filter(~ring.is_null()).unique())["ring"]
+    return near_rings({str(one) for one in asked}, {str(one) for one in known})
 
 
 def _named(files: pd.Series, names: Sequence[str]) -> pd.Series:

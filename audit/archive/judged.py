@@ -56,10 +56,10 @@ def judge(excerpt: Excerpt, declared: Declarations) -> tuple[tuple[Finding, ...]
     known = [*_records(excerpt.rows), *_records(excerpt.kin)]
     rows = {int(row["at"]): row for row in known}
     kin = _by_mark(rows.values()) if excerpt.clashes else {}
-    blamed = _blamed(found)
+    blamed, noted = _blamed(found), _noted(found)
     for rule, at, other in excerpt.clashes:
         labels = [row_label(rows[place]["file"], int(rows[place]["row"])) for place in (at, other)]
-        if not explained(rule, labels, blamed):
+        if not explained(rule, labels, blamed, noted):
             marks = [(name, rows[at].get(name, "")) for name in _MARKS]
             same = {row["at"]: row for mark in marks for row in kin.get(mark, ())}
             found.append(clash_finding(rule, rows[at], rows[other], tuple(same.values()), declared))
@@ -107,6 +107,15 @@ def _blamed(found: list[Finding]) -> dict[str, frozenset[str]]:
                 cell = suspect.cell
                 blamed[cell.label] = blamed.get(cell.label, frozenset()) | {cell.field}
     return blamed
+
+
+def _noted(found: list[Finding]) -> dict[str, frozenset[str]]:
+    noted: dict[str, frozenset[str]] = {}
+    for finding in found:
+        for suspect in finding.suspects if finding.severity == "note" else ():
+            label = suspect.cell.label
+            noted[label] = noted.get(label, frozenset()) | {finding.rule}
+    return noted
 
 
 #: What rows of one bird share.

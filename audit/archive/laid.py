@@ -9,9 +9,11 @@ from audit.archive.laid_out import laid_out
 from audit.archive.marks import Words, marked
 from audit.archive.row_checks import stored_as_declared
 from audit.declarations.species import species_index
+from audit.intake import words as intake_words
+from audit.rules.tag_keys import keys_alone
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from narwhals import LazyFrame
 
@@ -20,6 +22,11 @@ if TYPE_CHECKING:
     from audit.declarations.tables import TableDeclaration
 
 __all__ = ["Laid", "lay_out", "words_of"]
+
+#: Columns whose words mean few values.
+_WORDS = ("event", "age", "sex")
+#: Digits of a tag in decimal digits (ISO 11784), which needs no other key.
+_DECIMAL = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +57,9 @@ class Laid:
         return laid_out(self.raw.rows.join(few, on="at", how="semi"), self.raw.stored, self.table)
 
 
-def words_of(texts: Sequence[str], declared: Declarations) -> Words:
+def words_of(
+    texts: Sequence[str], declared: Declarations, told: Mapping[str, Iterable[str]] | None = None
+) -> Words:
     """Tell what the words of an archive mean.
 
     Parameters
@@ -58,6 +67,8 @@ def words_of(texts: Sequence[str], declared: Declarations) -> Words:
     texts : sequence of str
         All texts of its column ``species``.
     declared : Declarations
+    told : mapping of str to iterable of str, optional
+        Texts of other columns, in whatever language.
     """
     rules, index = declared.rules, species_index(declared.species)
     species: dict[str, list[str]] = {}
@@ -76,7 +87,35 @@ def words_of(texts: Sequence[str], declared: Declarations) -> Words:
         tag=words("earlier", "tag_words"),
         moved=words("ring_twice", "moved_words"),
         species=species,
+        meant={name: _meanings(name, some, declared) for name, some in (told or {}).items()},
     )
+
+
+def _meanings(name: str, texts: Iterable[str], declared: Declarations) -> dict[str, list[str]]:
+    """Sort texts by the value that they mean, as a season is read; a text that is its value stays out."""
+    known = intake_words.Words(declared.settings).meanings(name)
+    found: dict[str, list[str]] = {}
+    for text in sorted(texts):
+        value = known.get(intake_words.fold(text))
+        if value is not None and value != text:
+            found.setdefault(value, []).append(text)
+    return found
+
+
+def _with_keys(engine: Engine, marks: LazyFrame[Any], declared: Declarations) -> LazyFrame[Any]:
+    """Give each tag the key that all ways of writing it share, as in a season."""
+    import narwhals as nw
+    import pandas as pd
+
+    tag = nw.col("tag")
+    odd = engine.frame(marks.filter(tag.str.len_chars() != _DECIMAL).select("tag").unique())["tag"]
+    keys = keys_alone(sorted(odd.dropna()), declared.tags.limits)
+    other = {text: key for text, key in keys.items() if text != key}
+    if not other:
+        return marks
+    table = engine.table(pd.DataFrame({"tag": list(other), "tag_key": list(other.values())}), "tag_keys")
+    keyed = marks.join(table, on="tag", how="left")
+    return keyed.with_columns(nw.coalesce("tag_key", "tag").alias("tag")).drop("tag_key")
 
 
 def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[Laid, LazyFrame[Any]]:
@@ -93,5 +132,8 @@ def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[Laid, Laz
     if not typed:
         rows = engine.keep(rows, "laid")
     texts = engine.frame(rows.select("species").unique())["species"].dropna()
-    words = words_of([str(text) for text in texts], declared)
-    return Laid(raw, rows, table, typed), engine.keep(marked(rows, words), "marks")
+    few = engine.frame(rows.select(*_WORDS).unique())
+    told = {name: {str(text) for text in few[name].dropna()} for name in _WORDS}
+    words = words_of([str(text) for text in texts], declared, told)
+    marks = _with_keys(engine, marked(rows, words), declared)
+    return Laid(raw, rows, table, typed), engine.keep(marks, "marks")

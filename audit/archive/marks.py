@@ -38,6 +38,8 @@ class Words:
         Parts of remarks: a bird got another ring, another tag, was put elsewhere; in small letters.
     species : mapping of str to collection of str
         Slug -> texts of the archive that name it.
+    meant : mapping of str to mapping of str to collection of str
+        Column -> value -> texts of the archive that mean it, in whatever language.
     """
 
     pullus: Collection[str]
@@ -46,6 +48,7 @@ class Words:
     tag: Collection[str] = ()
     moved: Collection[str] = ()
     species: Mapping[str, Collection[str]] = field(default_factory=dict)
+    meant: Mapping[str, Mapping[str, Collection[str]]] = field(default_factory=dict)
 
 
 def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
@@ -67,10 +70,10 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
     """
     import narwhals as nw
 
-    age = nw.col("age").str.strip_chars()
+    age = _meant("age", words).str.strip_chars()
     pullus = age.is_in(list(words.pullus)).fill_null(value=False)
     condition = nw.col("condition").str.to_lowercase().str.strip_chars()
-    sex = nw.col("sex").str.to_uppercase()
+    sex = _meant("sex", words).str.to_uppercase()
     remark = nw.col("remarks").str.to_lowercase()
     wing, rest = nw.col("wing_mm"), nw.col("gross_g") - nw.col("bag_g")
     mass = nw.coalesce(nw.col("net_g"), rest)
@@ -85,7 +88,7 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
         _code("ring").alias("ring"),
         _code("tag").alias("tag"),
         nw.when(sex.is_in(["M", "F"])).then(sex).alias("sex"),
-        nw.col("event"),
+        _meant("event", words).alias("event"),
         pullus.alias("pullus"),
         (~age.is_null() & ~pullus).alias("grown"),
         condition.is_in(list(words.dead)).fill_null(value=False).alias("dead"),
@@ -116,6 +119,16 @@ def _kind(species: Mapping[str, Collection[str]]) -> Expr:
     for slug, texts in species.items():
         kind = nw.when(text.is_in(list(texts))).then(nw.lit(slug)).otherwise(kind)
     return kind
+
+
+def _meant(name: str, words: Words) -> Expr:
+    """Give the value that each text of a column means; the text itself where that is not known."""
+    import narwhals as nw
+
+    text = value = nw.col(name)
+    for meaning, texts in words.meant.get(name, {}).items():
+        value = nw.when(text.is_in(list(texts))).then(nw.lit(meaning)).otherwise(value)
+    return value
 
 
 def _says(remark: Expr, parts: Collection[str]) -> Expr:

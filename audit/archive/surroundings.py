@@ -64,15 +64,19 @@ def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -
     return below([same_box, same_day.select(*_TOLD), same_ring, seen.select(*_TOLD)]).unique()
 
 
-def past_of(marks: LazyFrameT, clashing: LazyFrameT) -> LazyFrameT:
-    """Take all rows of the rings and tags of rows that contradict others, over all seasons.
+def past_of(marks: LazyFrameT, clashing: LazyFrameT, rings: LazyFrameT, *, whole: bool) -> LazyFrameT:
+    """Take all rows, over all seasons, that tell of a bird which is, or may be, told of elsewhere.
 
     Parameters
     ----------
     marks : frame
         Of `marks.marked`.
     clashing : frame
-        ``at`` of rows, each once.
+        ``at`` of rows that contradict others, each once: all rows of their rings and tags are taken.
+    rings : frame
+        ``ring`` of further birds, each once.
+    whole : bool
+        Take the rows of every ring and tag that is told of in several seasons, too.
 
     Returns
     -------
@@ -83,8 +87,16 @@ def past_of(marks: LazyFrameT, clashing: LazyFrameT) -> LazyFrameT:
 
     seen = marks.join(clashing, on="at", how="semi")
     told = marks.select("at", "season", "scheme", "ring", "tag")
-    rings = seen.filter(~nw.col("ring").is_null()).select("scheme", "ring").unique()
-    tags = seen.filter(~nw.col("tag").is_null()).select("tag").unique()
-    same_ring = told.join(rings, on=["scheme", "ring"], how="semi")
-    same_tag = told.join(tags, on="tag", how="semi")
-    return below([same_ring, same_tag]).unique()
+    parts = [told.join(rings, on="ring", how="semi")]
+    for keys in (["scheme", "ring"], ["tag"]):
+        there = ~nw.col(keys[-1]).is_null()
+        some = seen.filter(there).select(*keys).unique()
+        if whole:
+            again = (
+                told.filter(there)
+                .group_by(*keys)
+                .agg(nw.col("season").min().alias("first"), nw.col("season").max().alias("last"))
+            )
+            some = below([some, again.filter(nw.col("first") < nw.col("last")).select(*keys)]).unique()
+        parts.append(told.join(some, on=keys, how="semi"))
+    return below(parts).unique()

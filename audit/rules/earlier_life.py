@@ -185,7 +185,8 @@ def _weighed(
         accounts.append(Account(rate * float(case.limit("ring_lands")) * again.in_use(ring), "ring"))
         for near in again.birds.index.near(ring):
             of_near = again.of_ring(i, near)
-            if not of_near or again.here(i, near) or of_near[-1].species != met[-1].species:
+            kind = str(again.now.slug[i]) or met[-1].species
+            if not of_near or again.here(i, near) or of_near[-1].species not in ("", kind):
                 continue
             likelier = again.chance_met(i, near) / max(
                 again.chance_met(i, ring), again.chance_of_number(ring)

@@ -196,6 +196,9 @@ def _ring_accounts(case: Case, again: Again, i: int, by_tag: tuple[Meeting, ...]
     chance = again.slip(ring, had, again.above(i)) + float(case.limit("sibling")) * here
     # the bird that had the tag
     known = again.again_share * again.known_share * again.chance_met(i, had) * _read(case, again, i, key)
+    if again.now.grown[i] == 0 and again.day(i) - by_tag[0].day > case.limit("full_grown_days"):
+        # a nestling now: then its age would be wrong, too
+        known *= case.share("rates.field")
     slipped = case.share("rates.ring") * chance * _now_again(case, again, ring)
     accounts = [
         Account(0.0 if here else known * fitted, why="ringed again"),

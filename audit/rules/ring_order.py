@@ -11,6 +11,7 @@ from audit.models.sequence import missing_inside
 from audit.rules.case import At
 from audit.rules.crossed.blame import blame_crossing
 from audit.rules.crossed.judged import crossings
+from audit.rules.earlier_birds import EARLIER, earlier_rings
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.marks import WINGS, Marks
 from audit.rules.moves import said_moved
@@ -151,11 +152,15 @@ def _strange_in_brood(case: Case, rings: Ringings, mended: Mapping[int, str]) ->
     """Later encounters of a ring that is strange to its box, where no remark and no history tells why."""
     doubted = _doubted_texts(case)
     remarked = _remarked(case)
+    known = earlier_rings(case)
     for i in np.flatnonzero((rings.event == "re-encountered") & (rings.serial >= 0)).tolist():
         same = rings.rows_of_ring[bare(rings.ring[i])]
         if rings.visit[i] < 0 or any(rings.box[j] == rings.box[i] and j != i for j in same):
             continue
         if i in mended or bare(str(rings.ring[i])) in {bare(ring) for ring in mended.values()}:
+            continue
+        if bare(str(rings.ring[i])) in known:
+            # a bird of an earlier season
             continue
         if any(rings.ring[i] == text or rings.slip(str(rings.ring[i]), text) for text in doubted):
             # the row of its first ringing is the one that was blamed
@@ -316,5 +321,5 @@ RULE = Rule(
     "ring_order",
     {"handlings": ("ring", "box", "date")},
     check,
-    heeds=together(RINGINGS, TAG_BOOK, WINGS, LOSSES),
+    heeds=together(RINGINGS, TAG_BOOK, WINGS, LOSSES, EARLIER),
 )

@@ -12,9 +12,10 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from audit.declarations.limit import Limit
     from audit.rules.case import Case
 
-__all__ = ["keys_of", "texts_of"]
+__all__ = ["keys_alone", "keys_of", "texts_of"]
 
 #: Ten digits that all could be hex are the low 32 bits in a season that has no other ten hex digits.
 _TIES = ("em_10_digits", "em_hex")
@@ -42,17 +43,35 @@ def keys_of(
         for text in dict.fromkeys([*tags, *stock, *reads])
         if text
     }
-    habit = _habit(case, tags, slugs) or _habit(case, [*tags, *stock], slugs)
+    limits = case.declared.tags.limits
+    habit = _habit(limits, tags, slugs) or _habit(limits, [*tags, *stock], slugs)
     found = tuple(
         {text: comparable(text, usual) for text in dict.fromkeys(texts) if text}
         for texts, usual in (
             (tags, habit),
-            (stock, _habit(case, stock, slugs) or habit),
-            (reads, _habit(case, reads, slugs) or habit),
+            (stock, _habit(limits, stock, slugs) or habit),
+            (reads, _habit(limits, reads, slugs) or habit),
         )
     )
     _complete_short(found, habit)
     return habit, (found[0], found[1], found[2])
+
+
+def keys_alone(texts: Sequence[str], limits: Mapping[str, Limit]) -> dict[str, str]:
+    """Give each text its key where there is neither stock nor download, as over many seasons.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        Without separators.
+    limits : mapping of str to Limit
+        Of the declared tags.
+    """
+    slugs = {text: {reading.slug for reading in recognise(text)} for text in dict.fromkeys(texts) if text}
+    habit = _habit(limits, list(slugs), slugs)
+    keys = {text: comparable(text, habit) for text in slugs}
+    _complete_short([keys], habit)
+    return keys
 
 
 def texts_of(frame: pd.DataFrame, name: str) -> list[str]:
@@ -71,9 +90,8 @@ def _complete_short(keys: Sequence[dict[str, str]], habit: str | None) -> None:
             key_of.update(complete(short, whole, habit))
 
 
-def _habit(case: Case, texts: list[str], slugs: Mapping[str, set[str]]) -> str | None:
+def _habit(limits: Mapping[str, Limit], texts: list[str], slugs: Mapping[str, set[str]]) -> str | None:
     """Name the way of writing that most of the texts share."""
-    limits = case.declared.tags.limits
     distinct = {text for text in texts if text}
     counts: Counter[str] = Counter()
     for text in distinct:
