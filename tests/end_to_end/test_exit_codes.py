@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import subprocess
 import sys
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from end_to_end.conftest import Told
 from end_to_end.season_files import FORMS, small_season, three_birds, write_season
 
 import audit
+from audit.cli import main
 from audit.handover.findings_files import report_tree
 
 #: One slip for each of several rules: row, field, what was typed instead.
@@ -22,6 +26,20 @@ def slipped():
     for index, field, typed in SLIPS:
         season["handlings"][index][field] = typed
     return season
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory):
+    return write_season(slipped(), tmp_path_factory.mktemp("slipped"))
+
+
+@pytest.fixture(scope="module")
+def told(path, tmp_path_factory):
+    """What is told of the slipped season as a workbook."""
+    out = tmp_path_factory.mktemp("told")
+    with contextlib.redirect_stdout(io.StringIO()) as said:
+        code = main(["check", str(path), "--out", str(out)])
+    return Told(code, said.getvalue(), "", out)
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -85,8 +103,7 @@ def test_both_names_of_the_program_hand_the_code_to_the_shell(tmp_path, verb):
     )
 
 
-def test_the_columns_of_the_csv_are_those_of_the_contract(check, tmp_path):
-    told = check(write_season(slipped(), tmp_path))
+def test_the_columns_of_the_csv_are_those_of_the_contract(told):
     header = (told.folder / "findings.csv").read_text(encoding="utf-8").splitlines()[0]
     assert header == (
         "finding,group,rule,severity,sheet,row,column,cell,field,observed,suggested,p_error,p_fix,message,"
@@ -97,8 +114,7 @@ def test_the_columns_of_the_csv_are_those_of_the_contract(check, tmp_path):
     assert {line["severity"] for line in told.lines} <= {"error", "suspect", "note"}
 
 
-def test_witnesses_are_in_the_json_and_never_lines_of_the_csv(check, tmp_path):
-    told = check(write_season(slipped(), tmp_path))
+def test_witnesses_are_in_the_json_and_never_lines_of_the_csv(told):
     seen = [cell for finding in told.findings for cell in finding["witnesses"]]
     assert seen
     lines = [(line["finding"], line["cell"], line["observed"]) for line in told.lines]
@@ -109,9 +125,8 @@ def test_witnesses_are_in_the_json_and_never_lines_of_the_csv(check, tmp_path):
     ]
 
 
-def test_every_line_tells_the_cell_as_it_stands_in_the_file(check, tmp_path):
+def test_every_line_tells_the_cell_as_it_stands_in_the_file(told):
     season = slipped()
-    told = check(write_season(season, tmp_path))
     assert {(line["row"], line["field"]) for line in told.above_notes} >= {
         (str(index + 2), field) for index, field, _ in SLIPS
     }
@@ -124,52 +139,52 @@ def test_every_line_tells_the_cell_as_it_stands_in_the_file(check, tmp_path):
         assert line["date"] == (row["date"].isoformat() if "date" in row else "")
 
 
-def test_python_and_the_command_line_say_the_same(check, tmp_path):
-    path = write_season(slipped(), tmp_path)
-    tree = check(path).tree
-    assert tree == report_tree(audit.check(path))
+def test_python_and_the_command_line_say_the_same(told, path):
+    assert told.tree == report_tree(audit.check(path))
     season = audit.read_season(str(path))
-    assert tree == report_tree(audit.check(season))
+    assert told.tree == report_tree(audit.check(season))
 
 
-def test_frames_say_the_same_as_files(check, tmp_path):
-    season = slipped()
-    frames = {table: pd.DataFrame(rows, dtype=object) for table, rows in season.items()}
+def test_frames_say_the_same_as_files(told):
+    frames = {table: pd.DataFrame(rows, dtype=object) for table, rows in slipped().items()}
     report = report_tree(audit.check(frames))["findings"]
-    findings = check(write_season(season, tmp_path)).findings
     # the text as typed of a date differs: a workbook stores a moment
-    assert [(f["rule"], f["message"]) for f in report] == [(f["rule"], f["message"]) for f in findings]
+    assert [(f["rule"], f["message"]) for f in report] == [(f["rule"], f["message"]) for f in told.findings]
 
 
-def test_every_form_of_a_season_says_the_same(check, tmp_path):
-    told = {}
-    for form in ("workbook", "open document", "folder of text files"):
-        told[form] = [
+@pytest.mark.parametrize("form", ["open document", "folder of text files"])
+def test_every_form_of_a_season_says_the_same(check, told, tmp_path, form):
+    said = [
+        [
             {key: line[key] for key in ("finding", "rule", "sheet", "row", "field", "suggested", "message")}
-            for line in check(write_season(slipped(), tmp_path, form)).lines
+            for line in one.lines
         ]
-    assert told["workbook"] == told["open document"] == told["folder of text files"]
+        for one in (told, check(write_season(slipped(), tmp_path, form)))
+    ]
+    assert said[0] == said[1]
 
 
-def test_a_finding_keeps_its_identity_when_the_sheet_is_sorted_anew(check, tmp_path):
+def test_a_finding_keeps_its_identity_when_the_sheet_is_sorted_anew(check, told, tmp_path):
     season = slipped()
-    before = check(write_season(season, tmp_path))
     # by box, as a person does to look at one box after another; pages of one day stay together
     season["handlings"].sort(key=lambda row: (row["box"], row["date"]))
     after = check(write_season(season, tmp_path))
     named = [
-        {(f["finding"], f["group"], f["rule"]) for f in told.findings if f["severity"] != "note"}
-        for told in (before, after)
+        {(f["finding"], f["group"], f["rule"]) for f in one.findings if f["severity"] != "note"}
+        for one in (told, after)
     ]
     assert len(named[0]) >= len(SLIPS)
     assert named[0] == named[1]
 
 
-def test_two_runs_write_the_same_bytes(check, tmp_path):
-    path = write_season(slipped(), tmp_path)
-    first = {name: (tmp_path / "out" / name).read_bytes() for name in check(path).written}
-    again = {name: (tmp_path / "out" / name).read_bytes() for name in check(path).written}
-    assert first == again
+def test_two_runs_write_the_same_bytes(nestproof, told, path, tmp_path):
+    again = nestproof("check", path, "--out", tmp_path / "out", out=tmp_path / "out")
+    assert again.out.splitlines()[:8] == told.out.splitlines()[:8]
+    first, second = (
+        {name: (one.folder / name).read_bytes() for name in one.written} for one in (told, again)
+    )
+    assert len(first) == 4
+    assert first == second
 
 
 def test_files_of_an_earlier_audit_are_replaced_and_others_left(check, tmp_path):

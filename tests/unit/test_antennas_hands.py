@@ -57,13 +57,20 @@ def _same(one, other):
     assert one.exchanged == other.exchanged
 
 
+_FEW = {"reads_at_once": 4000, "learn_reads": 9000}
+
+
+@pytest.fixture(scope="module")
+def plain(path, tmp_path_factory):
+    """Files that a single process writes."""
+    folder = tmp_path_factory.mktemp("plain")
+    return _files(_passed(path, folder, **_FEW, hands=1), folder)
+
+
 @pytest.mark.parametrize("hands", [0, 2, 3])
-def test_files_do_not_depend_on_how_many_work(path, tmp_path, monkeypatch, hands):
+def test_files_do_not_depend_on_how_many_work(path, plain, tmp_path, monkeypatch, hands):
     monkeypatch.setattr("os.cpu_count", lambda: 4)
-    few = {"reads_at_once": 4000, "learn_reads": 9000}
-    plain = _files(_passed(path, tmp_path / "plain", **few, hands=1), tmp_path / "plain")
-    many = _files(_passed(path, tmp_path / "many", **few, hands=hands), tmp_path / "many")
-    assert many == plain
+    assert _files(_passed(path, tmp_path, **_FEW, hands=hands), tmp_path) == plain
 
 
 def test_habits_learnt_once_tell_passages_as_well(log, path, tmp_path):

@@ -59,7 +59,7 @@ def paired(seed: int):
     return one, other, table
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(st.integers(0, 10_000))
 def test_rows_of_two_disordered_typings_find_each_other(seed):
     one, other, table = paired(seed)
@@ -69,7 +69,7 @@ def test_rows_of_two_disordered_typings_find_each_other(seed):
     assert len(both - right) <= 0.005 * len(both)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(st.integers(0, 10_000))
 def test_differences_are_the_cells_in_which_a_hand_slipped(seed):
     one, other = (typing(seed, who, boxes=6, disorder=False) for who in (1, 2))
