@@ -210,7 +210,8 @@ def _weigh(sheet: _Sheet, rings: Ringings, limits: Mapping[str, float], i: int) 
         return None
     odds: dict[Visit, float] = {}
     why: dict[Visit, tuple[str, ...]] = {}
-    for place in _candidates(sheet, rings, i):
+    # in an order of its own, so that of two as likely places always the same is named
+    for place in sorted(_candidates(sheet, rings, i)):
         if (place[0] == box) != (place[1] == day):
             odds[place], why[place] = _odds(sheet, rings, limits, i, place)
     if not odds:
