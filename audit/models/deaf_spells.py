@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from math import lgamma
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import betaln
 
 from audit.models.box_log import DAY_MS, night_of, of_tag
 from audit.models.opening_silences import came_as_usual, never_worked
@@ -121,7 +121,8 @@ def evidence_of_other(
     unit_night, unit_tag = np.divmod(units // _QUARTERS, many)
     of_unit, odd = chance[first], odd[first]
     a, b = beliefs.unlike * of_unit, beliefs.unlike * (1 - of_unit)
-    log_missed = betaln(a, b + count) - betaln(a, b)
+    # of a beta distribution: the chance to miss all, were they drawn with one chance
+    log_missed = _log_gamma(b + count) - _log_gamma(b) - _log_gamma(a + b + count) + _log_gamma(a + b)
     # a few bouts may be one stay on one side of the entrance
     odd_each = beliefs.odd_bird + beliefs.one_stay * np.exp(-count)
     by_unit = -np.log(odd_each + (1 - odd_each) * np.exp(log_missed))
@@ -217,3 +218,8 @@ def _usual(
         if len(part):
             found.append((hit[part].sum() + beliefs.worth * efficiency) / (len(part) + beliefs.worth))
     return float(min(found))
+
+
+def _log_gamma(values: Floats) -> Floats:
+    """Natural logarithm of the gamma function; the library that has it for arrays takes longer to load."""
+    return np.array([lgamma(value) for value in values.tolist()])
