@@ -47,8 +47,7 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
         [text[: text.index("T") + 1] for text in moments(midnights, exact=False, zoned=False)], end=""
     )
     end = "" if record.exact else "Z," if record.zoned else ","
-    pairs = [f"{nr:02d}" for nr in range(60)]
-    clock = _plain_table([f"{h}:{m}:{s}" for h in pairs[:24] for m in pairs for s in pairs], end=end)
+    clock = _clock_table(end)
     parts = _plain_table([f".{nr:03d}" for nr in range(_SECOND)], end="Z," if record.zoned else ",")
     for start in range(0, len(found.at), _AT_ONCE):
         one = slice(start, start + _AT_ONCE)
@@ -70,6 +69,16 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
             (how, found.how[one]),
         ]
         yield _joined(cells)
+
+
+def _clock_table(end: str) -> NDArray[np.uint8]:
+    """Do as `_plain_table` does for all seconds of a day, which are too many to be written one by one."""
+    second = np.arange(_DAY // _SECOND)
+    wide = np.tile(np.frombuffer(f"00:00:00{end}".encode(), dtype=np.uint8), (len(second), 1))
+    for place, number in ((0, second // 3600), (3, second // 60 % 60), (6, second % 60)):
+        wide[:, place] += (number // 10).astype(np.uint8)
+        wide[:, place + 1] += (number % 10).astype(np.uint8)
+    return wide
 
 
 def _table(texts: Sequence[str], end: str = ",") -> NDArray[np.uint8]:
