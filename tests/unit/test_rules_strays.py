@@ -10,7 +10,7 @@ from clean_round import broods, clean_round, old_birds, seen_again
 from typed_season import ask, blamed, typed_season
 
 from audit.findings import Finding
-from audit.rules import boxes, dates
+from audit.rules import boxes, dates, strays
 
 Row = dict[str, Any]
 SIZES = (5, 4, 5, 6, 4, 5, 4, 5, 3, 4, 5, 4)
@@ -127,3 +127,20 @@ def test_a_label_of_a_form_of_its_own() -> None:
     (finding,) = findings(handlings=wrong)
     assert blamed([finding]) == {("handlings!6", "box"): ("boxes.among_others", "SL-01")}
     assert "no other box is written like SLL-01" in finding.message
+
+
+def test_of_two_places_as_likely_always_the_same_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows, visits = season()
+    wrong = change(rows, 9, box="SL-12")
+    candidates = strays._candidates
+    monkeypatch.setattr(strays, "_odds", lambda *_: (5.0, ("it stands beside its rows",)))
+    told = []
+    for turned in (False, True):
+
+        def given(*asked: Any, turned: bool = turned) -> list[tuple[str, int]]:
+            near = {*candidates(*asked), ("SL-05", asked[0].visit[asked[2]][1])}
+            return sorted(near, reverse=turned)
+
+        monkeypatch.setattr(strays, "_candidates", given)
+        told.append([one.suspects for one in findings(handlings=wrong, visits=visits)])
+    assert told[0] == told[1] != []
