@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from audit.declarations.tables import DTYPES
-from audit.declarations.by_column import blame
+from audit.declarations.to_pandera import blame
 from audit.findings import SEVERITIES
 from audit.intake.answer import plainly
 from audit.intake.wording import listed

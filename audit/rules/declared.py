@@ -1,4 +1,4 @@
-"""Does every cell keep to its declaration?
+"""Does every cell keep to its declaration? The declared checks, run by pandera.
 
 Foreign keys are left to the rule ``boxes`` and cells that could not be read to the rule ``reading``, so that
 one slip is blamed once.
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from audit.declarations.by_column import blame
+from audit.declarations.to_pandera import blame
 from audit.models.spelling import SlipIndex
 from audit.rules.case import At
 from audit.rules.plain import plain_text

@@ -13,7 +13,7 @@ from invented import invented_season
 from typed_season import typed_season
 
 import audit
-from audit.declarations import by_column, load_declarations, to_gx, to_pandera
+from audit.declarations import load_declarations, to_gx, to_pandera
 from audit.declarations.breach import references_in
 
 DECLARED = load_declarations()
@@ -42,8 +42,6 @@ def test_pandera_blames_what_plain_counting_blames(table):
     frame = frame_of(name, rows)
     found = to_pandera.blame(TABLES[name], frame, REFERENCES)
     assert blamed(found) == counted(TABLES[name], frame, BOXES)
-    # what the audit asks
-    assert by_column.blame(TABLES[name], frame, REFERENCES) == found
 
 
 @settings(
@@ -74,7 +72,6 @@ def compare(season, context):
     found = []
     for name, frame in frames.items():
         ours = to_pandera.blame(DECLARED.tables[name], frame, references)
-        assert by_column.blame(DECLARED.tables[name], frame, references) == ours
         assert to_gx.blame(DECLARED.tables[name], frame, references, context) == ours
         found += ours
     return found
@@ -116,7 +113,7 @@ def test_the_demo_season(context):
 def test_breaches_come_in_sheet_order(context):
     rows = [{"date": None, "box": f"SL-{i:02}", "ring": "SV1", "sex": "x"} for i in range(12)]
     frame = frame_of("handlings", rows)
-    for engine in (by_column.blame, to_pandera.blame, lambda *args: to_gx.blame(*args, context=context)):
+    for engine in (to_pandera.blame, lambda *args: to_gx.blame(*args, context=context)):
         found = engine(DECLARED.tables["handlings"], frame)
         assert [(b.label, b.field) for b in found] == [
             (f"handlings!{i + 2}", field) for i in range(12) for field in ("date", "sex")
@@ -126,7 +123,7 @@ def test_breaches_come_in_sheet_order(context):
 def test_a_column_that_is_not_typed_is_a_fault_of_the_reader(context):
     frame = frame_of("handlings", [{"date": "2026-06-01", "box": "SL-01", "ring": "SV1", "gross_g": 1.0}])
     frame["gross_g"] = frame["gross_g"].astype(object).where(lambda cell: cell != 1, "light")
-    for engine in (by_column.blame, to_pandera.blame, lambda *args: to_gx.blame(*args, context=context)):
+    for engine in (to_pandera.blame, lambda *args: to_gx.blame(*args, context=context)):
         with pytest.raises(TypeError, match=r"gross_g.*not typed as declared"):
             engine(DECLARED.tables["handlings"], frame)
 
