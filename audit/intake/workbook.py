@@ -10,31 +10,27 @@ import zipfile
 import zlib
 from contextlib import closing
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from lxml import etree
 from openpyxl.reader.excel import ExcelReader
-from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
-from openpyxl.styles.stylesheet import apply_stylesheet
-from openpyxl.utils.datetime import from_excel, from_ISO8601
-from openpyxl.xml.constants import SHARED_STRINGS
+from openpyxl.styles.numbers import is_date_format
+from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
 
 from audit.intake.book_names import names_of_book
 from audit.intake.filled_ranges import fill_ranges
-from audit.intake.grid import Sheet, column_letter, fill_merged, make_sheet
+from audit.intake.grid import EMPTY, RawCell, Sheet, column_letter, fill_merged, make_sheet, stored_text
 from audit.intake.plain_formulas import PlainFormulas
-from audit.intake.sheet_part import elements, read_sheet_part, text_of
 from audit.intake.wording import counted, hidden_words
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from audit.intake.book_names import BookNames
     from audit.intake.formulas import Area
-    from audit.intake.grid import Stored
-    from audit.intake.sheet_part import SheetPart
 
 __all__ = ["read_workbook"]
 
@@ -55,88 +51,54 @@ _FAULTS = (
     etree.LxmlError,
 )
 _OTHER_FILE = re.compile(r"\[\d+\]|\[[^\]]+\.xls[xmb]?\]", re.IGNORECASE)
+_ROW_NUMBER = re.compile(rb'<(?:[\w.-]+:)?row\s(?:[^>]*?\s)?r\s*=\s*["\'](\d+)["\']')
+_ERROR = "#VALUE!"
 #: Halves of a pair are left alone: alone they are no character.
 _ESCAPED = re.compile(r"_x((?![dD][89a-fA-F])[0-9a-fA-F]{4})_")
+
+_YES = ("1", "true")
+
+
+class _StreamedCell(Protocol):
+    """A cell as the library streams it; its own stubs describe a cell that is held in memory."""
+
+    value: Any
+    data_type: str
+    number_format: str
+
+
+class _Streamed(Protocol):
+    """A sheet as the library streams it."""
+
+    title: str
+    sheet_state: str
+
+    def reset_dimensions(self) -> None: ...
+
+    def iter_rows(self) -> Iterable[Sequence[_StreamedCell]]: ...
 
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """One sheet: what its part holds, and the cells of ranges that one formula fills with its results."""
+    """The cells of one sheet as the library gives them, and the bytes that hold what it leaves out.
+
+    Attributes
+    ----------
+    formulas : mapping of (row, column) to str
+        From 0.
+    filled : mapping of (row, column) to Area
+        Cells of ranges that one formula fills with its results.
+    undated : tuple of (row, column)
+        Numbers that are shown as dates but are none; the library drops them.
+    """
 
     name: str
     hidden: bool
-    holds: SheetPart
+    xml: bytes
+    rows: list[list[RawCell]]
+    formulas: dict[tuple[int, int], str]
     filled: dict[tuple[int, int], Area]
-
-
-class _Values:
-    """How the cells of a workbook are stored: shared texts, styles, the day from which days are counted."""
-
-    def __init__(self, book: Any, texts: Sequence[str]) -> None:  # noqa: ANN401 - what is private to the library
-        self._texts = texts
-        self._epoch = book.epoch
-        self._days = book._date_formats  # noqa: SLF001 - the library has no other name for it
-        self._durations = book._timedelta_formats  # noqa: SLF001 - likewise
-        self._formats = [
-            BUILTIN_FORMATS.get(style.numFmtId, "General")
-            if style.numFmtId < BUILTIN_FORMATS_MAX_SIZE
-            else book._number_formats[style.numFmtId - BUILTIN_FORMATS_MAX_SIZE]  # noqa: SLF001 - likewise
-            for style in book._cell_styles  # noqa: SLF001 - likewise
-        ]
-
-    def value(self, kind: str, style: str, stored: str) -> Stored:
-        """Read a stored text."""
-        if kind == "n":
-            return self._number(int(style), stored)
-        if kind == "b":
-            return bool(int(stored))
-        if kind == "d":
-            moment: Stored = from_ISO8601(stored)  # type: ignore[no-untyped-call]
-            return moment
-        return _unescaped(self._texts[int(stored)] if kind == "s" else stored)
-
-    def _number(self, style: int, stored: str) -> Stored:
-        number = float(stored) if any(sign in stored for sign in ".eE") else int(stored)
-        if style not in self._days:
-            return number
-        try:
-            moment: Stored = from_excel(number, self._epoch, timedelta=style in self._durations)
-        except (OverflowError, ValueError):
-            # shown as a date but none, such as a tag in a column of dates
-            return number
-        return moment
-
-    def number_format(self, style: str) -> str:
-        """Return the number format of a style."""
-        return self._formats[int(style)]
-
-
-class _Reader(ExcelReader):
-    """The library's reader of a package, which reads the parts of sheets and texts more slowly."""
-
-    def read_strings(self) -> None:
-        """Read the texts that cells share."""
-        table: Any = self.package.find(SHARED_STRINGS)  # type: ignore[no-untyped-call]
-        if table is not None:
-            xml = self.archive.read(table.PartName[1:])
-            self.shared_strings = [
-                # the library has it so
-                text_of(element).replace("x005F_", "")
-                for element in elements(xml, "{*}si")
-            ]
-
-    def read_frame(self) -> None:
-        """Read all but the sheets."""
-        self.read_manifest()
-        self.read_strings()
-        self.read_workbook()
-        apply_stylesheet(self.archive, self.wb)
-
-    def sheets(self) -> Iterator[tuple[str, bool, str]]:
-        """Name the sheets of cells: name, whether it is hidden, part."""
-        for sheet, tie in self.parser.find_sheets():
-            if tie.target in self.valid_files and "chartsheet" not in tie.Type:
-                yield sheet.name, sheet.state != "visible", tie.target
+    undated: tuple[tuple[int, int], ...]
 
 
 def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
@@ -156,24 +118,29 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
         # The library warns about drawings, validation and the like, which hold no data.
         warnings.simplefilter("ignore")
         try:
-            reader = _open(path)
-            sheets = list(reader.sheets())
+            reader = _open(path, results=False)
         except _FAULTS as fault:
             raise SeasonRefusal(
                 "This workbook is damaged: its parts cannot be read.",
                 where=str(path),
                 cure="Open it in a spreadsheet program, save it as .xlsx under a new name, and try again.",
             ) from fault
-        with closing(reader.archive):
+        with closing(reader.wb):
             if any("vbaProject" in name for name in reader.valid_files):
                 notices.append("The workbook holds macros; they were not run.")
             plain = PlainFormulas(_names(reader))
-            values = _Values(reader.wb, reader.shared_strings)
-            for name, hidden, target in sheets:
+            targets = {sheet.name: rel.target for sheet, rel in reader.parser.find_sheets()}
+            for worksheet in cast("list[_Streamed]", reader.wb.worksheets):
                 try:
-                    parts.append(_read_part(name, hidden, reader, values, target))
+                    parts.append(_read_part(worksheet, reader.archive.read(targets[worksheet.title])))
                 except _FAULTS:
-                    notices.append(f"Sheet '{name}' is damaged and was not read.")
+                    notices.append(f"Sheet '{worksheet.title}' is damaged and was not read.")
+        if any(part.formulas for part in parts):
+            reader = _open(path, results=True)
+            with closing(reader.wb):
+                for part in parts:
+                    if part.formulas:
+                        _add_results(part, cast("_Streamed", reader.wb[part.name]))
     return tuple(_finish(part, plain) for part in parts), tuple(notices)
 
 
@@ -189,20 +156,49 @@ def _names(reader: ExcelReader) -> BookNames:
     return names_of_book(part, reader.parser.workbook_part_name)
 
 
-def _open(path: Path) -> _Reader:
+def _open(path: Path, *, results: bool) -> ExcelReader:
+    # Streaming keeps a sheet small whose last written cell stands in row 1,048,576. What streaming leaves out
+    # (merged ranges, hidden rows) is read from the part, and this class knows which part is which sheet.
     # From bytes, since the library goes by the ending of a name and not by what the file is.
-    reader = _Reader(io.BytesIO(path.read_bytes()), read_only=True, keep_links=False)
-    reader.read_frame()
+    stream = io.BytesIO(path.read_bytes())
+    reader = ExcelReader(stream, read_only=True, data_only=results, keep_links=False)
+    reader.read()
     return reader
 
 
-def _read_part(name: str, hidden: bool, reader: _Reader, values: _Values, target: str) -> _Part:
-    holds = read_sheet_part(reader.archive.read(target), values)
-    filled = fill_ranges(holds.rows, holds.formulas, holds.ranges)
-    for i, j in holds.empty_texts:
-        if (i, j) in holds.formulas:
-            holds.rows[i][j] = replace(holds.rows[i][j], value="")
-    return _Part(name, hidden, holds, filled)
+def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
+    numbers = [int(found) for found in _ROW_NUMBER.findall(xml)]
+    if any(later <= earlier for earlier, later in pairwise(numbers)):
+        # the library would pass over a row that is stored behind a later one
+        raise ValueError("rows are stored out of order")
+    rows: list[list[RawCell]] = []
+    formulas: dict[tuple[int, int], str] = {}
+    ranges: dict[tuple[int, int], str] = {}
+    undated: list[tuple[int, int]] = []
+    # The stored extent of a sheet is wrong often enough to lose columns.
+    worksheet.reset_dimensions()
+    for i, cells in enumerate(worksheet.iter_rows()):
+        row: list[RawCell] = []
+        for j, cell in enumerate(cells):
+            value = cell.value
+            if value is None or value == "":
+                row.append(EMPTY)
+            elif cell.data_type == "f":
+                formulas[i, j] = formula = _formula_text(value)
+                if reference := getattr(value, "ref", None):
+                    ranges[i, j] = reference
+                row.append(RawCell(None, formula, cell.number_format, formula))
+            else:
+                number_format = cell.number_format
+                if isinstance(value, str):
+                    value = _unescaped(value)
+                row.append(RawCell(value, stored_text(value), number_format))
+                if cell.data_type == "e" and value == _ERROR and is_date_format(number_format):
+                    undated.append((i, j))
+        rows.append(row)
+    hidden = worksheet.sheet_state != "visible"
+    filled = fill_ranges(rows, formulas, ranges)
+    return _Part(worksheet.title, hidden, xml, rows, formulas, filled, tuple(undated))
 
 
 def _unescaped(text: str) -> str:
@@ -210,36 +206,106 @@ def _unescaped(text: str) -> str:
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text) if "_x" in text else text
 
 
+def _formula_text(value: object) -> str:
+    # A formula that fills a range is an object that holds its text.
+    text = value if isinstance(value, str) else getattr(value, "text", None) or "=TABLE()"
+    return text if text.startswith("=") else f"={text}"
+
+
+def _add_results(part: _Part, worksheet: _Streamed) -> None:
+    """Put the stored results beside the formulas."""
+    worksheet.reset_dimensions()
+    in_row: dict[int, list[int]] = {}
+    for i, j in part.formulas:
+        in_row.setdefault(i, []).append(j)
+    for i, cells in enumerate(worksheet.iter_rows()):
+        for j in in_row.get(i, ()):
+            result = cells[j].value if j < len(cells) else None
+            formula = part.rows[i][j]
+            part.rows[i][j] = RawCell(result, formula.text, formula.number_format, formula.formula)
+    if any(part.rows[i][j].value is None for i, j in part.formulas):
+        _add_empty_results(part)
+
+
+def _add_empty_results(part: _Part) -> None:
+    """Give formulas whose result is a text without letters that result: the library takes it for none."""
+    for element in _elements(part.xml, "c"):
+        place = element.get("r")
+        if place is None or element.get("t") != "str" or element.find("{*}v") is None:
+            continue
+        row, column = (number - 1 for number in coordinate_to_tuple(place))
+        if (row, column) in part.formulas and part.rows[row][column].value is None:
+            part.rows[row][column] = replace(part.rows[row][column], value="")
+
+
 def _finish(part: _Part, plain: PlainFormulas) -> Sheet:
     notices = []
-    rows, formulas = part.holds.rows, part.holds.formulas
-    for (i, j), formula in formulas.items():
+    for (i, j), formula in part.formulas.items():
         in_cells = plain.plain(formula, (part.name.casefold(), i + 1, j + 1), part.filled.get((i, j)))
         if in_cells != formula:
-            rows[i][j] = replace(rows[i][j], plain=in_cells)
+            part.rows[i][j] = replace(part.rows[i][j], plain=in_cells)
     if part.hidden:
         notices.append(f"Sheet '{part.name}' is hidden; it was read all the same.")
-    without = sum(rows[i][j].value is None for i, j in formulas)
+    without = sum(part.rows[i][j].value is None for i, j in part.formulas)
     if without:
         notices.append(
             f"Sheet '{part.name}': {counted(without, 'formula has', 'formulas have')} no stored result and "
             "cannot be read; open the workbook in a spreadsheet program and save it once."
         )
-    if any(_OTHER_FILE.search(text) for text in formulas.values()):
+    if any(_OTHER_FILE.search(text) for text in part.formulas.values()):
         notices.append(
             f"Sheet '{part.name}' takes values from other files; they were not opened, the stored results "
             "were taken."
         )
-    fill_merged(rows, part.holds.merged)
-    if hidden := _hidden(part.holds):
+    if part.undated:
+        _mend_dates(part)
+    fill_merged(part.rows, _merged(part.xml))
+    hidden = _hidden(part.xml, max((len(row) for row in part.rows), default=0))
+    if hidden:
         notices.append(f"Sheet '{part.name}' has {hidden}; they were read all the same.")
-    return make_sheet(part.name, rows, notices)
+    return make_sheet(part.name, part.rows, notices)
 
 
-def _hidden(holds: SheetPart) -> str:
+def _mend_dates(part: _Part) -> None:
+    """Give back the number of a cell that is shown as a date but is none, such as a tag in a date column."""
+    for element in _elements(part.xml, "c"):
+        place, stored = element.get("r"), element.findtext("{*}v")
+        if place is None or stored is None or element.get("t", "n") != "n":
+            continue
+        row, column = coordinate_to_tuple(place)
+        if (row - 1, column - 1) in part.undated:
+            value = float(stored) if re.search(r"[.eE]", stored) else int(stored)
+            old = part.rows[row - 1][column - 1]
+            part.rows[row - 1][column - 1] = RawCell(value, stored_text(value), old.number_format)
+
+
+def _merged(xml: bytes) -> Iterator[tuple[int, int, int, int]]:
+    """Yield merged ranges as first row, first column, last row, last column, from 0."""
+    if b"mergeCell " not in xml:
+        return
+    for element in _elements(xml, "mergeCell"):
+        left, top, right, bottom = range_boundaries(element.get("ref", ""))
+        if left and top and right and bottom:
+            yield top - 1, left - 1, bottom - 1, right - 1
+
+
+def _hidden(xml: bytes, width: int) -> str:
     """Say which columns and rows are hidden; a run of hidden columns beyond the last one holds nothing."""
-    width = max((len(row) for row in holds.rows), default=0)
+    if b"hidden=" not in xml:
+        return ""
     columns = [
-        column_letter(j) for first, last in holds.hidden_columns for j in range(first, min(last + 1, width))
+        column_letter(j)
+        for element in _elements(xml, "col")
+        if element.get("hidden") in _YES
+        for j in range(int(element.get("min", "1")) - 1, min(int(element.get("max", "1")), width))
     ]
-    return hidden_words(columns, holds.hidden_rows)
+    rows = [int(element.get("r", "0")) for element in _elements(xml, "row") if element.get("hidden") in _YES]
+    return hidden_words(columns, rows)
+
+
+def _elements(xml: bytes, tag: str) -> Iterator[etree._Element]:
+    for _, element in etree.iterparse(
+        io.BytesIO(xml), tag=f"{{*}}{tag}", resolve_entities=False, no_network=True, huge_tree=True
+    ):
+        yield element
+        element.clear()

@@ -7,10 +7,12 @@ import warnings
 import zipfile
 
 import openpyxl
+import pytest
 import xlsxwriter
 from sheets import BIRDS, HEADER, workbook
 
 from audit.intake.workbook import read_workbook
+from audit.refusal import SeasonRefusal
 
 
 def cells(path, sheet=0):
@@ -278,16 +280,16 @@ def test_shared_formulas_are_written_out_for_each_cell(tmp_path):
     assert openpyxl.load_workbook(tmp_path / "s.xlsx").active["C2"].value == read[1][2].formula
 
 
-def test_a_row_stored_behind_a_later_one_is_not_lost(tmp_path):
+def test_a_row_stored_behind_a_later_one_is_not_lost_in_silence(tmp_path):
     rows = '<row r="2"><c r="A2"><v>2</v></c></row><row r="1"><c r="A1"><v>1</v></c></row>'
-    read = cells(_with_sheet(tmp_path / "s.xlsx", rows))
-    assert [row[0].value for row in read] == [1, 2]
+    sheets, notices = read_workbook(_with_sheet(tmp_path / "s.xlsx", rows))
+    assert sheets == ()
+    assert notices == ("Sheet 'Sheet' is damaged and was not read.",)
 
 
 def test_a_part_with_a_document_type_is_not_read(tmp_path):
     # ISO/IEC 29500-2: a part has no document type declaration; entities could be made to grow without end
     grown = '<!DOCTYPE worksheet [<!ENTITY a "1"><!ENTITY b "&a;&a;">]>'
     path = _with_sheet(tmp_path / "s.xlsx", '<row r="1"><c r="A1"><v>&b;</v></c></row>', grown)
-    sheets, notices = read_workbook(path)
-    assert sheets == ()
-    assert notices == ("Sheet 'Sheet' is damaged and was not read.",)
+    with pytest.raises(SeasonRefusal, match="This workbook is damaged"):
+        read_workbook(path)
