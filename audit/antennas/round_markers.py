@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["RoundMarkers", "moved", "phase_by"]
 
 _SECOND_MS = 1000.0
+_DAY_S = 86_400
 #: What is surer is told without its probability.
 _CERTAIN = 0.9
 
@@ -95,7 +96,13 @@ class RoundMarkers:
 
 
 def phase_by(
-    clock: LoggerClock, at: Ints, beats: Ints, *, step_s: float, sd_s: float | None = None
+    clock: LoggerClock,
+    at: Ints,
+    beats: Ints,
+    *,
+    step_s: float,
+    limits: RoundLimits,
+    sd_s: float | None = None,
 ) -> MarkerPhase | None:
     """Give the phase of the beats of a marker by a clock whose steps and drift were taken out.
 
@@ -108,6 +115,7 @@ def phase_by(
         Positions of the reads of the marker.
     step_s : float
         A smaller step is none, in seconds.
+    limits : RoundLimits
     sd_s : float, optional
         By how many seconds visits err that told how far the clock was off.
     """
@@ -116,8 +124,11 @@ def phase_by(
         known[piece.first : piece.last + 1] = piece.known
     mine = beats[known[beats]]
     phase = phase_of(at[mine] - clock.offset[mine], clock.beat_s)
-    if phase is None or sd_s is not None:
-        return phase if phase is None else replace(phase, sd_s=sd_s)
+    if phase is None:
+        return None
+    phase = replace(phase, sd_s=sd_s, steady=_steady(clock, at, limits))
+    if sd_s is not None:
+        return phase
     again = []
     for one, other in pairwise(clock.pieces):
         by = float(clock.offset[other.first] - clock.offset[one.last]) / _SECOND_MS
@@ -126,6 +137,15 @@ def phase_by(
         if one.known and other.known and "reset" not in {one.kind, other.kind} and abs(beside) >= step_s:
             again.append((float(clock.offset[other.first]) / _SECOND_MS, by))
     return replace(phase, again=tuple(again))
+
+
+def _steady(clock: LoggerClock, at: Ints, limits: RoundLimits) -> bool | None:
+    """Whether a clock kept step with its marker; None where no piece is long enough to tell."""
+    lasts = [float(at[piece.last] - at[piece.first]) / _SECOND_MS for piece in clock.pieces if piece.known]
+    gains = [piece.drift for piece in clock.pieces if piece.known]
+    if any(abs(gain) * s >= limits.moves_s for gain, s in zip(gains, lasts, strict=True)):
+        return False
+    return True if max(lasts, default=0.0) >= limits.moves_d * _DAY_S else None
 
 
 def moved(clock: LoggerClock, by_ms: float) -> LoggerClock:

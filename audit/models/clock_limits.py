@@ -51,8 +51,8 @@ class ClockLimits:
         What the habits of one slice of a day are worth, as a share of one unlike its neighbours.
     profile_unseen : float
         What a slice of a day is worth that nobody has seen, in days.
-    profile_most : float
-        Habits alone tell no more, as a natural logarithm.
+    profile_most, profile_hole : float
+        Habits alone tell no more, as a natural logarithm; and beside a hole of an hour.
     steps_most : int
         A memory with more steps is no memory in its order, or its marker no clock.
     smoothed : int
@@ -98,6 +98,7 @@ class ClockLimits:
     profile_worth: float
     profile_unseen: float
     profile_most: float
+    profile_hole: float
     steps_most: int
     smoothed: int
     hour_gains: float

@@ -146,7 +146,7 @@ def hour_hole_p(
     usual = _usual_in_hour(before, after, low, high)
     by_chance = lost ** (missed[1] - missed[0]) * np.exp(-usual) + limits.hour_off
     odds = (limits.hour_legal if legal else limits.hour_other) / by_chance
-    told = np.log(odds) + habit_shift(before, after, _HOUR_MS, limits)
+    told = np.log(odds) + min(habit_shift(before, after, _HOUR_MS, limits), limits.profile_hole)
     told += ended_told(ended, _HOUR_MS, limits)
     return float(1 / (1 + np.exp(-np.clip(told, -700, 700))))
 

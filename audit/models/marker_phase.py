@@ -28,6 +28,12 @@ class RoundLimits:
         Chance that the marker tags of a log beat at round moments, before any was heard.
     together : float
         Chance that they beat together at moments that are not round.
+    moves_s, moves_d : float
+        A clock that gains, or loses, so many seconds against its marker, does not keep step with it; one that
+        does not in so many days keeps step.
+    moves_round, moves_free : float
+        Chance that some clock of the log does not keep step with its marker, where markers beat at moments of
+        their own choice, round or together; and where each was started at any moment.
     scales_s : tuple of float
         Standard deviations of how far off clocks are, in seconds: of clocks that are right, and of others.
     parts : int
@@ -46,6 +52,10 @@ class RoundLimits:
 
     before: float
     together: float
+    moves_s: float
+    moves_d: float
+    moves_round: float
+    moves_free: float
     scales_s: tuple[float, ...]
     parts: int
     beyond: float
@@ -72,12 +82,15 @@ class MarkerPhase:
     sd_s : float or None
         Where visits told how far the clock was off, and only what they leave open is this phase: by how many
         seconds they usually err.
+    steady : bool or None
+        Whether the clock kept step with the marker for days; None where that was not watched long enough.
     """
 
     off_s: float
     every_s: float
     again: tuple[tuple[float, float], ...] = ()
     sd_s: float | None = None
+    steady: bool | None = None
 
     @property
     def divides_day(self) -> bool:

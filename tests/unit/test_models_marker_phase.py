@@ -44,7 +44,7 @@ def test_clocks_that_are_right_tell_markers_on_the_round():
 def test_one_phase_is_the_surer_the_nearer_it_lies_to_a_round_moment_compared_with_the_interval():
     p = [_weighed(200, every=every).p[0] for every in (600, 900, 1800, 3600)]
     assert p == sorted(p)
-    assert p[0] < 0.5 < LIMITS.sure < p[-1]
+    assert p[0] < LIMITS.least < LIMITS.sure < p[-1]
     p = [_weighed(off).p[0] for off in (0, 20, 80, 200, 400)]
     assert p == sorted(p, reverse=True)
 
@@ -80,8 +80,22 @@ def test_a_clock_set_meanwhile_to_a_round_phase_tells_that_it_was_off_before():
     assert alone < put_right
 
 
+def test_a_clock_that_keeps_step_with_its_marker_tells_less_than_one_that_drifts():
+    # by Bayes' rule: a shift of log odds, round against any moment, by log(0.7 / 0.3) and log(0.3 / 0.7)
+    alone = MarkerPhase(180.0, 900.0)
+    odds = []
+    for steady in (None, False, True):
+        found = weigh_phases([replace(alone, steady=steady)], LIMITS)
+        odds.append(np.log(found.p_round / (1 - found.p_round - found.p_together)))
+    drifts, keeps = LIMITS.moves_round / LIMITS.moves_free, (1 - LIMITS.moves_round) / (1 - LIMITS.moves_free)
+    assert odds[1] - odds[0] == pytest.approx(np.log(drifts))
+    assert odds[2] - odds[0] == pytest.approx(np.log(keeps))
+    one_drifts = [replace(alone, steady=True), replace(alone, steady=False)]
+    assert weigh_phases(one_drifts, LIMITS).p_round > weigh_phases([one_drifts[0]] * 2, LIMITS).p_round
+
+
 def test_markers_started_at_any_moment_are_seldom_taken_for_round():
-    # by Bayes' rule at most (1 - 0.8) / 0.8 * 0.85 / 0.12 = 1.77 of such logs would allow it; here far fewer
+    # by Bayes' rule at most (1 - 0.8) / 0.8 * 0.9 / 0.07 = 3.2 of such logs would allow it; here far fewer
     random = np.random.default_rng(7)
     moved = 0
     for _ in range(200):
