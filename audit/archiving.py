@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from audit.archive.archive_files import archive_files, passed_by
 from audit.archive.audited import audit_files
+from audit.archive.season_results import season_folder
 from audit.archive.summary import summary_json, summary_text
 from audit.archive.summary_page import summary_page
 from audit.declarations import declarations_of
@@ -61,7 +62,9 @@ class ArchiveAudit:
         from audit.archive.duck import read_lines
 
         wanted = [
-            path for path in self.audited.written if season is None or path.parent.name == f"season={season}"
+            path
+            for path in self.audited.written
+            if season is None or path.parent.name == season_folder(str(season))
         ]
         frames = [
             read_lines(path)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import shutil
-from collections import deque
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -13,36 +11,28 @@ from audit.antennas.hands import Hands
 from audit.archive.archive_files import changed_since, once_each
 from audit.archive.excerpts import gather
 from audit.archive.laid import lay_out
-from audit.archive.laid import lay_out
-from audit.archive.lines import csv_text
-from audit.archive.pieces import PieceJudge, keep_piece, kept_piece, packed
+from audit.archive.pieces import PieceJudge, packed
+from audit.archive.season_results import tidy, write_season
+from audit.archive.side_by_side import Judging
 from audit.archive.sieve import sieve
 from audit.archive.spark import opened
 from audit.archive.standing import Standing, declared_digest, with_checksums
 from audit.archive.tally import Tally, costs_of
+from audit.archive.work_folder import work_alone
 from audit.intake.wording import counted
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-    from concurrent.futures import Future
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from audit.archive.archive_files import ArchiveFile
     from audit.archive.duck import DuckEngine
-    from audit.archive.excerpts import Gathered
-    from audit.archive.lines import Line
-    from audit.archive.pieces import Piece
     from audit.declarations import Declarations
 
     Tell = Callable[[str], None]
-    #: Lines, and what could not be asked.
-    Said = tuple[list[Line], list[str]]
 
 __all__ = ["Audited", "audit_files"]
-
-#: Where a run keeps what it found so far, in the folder of the results.
-WORK = ".nestproof-archive"
 
 
 @dataclass(slots=True)
@@ -117,11 +107,8 @@ def audit_files(
     Refusal
         A file cannot be read, or was changed meanwhile, or the results cannot be written.
     """
-    work = out / WORK
-    pieces = work / "pieces"
-    try:
-        pieces.mkdir(parents=True, exist_ok=True)
-        standing = Standing(work)
+    with work_alone(out) as work:
+        standing = Standing(work.folder)
         before = standing.files()
         given, new = with_checksums(files, before)
         known, copies = once_each(given)
@@ -129,26 +116,14 @@ def audit_files(
             tell(f"{counted(len(new), 'file is', 'files are')} new or changed since, such as {new[0]}.")
         judged_by = declared_digest(declared, version)
         limit = declared.settings["archive.engine.megabytes"].value if megabytes is None else megabytes
-        scratch = work / "scratch"
-        shutil.rmtree(scratch, ignore_errors=True)
-        scratch.mkdir()
-        try:
-            with opened(
-                known, declared, scratch, megabytes=int(limit), master=master, keep=work / "read"
-            ) as engine:
-                audited = _audit(
-                    engine, known, declared, out, standing, judged_by, parquet=parquet, whole=whole, tell=tell
-                )
-                audited.notices[:0] = copies
-                return audited
-        finally:
-            shutil.rmtree(scratch, ignore_errors=True)
-    except OSError as fault:
-        raise Refusal(
-            f"The results cannot be written: {fault.strerror or fault}.",
-            where=str(fault.filename or out),
-            cure="Name a folder you may write to, with room on the disk; close results open elsewhere.",
-        ) from fault
+        with opened(
+            known, declared, work.scratch, megabytes=int(limit), master=master, keep=work.read
+        ) as engine:
+            audited = _audit(
+                engine, known, declared, out, standing, judged_by, parquet=parquet, whole=whole, tell=tell
+            )
+        audited.notices[:0] = copies
+        return audited
 
 
 def _key(files: Sequence[ArchiveFile], engine: DuckEngine, judged_by: str) -> str:
@@ -214,106 +189,21 @@ def _audit(
     # another process takes longer to start than a piece to be judged
     hands = hands if gathered.many > few else 1
     seasons = gathered.seasons()
+    parts = ((season, packed(gathered.of_season(season), few, judged_by)) for season in seasons)
+    by_columns = engine.write_parquet if parquet else None
     with Hands(hands) as helping, ThreadPoolExecutor(max(len(helping.all), 1)) as pool:
-        judging = _Judging(judge, standing.folder / "pieces", helping, pool)
-        for number, (season, waiting) in enumerate(
-            _ahead(gathered, seasons, declared, judged_by, judging), 1
-        ):
-            lines = [line for answer in waiting for line in answer.lines(audited)]
+        judging = Judging(judge, standing.folder / "pieces", helping, pool)
+        for number, (season, waiting) in enumerate(judging.seasons(parts), 1):
+            said = [answer.get() for answer in waiting]
+            lines = [line for some, _ in said for line in some]
+            audited.notices += [notice for _, told in said for notice in told]
             audited.tally.add(season, lines)
-            audited.written.append(_write(engine, out, season, lines, parquet=parquet))
+            audited.written.append(write_season(out, season, lines, by_columns))
             tell(f"Season {season}, {number} of {len(seasons)}: {counted(len(lines), 'line', 'lines')}.")
     audited.pieces, audited.kept = len(judging.used), judging.kept
     _refuse_changed(files)
-    _tidy(out, standing.folder / "pieces", judging.used, audited.written)
+    tidy(out, standing.folder / "pieces", judging.used, audited.written)
     return audited
-
-
-#: Seasons that are asked for before the first of them is waited for, so that no hand is idle.
-_AHEAD = 2
-
-
-def _ahead(
-    gathered: Gathered,
-    seasons: Sequence[str],
-    declared: Declarations,
-    judged_by: str,
-    judging: _Judging,
-) -> Iterator[tuple[str, list[_Answer]]]:
-    """Hand out the pieces of each season, some seasons before they are waited for."""
-    most = int(declared.settings["archive.engine.rows_of_a_piece"].value)
-    waiting: deque[tuple[str, list[_Answer]]] = deque()
-    for season in seasons:
-        pieces = packed(gathered.of_season(season), most, judged_by)
-        waiting.append((season, [judging.begin(piece) for piece in pieces]))
-        if len(waiting) > _AHEAD:
-            yield waiting.popleft()
-    yield from waiting
-
-
-@dataclass(frozen=True, slots=True)
-class _Answer:
-    """What is, or is going to be, said of a piece."""
-
-    said: Said | Future[Said]
-
-    def lines(self, audited: Audited) -> list[Line]:
-        lines, told = self.said if isinstance(self.said, tuple) else self.said.result()
-        audited.notices += told
-        return lines
-
-
-@dataclass(slots=True)
-class _Judging:
-    """Judges pieces side by side; those that stand from a run before are not judged again."""
-
-    judge: PieceJudge
-    folder: Path
-    hands: Hands
-    pool: ThreadPoolExecutor
-    used: set[str] = field(default_factory=set)
-    kept: int = 0
-
-    def begin(self, piece: Piece) -> _Answer:
-        self.used.add(piece.digest)
-        kept = kept_piece(self.folder, piece.digest)
-        if kept is not None:
-            self.kept += 1
-            return _Answer(kept)
-        return _Answer(self.pool.submit(self._one, piece))
-
-    def _one(self, piece: Piece) -> Said:
-        lines, told = self.hands.ask(self.judge, piece.excerpts)
-        keep_piece(self.folder, piece.digest, lines, told)
-        return lines, told
-
-
-def _write(engine: DuckEngine, out: Path, season: str, lines: Sequence[Line], *, parquet: bool) -> Path:
-    folder = out / "findings" / f"season={_in_path(season)}"
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / ("findings.parquet" if parquet else "findings.csv")
-    half = path.with_name(f"{path.name}.half")
-    if parquet:
-        engine.write_parquet(lines, half)
-    else:
-        half.write_text(csv_text(lines), encoding="utf-8", newline="\n")
-    half.replace(path)
-    return path
-
-
-def _in_path(season: str) -> str:
-    return "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in season) or "unknown"
-
-
-def _tidy(out: Path, pieces: Path, used: set[str], written: Sequence[Path]) -> None:
-    """Remove what an earlier run found in seasons that are no more, and pieces that nobody asks for."""
-    for path in pieces.glob("*"):
-        if path.stem not in used:
-            path.unlink(missing_ok=True)
-    keep = {path.resolve() for path in written}
-    for path in (out / "findings").glob("season=*/findings.*"):
-        if path.resolve() not in keep:
-            path.unlink(missing_ok=True)
 
 
 def _refuse_changed(files: Sequence[ArchiveFile]) -> None:

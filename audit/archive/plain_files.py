@@ -76,7 +76,8 @@ def plain_file(path: Path, declared: Declarations, table: str) -> Plain | None:
             rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
         except csv.Error:
             continue
-        rows = rows[:-1] if cut else rows
+        # what was cut off, or an empty line that ends the file
+        rows = rows[:-1] if cut or (rows and not rows[-1]) else rows
         if not rows:
             return None
         fields = _fields(rows[0], known, table)

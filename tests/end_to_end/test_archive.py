@@ -18,7 +18,7 @@ import pytest
 from archive_rows import AGAIN, BIRD
 
 import audit
-from audit.archive.audited import WORK
+from audit.archive.work_folder import WORK
 from audit.cli import main
 
 TAG = "999000000000001"
