@@ -53,6 +53,8 @@ class ClockLimits:
         What a slice of a day is worth that nobody has seen, in days.
     profile_most, profile_hole : float
         Habits alone tell no more, as a natural logarithm; and beside a hole of an hour.
+    profile_days : float
+        Habits of fewer days tell less by as much.
     steps_most : int
         A memory with more steps is no memory in its order, or its marker no clock.
     smoothed : int
@@ -99,6 +101,7 @@ class ClockLimits:
     profile_unseen: float
     profile_most: float
     profile_hole: float
+    profile_days: float
     steps_most: int
     smoothed: int
     hour_gains: float

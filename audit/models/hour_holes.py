@@ -47,7 +47,10 @@ def habit_shift(before: Ints, after: Ints, shift_ms: int, limits: ClockLimits) -
         return 0.0
     told = _one_way(before, after, shift_ms, limits.profile_unseen)
     told += _one_way(after, before, -shift_ms, limits.profile_unseen)
-    return float(np.clip(limits.profile_worth * told / 2, -limits.profile_most, limits.profile_most))
+    # a night or two are no habit
+    days = min(_slices(one)[1] for one in (before, after))
+    most = limits.profile_most * min(1.0, days / limits.profile_days)
+    return float(np.clip(limits.profile_worth * told / 2, -most, most))
 
 
 def ended_told(ended: float, shift_ms: int, limits: ClockLimits) -> float:
