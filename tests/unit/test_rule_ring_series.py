@@ -214,8 +214,10 @@ def test_a_typing_mistake_in_a_series_is_refused_with_its_line(tmp_path: Path) -
     assert "Did you mean 'digits'?" in refusal.value.cure
 
 
-@pytest.mark.parametrize("options", [{}, {"event": False}, {"prefix": "", "digits": 7}, {"prefix": "1177-"}])
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize(
+    ("seed", "options"),
+    [(1, {}), (2, {"event": False}), (3, {"prefix": "", "digits": 7}), (4, {"prefix": "1177-"})],
+)
 def test_a_clean_round_is_innocent(options: dict, seed: int) -> None:
     tables = clean_round(30, seed=seed, **options)
     rows = old_birds(tables["handlings"])
