@@ -157,8 +157,10 @@ def open_log(source: str | Path, declared: Declarations) -> Iterator[DetectionLo
             engine.execute("set TimeZone = 'UTC'")
             engine.execute("set enable_progress_bar = false")
             engine.execute(f"set temp_directory = '{Path(work, 'spill').as_posix()}'")
-            engine.execute(f"attach '{Path(work, 'log.db').as_posix()}' as held")
-            engine.execute("use held")
+            # lines of text are packed into a file; codes are small, and what has no room goes to the disk as it is
+            engine.execute(f"attach '{Path(work, 'lines.db').as_posix()}' as lines")
+            engine.execute("attach ':memory:' as held")
+            engine.execute("set search_path = 'held,lines'")
             yield _read(engine, paths, declared, Path(work))
         except duckdb.OutOfMemoryException as fault:
             raise Refusal(
@@ -189,7 +191,9 @@ def _read(
         raise left[0][1]
     _refuse_mixed_zones(layouts)
     if stored := any(layout.separator for layout in layouts):
-        engine.execute("create table raw (file int, box varchar, antenna varchar, stamp bigint, tag varchar)")
+        engine.execute(
+            "create table lines.raw (file int, box varchar, antenna varchar, stamp bigint, tag varchar)"
+        )
         layouts = [read_plainly(engine, layout, nr, work) for nr, layout in enumerate(layouts)]
         boxes, tags = _code(engine, layouts, "select *, rowid as row from raw")
     else:
