@@ -71,13 +71,15 @@ def ringing_habits(again: LazyFrameT, *, share: float, least: float) -> LazyFram
     return teams.filter(habit).select("scheme", "team")
 
 
-def doubtful_rings(again: LazyFrameT) -> LazyFrameT:
+def doubtful_rings(again: LazyFrameT, *, nestling_days: float) -> LazyFrameT:
     """Take the rows of rings that may contradict themselves: a bound that is quickly found.
 
     Parameters
     ----------
     again : frame
         From `met_again`.
+    nestling_days : float
+        As for `ring_clashes`.
 
     Returns
     -------
@@ -105,7 +107,7 @@ def doubtful_rings(again: LazyFrameT) -> LazyFrameT:
         nw.col("ringings") > 1,
         nw.col("ringed_first") > nw.col("first"),
         nw.col("pullus_last") > nw.col("grown_first"),
-        nw.col("pullus_last") > nw.col("first"),
+        nw.col("pullus_last") - nw.col("first") > nestling_days,
         nw.col("alive_last") > nw.col("dead_first"),
         ignore_nulls=True,
     )

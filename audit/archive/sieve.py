@@ -110,13 +110,14 @@ def sieve(
     clashes = [engine.frame(twice)]
     once, again = (of.join(twice.select("at"), on="at", how="anti") for of in (marks, told))
     tell("Is one ring one bird, over the years?")
-    few = engine.keep(doubtful_rings(again), "doubtful_rings")
     number = _numbers(declared)
+    days = number("identity.nestling_days")
+    few = engine.keep(doubtful_rings(again, nestling_days=days), "doubtful_rings")
     habits = engine.keep(
         ringing_habits(again, share=number("identity.habit_share"), least=number("identity.habit_rows")),
         "habits",
     )
-    clashes.append(engine.frame(ring_clashes(few, habits, nestling_days=number("identity.nestling_days"))))
+    clashes.append(engine.frame(ring_clashes(few, habits, nestling_days=days)))
     if places is not None and len(places):
         there = engine.table(_placed(places, number("identity.radius_km")), "places")
         clashes.append(engine.frame(far_clashes(few, there, km_a_day=number("identity.km_a_day"))))

@@ -88,6 +88,10 @@ CASES = {
     # journeys: SL-02 lies a quarter of the globe away, SL-03 one degree, which is 111 km
     "too far": case({}, AGAIN, {**AGAIN, "box": "SL-02", "date": "2021-05-03"}, told=[("too_far", 2, 1)]),
     "far in a month": case({}, AGAIN, {**AGAIN, "box": "SL-02", "date": "2021-06-03"}),
+    "another box next year": case({}, AGAIN, {**LATER, "box": "SL-02"}),
+    "too far for any team": case(
+        {}, AGAIN, {**AGAIN, "box": "SL-99", "date": "2021-05-03"}, told=[("too_far", 2, 1)]
+    ),
     "no place": case({}, AGAIN, {**AGAIN, "box": "SL-09", "date": "2021-05-02"}),
     # rows that stand twice
     "copies": case({}, {}, {"ring": "SV00002"}, {}, told=[("repeated", 1, 0), ("repeated", 3, 0)]),
@@ -115,10 +119,12 @@ def told(request):
     twice = kept(repeated(kept(likely_repeated(rows)), TABLE))
     once = kept(marks.join(twice.select("at"), on="at", how="anti"))
     again = kept(met_again(once))
-    few = kept(doubtful_rings(again))
+    few = kept(doubtful_rings(again, nestling_days=120))
     habits = kept(ringing_habits(again, share=0.5, least=10.0))
     places = pd.DataFrame({"box": ["SL-01", "SL-02", "SL-03"], "longitude": [0.0, 90.0, 1.0], "team": ""})
     places = places.merge(pd.DataFrame({"scheme": list(CASES)}), how="cross")
+    general = pd.DataFrame({"box": ["SL-99"], "longitude": [90.0], "team": "", "scheme": ""})
+    places = pd.concat([places, general], ignore_index=True)
     there = on_the_globe([0.0] * len(places), places["longitude"], 6371.0)
     places = places.assign(**{axis: there[:, number] for number, axis in enumerate("xyz")})
     found = [
