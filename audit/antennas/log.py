@@ -18,6 +18,7 @@ from audit.antennas.log_files import PARQUET, log_files
 from audit.antennas.plain_copy import read_plainly
 from audit.antennas.reading import lay_out_parquet, look_into, unreadable
 from audit.antennas.sorted_reads import sorted_reads
+from audit.antennas.tied_rows import part_ties, row_limits
 from audit.antennas.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
 from audit.intake.wording import listed
 from audit.refusal import Refusal
@@ -205,6 +206,8 @@ def _read(
         _refuse_empty(engine, layouts, files)
     engine.execute("drop table raw" if stored else "drop view raw")
     exact = engine.execute("select bool_or(stamp % 1000 <> 0) from reads").fetchall()
+    if not exact[0][0]:
+        part_ties(engine, row_limits(limits))
     return DetectionLog(
         engine,
         tuple(boxes),

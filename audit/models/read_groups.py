@@ -44,6 +44,8 @@ _WIDER = 1.25
 #: So many gaps show the valley as well as all.
 _ENOUGH = 2_000_000
 _SECOND = 1000
+#: Milliseconds that gaps of a clock of whole seconds may be off, and the share of gaps that are not more.
+_SLACK, _WHOLE = 4, 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,7 @@ def find_gap(reads: Reads, fallback: float, least: float, most: float, enough: i
     gaps = _gaps(reads)
     if len(gaps) == 0:
         return fallback
-    tick = _tick(reads.at)
+    tick = _tick(gaps)
     low, high = least * _SECOND, most * _SECOND
     n = int(np.ceil(np.log(high / low) / np.log(_WIDER)))
     edges = np.unique(np.floor(np.geomspace(low, high, n + 1) / tick)) * tick + tick / 2
@@ -234,10 +236,10 @@ def _gaps(reads: Reads) -> Ints:
     return found
 
 
-def _tick(at: Ints) -> int:
-    """How finely the clock tells: a second, or a millisecond."""
-    sample = at[:: max(1, len(at) // 10_000)]
-    return _SECOND if bool((sample % _SECOND == sample[0] % _SECOND).all()) else 1
+def _tick(gaps: Ints) -> int:
+    """How finely the clock tells: a second, more or less where it was set right, or a millisecond."""
+    off = (gaps + _SLACK) % _SECOND
+    return _SECOND if float((off <= 2 * _SLACK).mean()) > _WHOLE else 1
 
 
 def _sooner(outer: Ints, inner: Ints) -> NDArray[np.int8]:
