@@ -15,12 +15,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import nbformat
 import pytest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from playwright.sync_api import Browser, Page, Route
+    from nbformat import NotebookNode
+    from playwright.sync_api import BrowserContext, Page, Request, WebSocket
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 
@@ -33,6 +35,8 @@ CHROMIUM_FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # no name but our own leads anywhere; to hold up each request here instead would cost all caches
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 ]
 
 LAB_SETTINGS = {
@@ -42,6 +46,14 @@ LAB_SETTINGS = {
     # cells out of view are not rendered otherwise
     "@jupyterlab/notebook-extension/tracker.jupyterlab-settings": '{"windowingMode": "none"}',
 }
+
+
+#: Seconds to wait for anything: a busy machine is slow, not wrong.
+PATIENCE = 120
+VIEWPORT = {"width": 1400, "height": 1000}
+
+#: Grammars of web addresses, which jsonschema builds where it is told of them: two seconds for each kernel.
+KERNEL_START = "import sys; sys.modules.setdefault('rfc3987_syntax', None)\n"
 
 
 @dataclass
@@ -55,12 +67,17 @@ class Lab:
 
 @dataclass
 class Sheet:
-    """One notebook opened in the browser."""
+    """One notebook opened in the browser, and the folder that it lies in."""
 
     page: Page
+    path: Path
     strangers: list[str] = field(default_factory=list)
 
-    def run_all(self, last_text: str, seconds: float = 120) -> None:
+    @property
+    def folder(self) -> Path:
+        return self.path.parent
+
+    def run_all(self, last_text: str, seconds: float = 2 * PATIENCE) -> None:
         """Run all cells and wait for a text that only the last one prints."""
         self.page.wait_for_function(
             "() => window.jupyterapp && window.jupyterapp.shell.currentWidget"
@@ -84,12 +101,28 @@ class Sheet:
         ).json_value()
         assert found == "done"
 
+    def saved(self) -> NotebookNode:
+        """Save the notebook as the browser shows it now, and read what was saved."""
+        self.page.evaluate("async () => { await window.jupyterapp.commands.execute('docmanager:save'); }")
+        return nbformat.read(self.path, as_version=4)
+
+    def from_elsewhere(self, notebook: NotebookNode) -> str:
+        """Write a saved notebook beside this one, as one that came by mail: never run, so not trusted."""
+        notebook = nbformat.from_dict(notebook)
+        notebook.metadata.pop("widgets", None)
+        notebook.metadata["title"] = "from elsewhere"
+        name = f"{self.path.stem}_from_elsewhere.ipynb"
+        nbformat.write(notebook, self.folder / name)
+        return name
+
 
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     home = tmp_path_factory.mktemp("jupyter-home")
-    folder = tmp_path_factory.mktemp("work") / "notebooks"
-    shutil.copytree(ROOT / "notebooks", folder)
+    folder = tmp_path_factory.mktemp("work")
+    startup = home / "ipython" / "profile_default" / "startup"
+    startup.mkdir(parents=True)
+    (startup / "light.py").write_text(KERNEL_START)
     settings = home / "settings"
     for name, text in LAB_SETTINGS.items():
         place = settings / name
@@ -138,7 +171,7 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
 
 
 def _wait(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
-    deadline = time.monotonic() + 90
+    deadline = time.monotonic() + 2 * PATIENCE
     while time.monotonic() < deadline:
         if server.poll() is not None:
             raise RuntimeError(f"JupyterLab stopped:\n{log.read_text()}")
@@ -151,35 +184,48 @@ def _wait(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    from playwright.sync_api import sync_playwright
+def chromium() -> Iterator[BrowserContext]:
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=1000 * PATIENCE)
     executable = shutil.which("chromium")
     assert executable, "These tests need Chromium: apt-get install chromium"
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=executable, args=CHROMIUM_FLAGS)
-        yield browser
+        # one for all, so that JupyterLab is fetched once
+        context = browser.new_context(viewport=VIEWPORT)
+        context.set_default_timeout(1000 * PATIENCE)
+        yield context
         browser.close()
 
 
-@pytest.fixture
-def open_notebook(lab: Lab, chromium: Browser) -> Iterator[object]:
-    context = chromium.new_context(viewport={"width": 1400, "height": 1000})
+@pytest.fixture(scope="module")
+def folder(lab: Lab, request: pytest.FixtureRequest) -> Path:
+    """The notebooks as they are committed, for the tests of one file."""
+    made = lab.folder / Path(request.node.name).stem
+    shutil.copytree(ROOT / "notebooks", made)
+    return made
+
+
+@pytest.fixture(scope="module")
+def open_notebook(lab: Lab, chromium: BrowserContext, folder: Path) -> Iterator[object]:
+    sheets: list[Sheet] = []
 
     def opened(name: str) -> Sheet:
-        sheet = Sheet(context.new_page())
+        sheet = Sheet(chromium.new_page(), folder / name)
+        sheets.append(sheet)
 
-        def route(asked: Route) -> None:
-            url = asked.request.url
-            if url.startswith((lab.address, "data:", "blob:")):
-                asked.continue_()
-            else:
-                sheet.strangers.append(url)
-                asked.abort()
+        own = (lab.address, lab.address.replace("http", "ws"), "data:", "blob:")
 
-        sheet.page.route("**/*", route)
-        sheet.page.goto(f"{lab.address}/lab/tree/{name}?token={lab.token}&reset")
+        def look_at(asked: Request | WebSocket) -> None:
+            if not asked.url.startswith(own):
+                sheet.strangers.append(asked.url)
+
+        sheet.page.on("request", look_at)
+        sheet.page.on("websocket", look_at)
+        sheet.page.goto(f"{lab.address}/lab/tree/{folder.name}/{name}?token={lab.token}&reset")
         return sheet
 
     yield opened
-    context.close()
+    for sheet in sheets:
+        sheet.page.close()

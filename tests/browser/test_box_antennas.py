@@ -1,4 +1,4 @@
-"""Notebook 5 in a browser: from a log to passages, two living pictures, and the files."""
+"""Notebook 5 in a browser: from a log to passages, two living pictures, and the files; then read as saved."""
 
 from __future__ import annotations
 
@@ -12,23 +12,36 @@ import pytest
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from browser.conftest import Lab, Sheet
+    from browser.conftest import Sheet
+    from nbformat import NotebookNode
 
 pytestmark = pytest.mark.browser
 
+LOG = Path(__file__).parents[2] / "notebooks" / "demo" / "sallow-levels-2026.antennas.txt"
+PICTURE = "image/svg+xml"
+#: Key of the slips that the demo season was given.
+PLANTED = Path(__file__).parents[1] / "demo" / "planted-slips.csv"
 
-def test_from_a_log_to_passages(open_notebook: Callable[[str], Sheet], lab: Lab, tmp_path: Path) -> None:
-    log = lab.folder / "demo" / "sallow-levels-2026.antennas.txt"
-    logged = log.read_bytes()
+
+@pytest.fixture(scope="module")
+def sheet(open_notebook: Callable[[str], Sheet]) -> Sheet:
     sheet = open_notebook("5_box_antennas.ipynb")
     sheet.run_all("heard.csv")
-    page = sheet.page
+    return sheet
 
+
+@pytest.fixture(scope="module")
+def saved(sheet: Sheet) -> NotebookNode:
+    return sheet.saved()
+
+
+def test_from_a_log_to_passages(sheet: Sheet, tmp_path: Path) -> None:
+    page = sheet.page
     text = page.locator(".jp-Notebook").inner_text()
     assert "1 dead spell" in text
     assert "no reason to go to a box" in text
     pictures = page.locator(".vega-embed canvas, .vega-embed svg")
-    pictures.nth(1).wait_for(timeout=60_000)
+    pictures.nth(1).wait_for()
     where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
     for number, picture in enumerate(pictures.all()):
         picture.scroll_into_view_if_needed()
@@ -36,7 +49,50 @@ def test_from_a_log_to_passages(open_notebook: Callable[[str], Sheet], lab: Lab,
     assert sheet.strangers == []
     assert page.locator(".jp-mod-error, [data-mime-type='application/vnd.jupyter.stderr']").count() == 0
 
-    with (lab.folder / "passages" / "passages.csv").open(encoding="utf-8", newline="") as stream:
+
+def test_the_results_lie_beside_it(sheet: Sheet) -> None:
+    assert sorted(path.name for path in (sheet.folder / "passages").iterdir()) == [
+        "antenna_health.csv",
+        "birds.csv",
+        "findings.csv",
+        "heard.csv",
+        "passages.csv",
+    ]
+    with (sheet.folder / "passages" / "passages.csv").open(encoding="utf-8", newline="") as stream:
         passages = list(csv.DictReader(stream))
     assert {line["box"] for line in passages} == {"SL-01", "SL-57"}
-    assert log.read_bytes() == logged
+    assert (sheet.folder / "demo" / LOG.name).read_bytes() == LOG.read_bytes()
+
+
+def test_the_antennas_confirm_two_slips_of_the_sheets(sheet: Sheet) -> None:
+    with (sheet.folder / "passages" / "findings.csv").open(encoding="utf-8", newline="") as stream:
+        found = {line["cell"]: line for line in csv.DictReader(stream) if line["severity"] == "suspect"}
+    with PLANTED.open(encoding="utf-8", newline="") as stream:
+        planted = {line["true"] for line in csv.DictReader(stream) if line["field"] == "tag"}
+    assert {line["rule"] for line in found.values()} == {"heard_life.another_heard"}
+    assert {line["suggested"] for line in found.values()} == {"999104190068577", "999104190069518"}
+    assert {line["suggested"] for line in found.values()} <= planted
+
+
+def test_every_cell_shows_something_and_none_complains(saved: NotebookNode) -> None:
+    code = [cell for cell in saved.cells if cell.cell_type == "code"]
+    assert all(cell.outputs for cell in code)
+    kinds = {output.output_type for cell in code for output in cell.outputs}
+    assert kinds <= {"execute_result", "display_data"}
+
+
+def test_the_summary_tells_the_dead_spell_and_the_cautions(saved: NotebookNode) -> None:
+    said = saved.cells[1].outputs[0].data["text/plain"]
+    assert "1 dead spell" in said
+    assert "SL-57, inner antenna" in said
+    assert "line 401: it has no moment" in said
+    assert "no reason to go to a box" in said
+
+
+def test_the_pictures_are_there_without_a_kernel(saved: NotebookNode) -> None:
+    pictures = [
+        output.data for cell in saved.cells for output in cell.get("outputs", ()) if PICTURE in output.data
+    ]
+    assert len(pictures) == 2
+    assert "SL-57 inner dead" in pictures[0]["text/plain"]
+    assert "night of 2026-06-23" in pictures[1]["text/plain"]

@@ -7,20 +7,17 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import nbformat
 import pytest
-from nbclient import NotebookClient
 from playwright.sync_api import expect
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from browser.conftest import Lab, Sheet
+    from browser.conftest import Sheet
     from playwright.sync_api import Locator, Page
 
 pytestmark = pytest.mark.browser
 
-NAME = "3_decide.ipynb"
 POINTS = '.vega-embed svg [class*="records"] path'
 LOG = "sallow-levels-2026.decisions.jsonl"
 
@@ -48,7 +45,7 @@ class Hand:
         self.hears(wait_for)
 
     def hears(self, text: str) -> None:
-        self.desk.locator(".nestproof-told", has_text=text).wait_for(timeout=20_000)
+        self.desk.locator(".nestproof-told", has_text=text).wait_for()
 
     def moves_on_from(self, sentence: str) -> None:
         self.page.wait_for_function(
@@ -83,32 +80,33 @@ def picked_and_lit(hand: Hand, where: Path) -> None:
     hand.page.screenshot(path=where / "decide_lit.png")
 
 
-def lines(lab: Lab) -> list[dict[str, Any]]:
-    text = (lab.folder / "demo" / LOG).read_text(encoding="utf-8")
+def lines(sheet: Sheet) -> list[dict[str, Any]]:
+    text = (sheet.folder / "demo" / LOG).read_text(encoding="utf-8")
     return [json.loads(line) for line in text.splitlines() if line.strip()]
 
 
-def verbs(lab: Lab) -> list[str]:
-    return [line["verb"] for line in lines(lab)]
+def verbs(sheet: Sheet) -> list[str]:
+    return [line["verb"] for line in lines(sheet)]
 
 
-def test_findings_are_decided_one_after_the_other(
-    open_notebook: Callable[[str], Sheet], lab: Lab, tmp_path: Path
+def test_findings_are_decided_one_after_the_other_and_a_saved_desk_reads_well(
+    open_notebook: Callable[[str], Sheet], tmp_path: Path
 ) -> None:
-    sheet = open_notebook(NAME)
+    sheet = open_notebook("3_decide.ipynb")
     page = sheet.page
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on("console", lambda told: complaints.append(told.text) if told.type == "error" else None)
     where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
     sheet.run_all("questions.pdf")
+    undecided = sheet.saved()
     hand = Hand(page)
     hand.desk.scroll_into_view_if_needed()
-    hand.desk.get_by_role("grid").first.wait_for(timeout=60_000)
+    hand.desk.get_by_role("grid").first.wait_for()
     page.screenshot(path=where / "decide_first.png")
 
     # a point picked in the picture is told; a row chosen beside it is lit up in it
-    hand.desk.locator(POINTS).first.wait_for(timeout=60_000)
+    hand.desk.locator(POINTS).first.wait_for()
     picked_and_lit(hand, where)
 
     # nothing is chosen or filled in, and nothing is done without initials
@@ -121,7 +119,7 @@ def test_findings_are_decided_one_after_the_other(
     before = hand.sentence
     hand.press("Accept", "Accepted")
     hand.moves_on_from(before)
-    assert verbs(lab) == ["accept"]
+    assert verbs(sheet) == ["accept"]
     page.screenshot(path=where / "decide_accepted.png")
 
     # what cannot be is told while it is typed, and not taken
@@ -133,7 +131,7 @@ def test_findings_are_decided_one_after_the_other(
     hand.desk.locator("li", has_text="Unlikely").first.wait_for()
     hand.press("Amend", "Not yet taken")
     page.screenshot(path=where / "decide_refused.png")
-    assert verbs(lab) == ["accept"]
+    assert verbs(sheet) == ["accept"]
 
     hand.press("Keep as it stands", "Say why")
     hand.type("Why", "as in the field notebook")
@@ -144,7 +142,7 @@ def test_findings_are_decided_one_after_the_other(
     hand.press("Ask", "query sheet")
     hand.moves_on_from(before)
     hand.press("Undo", "Taken back")
-    assert verbs(lab) == ["accept", "keep", "ask", "undo"]
+    assert verbs(sheet) == ["accept", "keep", "ask", "undo"]
 
     # the keyboard alone: a finding chosen, a value chosen, accepted
     worklist = hand.desk.get_by_role("grid").first
@@ -158,7 +156,7 @@ def test_findings_are_decided_one_after_the_other(
     hand.desk.locator(".widget-radio-box input:checked").wait_for(state="attached")
     page.keyboard.press("a")
     hand.moves_on_from(before)
-    assert verbs(lab)[-1] == "accept"
+    assert verbs(sheet)[-1] == "accept"
     assert page.locator(".jp-Cell").count() == cells
     page.screenshot(path=where / "decide_keyboard.png")
 
@@ -173,30 +171,25 @@ def test_findings_are_decided_one_after_the_other(
     page.evaluate("() => window.jupyterapp.shell.currentWidget.sessionContext.restartKernel()")
     sheet.run_all("questions.pdf")
     hand = Hand(page)
-    hand.desk.get_by_role("grid").first.wait_for(timeout=60_000)
+    hand.desk.get_by_role("grid").first.wait_for()
     expect(hand.desk).to_contain_text("3 decided")
     hand.type("Initials", "AB")
     hand.press("Undo", "Taken back")
-    assert verbs(lab) == ["accept", "keep", "ask", "undo", "accept", "undo"]
+    assert verbs(sheet) == ["accept", "keep", "ask", "undo", "accept", "undo"]
 
     assert sheet.strangers == []
     assert [one for one in complaints if "favicon" not in one] == []
 
+    # the desk as it was before anything was decided, for somebody who runs nothing
+    saved_desk_reads_well(open_notebook(sheet.from_elsewhere(undecided)), where)
 
-def test_a_saved_desk_reads_well_without_a_kernel(
-    open_notebook: Callable[[str], Sheet], lab: Lab, tmp_path: Path
-) -> None:
-    """Saved without widgets and not trusted, as one that came by mail: nothing was run in this browser."""
-    notebook = nbformat.read(lab.folder / NAME, as_version=4)
-    where = {"metadata": {"path": str(lab.folder)}}
-    NotebookClient(notebook, timeout=240, store_widget_state=False, resources=where).execute()
-    nbformat.write(notebook, lab.folder / "decided_elsewhere.ipynb")
-    sheet = open_notebook("decided_elsewhere.ipynb")
+
+def saved_desk_reads_well(sheet: Sheet, where: Path) -> None:
     page = sheet.page
     table = page.get_by_role("table", name="To decide, the greatest harm first")
-    table.wait_for(timeout=60_000)
+    table.wait_for()
     assert table.get_by_role("row").count() > 20
     assert "the bag was not subtracted" in table.inner_text()
     table.scroll_into_view_if_needed()
-    page.screenshot(path=Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path)) / "decided_elsewhere.png")
+    page.screenshot(path=where / "decided_elsewhere.png")
     assert sheet.strangers == []

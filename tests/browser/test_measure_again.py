@@ -1,4 +1,4 @@
-"""Notebook 7 in a browser: the page with its pictures, and one that answers to the mouse; offline."""
+"""Notebook 7 in a browser: the page with its pictures, one that answers to the mouse; then read as saved."""
 
 from __future__ import annotations
 
@@ -11,23 +11,35 @@ import pytest
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from browser.conftest import Lab, Sheet
+    from browser.conftest import Sheet
+    from nbformat import NotebookNode
 
 pytestmark = pytest.mark.browser
 
+TYPED = Path(__file__).parents[2] / "notebooks" / "demo" / "sallow-levels-2026.measured.csv"
 
-def test_from_a_sheet_to_what_to_practise(
-    open_notebook: Callable[[str], Sheet], lab: Lab, tmp_path: Path
-) -> None:
-    typed = lab.folder / "demo" / "sallow-levels-2026.measured.csv"
-    before = typed.read_bytes()
+
+@pytest.fixture(scope="module")
+def complaints() -> list[str]:
+    return []
+
+
+@pytest.fixture(scope="module")
+def sheet(open_notebook: Callable[[str], Sheet], complaints: list[str]) -> Sheet:
     sheet = open_notebook("7_measure_again.ipynb")
-    page = sheet.page
-    complaints: list[str] = []
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
+    sheet.page.on("pageerror", lambda error: complaints.append(str(error)))
     sheet.run_all("pairs.csv")
+    return sheet
 
+
+@pytest.fixture(scope="module")
+def saved(sheet: Sheet) -> NotebookNode:
+    return sheet.saved()
+
+
+def test_from_a_sheet_to_what_to_practise(sheet: Sheet, complaints: list[str], tmp_path: Path) -> None:
+    page = sheet.page
+    where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
     told = page.locator(".jp-OutputArea-output .nestproof").first
     told.scroll_into_view_if_needed()
     words = told.inner_text()
@@ -47,10 +59,36 @@ def test_from_a_sheet_to_what_to_practise(
     page.screenshot(path=where / "measure_again_page.png")
 
     living = page.locator(".vega-embed canvas, .vega-embed svg")
-    living.first.wait_for(timeout=60_000)
+    living.first.wait_for()
     living.first.scroll_into_view_if_needed()
     page.screenshot(path=where / "measure_again_living.png")
     assert complaints == []
     assert sheet.strangers == []
     assert page.locator(".jp-mod-error, [data-mime-type='application/vnd.jupyter.stderr']").count() == 0
-    assert typed.read_bytes() == before
+
+
+def test_a_blank_sheet_and_the_results_lie_beside_it(sheet: Sheet) -> None:
+    measured = sheet.folder / "measured"
+    assert {path.suffix for path in measured.glob("measure-again-*")} == {".html", ".xlsx", ".csv"}
+    assert {"measuring.html", "measuring.csv", "pairs.csv"} <= {path.name for path in measured.iterdir()}
+    assert (sheet.folder / "demo" / TYPED.name).read_bytes() == TYPED.read_bytes()
+
+
+def test_every_cell_shows_something_and_none_complains(saved: NotebookNode) -> None:
+    code = [cell for cell in saved.cells if cell.cell_type == "code"]
+    assert all(cell.outputs for cell in code)
+    kinds = {output.output_type for cell in code for output in cell.outputs}
+    assert kinds <= {"execute_result", "display_data"}
+
+
+def test_the_page_with_its_pictures_is_there_without_a_kernel(saved: NotebookNode) -> None:
+    page = saved.cells[4].outputs[0].data["text/html"]
+    assert "Wings: 1 bird stands out and should be looked up, AB reads 2.4 mm longer than MK" in page
+    assert "Net masses: 1 bird stands out and should be looked up; beside that all goals are reached." in page
+    assert "What to practise" in page
+    assert page.count("<figure>") >= 5
+    assert "<script" not in page
+    assert "http:" not in page.replace("http://www.w3.org", "")
+    picture = saved.cells[6].outputs[0].data
+    assert "AB" in picture["text/plain"]
+    assert picture["image/svg+xml"].startswith("<svg")

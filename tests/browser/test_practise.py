@@ -1,4 +1,4 @@
-"""Notebook 6, driven as a person would: a sheet marked and handed in, and a whole round of each drill."""
+"""Notebook 6, driven as a person would: a sheet handed in, a round of each drill; and as saved."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ from audit.practice.weighing_drill.words import HEADS
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from browser.conftest import Lab, Sheet
+    from browser.conftest import Sheet
+    from nbformat import NotebookNode
     from playwright.sync_api import Locator, Page
 
 pytestmark = pytest.mark.browser
@@ -24,14 +25,30 @@ pytestmark = pytest.mark.browser
 PROGRESS = "practice.progress.jsonl"
 
 
-@pytest.fixture
-def page(open_notebook: Callable[[str], Sheet], lab: Lab) -> Iterator[Page]:
-    """The notebook with all cells run and nothing practised yet; at the end nobody complained."""
-    (lab.folder / PROGRESS).unlink(missing_ok=True)
+@pytest.fixture(scope="module")
+def complaints() -> list[str]:
+    return []
+
+
+@pytest.fixture(scope="module")
+def sheet(open_notebook: Callable[[str], Sheet], complaints: list[str]) -> Sheet:
+    """The notebook with all cells run and nothing practised yet."""
     sheet = open_notebook("6_practise.ipynb")
-    complaints: list[str] = []
     sheet.page.on("pageerror", lambda error: complaints.append(str(error)))
     sheet.run_all("No practice sheet has been marked yet.")
+    return sheet
+
+
+@pytest.fixture(scope="module")
+def saved(sheet: Sheet) -> NotebookNode:
+    """The notebook as saved then; a worker that runs one of these tests runs them all, in this order."""
+    return sheet.saved()
+
+
+@pytest.fixture
+def page(sheet: Sheet, saved: NotebookNode, complaints: list[str]) -> Iterator[Page]:
+    """The page to practise on; at the end nobody complained."""
+    assert saved.cells
     yield sheet.page
     assert complaints == []
     assert sheet.strangers == []
@@ -56,17 +73,42 @@ def press(desk: Locator, name: str) -> None:
 
 
 def told(desk: Locator, text: str) -> None:
-    desk.locator(".nestproof-told", has_text=text).wait_for(timeout=60_000)
+    desk.locator(".nestproof-told", has_text=text).wait_for()
 
 
-def kept(lab: Lab) -> dict[str, object]:
-    return json.loads((lab.folder / PROGRESS).read_text(encoding="utf-8").splitlines()[-1])
+def kept(sheet: Sheet) -> dict[str, object]:
+    return json.loads((sheet.folder / PROGRESS).read_text(encoding="utf-8").splitlines()[-1])
 
 
-def test_a_whole_round_of_practice(page: Page, lab: Lab, picture: Callable[..., object]) -> None:
+def test_every_cell_shows_something_and_none_complains(saved: NotebookNode) -> None:
+    code = [cell for cell in saved.cells if cell.cell_type == "code"]
+    assert all(cell.outputs for cell in code)
+    kinds = {output.output_type for cell in code for output in cell.outputs}
+    assert kinds <= {"execute_result", "display_data"}
+
+
+def test_the_sheet_is_there_without_a_kernel(saved: NotebookNode) -> None:
+    page = saved.cells[1].outputs[0].data["text/html"]
+    assert "What the columns mean" in page
+    assert "There is 1 slip on this page." in page
+    assert "No practice sheet has been marked yet." in saved.cells[-1].outputs[0].data["text/html"]
+
+
+def test_the_sheet_on_paper_lies_beside_it_with_its_key_apart(sheet: Sheet) -> None:
+    folder = sheet.folder / "practice"
+    stem = "practice-AB-barn_owl-one_digit-1"
+    assert sorted(path.name for path in folder.glob("*.*")) == [
+        f"{stem}.{end}" for end in ("html", "pdf", "xlsx")
+    ]
+    assert sorted(path.name for path in (folder / "keys").iterdir()) == [
+        f"{stem}.key.{end}" for end in ("html", "pdf")
+    ]
+
+
+def test_a_whole_round_of_practice(page: Page, sheet: Sheet, picture: Callable[..., object]) -> None:
     desk = desk_of(page, "practice")
     grid = desk.get_by_role("grid").first
-    grid.wait_for(timeout=60_000)
+    grid.wait_for()
     picture("first")
     assert "There is 1 slip on this page." in desk.inner_text()
 
@@ -84,27 +126,27 @@ def test_a_whole_round_of_practice(page: Page, lab: Lab, picture: Callable[..., 
     picture("marked")
 
     press(desk, "Hand in")
-    desk.locator(".nestproof-result", has_text="You put it right.").wait_for(timeout=60_000)
+    desk.locator(".nestproof-result", has_text="You put it right.").wait_for()
     assert "The audit says:" in desk.inner_text()
     picture("result", full_page=True)
-    assert kept(lab)["kinds"][0]["mended"] == 1
+    assert kept(sheet)["kinds"][0]["mended"] == 1
 
     # the next sheet is handed in with nothing marked, which is asked about once
     press(desk, "Next sheet")
-    desk.get_by_text("Practice sheet 2 for AB").first.wait_for(timeout=60_000)
+    desk.get_by_text("Practice sheet 2 for AB").first.wait_for()
     press(desk, "Hand in")
     told(desk, "Hand in once more")
     press(desk, "Hand in")
-    desk.locator(".nestproof-result", has_text="You did not mark it.").wait_for(timeout=60_000)
+    desk.locator(".nestproof-result", has_text="You did not mark it.").wait_for()
 
 
-def test_a_whole_round_of_each_drill(page: Page, lab: Lab, picture: Callable[..., object]) -> None:
+def test_a_whole_round_of_each_drill(page: Page, sheet: Sheet, picture: Callable[..., object]) -> None:
     read_a_round(page, picture)
-    assert (kept(lab)["drill"], kept(lab)["asked"], kept(lab)["right"]) == ("reading", 6, 5)
+    assert (kept(sheet)["drill"], kept(sheet)["asked"], kept(sheet)["right"]) == ("reading", 6, 5)
     weigh_a_round(page, picture)
-    assert (kept(lab)["drill"], kept(lab)["asked"], kept(lab)["right"]) == ("weighing", 8, 7)
+    assert (kept(sheet)["drill"], kept(sheet)["asked"], kept(sheet)["right"]) == ("weighing", 8, 7)
     age_a_round(page, picture)
-    assert (kept(lab)["drill"], kept(lab)["asked"], kept(lab)["right"]) == ("ageing", 12, 10)
+    assert (kept(sheet)["drill"], kept(sheet)["asked"], kept(sheet)["right"]) == ("ageing", 12, 10)
 
 
 def read_a_round(page: Page, picture: Callable[..., object]) -> None:
@@ -121,7 +163,7 @@ def read_a_round(page: Page, picture: Callable[..., object]) -> None:
         assert drawing.locator("svg").get_attribute("aria-label") == one.says
         if number == 1:
             picture("reading")
-            drawing.wait_for(state="hidden", timeout=20_000)
+            drawing.wait_for(state="hidden")
         field = desk.get_by_label("You read", exact=True)
         field.fill(one.meant if number > 1 else one.meant[:-1])
         field.press("Enter")
@@ -137,7 +179,7 @@ def weigh_a_round(page: Page, picture: Callable[..., object]) -> None:
     picture("weighing_start")
     weighings = audit.practise_weighing("AB").round.weighings
     for number, one in enumerate(weighings, 1):
-        desk.get_by_role("heading", name=f"Weighing {number} of 8", exact=True).wait_for(timeout=60_000)
+        desk.get_by_role("heading", name=f"Weighing {number} of 8", exact=True).wait_for()
         texts = {cell: f"{one.true(cell):g}" for cell in CELLS}
         if number == 1:
             texts["net"] = texts["gross"]

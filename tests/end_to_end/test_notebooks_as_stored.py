@@ -1,11 +1,17 @@
-"""Notebooks as they are committed: short, without outputs, and with the cautions first."""
+"""Notebooks as they are committed: short, without outputs, and with the cautions first.
+
+That they run, and read well once saved, is held in the browser (`tests/browser/`).
+"""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import nbformat
 import pytest
-from executed_notebook import NOTEBOOKS
+from demo import make_detections, make_measured
 
+NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 MOST_LINES = 7
 MOST_CELLS = {
     "1_check_a_season.ipynb": 11,
@@ -20,6 +26,11 @@ MOST_CELLS = {
 
 def test_every_notebook_is_looked_at():
     assert {path.name for path in NOTEBOOKS.glob("*.ipynb")} == MOST_CELLS.keys()
+
+
+def test_the_stored_files_are_those_that_are_made():
+    for made, path in ((make_detections, make_detections.LOG), (make_measured, make_measured.SHEET)):
+        assert path.read_text(encoding="utf-8") == made.text()
 
 
 @pytest.mark.parametrize("name", MOST_CELLS)
