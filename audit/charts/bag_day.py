@@ -5,21 +5,22 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
-import altair as alt
 import numpy as np
 import pandas as pd
 
-from audit.charts.layers import Axis, dressed, marked_layer, plain_layer, subtitle
+from audit.charts.layers import Axis, subtitle
 from audit.charts.marked import MOST_POINTS, points, room
-from audit.charts.palette import BAND, LINE, PLAIN
+from audit.charts.outline import Outline
 
 if TYPE_CHECKING:
+    import altair as alt
+
     from audit.charts.marked import Point
     from audit.declarations import Declarations
     from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["chart"]
+__all__ = ["chart", "outline"]
 
 _WIDTH = 640
 _LABELS = 12
@@ -27,7 +28,7 @@ _LABELS = 12
 
 def chart(
     season: Season,
-    declared: Declarations,  # noqa: ARG001 - every chart takes the same three
+    declared: Declarations,
     report: Report,
     *,
     most_points: int = MOST_POINTS,
@@ -39,6 +40,18 @@ def chart(
     altair.LayerChart or None
         None where no bag weights were typed. Grams; the days stand side by side whatever lies between them.
     """
+    shown = outline(season, declared, report, most_points=most_points)
+    return None if shown is None else shown.draw()
+
+
+def outline(
+    season: Season,
+    declared: Declarations,  # noqa: ARG001 - every chart takes the same three
+    report: Report,
+    *,
+    most_points: int = MOST_POINTS,
+) -> Outline | None:
+    """Work out what `chart` draws."""
     if not season.has("handlings", "bag_g", "date"):
         return None
     frame = season.frame("handlings")
@@ -72,28 +85,23 @@ def chart(
     )
     y = Axis("bag, g", y_room)
     crowded = len(shown.plain) > most_points
-    layers = (_summed if crowded else _drawn)(shown.plain, x, y)
-    layers.append(marked_layer(shown.marked, x, y))
+    layers = [*(_summed if crowded else _each)(shown.plain), ("marked", shown.marked)]
     how = "line: middle bag of the day, bar: lightest to heaviest" if crowded else "one line for each day"
     below = subtitle(shown, x, y, f"{len(used):,} birds on {len(days):,} days", how)
     description = (
         f"Bag weight in grams through each of {len(days):,} days: {len(shown.plain):,} birds without and "
         f"{len(shown.marked) + shown.left_out:,} with a finding on the bag."
     )
-    return dressed(layers, "Did the bag weigh the same through each day?", below, description, _WIDTH)
+    title = "Did the bag weigh the same through each day?"
+    return Outline(title, below, description, x, y, layers, _WIDTH)
 
 
-def _drawn(plain: list[Point], x: Axis, y: Axis) -> list[alt.Chart]:
-    values = [{"x": point["x"], "y": point["y"], "day": int(point["x"])} for point in plain]
-    lines = (
-        alt.Chart(alt.InlineData(values=tuple(values)))
-        .mark_line(color=PLAIN, strokeWidth=1, aria=False)
-        .encode(x.x(), y.y(), detail="day:N")
-    )
-    return [lines, plain_layer(plain, x, y)]
+def _each(plain: list[Point]) -> list[tuple[str, list[Point]]]:
+    days = [{"x": point["x"], "y": point["y"], "day": int(point["x"])} for point in plain]
+    return [("days", days), ("plain", plain)]
 
 
-def _summed(plain: list[Point], x: Axis, y: Axis) -> list[alt.Chart]:
+def _summed(plain: list[Point]) -> list[tuple[str, list[Point]]]:
     by_day: dict[int, list[float]] = {}
     for point in plain:
         by_day.setdefault(int(point["x"]), []).append(point["y"])
@@ -102,7 +110,4 @@ def _summed(plain: list[Point], x: Axis, y: Axis) -> list[alt.Chart]:
         {"x": day + half, "y": float(np.median(bags)), "low": min(bags), "high": max(bags)}
         for day, bags in sorted(by_day.items())
     ]
-    base = alt.Chart(alt.InlineData(values=tuple(values))).encode(x.x())
-    bars = base.mark_rule(color=BAND, strokeWidth=4, aria=False).encode(y.y("low"), y2="high:Q")
-    middle = base.mark_line(color=LINE, aria=False).encode(y.y())
-    return [bars, middle]
+    return [("bags", values)]

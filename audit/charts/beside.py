@@ -15,26 +15,21 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator
 
-__all__ = ["begin_drawing", "drawing_beside"]
+    from audit.charts.outline import Outline
 
-#: What the other process runs: a line is one picture, asked for or drawn; an empty answer is none.
+__all__ = ["begin_drawing", "begin_outline", "drawing_beside"]
+
+#: What the other process runs, with the folders where this one looks for modules, and those it is spared.
 _DRAWS = """
 import json, sys
-sys.path.insert(0, sys.argv[1])
-import vl_convert
-for line in sys.stdin.buffer:
-    spec, version = json.loads(line)
-    try:
-        drawn = vl_convert.vegalite_to_svg(spec, vl_version=version)
-    except Exception:
-        drawn = ""
-    sys.stdout.buffer.write(json.dumps(drawn).encode() + b"\\n")
-    sys.stdout.buffer.flush()
+folders, spared = json.loads(sys.argv[1])
+sys.path[:0] = folders
+sys.modules.update(dict.fromkeys(spared))
+from audit.charts.drawing import answer_all
+answer_all(sys.stdin.buffer, sys.stdout.buffer)
 """
-#: Drawn at once, so that the program has started when it is needed.
-_NOTHING: Mapping[str, Any] = {"data": {"values": []}, "mark": "point"}
 
 #: The running process and the thread that talks to it, while there is one.
 _running: list[tuple[subprocess.Popen[bytes], ThreadPoolExecutor]] = []
@@ -53,7 +48,6 @@ def drawing_beside() -> Iterator[None]:
     talking = ThreadPoolExecutor(1)
     _running.append((process, talking))
     try:
-        talking.submit(_asked, process, dict(_NOTHING), None)
         yield
     finally:
         _running.remove((process, talking))
@@ -66,13 +60,13 @@ def drawing_beside() -> Iterator[None]:
 
 
 def _started() -> subprocess.Popen[bytes] | None:
-    found = find_spec("vl_convert")
-    if not sys.executable or found is None or found.origin is None:
+    if not sys.executable or find_spec("vl_convert") is None:
         return None
-    folder = str(Path(found.origin).parent.parent)
+    folders = [str(Path(__file__).parents[2]), *filter(None, sys.path)]
+    spared = [name for name, module in tuple(sys.modules.items()) if module is None]  # type: ignore[redundant-expr]
     try:
         return subprocess.Popen(  # noqa: S603 - this interpreter, with the text above
-            [sys.executable, "-I", "-S", "-c", _DRAWS, folder],
+            [sys.executable, "-I", "-S", "-c", _DRAWS, json.dumps([folders, spared])],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -91,18 +85,27 @@ def begin_drawing(spec: dict[str, Any], version: str) -> Callable[[], str]:
     version : str
         Version of Vega-Lite, such as ``"6.1"``.
     """
+    return _begun({"specification": spec, "version": version}, lambda: _drawn_here(spec, version))
+
+
+def begin_outline(outline: Outline) -> Callable[[], str]:
+    """Begin to draw an outlined chart, as `begin_drawing` does, without a drawing library in this process."""
+    return _begun(outline.as_values(), lambda: _outline_here(outline))
+
+
+def _begun(asks: dict[str, Any], here: Callable[[], str]) -> Callable[[], str]:
     if not _running:
-        return lambda: _drawn_here(spec, version)
+        return here
     process, talking = _running[-1]
-    answer = talking.submit(_asked, process, spec, version)
-    return lambda: answer.result() or _drawn_here(spec, version)
+    answer = talking.submit(_asked, process, asks)
+    return lambda: answer.result() or here()
 
 
-def _asked(process: subprocess.Popen[bytes], spec: dict[str, Any], version: str | None) -> str:
+def _asked(process: subprocess.Popen[bytes], what: dict[str, Any]) -> str:
     """Ask the other process; an empty text where it has nothing to say."""
     try:
         asks = _open(process.stdin)
-        asks.write(json.dumps([spec, version]).encode() + b"\n")
+        asks.write(json.dumps(what).encode() + b"\n")
         asks.flush()
         return str(json.loads(_open(process.stdout).readline() or b'""'))
     except (OSError, ValueError):
@@ -119,3 +122,9 @@ def _drawn_here(spec: dict[str, Any], version: str) -> str:
     import vl_convert
 
     return str(vl_convert.vegalite_to_svg(spec, vl_version=version))
+
+
+def _outline_here(outline: Outline) -> str:
+    from audit.charts.drawing import draw_outline
+
+    return draw_outline(outline)

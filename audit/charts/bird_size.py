@@ -10,9 +10,9 @@ import altair as alt
 import numpy as np
 
 from audit.charts.handled import short_day
-from audit.charts.layers import Axis, counts_layer
+from audit.charts.layers import Axis, band_layers, centre_layer, counts_layer
 from audit.charts.marked import counted_pairs
-from audit.charts.mass_wing import band_layers, expected_band
+from audit.charts.mass_wing import expected_band
 from audit.charts.palette import BAND, LINE
 from audit.charts.records import Sketch, pictured
 from audit.charts.sizes import TITLES, Plane, fitting_room, sizes_of, spot
@@ -201,12 +201,11 @@ def _behind(
     made: list[alt.Chart] = []
     near = [row for row in band if sketch.x.holds(row["x"])]
     if near:
-        bands, centre = band_layers([], sketch.x, sketch.y)
-        made += [sketch.named(layer, "band", near) for layer in bands]
+        made += [sketch.named(layer, "band", near) for layer in band_layers([], sketch.x, sketch.y)]
         made += counts
         # a line that leaves the picture would run along its edge
         inside = [{"x": row["x"], "y": row["y"]} for row in near if sketch.y.holds(row["y"])]
-        made.append(sketch.named(centre, "expected", inside))
+        made.append(sketch.named(centre_layer([], sketch.x, sketch.y), "expected", inside))
     else:
         made += counts
     adult = _grown(kind, plane)

@@ -5,17 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-import altair as alt
-
-from audit.charts.marked import counted_cells
-from audit.charts.palette import GRID, INK, PAPER, PLAIN, QUIET, TONES
+from audit.charts.palette import BAND, GRID, INK, LINE, PAPER, PLAIN, QUIET, TONES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import altair as alt
+
     from audit.charts.marked import Point, Points
 
-__all__ = ["Axis", "counts_layer", "crowd_layer", "dressed", "marked_layer", "plain_layer", "subtitle"]
+__all__ = [
+    "Axis",
+    "bags_layers",
+    "band_layers",
+    "centre_layer",
+    "counts_layer",
+    "days_layer",
+    "dressed",
+    "marked_layer",
+    "plain_layer",
+    "subtitle",
+]
 
 _FONT = "Helvetica, Arial, sans-serif"
 _HEIGHT = 300
@@ -34,6 +44,8 @@ class Axis:
 
     def scale(self) -> alt.Scale:
         """Keep the range as given; what lies beyond stands at the edge."""
+        import altair as alt
+
         return alt.Scale(domain=list(self.room), nice=False, zero=False, clamp=True)
 
     def holds(self, value: float) -> bool:
@@ -42,19 +54,27 @@ class Axis:
 
     def x(self, of: str = "x") -> alt.X:
         """Encode a field along this axis."""
+        import altair as alt
+
         return alt.X(f"{of}:Q", title=self.title, scale=self.scale(), axis=alt.Axis(**self.settings))
 
     def y(self, of: str = "y") -> alt.Y:
         """Encode a field along this axis."""
+        import altair as alt
+
         return alt.Y(f"{of}:Q", title=self.title, scale=self.scale(), axis=alt.Axis(**self.settings))
 
 
 def _tooltip(point: Point) -> list[alt.Tooltip]:
+    import altair as alt
+
     return [alt.Tooltip(f"{key}:N", title=title) for key, title in _TIP.items() if key in point]
 
 
 def plain_layer(plain: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 0.55) -> alt.Chart:
     """Points that nothing is said about."""
+    import altair as alt
+
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=tuple(plain)))
         .mark_point(shape="circle", filled=True, size=22, color=PLAIN, opacity=opacity, aria=False)
@@ -63,13 +83,10 @@ def plain_layer(plain: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 0.
     return layer
 
 
-def crowd_layer(plain: Sequence[Point], x: Axis, y: Axis, cells: tuple[int, int] = (60, 36)) -> alt.Chart:
-    """Many points as counts in a grid."""
-    return counts_layer(counted_cells(plain, x.room, y.room, cells), x, y)
-
-
 def counts_layer(counted: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 1.0) -> alt.Chart:
     """Cells of a grid, darker where more birds are."""
+    import altair as alt
+
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=tuple(counted)))
         .mark_rect(aria=False, opacity=opacity)
@@ -92,6 +109,8 @@ def counts_layer(counted: Sequence[Point], x: Axis, y: Axis, *, opacity: float =
 
 def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
     """Errors and suspects: shape and colour by severity; beyond the axis they stand at its edge."""
+    import altair as alt
+
     tones = [tone for severity, tone in TONES.items() if severity != "note"]
     words = [tone.word for tone in tones]
     layer: alt.Chart = (
@@ -116,6 +135,47 @@ def marked_layer(marked: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
     return layer
 
 
+def band_layers(band: Sequence[Point], x: Axis, y: Axis) -> list[alt.Chart]:
+    """Draw a band of one and two standard deviations."""
+    import altair as alt
+
+    base = alt.Chart(alt.InlineData(values=tuple(band))).encode(x.x())
+    wide = base.mark_area(color=BAND, opacity=0.45, aria=False).encode(y.y("low2"), y2="high2:Q")
+    narrow = base.mark_area(color=BAND, opacity=0.7, aria=False).encode(y.y("low1"), y2="high1:Q")
+    return [wide, narrow]
+
+
+def centre_layer(band: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
+    """Draw the line in the middle of a band."""
+    import altair as alt
+
+    base = alt.Chart(alt.InlineData(values=tuple(band))).encode(x.x())
+    line: alt.Chart = base.mark_line(color=LINE, aria=False).encode(y.y())
+    return line
+
+
+def days_layer(values: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
+    """Draw one line through the values of each day."""
+    import altair as alt
+
+    lines: alt.Chart = (
+        alt.Chart(alt.InlineData(values=tuple(values)))
+        .mark_line(color=PLAIN, strokeWidth=1, aria=False)
+        .encode(x.x(), y.y(), detail="day:N")
+    )
+    return lines
+
+
+def bags_layers(values: Sequence[Point], x: Axis, y: Axis) -> list[alt.Chart]:
+    """Draw a bar from the lightest bag of each day to the heaviest, and a line through the middle ones."""
+    import altair as alt
+
+    base = alt.Chart(alt.InlineData(values=tuple(values))).encode(x.x())
+    bars = base.mark_rule(color=BAND, strokeWidth=4, aria=False).encode(y.y("low"), y2="high:Q")
+    middle = base.mark_line(color=LINE, aria=False).encode(y.y())
+    return [bars, middle]
+
+
 def subtitle(shown: Points, x: Axis, y: Axis, *clauses: str) -> str:
     """Say what is shown and what is not."""
     said = [clause for clause in clauses if clause]
@@ -136,6 +196,8 @@ def dressed(
     height: int = _HEIGHT,
 ) -> alt.LayerChart:
     """Lay layers over one another under a title that asks the chart's question; `below` may be lines."""
+    import altair as alt
+
     shown = alt.TitleParams(
         title, subtitle=below if isinstance(below, str) else list(below), anchor="start", offset=10
     )

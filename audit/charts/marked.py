@@ -27,6 +27,7 @@ __all__ = [
     "Points",
     "counted_cells",
     "counted_pairs",
+    "crowded",
     "points",
     "room",
 ]
@@ -122,6 +123,19 @@ def room(
     low, high = float(every.min()), float(every.max())
     wide = (high - low or max(abs(high), 1.0)) * margin
     return low - wide, high + wide
+
+
+def crowded(
+    plain: Sequence[Point],
+    x_room: tuple[float, float],
+    y_room: tuple[float, float],
+    most_points: int,
+    cells: tuple[int, int] = (60, 36),
+) -> tuple[str, Sequence[Point]]:
+    """Name the layer of points that nothing is said about: each of them, or many as counts in a grid."""
+    if len(plain) <= most_points:
+        return "plain", plain
+    return "counts", counted_cells(plain, x_room, y_room, cells)
 
 
 def counted_cells(

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import altair as alt
 import numpy as np
 
-from audit.charts.layers import Axis, crowd_layer, dressed, marked_layer, plain_layer, subtitle
-from audit.charts.marked import MOST_POINTS, points, room
-from audit.charts.palette import BAND, LINE
+from audit.charts.layers import Axis, subtitle
+from audit.charts.marked import MOST_POINTS, crowded, points, room
+from audit.charts.outline import Outline
 from audit.declarations.species import species_index
 from audit.models.growth import mass_for_wing, mean
 
 if TYPE_CHECKING:
+    import altair as alt
     import pandas as pd
 
     from audit.declarations import Declarations
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["band_layers", "chart", "expected_band", "species_present"]
+__all__ = ["chart", "expected_band", "outline", "species_present"]
 
 _FIELDS = ("net_g", "gross_g", "bag_g", "wing_mm")
 _STEPS = 80
@@ -64,6 +64,19 @@ def chart(
         None where the season has no wings and masses of this species. Grams against millimetres; the bands
         are one and two standard deviations, hence hold about 68 and 95 in 100 sound birds.
     """
+    shown = outline(season, declared, report, species, most_points=most_points)
+    return None if shown is None else shown.draw()
+
+
+def outline(
+    season: Season,
+    declared: Declarations,
+    report: Report,
+    species: str | None = None,
+    *,
+    most_points: int = MOST_POINTS,
+) -> Outline | None:
+    """Work out what `chart` draws."""
     if not season.has("handlings", "wing_mm"):
         return None
     frame = season.frame("handlings")
@@ -90,12 +103,13 @@ def chart(
         return None
     x = Axis("wing, mm", x_room)
     y = Axis("net mass, g", y_room)
-    crowded = len(shown.plain) > most_points
-    layers = [(crowd_layer if crowded else plain_layer)(shown.plain, x, y)]
-    if near:
-        bands, centre = band_layers(near, x, y)
-        layers = [*bands, *layers, centre]
-    layers.append(marked_layer(shown.marked, x, y))
+    band_below, line_above = ([("band", near)], [("centre", near)]) if near else ([], [])
+    layers = [
+        *band_below,
+        crowded(shown.plain, x.room, y.room, most_points),
+        *line_above,
+        ("marked", shown.marked),
+    ]
     name = one.english if one else "all birds"
     below = subtitle(
         shown,
@@ -108,7 +122,7 @@ def chart(
         f"Net mass in grams against wing in millimetres, {name}: {len(shown.plain):,} handlings without and "
         f"{len(shown.marked) + shown.left_out:,} with a finding in mass or wing."
     )
-    return dressed(layers, "Does each mass go with its wing?", below, description, 640)
+    return Outline("Does each mass go with its wing?", below, description, x, y, layers, 640)
 
 
 def expected_band(one: Species | None) -> list[dict[str, float]]:
@@ -132,12 +146,3 @@ def expected_band(one: Species | None) -> list[dict[str, float]]:
         }
         for length, centre, sd in zip(lengths, expected.mean, expected.sd, strict=True)
     ]
-
-
-def band_layers(band: list[dict[str, float]], x: Axis, y: Axis) -> tuple[list[alt.Chart], alt.Chart]:
-    """Draw a band of one and two standard deviations, and the line in its middle."""
-    base = alt.Chart(alt.InlineData(values=tuple(band))).encode(x.x())
-    wide = base.mark_area(color=BAND, opacity=0.45, aria=False).encode(y.y("low2"), y2="high2:Q")
-    narrow = base.mark_area(color=BAND, opacity=0.7, aria=False).encode(y.y("low1"), y2="high1:Q")
-    centre = base.mark_line(color=LINE, aria=False).encode(y.y())
-    return [wide, narrow], centre

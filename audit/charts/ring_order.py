@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from audit.charts.layers import Axis, crowd_layer, dressed, marked_layer, plain_layer, subtitle
-from audit.charts.marked import MOST_POINTS, points
+from audit.charts.layers import Axis, subtitle
+from audit.charts.marked import MOST_POINTS, crowded, points
+from audit.charts.outline import Outline
 
 if TYPE_CHECKING:
     import altair as alt
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["chart"]
+__all__ = ["chart", "outline"]
 
 _NUMBERED = re.compile(r"(.*?)([0-9]+)")
 _LABELS = 9
@@ -28,7 +29,7 @@ _AT_LEAST = 2
 
 def chart(
     season: Season,
-    declared: Declarations,  # noqa: ARG001 - every chart takes the same three
+    declared: Declarations,
     report: Report,
     *,
     most_points: int = MOST_POINTS,
@@ -43,6 +44,18 @@ def chart(
     altair.LayerChart or None
         None where fewer than two rings were typed. Re-encountered birds are left out.
     """
+    shown = outline(season, declared, report, most_points=most_points)
+    return None if shown is None else shown.draw()
+
+
+def outline(
+    season: Season,
+    declared: Declarations,  # noqa: ARG001 - every chart takes the same three
+    report: Report,
+    *,
+    most_points: int = MOST_POINTS,
+) -> Outline | None:
+    """Work out what `chart` draws."""
     if not season.has("handlings", "ring", "date"):
         return None
     frame = season.frame("handlings")
@@ -68,11 +81,7 @@ def chart(
         {"format": "d", "tickMinStep": 1},
     )
     y = Axis("rings in the order of their numbers", (half, len(ordered) + half), settings)
-    crowded = len(shown.plain) > most_points
-    layers = [
-        (crowd_layer if crowded else plain_layer)(shown.plain, x, y),
-        marked_layer(shown.marked, x, y),
-    ]
+    layers = [crowded(shown.plain, x.room, y.room, most_points), ("marked", shown.marked)]
     below = subtitle(
         shown, x, y, f"{len(used):,} birds ringed", "each string climbs in a line, a mistyped ring leaps out"
     )
@@ -80,7 +89,8 @@ def chart(
         f"Order of ring numbers against order of handling: {len(shown.plain):,} birds without and "
         f"{len(shown.marked) + shown.left_out:,} with a finding on the ring."
     )
-    return dressed(layers, "Were the rings used in the order of their numbers?", below, description, 640)
+    title = "Were the rings used in the order of their numbers?"
+    return Outline(title, below, description, x, y, layers, 640)
 
 
 def _key(ring: str) -> tuple[str, int, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import partial
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
+    from audit.charts.outline import Outline
     from audit.declarations import Declarations
     from audit.findings import Finding, Report, Suspect
     from audit.season import Season
@@ -115,21 +116,19 @@ def _pictures(begun: Sequence[_Begun]) -> Iterator[str]:
 
 def _begun(report: Report, season: Season, declared: Declarations) -> Iterator[_Begun]:
     from audit.charts import bag_day, mass_wing, ring_order
-    from audit.charts.still import begin_still, description_of
-    from audit.charts.trusted import trusted
+    from audit.charts.still import begin_still_outline
 
-    drawn: list[Callable[[], Any]] = [
-        partial(mass_wing.chart, season, declared, report, species, most_points=_MOST_POINTS)
+    outlined: list[Callable[[], Outline | None]] = [
+        partial(mass_wing.outline, season, declared, report, species, most_points=_MOST_POINTS)
         for species in mass_wing.species_present(season, declared) or (None,)
     ]
-    drawn += [
-        partial(one.chart, season, declared, report, most_points=_MOST_POINTS)
+    outlined += [
+        partial(one.outline, season, declared, report, most_points=_MOST_POINTS)
         for one in (ring_order, bag_day)
     ]
-    with trusted():
-        charts = (chart for draw in drawn if (chart := draw()) is not None)
-        for number, chart in enumerate(charts, 1):
-            yield begin_still(chart, f"p{number}"), description_of(chart)
+    outlines = (outline for work_out in outlined if (outline := work_out()) is not None)
+    for number, outline in enumerate(outlines, 1):
+        yield begin_still_outline(outline, f"p{number}")
 
 
 #: Box (empty where none was typed), day or sheet.

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import json
+
 import psutil
 import pytest
 
 from audit.charts import beside
-from audit.charts.beside import begin_drawing, drawing_beside
+from audit.charts.beside import begin_drawing, begin_outline, drawing_beside
+from audit.charts.layers import Axis
+from audit.charts.outline import Outline
 
 BAR = {
     "data": {"values": [{"a": 3}]},
@@ -14,6 +18,24 @@ BAR = {
     "encoding": {"x": {"field": "a", "type": "quantitative"}},
 }
 VERSION = "6.1"
+ROW = {"x": 1.1, "y": 20.5, "row": "handlings, row 2"}
+OUTLINE = Outline(
+    "Does each mass go with its wing?",
+    "2 birds",
+    "Two birds \ud800.",
+    Axis("wing, mm", (0.1, 3.3), {"labelAngle": -40}),
+    Axis("net mass, g", (0.0, 30.0)),
+    [
+        ("band", [{"x": 1.0, "low1": 1.5, "high1": 2.5, "low2": 1.0, "high2": 3.0}]),
+        ("counts", [{"x": 0.0, "x2": 1.0, "y": 0.0, "y2": 1.0, "n": 3}]),
+        ("days", [{**ROW, "day": 1}]),
+        ("bags", [{"x": 0.5, "y": 2.0, "low": 1.0, "high": 3.0}]),
+        ("plain", [ROW]),
+        ("centre", [{"x": 1.0, "y": 2.0}]),
+        ("marked", [{**ROW, "severity": "error", "message": "1 g off."}]),
+    ],
+    300,
+)
 
 
 def children():
@@ -58,3 +80,12 @@ def test_a_refusal_meanwhile_leaves_no_process():
     with pytest.raises(RuntimeError), drawing_beside():
         raise RuntimeError
     assert children() <= before
+
+
+def test_an_outline_is_drawn_the_same_wherever_it_is_drawn():
+    told = Outline.from_values(json.loads(json.dumps(OUTLINE.as_values())))
+    assert told.draw().to_dict() == OUTLINE.draw().to_dict()
+    here = begin_outline(OUTLINE)()
+    with drawing_beside():
+        assert begin_outline(OUTLINE)() == here
+    assert "Does each mass go with its wing?" in here
