@@ -1,4 +1,4 @@
-"""Seconds and memory from a large log to files of passages, beside plain pandas.
+"""Seconds and memory from a large log to files of passages, beside two rivals in plain pandas.
 
     python tests/benchmarks/passages_engine.py --reads 1000000
     python tests/benchmarks/passages_engine.py --reads 50000000 --kinds dense --runs parquet csv
@@ -9,8 +9,11 @@ out a dozen times. *sparse*: one or two reads of a crossing at each antenna, and
 four, and nestlings that sit in the entrance give more than half of all reads. One process each:
 
 - parquet, csv: `nestproof passages` from the file to both results;
-- relational: plain pandas doing the relational work alone (read, sort, step to the next read, group);
+- lag: plain pandas doing the relational work alone (read, sort, step to the read before, group);
 - thumb: plain pandas and the rule of thumb (first antenna, last antenna within 60 s), written as CSV.
+
+The rivals run first, and behind each run of ours stands how many times as much of the processors it took as
+each of them did in the same call.
 
 Seconds are those of the clock and of the processors, which say more on a machine that others share; memory is
 that of all processes together, looked at five times a second. Both pandas runs read the CSV. The first line
@@ -43,7 +46,8 @@ _RESTS = {"sparse": (0.5, 0.05), "dense": (4.0, 0.2)}
 _REST_READS = {"sparse": 10, "dense": 150}
 _BOXES = 40, 200
 _READS_OF_BOX = 250_000
-RUNS = ("parquet", "csv", "relational", "thumb")
+RIVALS = ("lag", "thumb")
+RUNS = (*RIVALS, "parquet", "csv")
 
 
 def columns_of(reads: int, kind: str) -> dict[str, np.ndarray]:
@@ -148,7 +152,7 @@ def ours(path: Path, out: Path) -> None:
     passages(path).write(out)
 
 
-def relational(path: Path, out: Path) -> None:
+def lag(path: Path, out: Path) -> None:
     """Read, sort, step and group; what any model needs first."""
     _grouped(path, 10.0)[["box", "tag", "stamp", "group"]].groupby("group", sort=False).agg(
         {"stamp": ["min", "max", "size"]}
@@ -182,7 +186,7 @@ def _grouped(path: Path, gap: float):
 def run(what: str, path: Path) -> None:
     begun = time.perf_counter()
     with tempfile.TemporaryDirectory(dir=path.parent) as out:
-        {"relational": relational, "thumb": thumb}.get(what, ours)(path, Path(out))
+        {"lag": lag, "thumb": thumb}.get(what, ours)(path, Path(out))
         size = sum(one.stat().st_size for one in Path(out).iterdir())
     seconds = time.perf_counter() - begun
     own, lent = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -202,8 +206,8 @@ def main() -> None:
         run(asked.one[0], Path(asked.one[1]))
         return
     print(f"A plain loop of ten million additions takes {_loop():.2f} s.")
-    print("| reads | log | run | seconds | processors, s | GiB at most | of the rule of thumb | load |")
-    print("| --- " * 8 + "|")
+    print("| reads | log | run | seconds | processors, s | GiB at most | of lag | of thumb | load |")
+    print("| --- " * 9 + "|")
     for reads in asked.reads:
         for kind in asked.kinds:
             with tempfile.TemporaryDirectory() as folder:
@@ -234,7 +238,7 @@ def _memory(pid: int) -> float:
 
 
 def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
-    """Run what is asked for, the rule of thumb first; logs that stand in the folder are taken as they are."""
+    """Run what is asked for, rivals first; logs that stand in the folder are taken as they are."""
     logs = {
         form: folder / f"{kind}-{reads}.{form}"
         for form in sorted({"parquet" if one == "parquet" else "csv" for one in runs})
@@ -244,8 +248,8 @@ def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
         for path in missing:
             write_log(path, columns)
         del columns
-    thumb_s = 0.0
-    for one in sorted(runs, key=lambda one: one != "thumb"):
+    rivals: dict[str, float] = {}
+    for one in sorted(runs, key=RUNS.index):
         path = logs["parquet" if one == "parquet" else "csv"]
         with subprocess.Popen(
             [sys.executable, __file__, "--one", one, str(path)], stdout=subprocess.PIPE, text=True
@@ -257,12 +261,14 @@ def compared(reads: int, kind: str, runs: list[str], folder: Path) -> None:
             told = done.stdout.read().split()
         load = f"{os.getloadavg()[0]:.1f}"
         if not told:
-            print(f"| {reads:,} | {kind} | {one} | did not end | | {memory:.2f} | | {load} |", flush=True)
+            print(f"| {reads:,} | {kind} | {one} | did not end | | {memory:.2f} | | | {load} |", flush=True)
             continue
         seconds, processor = map(float, told[:2])
-        thumb_s = processor if one == "thumb" else thumb_s
-        ratio = f"{processor / thumb_s:.2f}" if thumb_s else ""
-        cells = (f"{reads:,}", kind, one, f"{seconds:.1f}", f"{processor:.1f}", f"{memory:.2f}", ratio, load)
+        if one in RIVALS:
+            rivals[one] = processor
+        ratios = [f"{processor / rivals[other]:.2f}" if other in rivals else "" for other in RIVALS]
+        figures = f"{seconds:.1f}", f"{processor:.1f}", f"{memory:.2f}", *ratios
+        cells = (f"{reads:,}", kind, one, *figures, load)
         print(f"| {' | '.join(cells)} |", flush=True)
 
 
