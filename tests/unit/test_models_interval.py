@@ -1,4 +1,4 @@
-"""The score interval of a share, against a published table and another library."""
+"""The score interval and the exact one of a share, against a published table and another library."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest
 
-from audit.models.interval import wilson
+from audit.models.interval import exact, wilson
 
 
 @pytest.mark.parametrize(
@@ -28,27 +28,30 @@ def test_published_intervals(hits, trials, low, high):
     assert (round(share.low, 4), round(share.high, 4)) == (low, high)
 
 
+@pytest.mark.parametrize(("ours", "theirs"), [(wilson, "wilson"), (exact, "exact")])
 @given(
     trials=st.integers(1, 2000),
     part=st.floats(0, 1),
     confidence=st.sampled_from([0.5, 0.9, 0.95, 0.99]),
 )
-def test_the_same_as_another_library(trials, part, confidence):
+def test_the_same_as_another_library(ours, theirs, trials, part, confidence):
     hits = round(trials * part)
-    share = wilson(hits, trials, confidence)
-    other = binomtest(hits, trials).proportion_ci(confidence, method="wilson")
+    share = ours(hits, trials, confidence)
+    other = binomtest(hits, trials).proportion_ci(confidence, method=theirs)
     assert share.low == pytest.approx(other.low, abs=1e-9)
     assert share.high == pytest.approx(other.high, abs=1e-9)
     assert 0 <= share.low <= share.value <= share.high <= 1
 
 
-def test_without_trials_nothing_is_known():
-    share = wilson(0, 0, 0.95)
+@pytest.mark.parametrize("of", [wilson, exact])
+def test_without_trials_nothing_is_known(of):
+    share = of(0, 0, 0.95)
     assert math.isnan(share.value)
     assert (share.low, share.high) == (0, 1)
 
 
+@pytest.mark.parametrize("of", [wilson, exact])
 @pytest.mark.parametrize(("hits", "trials"), [(2, 1), (-1, 3)])
-def test_what_is_no_share(hits, trials):
+def test_what_is_no_share(of, hits, trials):
     with pytest.raises(ValueError, match="no share"):
-        wilson(hits, trials, 0.95)
+        of(hits, trials, 0.95)

@@ -10,7 +10,8 @@ from audit.checking import check
 from audit.findings import Finding, NotRun
 from audit.rules import RULES
 from audit.rules.case import At, Case
-from audit.rules.round import FAULT, make_round
+from audit.rules.layouts import Layouts
+from audit.rules.round import FAULT, ask, make_round
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -49,6 +50,22 @@ def test_a_cell_in_doubt_is_no_witness(declared: Declarations) -> None:
     report = make_round(SEASON, declared, [needs("tare", blames_net), needs("tare", sees_no_net)])
     assert [finding.message for finding in report.findings] == ["First."]
     assert report.not_run == (NotRun("tare.arithmetic", "a part was left out"),)
+
+
+def test_what_one_rule_has_laid_out_lies_there_for_the_next(declared: Declarations) -> None:
+    laid: list[Case] = []
+
+    def lays_out(case: Case) -> Iterator[Finding | NotRun]:
+        yield case.not_run("arithmetic", str(case.lay_out(_count, {"handlings": ("ring",)})))
+
+    def _count(case: Case) -> int:
+        laid.append(case)
+        return len(laid)
+
+    rule, layouts = needs("tare", lays_out), Layouts()
+    for kept, said in ((layouts, "1"), (layouts, "1"), (None, "2"), (None, "3")):
+        answered = ask(rule, SEASON, declared, frozenset(), kept)
+        assert answered.not_run == (NotRun("tare.arithmetic", said),)
 
 
 def test_a_rule_says_what_it_lacks(declared: Declarations) -> None:
