@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.archive.clashes import clash, with_before
+from audit.archive.clashes import below, clash, with_before
 
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
@@ -19,6 +19,8 @@ TOO_FAR = "too_far"
 #: Columns of a table of places.
 PLACED = ("scheme", "team", "box", "x", "y", "z")
 _RING = ("scheme", "ring")
+_MET = ("at", "day", *_RING)
+_AXES = ("x", "y", "z")
 
 
 def on_the_globe(latitude: ArrayLike, longitude: ArrayLike, radius_km: float) -> NDArray[np.float64]:
@@ -49,7 +51,8 @@ def far_clashes(few: LazyFrameT, places: LazyFrameT, *, km_a_day: float) -> Lazy
     few : frame
         From `ring_lives.doubtful_rings`.
     places : frame
-        `PLACED`: each box once, in capitals, with what `on_the_globe` gives.
+        `PLACED`: each box once, in capitals, with what `on_the_globe` gives; those without scheme and team
+        are boxes of all of them.
     km_a_day : float
         No bird of a box goes farther in a day.
 
@@ -61,8 +64,13 @@ def far_clashes(few: LazyFrameT, places: LazyFrameT, *, km_a_day: float) -> Lazy
     """
     import narwhals as nw
 
-    there = few.filter(~nw.col("box").is_null()).join(places, on=["scheme", "team", "box"], how="inner")
-    went = with_before(there, ("at", "day", "x", "y", "z"), _RING)
-    square = sum((nw.col(axis) - nw.col(f"{axis}_before")) ** 2 for axis in ("x", "y", "z"))
+    boxed = few.filter(~nw.col("box").is_null())
+    own = boxed.join(places, on=["scheme", "team", "box"], how="inner")
+    # a table that says nothing of teams is for all of them
+    of_all = places.filter((nw.col("scheme") == "") & (nw.col("team") == "")).select("box", *_AXES)
+    others = boxed.join(own.select("at"), on="at", how="anti").join(of_all, on="box", how="inner")
+    there = below([own.select(*_MET, *_AXES), others.select(*_MET, *_AXES)])
+    went = with_before(there, ("at", "day", *_AXES), _RING)
+    square = sum((nw.col(axis) - nw.col(f"{axis}_before")) ** 2 for axis in _AXES)
     days = nw.max_horizontal(nw.col("day") - nw.col("day_before"), nw.lit(1.0))
     return clash(went, TOO_FAR, square > (days * km_a_day) ** 2, nw.col("at_before"))

@@ -69,8 +69,9 @@ CASES = {
         {**LATER, "event": "ringed"},
         told=[("ringed_after_death", 1, 0), ("met_before_ringed", 1, 0)],
     ),
-    "dead twice": case({}, DEAD, {**DEAD, "date": "2021-06-01"}),
-    "died in the hand": case({}, AGAIN, DEAD),
+    # another box than before, so that the ring is looked at
+    "dead twice": case({"box": "SL-03"}, DEAD, {**DEAD, "date": "2021-06-01"}),
+    "died in the hand": case({"box": "SL-03"}, AGAIN, DEAD),
     "two boxes": case({}, AGAIN, {**AGAIN, "box": "SL-03"}, told=[("two_boxes", 2, 1)]),
     "moved": case({}, AGAIN, {**AGAIN, "box": "SL-03", "remarks": "fostered, from SL-01"}),
     "next day": case({}, AGAIN, {**AGAIN, "box": "SL-03", "date": "2021-05-02"}),
