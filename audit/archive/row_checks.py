@@ -27,6 +27,9 @@ __all__ = ["CellCheck", "breaches", "cell_checks", "stored_as_declared", "unread
 #: What the expressions of some engines cannot do.
 _LOOKS_AROUND = re.compile(r"\(\?(?:[=!]|<[=!]|P=)|\\[1-9]")
 
+#: The first sign of Unicode that is seen.
+_FIRST_SIGN = "!"
+
 
 @dataclass(frozen=True, slots=True)
 class CellCheck:
@@ -146,8 +149,11 @@ def _as_stored(field: FieldDeclaration) -> tuple[Expr, Expr]:
     cell = nw.col(field.name)
     match _stored_best(field):
         case "text":
+            # a column in which nothing stands may have no type
+            cell = cell.cast(nw.String)
             bare = bare_text(cell)
-            return bare, cell.is_null() | (bare == "")
+            # blanks stand before all signs, so that an engine that knows the least text has nothing to ask
+            return bare, cell.is_null() | ((cell < _FIRST_SIGN) & (bare == ""))
         case "number":
             number = cell.cast(nw.Float64)
             return number, cell.is_null() | number.is_nan()

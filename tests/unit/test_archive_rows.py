@@ -8,11 +8,25 @@ import narwhals as nw
 import numpy as np
 import pandas as pd
 import pytest
-from archive_rows import BIRD, DECLARED, ENGINES, frame_of, kept, marks_of, relation, rows_of, worked_out
+from archive_rows import (
+    BIRD,
+    DECLARED,
+    ENGINES,
+    TABLE,
+    frame_of,
+    kept,
+    marks_of,
+    raw_of,
+    relation,
+    rows_of,
+    worked_out,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.archive.days import day_of_date, day_of_parts, parts_of_text
+from audit.archive.laid_out import laid_out
+from audit.archive.row_checks import breaches, cell_checks, stored_as_declared
 from audit.archive.sieve import sieve_limits
 from audit.archive.sizes import odd_sizes
 from audit.archive.sums import broken_sums
@@ -22,6 +36,7 @@ from audit.models import growth
 from audit.models.great_circle import distance_km
 
 pytestmark = pytest.mark.parametrize("engine", ENGINES)
+NAN = float("nan")
 EPOCH = dt.date(1970, 1, 1)
 
 
@@ -79,6 +94,32 @@ def test_the_straight_way_is_no_longer_than_that_over_the_ground(engine):
     assert (straight[near] > 0.998 * ground[near]).all()
 
 
+def broken(rows, checks):
+    told = worked_out(breaches(rows, checks)).to_dict("records")
+    return {(int(row["at"]), check.name) for row in told for check in checks if bool(row[check.name])}
+
+
+def test_cells_break_the_same_checks_as_stored_and_laid_out(engine):
+    """Blanks around a text, blanks alone, nothing at all, and what is no number."""
+    frame = frame_of(
+        {},
+        {"box": "  ", "sex": "X", "net_g": -1.0},
+        {"box": "\t", "sex": "", "bag_g": NAN},
+        {"box": " SL-1 ", "sex": " M ", "event": " was seen", "wing_mm": -0.5},
+    ).drop(columns="date")
+    raw = raw_of(frame, engine)
+    assert stored_as_declared(TABLE, raw.stored)
+    assert not stored_as_declared(TABLE, {**raw.stored, "date": "text"})
+    laid = laid_out(raw.rows, raw.stored, TABLE)
+    there = list(raw.stored)
+    found = broken(raw.rows, cell_checks(TABLE, present=there, as_stored=True))
+    assert found == broken(laid, cell_checks(TABLE, present=there))
+    assert found == {
+        *((1, "box required"), (1, "sex enum"), (1, "net_g minimum")),
+        *((2, "box required"), (3, "event enum"), (3, "wing_mm minimum")),
+    }
+
+
 def sums(engine, *rows):
     found = worked_out(broken_sums(rows_of(frame_of(*rows), engine), habit_share=0.03, habit_rows=3))
     return set(found["at"].astype(int))
@@ -86,9 +127,6 @@ def sums(engine, *rows):
 
 def triple(gross, bag, net):
     return {"gross_g": gross, "bag_g": bag, "net_g": net}
-
-
-NAN = float("nan")
 
 
 def test_sums_that_do_not_come_out(engine):
