@@ -10,11 +10,13 @@ from audit.rules.case import At
 from audit.rules.crossed.blame import blame_crossing
 from audit.rules.crossed.judged import crossings
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
-from audit.rules.knots import Weigher, knots_of
 from audit.rules.ringings import ringings_of
 from audit.rules.rings_again import LOSSES
 from audit.rules.rule import Rule
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
+from audit.rules.tied.knots import knots_of
+from audit.rules.tied.untangled import untangled
+from audit.rules.tied.weigher import weigher_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -22,8 +24,9 @@ if TYPE_CHECKING:
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
     from audit.rules.crossed.judged import Verdict
-    from audit.rules.knots import Account, Change, Field, Knot
     from audit.rules.ringings import Ringings
+    from audit.rules.tied.knots import Account, Change, Field, Knot
+    from audit.rules.tied.weigher import Weigher
 
 __all__ = ["RULE"]
 
@@ -49,7 +52,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
             f"Tag {book.printed(key)} stands on {len({row.ring for row in shared})} rings: the codes were "
             "probably cut off or filled down; take them from the reader or the field sheets.",
         )
-    weigher = Weigher(case, rings, book)
+    weigher = weigher_of(case, rings, book)
     for knot in knots_of([row for row in rows if row.key not in everywhere]):
         yield from _untie(weigher, knot)
 
@@ -212,7 +215,7 @@ def _why(weigher: Weigher, row: TagRow, field: Field, meant: str) -> str:
     if kind in _KINDS:
         return f"{_KINDS[kind]} in {typed}, {meant} is probably meant"
     probably = f", {meant} is probably meant" if meant else ""
-    if weigher.copied(row, field):
+    if weigher.signs.copied(row, field):
         return f"the {field} was probably copied from the row above{probably}"
     if field == "ring" and len(book.rows_of_ring.get(row.ring, ())) == 1:
         return f"{typed} is on no other row{probably}"
@@ -224,7 +227,7 @@ def _renewed(weigher: Weigher, knot: Knot, account: Account) -> Iterator[Finding
     case, book = weigher.case, weigher.book
     for renewal in account.renewals:
         row, before = knot.rows[renewal.row], knot.rows[renewal.before]
-        if renewal.field == "tag" and not weigher.tag_remarked(row, before):
+        if renewal.field == "tag" and not weigher.signs.tag_remarked(row, before):
             yield case.blame(
                 "tagged_again",
                 [At(row.label, "tag")],
@@ -258,7 +261,7 @@ def _entangled(weigher: Weigher, knot: Knot) -> Finding:
         f"the first is ring {odd[0].ring} with tag {book.printed(odd[0].key)}: "
         "more than two cells are wrong, compare them with the field sheets."
     )
-    changes = weigher.untangled(knot)
+    changes = untangled(knot, weigher.slips)
     suspects = [_meant_at(case, book, knot, change) for change in changes] or [
         At(row.label, "tag") for row in odd
     ]
