@@ -13,6 +13,7 @@ from audit.models.marker_beats import Beat, find_beat
 from audit.models.nightly_sleep import nightly_sleep, sleep_beside_beats, sleeps_between
 from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, efficiency_of_pieces, inside
 from audit.models.reads import INNER, OUTER, Reads, Spells
+from audit.models.recurring_silences import joined, recurring_silences
 from audit.models.silence import Silence, silences
 from audit.models.silent_boxes import BoxHabits, box_habits, odds_of_dead
 from audit.models.spell_edges import dead_between
@@ -109,6 +110,8 @@ def _of_box(
     else:
         sleeps = [one for one in nightly_sleep(log.all_times, beliefs) if hides_activity(log, one, beliefs)]
     slept = sleeps_between(sleeps, log.start, log.end)
+    if marked:
+        slept = joined(slept, recurring_silences(log.all_times, marked, beliefs))
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
     unknown: tuple[list[tuple[int, int]], list[tuple[int, int]]] = ([], [])
     skip = np.zeros(len(log.bouts.tag), dtype=np.bool_)
@@ -169,8 +172,12 @@ def _both_silent(
             continue
         if all(_covered(silence, spells) for spells in dead):
             continue
-        odds, rate = odds_of_dead(logs, known, which, silence, beliefs)
-        if odds >= sure:
+        # only a marker tells of an antenna alone while nobody is heard
+        by_marker = [spell for spells in dead if _covered(silence, spells) for spell in spells]
+        odds, rate = odds_of_dead(logs, known, which, silence, beliefs, one_dead=bool(by_marker))
+        if odds >= sure and by_marker:
+            found += [one for one in by_marker if min(one[1], silence.end) > max(one[0], silence.start)]
+        elif odds >= sure:
             found.append(dead_between(known[which].habits, silence, rate))
         elif odds >= perhaps or is_long(silence, slept, beliefs):
             unknown.append((silence.start, silence.end))

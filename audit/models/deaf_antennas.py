@@ -94,7 +94,9 @@ def _worth_a_look(
     low, high = np.searchsorted(others, start), np.searchsorted(others, end)
     opens, closes = where == 0, where == len(times) - 2
     tells = (high > low) & ((most_told(high - low, beliefs) >= beliefs.sure) | (opens & closes))
-    kept = np.flatnonzero(tells | (end - start > beliefs.long_h * HOUR_MS) | each)
+    # when a logger was put up, or down, its own clock tells to an hour or two only
+    each_one = each & ~((opens | closes) & (end - start < beliefs.silence_h * HOUR_MS))
+    kept = np.flatnonzero(tells | (end - start > beliefs.long_h * HOUR_MS) | each_one)
     columns = (start, end, opens, closes, low, high)
     for a, b, first, last, i, j in zip(*(one[kept].tolist() for one in columns), strict=True):
         yield Silence(a, b, first, last), i, j

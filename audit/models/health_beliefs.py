@@ -66,6 +66,8 @@ class HealthBeliefs:
         Chance that a logger falls silent for a night or more in any one night.
     lasts : float
         Chance that it is silent for one more night.
+    both_dead : float
+        Share of antennas told dead by a marker whose whole logger was.
     dead_from : float
         Probability from which the whole logger is called dead.
     perhaps_from : float
@@ -116,6 +118,9 @@ class HealthBeliefs:
         Natural logarithm of the evidence for a sharp edge from which it is called sleep.
     sleep_lesser : float
         The same of the edge that is less sharp, where no marker tag beats.
+    sleep_alike : float
+        Share of the longer of two silences beside a marker that both have of the hours of a day, from which
+        they are the same sleep.
     hidden_crossed : float
         Share of the pauses of a bird over a sleep in which it crossed, if the sleep hides what it does.
     sleep_hides : float
@@ -159,6 +164,7 @@ class HealthBeliefs:
     night_part: float
     dead: float
     lasts: float
+    both_dead: float
     dead_from: float
     perhaps_from: float
     around: int
@@ -188,6 +194,7 @@ class HealthBeliefs:
     sleep_nights: int
     sleep_sure: float
     sleep_lesser: float
+    sleep_alike: float
     hidden_crossed: float
     sleep_hides: float
     edge_min: float

@@ -88,7 +88,13 @@ def _lone_absences(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> Float
 
 
 def odds_of_dead(
-    logs: Sequence[BoxLog], known: Sequence[BoxHabits], which: int, silence: Silence, beliefs: HealthBeliefs
+    logs: Sequence[BoxLog],
+    known: Sequence[BoxHabits],
+    which: int,
+    silence: Silence,
+    beliefs: HealthBeliefs,
+    *,
+    one_dead: bool = False,
 ) -> tuple[float, float]:
     """Weigh a silence of both antennas by the birds that were heard night after night around it.
 
@@ -103,6 +109,8 @@ def odds_of_dead(
     silence : Silence
         Of both its antennas.
     beliefs : HealthBeliefs
+    one_dead : bool
+        A marker tells that one of its antennas was dead.
 
     Returns
     -------
@@ -168,6 +176,8 @@ def odds_of_dead(
         at_once = _at_once(one, silence, rate, beliefs) if mass >= 1 else 1.0
         awake += _leaving(known, which, at_once, beliefs)
     dead = beliefs.dead * beliefs.lasts ** (nights - 1)
+    if one_dead:
+        dead = beliefs.both_dead / (1 - beliefs.both_dead)
     return float(np.log(dead) - np.log(min(awake, 1.0))), total
 
 

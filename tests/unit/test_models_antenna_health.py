@@ -153,6 +153,33 @@ def test_a_logger_asleep_beside_a_rare_weak_marker_is_not_dead_every_night(belie
     assert not (spells.state == DEAD).any()
 
 
+@pytest.mark.parametrize("step_h", [1, -1])
+def test_sleep_beside_a_clock_that_was_set_is_no_dead_hour_of_every_day(step_h, beliefs):
+    made = invent(9, Habits(boxes=2, nights=20, adults=(2, 2), asleep=(9, 15), marker_min=15))
+    at = np.where(made.reads.at >= START + 12 * DAY, made.reads.at + step_h * HOUR, made.reads.at)
+    shown = np.lexsort((at, made.reads.tag, made.reads.box))
+    r = made.reads
+    reads = Reads(r.box[shown], r.tag[shown], at[shown], r.antenna[shown])
+    spells = health(reads, beliefs, markers=made.markers, span=made.span)
+    dead = spells.state == DEAD
+    # the hour that the clock left out is all that may look dead
+    assert (spells.end - spells.start)[dead].sum() <= 2 * 2 * 1.5 * HOUR
+    assert (spells.state == ASLEEP).sum() >= 2 * 2 * 18
+
+
+def test_a_marker_at_one_antenna_tells_of_a_logger_at_which_nobody_was_heard(beliefs):
+    habits = Habits(dead_both=1, dead_nights=(2, 3), boxes=3, adults=(2, 2), chicks=(3, 4), marker_min=15)
+    made = invent(12, habits)
+    inner_alone = (made.reads.tag != made.markers[0]) | (made.reads.antenna == INNER)
+    made.reads = Reads(*(getattr(made.reads, name)[inner_alone] for name in ("box", "tag", "at", "antenna")))
+    spells = _told(made, beliefs)
+    for box, _, start, end in made.dead:
+        for side in (OUTER, INNER):
+            (found,) = _dead(spells, box, side)
+            assert abs(found[0] - start) < HOUR
+            assert abs(found[1] - end) < HOUR
+
+
 def test_birds_that_rest_at_one_antenna_by_day_make_no_dead_one(beliefs):
     # twenty crossings of each bird by night, rests that both antennas hear by day; one day the outer one only
     rows = []
