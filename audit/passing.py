@@ -89,7 +89,9 @@ class Passed:
         import pandas as pd
 
         frame = pd.DataFrame(list(clock_rows(self.record.clocks)), columns=list(CLOCK_COLUMNS))
-        numbers = {name: pd.to_numeric(frame[name]) for name in ("offset_s", "drift_s_per_day", "p")}
+        numbers = {
+            name: pd.to_numeric(frame[name]) for name in ("offset_s", "drift_s_per_day", "p", "offset_to_s")
+        }
         return frame.assign(**numbers, **{name: pd.to_datetime(frame[name]) for name in ("from", "to")})
 
     def calendar(self) -> Living:

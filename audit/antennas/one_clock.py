@@ -219,12 +219,15 @@ def left_alone(clock: LoggerClock, limits: ClockLimits) -> tuple[LoggerClock, tu
 def told_of(box: str, one: OneClock, *, change: bool) -> Iterator[ClockTold]:
     """Give what is told of a clock, piece by piece."""
     for piece, far in zip(one.clock.pieces, one.far, strict=True):
+        at = one.memory.at[piece.first : piece.last + 1]
+        # what holds in the middle of the reads is told as of the first
+        first = piece.offset_s - piece.drift * float(np.median(at) - at[0]) / _SECOND_MS
         yield ClockTold(
             box,
             _ANTENNAS.get(one.memory.antenna, ""),
             int(one.memory.at[piece.first]),
             int(one.memory.at[piece.last]),
-            round(piece.offset_s, 3) + 0.0 if piece.known else None,
+            round(first, 3) + 0.0 if piece.known else None,
             round(piece.drift * _DAY_S, 4) + 0.0 if piece.known else 0.0,
             one.by if piece.known else "nothing",
             piece.p,

@@ -12,9 +12,11 @@ if TYPE_CHECKING:
 
 __all__ = ["CLOCK_COLUMNS", "ClockTold", "LeftOpen", "clock_rows", "shown"]
 
+_DAY_MS = 86_400_000
 #: Columns of ``logger_clock.csv``, in order. Only ever extended at the end.
 CLOCK_COLUMNS = (
     "box", "antenna", "from", "to", "offset_s", "drift_s_per_day", "reference", "p", "moments",
+    "offset_to_s",
 )  # fmt: skip
 
 
@@ -30,7 +32,7 @@ class ClockTold:
     start, end : int
         First and last moment as its clock showed them, in milliseconds since 1970.
     offset_s : float or None
-        By how many seconds it was ahead in the middle; None where nothing tells.
+        By how many seconds it was ahead at the first moment; None where nothing tells.
     drift_s_per_day : float
         Seconds that it gained in a day.
     reference : str
@@ -51,6 +53,13 @@ class ClockTold:
     reference: str
     p: float
     changed: bool
+
+    @property
+    def offset_end_s(self) -> float | None:
+        """By how many seconds it was ahead at the last moment."""
+        if self.offset_s is None:
+            return None
+        return self.offset_s + self.drift_s_per_day * (self.end - self.start) / _DAY_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,4 +110,5 @@ def clock_rows(told: Iterable[ClockTold]) -> Iterator[tuple[str, ...]]:
             one.reference,
             f"{one.p:.4f}",
             "set right" if one.changed else "as logged",
+            "" if one.offset_end_s is None else f"{one.offset_end_s:.1f}",
         )

@@ -113,18 +113,18 @@ def _piece(piece: ClockTold) -> str:
     when = f"from {shown(piece.start)} to {shown(piece.end)} by its own showing"
     if piece.offset_s is None:
         return f"nothing tells when the reads {when} really were, so they go out as logged"
-    amount = _amount(abs(piece.offset_s))
-    words = (
-        f"its clock was {_ahead(piece.offset_s)} {when}" if amount != "0 s" else f"its clock was right {when}"
-    )
+    first, last = _ahead(piece.offset_s), _ahead(piece.offset_end_s or 0.0)
+    words = f"its clock was {first} {when}"
     if abs(piece.drift_s_per_day) >= _DRIFTS:
         way = "gained" if piece.drift_s_per_day > 0 else "lost"
-        words += f" and {way} {abs(piece.drift_s_per_day):.1f} s a day"
+        when = f"at {shown(piece.start)} and {last} at {shown(piece.end)} by its own showing"
+        words = f"its clock was {first} {when}, for it {way} {abs(piece.drift_s_per_day):.1f} s a day"
     return words + ("" if piece.changed else ", and its moments go out as logged")
 
 
 def _ahead(seconds: float) -> str:
-    return f"{_amount(abs(seconds))} {'ahead' if seconds > 0 else 'behind'}"
+    amount = _amount(abs(seconds))
+    return "right" if amount == "0 s" else f"{amount} {'ahead' if seconds > 0 else 'behind'}"
 
 
 def _amount(seconds: float) -> str:

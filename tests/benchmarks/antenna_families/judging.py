@@ -118,14 +118,13 @@ def _judge_health(out: Path, facts: dict[str, Any], result: Verdict) -> None:
 
 
 def _judge_clocks(out: Path, facts: dict[str, Any], result: Verdict) -> None:
-    """What is left of the error of a clock at both ends of each piece; an offset holds for the middle."""
+    """What is left of the error of a clock at both ends of each piece."""
     rows = _rows(out / "logger_clock.csv")
     for box, (offset, drift, step_at, step) in facts["clocks"].items():
         for row in rows:
             if row["box"] != box or not row["offset_s"]:
                 continue
-            half = (_seconds(row["to"]) - _seconds(row["from"])) / 2
-            for end, way in (("from", -1), ("to", 1)):
-                told = float(row["offset_s"]) + way * half * float(row["drift_s_per_day"]) / DAY
-                at = _seconds(row[end]) - offset - 5 * way
-                result.clock.append(told - offset - drift * at / DAY - step * (at >= step_at))
+            for end, name, inwards in (("from", "offset_s", 5), ("to", "offset_to_s", -5)):
+                at = _seconds(row[end]) - offset + inwards
+                true = offset + drift * at / DAY + step * (at >= step_at)
+                result.clock.append(float(row[name]) - true)
