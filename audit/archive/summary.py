@@ -81,15 +81,17 @@ def _text(audited: Audited, declared: Declarations) -> Iterator[str]:
         rules[rule, severity] += many
     if rules:
         digits = len(f"{max(rules.values()):,}")
-        yield ""
+        yield from ("", "By rule:")
         for (rule, severity), many in sorted(
             rules.items(), key=lambda item: (SEVERITIES.index(item[0][1]), -item[1], item[0][0])
         ):
             yield f"  {many:>{digits},}  {severity:<7}  {rule}"
     yield ""
     yield from wrapped(how_asked(audited, declared), _WIDTH)
-    for notice in audited.notices:
-        yield from wrapped(on_one_line(notice), _WIDTH)
+    if audited.notices:
+        yield from ("", "How the files were read:")
+        for notice in audited.notices:
+            yield from wrapped(on_one_line(notice), _WIDTH, "  ")
 
 
 def _told(one: First) -> Iterator[str]:

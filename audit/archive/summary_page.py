@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.archive.summary import headline, how_asked, team_rows, whose
 from audit.findings import SEVERITIES
+from audit.intake.wording import counted
 from audit.review.page_look import whole_page
 from audit.review.typed_rows import safe
 
@@ -80,7 +81,8 @@ def _body(audited: Audited, declared: Declarations) -> Iterator[str]:
 def _told(one: First) -> str:
     line = one.line
     bird = " ".join(text for text in (line["box"], line["date"], line["ring"]) if text)
-    cells = f", and {one.cells - 1} more cells" if one.cells > 1 else ""
+    more = counted(one.cells - 1, "more cell", "more cells")
+    cells = f", and {more}" if one.cells > 1 else ""
     place = f"{line['file']}, row {line['row']}, {line['column']}{cells}"
     return (
         f'<li><b class="{line["severity"]}">{line["severity"]}</b> {safe(line["message"])}'
