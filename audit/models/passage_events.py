@@ -27,16 +27,15 @@ MANY = 5
 KINDS = tuple(range(MANY))
 #: What was heard, as the bird sees it: the antenna on its own side only, the other only, or both.
 NEAR, FAR, PAIR = 0, 1, 2
-_ORDERS = 9
+_ORDERS = 10
 #: Groups that last longer than so many seconds fall into the next bin; one read is a bin of its own.
 _LASTS = np.array([0.25, 0.5, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024, 2048]) * 1000
 _BINS = len(_LASTS) + 2
-#: Orders of both antennas: first times three plus last, each near, far or tie.
+#: Orders of both antennas: first times three plus last, each near, far or tie; and all reads at one stamp.
 _FLOOR = 1e-12
-#: The order of antennas that heard a bird at one stamp and at no other; the last one.
-_AT_ONCE = 3 * TIE + TIE
+_AT_ONCE = 9
 #: Each order backwards.
-_BACK = np.array([3 * (order % 3) + order // 3 for order in range(_ORDERS)])
+_BACK = np.array([*(3 * (order % 3) + order // 3 for order in range(_AT_ONCE)), _AT_ONCE])
 #: Lengths and whether antennas changed often; one antenna, the other, or both in some order.
 _LASTING, _HEARD = 2 * _BINS, 2 + _ORDERS
 #: Length of a group whose reads have one stamp.
@@ -45,7 +44,9 @@ _NO_TIME = 2
 SIGHTS = _HEARD * _LASTING
 _TURNED = (1, 0, TIE)
 #: What a bird on the other side of the entrance calls the same.
-_OTHER_SIDE = np.array([FAR, NEAR, *(PAIR + 3 * _TURNED[k // 3] + _TURNED[k % 3] for k in range(_ORDERS))])
+_OTHER_SIDE = np.array(
+    [FAR, NEAR, *(PAIR + 3 * _TURNED[k // 3] + _TURNED[k % 3] for k in range(_AT_ONCE)), PAIR + _AT_ONCE]
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Manners:
     ----------
     shares : numpy.ndarray, shape (2, 5)
         Shares of passages, looks, rests and two ways to linger, outside and inside.
-    orders : numpy.ndarray, shape (5, 9)
+    orders : numpy.ndarray, shape (5, 10)
         Orders of the antennas where both heard, by what the bird did.
     lasting : numpy.ndarray, shape (5, 2, bins)
         How long a group lasts, by what the bird did and whether both antennas heard.
@@ -91,7 +92,8 @@ def see(groups: Groups, many: int) -> Ints:
     lasts[groups.end - groups.begin == 1] = 0
     lasting = lasts * 2 + (groups.changes >= many)
     heard = groups.heard.astype(np.int64)
-    heard += np.where(groups.heard == BOTH, groups.first * 3 + groups.last, 0)
+    order = np.where(groups.stop > groups.start, groups.first * 3 + groups.last, _AT_ONCE)
+    heard += np.where(groups.heard == BOTH, order, 0)
     found: Ints = heard * _LASTING + lasting
     return found
 

@@ -30,8 +30,8 @@ LIMITS = Limits(
         if key.startswith("antennas.passages.")
     }
 )
-#: Sights by what was heard: the near antenna alone, the far one alone, and nine orders of both.
-HEARD = 11
+#: Sights by what was heard: the near antenna alone, the far one alone, and ten orders of both.
+HEARD = 12
 NEAR, FAR = 0, 1
 
 
@@ -48,7 +48,7 @@ def test_half_of_a_look_may_be_missed(near):
     # reference: a look drawn a million times: near, far, near, each heard or not
     far, reach = 0.7, 0.6
     manners = first_manners(LIMITS)
-    sharp = np.full((MANY, 9), 1e-9)
+    sharp = np.full((MANY, 10), 1e-9)
     sharp[PASSAGE, order(NEAR, FAR) - 2] = 1
     sharp[LOOK, order(NEAR, NEAR) - 2] = 1
     manners = replace(manners, orders=sharp, reach=reach)
@@ -107,7 +107,7 @@ def test_passages_that_nobody_heard_are_what_is_missing():
 def test_reads_of_one_stamp_have_no_length_of_their_own():
     # where all reads have one stamp, order and length are one thing seen, and must not count twice
     manners, efficiency = first_manners(LIMITS), np.array([[0.7], [0.55]])
-    at_once = order(2, 2)
+    at_once = HEARD - 1
     for did in (PASSAGE, LOOK):
         together = by_heard(likelihoods(manners, efficiency))[0, did, 0, 2:].sum()
         seen = likelihoods(manners, efficiency)[0, did, 0].reshape(HEARD, -1)[at_once]
