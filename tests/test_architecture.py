@@ -85,7 +85,7 @@ UNIT_NUMBERS: dict[tuple[str, float], str] = {
     ("audit.rules.tag_codes.form", 3): "digits of the country or maker in a tag number (ISO 11784)",
     ("audit.rules.ringings", 3): "name of a kind of ringing, by number",
     ("audit.rules.digits", 5): "the digit that the rule asks about: readings rounded to fives",
-    ("audit.rules.brood", -2): "position of the last but one in a list",
+    ("audit.rules.broods.strangers", -2): "position of the last but one in a list",
 }
 
 

@@ -1,0 +1,1 @@
+"""Parts of the question whether birds handled, brood sizes, counts and boxes agree."""
