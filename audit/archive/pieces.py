@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import pickle
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from audit.archive.judged import judge
 from audit.archive.lines import lines_of
+from audit.declarations.once import once_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -63,6 +66,25 @@ class PieceJudge:
                 named = " ".join(part for part in (excerpt.season, excerpt.scheme, excerpt.team) if part)
                 told.append(f"{named}: the rules of a season could not be asked. {why}")
         return lines, told
+
+    def __reduce__(self) -> tuple[object, ...]:
+        # sent with every piece: another process unpacks the declarations once, and keeps what it made of them
+        return _unpacked, (_packed(self.declared), self.headers)
+
+
+@once_for
+def _packed(declared: Declarations) -> bytes:
+    return pickle.dumps(declared, pickle.HIGHEST_PROTOCOL)
+
+
+@lru_cache(maxsize=1)
+def _declared(packed: bytes) -> Declarations:
+    found: Declarations = pickle.loads(packed)  # noqa: S301 - from the process that started this one
+    return found
+
+
+def _unpacked(packed: bytes, headers: Mapping[str, Mapping[str, str]]) -> PieceJudge:
+    return PieceJudge(_declared(packed), headers)
 
 
 def packed(excerpts: Iterable[Excerpt], most: int, judged_by: str) -> Iterator[Piece]:
