@@ -17,10 +17,11 @@ from audit.antennas.log_codes import antenna_code, box_codes, tag_codes
 from audit.antennas.log_files import PARQUET, log_files
 from audit.antennas.plain_copy import read_plainly
 from audit.antennas.reading import lay_out_parquet, look_into, unreadable
-from audit.antennas.sorted_reads import sorted_reads
+from audit.antennas.sorted_reads import Packing, sorted_reads, unpacked
 from audit.antennas.tied_rows import part_ties, row_limits
 from audit.antennas.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
 from audit.intake.wording import listed
+from audit.models.reads import INNER, OUTER
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -106,8 +107,19 @@ class DetectionLog:
 
     def chunks(self) -> Iterator[Reads]:
         """Hand on whole boxes, sorted by box, tag, time and antenna; what stands twice is left in."""
+        packing = self._packing()
         for first, last in self.ranges():
-            yield sorted_reads(**self.table(relations.of_boxes(self.relation, first, last)))
+            reads = relations.of_boxes(self.relation, first, last)
+            if packing.has_room:
+                key = self.table(relations.packed(reads, packing.least, packing.places))["key"]
+                yield unpacked(key, packing)
+            else:
+                yield sorted_reads(**self.table(reads))
+
+    def _packing(self) -> Packing:
+        """How the reads of any chunk are laid into whole numbers."""
+        first, last = (int(one[0]) for one in self.table(relations.span(self.relation)).values())
+        return Packing.of((0, 0, first, OUTER), (len(self.boxes) - 1, len(self.tags) - 1, last, INNER))
 
     def of_tags(self, tags: Sequence[int], boxes: tuple[int, int] | None = None) -> Reads:
         """Take the reads of some tags at neighbouring boxes, or at all, sorted as in `chunks`."""
@@ -158,7 +170,7 @@ def open_log(source: str | Path, declared: Declarations) -> Iterator[DetectionLo
             engine.execute("set TimeZone = 'UTC'")
             engine.execute("set enable_progress_bar = false")
             engine.execute(f"set temp_directory = '{Path(work, 'spill').as_posix()}'")
-            # lines of text are packed into a file; codes are small, and what has no room goes to the disk as it is
+            # lines of text are packed into a file; codes are small, and what has no room goes to the disk
             engine.execute(f"attach '{Path(work, 'lines.db').as_posix()}' as lines")
             engine.execute("attach ':memory:' as held")
             engine.execute("set search_path = 'held,lines'")

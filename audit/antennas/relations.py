@@ -17,8 +17,10 @@ __all__ = [
     "of_boxes",
     "of_some_boxes",
     "of_tags",
+    "packed",
     "presence",
     "reads_by_box",
+    "span",
 ]
 
 _DAY = 86_400_000
@@ -69,6 +71,32 @@ def of_boxes(reads: LazyFrameT, first: int, last: int) -> LazyFrameT:
     import narwhals as nw
 
     return reads.filter(nw.col("box").is_between(first, last)).select("box", "tag", "stamp", "antenna")
+
+
+def packed(reads: LazyFrameT, least: Sequence[int], places: Sequence[int]) -> LazyFrameT:
+    """Lay box, tag, time and antenna side by side into one whole number each: ``key``.
+
+    Parameters
+    ----------
+    reads : frame
+    least, places : sequence of int
+        What is taken away from each of the four, and how many bits stand to the right of it.
+    """
+    import narwhals as nw
+
+    columns = ("box", "tag", "stamp", "antenna")
+    parts = [
+        (nw.col(name).cast(nw.Int64) - low) * (1 << place)
+        for name, low, place in zip(columns, least, places, strict=True)
+    ]
+    return reads.select((parts[0] + parts[1] + parts[2] + parts[3]).alias("key"))
+
+
+def span(reads: LazyFrameT) -> LazyFrameT:
+    """Tell the first and the last moment: ``first`` and ``last``."""
+    import narwhals as nw
+
+    return reads.select(nw.col("stamp").min().alias("first"), nw.col("stamp").max().alias("last"))
 
 
 def of_some_boxes(reads: LazyFrameT, boxes: Sequence[int]) -> LazyFrameT:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,9 +15,42 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["sorted_reads"]
+__all__ = ["Packing", "sorted_reads", "unpacked"]
 
 _BITS = 63
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """How box, tag, time and antenna of a read are laid side by side into one whole number.
+
+    Attributes
+    ----------
+    least : tuple of int
+        The least of each, which is taken away.
+    bits : tuple of int
+        How many bits each then fills.
+    """
+
+    least: tuple[int, ...]
+    bits: tuple[int, ...]
+
+    @classmethod
+    def of(cls, least: Sequence[int], most: Sequence[int]) -> Packing:
+        """Make room for all between the least and the most of each."""
+        bits = tuple((high - low).bit_length() for low, high in zip(least, most, strict=True))
+        return cls(tuple(least), bits)
+
+    @property
+    def has_room(self) -> bool:
+        """Whether a whole number of 64 bits, and no negative one, holds all four."""
+        return sum(self.bits) <= _BITS
+
+    @property
+    def places(self) -> tuple[int, ...]:
+        """Bits to the right of each."""
+        behind = accumulate(reversed(self.bits), initial=0)
+        return tuple(behind)[-2::-1]
 
 
 def sorted_reads(
@@ -36,21 +71,21 @@ def sorted_reads(
     columns = (box, tag, stamp, antenna)
     if not len(stamp):
         return _reads(columns)
-    least = [int(one.min()) for one in columns]
-    bits = [(int(one.max()) - low).bit_length() for one, low in zip(columns, least, strict=True)]
-    if sum(bits) > _BITS:
+    packing = Packing.of([int(one.min()) for one in columns], [int(one.max()) for one in columns])
+    if not packing.has_room:
         order = np.lexsort((antenna, stamp, tag, box))
         return _reads([one[order] for one in columns])
     key = np.zeros(len(stamp), dtype=np.int64)
-    for one, low, wide in zip(columns, least, bits, strict=True):
-        key <<= wide
-        key |= one.astype(np.int64) - low
+    for one, low, place in zip(columns, packing.least, packing.places, strict=True):
+        key |= (one.astype(np.int64) - low) << place
+    return unpacked(key, packing)
+
+
+def unpacked(key: NDArray[np.int64], packing: Packing) -> Reads:
+    """Sort reads that are laid into whole numbers, and take these apart; the numbers are sorted in place."""
     key.sort()
-    found = []
-    for low, wide in zip(reversed(least), reversed(bits), strict=True):
-        found.append((key & ((1 << wide) - 1)) + low)
-        key >>= wide
-    return _reads(found[::-1])
+    columns = zip(packing.least, packing.bits, packing.places, strict=True)
+    return _reads([((key >> place) & ((1 << wide) - 1)) + low for low, wide, place in columns])
 
 
 def _reads(columns: Sequence[NDArray[Any]]) -> Reads:

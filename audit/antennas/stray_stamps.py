@@ -21,6 +21,8 @@ __all__ = ["Stray", "StrayLimits", "stray_limits", "without_strays"]
 
 _DAY_MS = 86_400_000
 _YEAR_MS = 365.2425 * _DAY_MS
+#: Days of a log that are laid out one by one: a thousand years of them.
+_DAYS_MOST = 400_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +137,8 @@ def without_strays(reads: Reads, limits: StrayLimits) -> tuple[Reads, dict[int, 
 
 
 def _of_box(at: Ints, limits: StrayLimits) -> list[Stray]:
+    if not _pauses_long(at, limits):
+        return []
     at = np.sort(at)
     cuts = np.flatnonzero(np.diff(at) > limits.years * _YEAR_MS) + 1
     parts = list(pairwise([0, *cuts.tolist(), len(at)]))
@@ -151,3 +155,16 @@ def _of_box(at: Ints, limits: StrayLimits) -> list[Stray]:
         apart = last - at[main[0]] if nr < right else first - at[main[1] - 1]
         found.append(Stray(high - low, first, last, float(apart) / _YEAR_MS))
     return found
+
+
+def _pauses_long(at: Ints, limits: StrayLimits) -> bool:
+    """Whether there may be such a pause, by days with reads, which are told without sorting."""
+    day = at // _DAY_MS
+    day -= day.min()
+    many = int(day.max()) + 1
+    if many > _DAYS_MOST:
+        return True
+    there = np.zeros(many, dtype=np.bool_)
+    there[day] = True
+    longest = int(np.diff(np.flatnonzero(there)).max(initial=0)) + 1
+    return longest * _DAY_MS > limits.years * _YEAR_MS

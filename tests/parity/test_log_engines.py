@@ -64,7 +64,7 @@ def test_nights_go_from_noon_to_noon(frame, log):
 
 def test_one_expression_gives_the_same_on_both_engines(log):
     held = pd.DataFrame(log.table(log.relation))
-    for ask in (relations.heard, relations.nights, relations.reads_by_box):
+    for ask in (relations.heard, relations.nights, relations.reads_by_box, relations.span):
         by_engine = pd.DataFrame(log.table(ask(log.relation)))
         by_pandas = nw.to_native(ask(nw.from_native(held)))
         pd.testing.assert_frame_equal(by_engine, by_pandas.reset_index(drop=True), check_dtype=False)
