@@ -18,6 +18,7 @@ from audit.handover.summary import summary_text
 from audit.passing import Passed, passages
 from audit.rules.given_tags import given_tags
 from audit.rules.hand_reads import hand_reads
+from audit.rules.young_tags import young_tags
 from audit.season import Season
 
 if TYPE_CHECKING:
@@ -123,7 +124,8 @@ def heard(
     ----------
     log : Passed or path
         What `passages` made of the log, or the log. Of a log, tags that were read by hand tell by how many
-        whole hours a logger's clock was off, and tags that were given out are not taken for noise.
+        whole hours a logger's clock was off, tags that were given out are not taken for noise, and nestlings
+        tell whether the antennas of their box are exchanged.
     season : Season, path or mapping of str to pandas.DataFrame
         A season already read, or anything that `read_season` takes.
     schemas : path or Declarations, optional
@@ -155,6 +157,7 @@ def heard(
             anchors=read,
             by_hours=True,
             given=given_tags(season),
+            young=young_tags(season, declared),
         )
     together = with_heard(season, passed.record)
     whole = check(together, schemas=declared)

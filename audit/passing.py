@@ -146,6 +146,7 @@ def passages(
     anchors: Mapping[str, Sequence[tuple[str, int]]] | None = None,
     by_hours: bool = False,
     given: Collection[str] = (),
+    young: Mapping[str, Mapping[str, int]] | None = None,
 ) -> Passed:
     """Find the passages of birds in the log of the antennas of nest boxes.
 
@@ -168,6 +169,9 @@ def passages(
         the birds were back in the box; they are left out where the files of the log tell their time zone.
     given : collection of str
         Tags that were given out: a rare code among these is never taken for noise.
+    young : mapping of str to mapping of str to int, optional
+        Box -> tags put on its nestlings, and when, in milliseconds since 1970: these are inside at first,
+        which tells whether the antennas of the box are exchanged.
 
     Returns
     -------
@@ -186,6 +190,7 @@ def passages(
         clocks = Clocks(declared, log.engine, log.boxes, log.tags, told, by_hours=by_hours, change=set_clock)
         with Hands(log.hands if log.long else 0) as hands:
             asked = Models(declared, log.tags, clocks, hands, given)
+            asked.raised(log.boxes, young or {})
             # one look at all reads; what is told of tags and boxes follows from their nights
             by_night = log.table(relations.presence(log.relation))
             by_tag = heard_of(by_night)

@@ -20,7 +20,7 @@ from audit.models.passage_limits import Limits
 from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -81,6 +81,25 @@ class Models:
         self.times_rarer = float(declared.settings["antennas.ghosts.times_rarer"].value)
         self.least_s = float(limits["reading.marker_least_s"].value)
         self.hands = Hands(0) if hands is None else hands
+
+    def raised(self, boxes: Sequence[str], young: Mapping[str, Mapping[str, int]]) -> None:
+        """Hand in the tags that were put on the nestlings of each box, and when.
+
+        Parameters
+        ----------
+        boxes : sequence of str
+            Labels by code.
+        young : mapping of str to mapping of str to int
+            Box -> tag -> day, in milliseconds since 1970.
+        """
+        code = tag_codes([*sorted({tag for tags in young.values() for tag in tags}), *self.tags])[1]
+        here = {code[tag]: nr for nr, tag in enumerate(self.tags) if tag in code}
+        found = {
+            nr: {here[code[tag]]: day for tag, day in young[box].items() if code.get(tag) in here}
+            for nr, box in enumerate(boxes)
+            if box in young
+        }
+        self.judge = replace(self.judge, young=found)
 
     def learn(self, reads: Reads) -> None:
         """Learn from some boxes what then holds for all that are asked; their clocks are set right first."""

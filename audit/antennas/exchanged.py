@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.box_log import DAY_MS
 from audit.models.read_groups import WAY_IN, WAY_OUT
 from audit.models.swapped import Swap, SwapLimits, swapped
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -22,7 +23,15 @@ if TYPE_CHECKING:
 __all__ = ["find_exchanged"]
 
 
-def find_exchanged(logs: Sequence[BoxLog], limits: SwapLimits, told_from: float) -> dict[int, Swap]:
+_NOBODY: Mapping[int, Mapping[int, int]] = {}
+
+
+def find_exchanged(
+    logs: Sequence[BoxLog],
+    limits: SwapLimits,
+    told_from: float,
+    young: Mapping[int, Mapping[int, int]] = _NOBODY,
+) -> dict[int, Swap]:
     """Find boxes whose antennas are exchanged.
 
     Parameters
@@ -32,6 +41,8 @@ def find_exchanged(logs: Sequence[BoxLog], limits: SwapLimits, told_from: float)
     limits : SwapLimits
     told_from : float
         The least probability that is told.
+    young : mapping of int to mapping of int to int
+        Code of the box -> codes of tags put on its nestlings, with the day, in milliseconds since 1970.
 
     Returns
     -------
@@ -43,10 +54,19 @@ def find_exchanged(logs: Sequence[BoxLog], limits: SwapLimits, told_from: float)
     for log in logs:
         # one antenna alone tells nothing of which is which
         if log.groups.by.any(axis=1).all():
-            swap = swapped(log.groups, limits, visits=visits.get(log.box))
+            known = _still_inside(log, young.get(log.box, {}), limits)
+            swap = swapped(log.groups, limits, hatched=known, visits=visits.get(log.box))
             if swap.p >= told_from:
                 found[log.box] = swap
     return found
+
+
+def _still_inside(log: BoxLog, young: Mapping[int, int], limits: SwapLimits) -> frozenset[int]:
+    """Nestlings that cannot have flown before the log of their box began."""
+    if not young or not len(log.all_times):
+        return frozenset()
+    since = int(log.all_times[0]) - limits.hatched_d * DAY_MS
+    return frozenset(tag for tag, day in young.items() if day >= since)
 
 
 def _visits(logs: Sequence[BoxLog]) -> dict[int, Counter[int]]:

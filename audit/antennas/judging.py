@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from audit.antennas.exchanged import find_exchanged
@@ -11,7 +11,7 @@ from audit.models.antenna_health import health, logs_of, spells_of
 from audit.models.passages import learn_habits, passages
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from audit.models.health_beliefs import HealthBeliefs
     from audit.models.passage_habits import Habits
@@ -57,6 +57,8 @@ class Judge:
     span : tuple of int or None
         When the loggers of the whole log began and ended, in milliseconds; None where each box is to show its
         own.
+    young : mapping of int to mapping of int to int
+        Code of the box -> codes of tags put on its nestlings, with the day, in milliseconds since 1970.
     """
 
     limits: Limits
@@ -66,6 +68,7 @@ class Judge:
     gap: float | None = None
     habits: Habits | None = None
     span: tuple[int, int] | None = None
+    young: Mapping[int, Mapping[int, int]] = field(default_factory=dict)
 
     def learn(
         self, reads: Reads, markers: Collection[int], ghosts: Collection[int]
@@ -81,7 +84,7 @@ class Judge:
         gap_s = self.limits.gap_s
         logs = logs_of(birds, self.beliefs, gap=gap_s, markers=markers, span=self.span)
         spells = spells_of(logs, self.beliefs)
-        exchanged = find_exchanged(logs, self.swap_limits, self.exchanged_from)
+        exchanged = find_exchanged(logs, self.swap_limits, self.exchanged_from, self.young)
         del logs
         found = passages(without_tags(birds, markers), spells, self.limits, self.gap, self.habits)
         return Judged(found, spells, exchanged)

@@ -41,6 +41,8 @@ class SwapLimits:
         Share of young birds whose first crossing told is outwards.
     only_one_d : float
         A bird heard at one antenna alone for so many days before it is heard at the other has hatched there.
+    hatched_d : float
+        A nestling does not fly within so many days of its tagging.
     visitor_in_first : float
         Share of visits of a bird that comes from another box, or goes to one, whose first crossing told is
         inwards, or the last outwards.
@@ -63,6 +65,7 @@ class SwapLimits:
     chick_alone: float
     chick_first_out: float
     only_one_d: float
+    hatched_d: float
     visitor_in_first: float
     visits_most: int
     feeds_inside: float

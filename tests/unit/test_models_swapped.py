@@ -15,6 +15,7 @@ from audit.declarations.load import load_declarations
 from audit.models.antenna_health import logs_of
 from audit.models.box_log import Heard, box_logs
 from audit.models.health_beliefs import HealthBeliefs
+from audit.models.read_groups import WAY_IN, WAY_OUT
 from audit.models.reads import Reads
 from audit.models.swapped import Swap, SwapLimits, swapped
 
@@ -80,6 +81,34 @@ def test_tags_known_to_be_of_nestlings_tell_at_once(limits):
     assert found.sentence == "2 of 2 young birds were first heard as from outside."
     # birds that nobody knows to be young tell nothing within hours
     assert swapped(mirrored, limits).p == pytest.approx(limits.before)
+
+
+def test_a_young_bird_that_contradicts_itself_tells_nothing(limits):
+    # first at the inner antenna alone, as in a right box; then its first crossing is one to the inside
+    kinds = np.array([1, WAY_IN, WAY_OUT], dtype=np.int8)
+    by = np.array([[False, True, True], [True, True, True]])
+    at = np.arange(3, dtype=np.int64) * 3_600_000
+    one = Heard(np.full(3, 4, dtype=np.int32), at, at, by, kinds)
+    found = swapped(one, limits, hatched=frozenset({4}))
+    assert (found.young, found.p) == (0, pytest.approx(limits.before))
+
+
+@pytest.mark.parametrize(("days_before", "told"), [(2, True), (20, False)])
+def test_nestlings_that_cannot_have_flown_tell_of_their_box(days_before, told, limits):
+    # two birds at the outer antenna alone, then outer before inner, and back: a mirror of what nestlings do
+    start = 20_600 * 86_400_000
+    at = start + np.array([0, 3_600_000, 3_601_000, 7_200_000, 7_201_000])
+    side = np.array([0, 0, 1, 1, 0], dtype=np.int8)
+    two = Reads(
+        np.zeros(10, dtype=np.int32), np.repeat([4, 5], 5).astype(np.int32), np.tile(at, 2), np.tile(side, 2)
+    )
+    log = next(box_logs(two, 10.0, 600.0, np.zeros(0, dtype=np.int64), 3, None))
+    day = start - days_before * 86_400_000
+    found = find_exchanged([log], limits, 0.5, {0: {4: day, 5: day}})
+    assert bool(found) is told
+    assert not find_exchanged([log], limits, 0.5)
+    # the odds of two nestlings, as above
+    assert not told or found[0].p == pytest.approx(81 / 130)
 
 
 def test_nothing_known_is_said():
