@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
 
-__all__ = ["Clues", "by_content", "by_header", "clues_of"]
+__all__ = ["Clues", "by_content", "by_header", "clues_of", "under_other_names"]
 
 _MILLISECONDS = frozenset({"ms", "msec", "millisecond", "milliseconds", "millis"})
 _DATE = re.compile(r"\d{1,4}([./-])\d{1,2}\1\d{1,4}|\d{8}|\d{1,2} [A-Za-z]{3} \d{4}")
@@ -52,6 +52,14 @@ class Clues:
     time_formats: tuple[str, ...]
     separators: tuple[str, ...]
     least: float
+
+    def is_antenna(self, text: str) -> bool:
+        """Whether it is a word for one of the antennas."""
+        return fold(text) in self.antennas
+
+    def is_tag(self, text: str) -> bool:
+        """Whether it is written as the code of a tag."""
+        return bool(self.tag_form.fullmatch(clean_code(text)))
 
 
 def clues_of(declared: Declarations) -> Clues:
@@ -134,10 +142,27 @@ def by_content(
     else:
         take("date", _is_day)
         take("time", lambda text: bool(_TIME.fullmatch(text)))
-    take("antenna", lambda text: fold(text) in clues.antennas)
-    take("tag", lambda text: bool(clues.tag_form.fullmatch(clean_code(text))))
+    take("antenna", clues.is_antenna)
+    take("tag", clues.is_tag)
     take("box", lambda text: bool(clues.box_form.fullmatch(text)))
     return at
+
+
+def under_other_names(rows: Sequence[Sequence[str]], at: dict[str, int], clues: Clues) -> dict[str, int]:
+    """Find the antenna and the tag by what stands in their columns, where no header names them.
+
+    Parameters
+    ----------
+    at : dict
+        What `by_header` found; its columns are no other ones.
+    """
+    found = dict(at)
+    for name, is_one in (("antenna", clues.is_antenna), ("tag", clues.is_tag)):
+        free = sorted({*range(max((len(row) for row in rows), default=0))} - {*found.values()})
+        some = [nr for nr in free if _share(rows, nr, is_one) > clues.least]
+        if name not in found and len(some) == 1:
+            found[name] = some[0]
+    return found
 
 
 def _is_day(text: str) -> bool:

@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from audit.antennas.column_kinds import by_content, by_header
+from audit.antennas.column_kinds import by_content, by_header, under_other_names
 from audit.antennas.log_sample import Sample, cells, take_sample
 from audit.antennas.moments import ZONED, find_formats, has_zone
 from audit.declarations.loggers import LogForm
@@ -137,6 +137,8 @@ def lay_out_text(
         )
     at = by_header(header, rows, clues) if header else by_content(rows, clues, engine)
     at = _declared_columns(at, header, form, path)
+    if not form.antenna:
+        at = under_other_names(rows, at, clues)
     width = max([len(header), *(position + 1 for position in at.values())])
     moment = tuple(at.pop(name) for name in ("detected_at", "date", "time") if name in at)
     box = form.box or ("" if "box" in at else named_box(path, form, clues))
