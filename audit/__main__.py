@@ -13,6 +13,8 @@ __all__ = ["run"]
 _NOT_USED = (
     *("arrow", "fqdn", "isoduration", "rfc3986_validator", "rfc3987_syntax", "uri_template", "webcolors"),
     *("anywidget", "IPython", "hypothesis"),
+    # reads XML at half the speed, to refuse what the intake has refused before (`intake/workbook`)
+    "defusedxml",
 )
 #: So many new objects before unused ones are looked for: a season holds hundreds of thousands that stay, and
 #: looking through them again and again took a fifth of a command.

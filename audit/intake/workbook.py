@@ -8,12 +8,13 @@ import struct
 import warnings
 import zipfile
 import zlib
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from lxml import etree
+from openpyxl.formula.translate import TranslatorError
 from openpyxl.reader.excel import ExcelReader
 from openpyxl.styles.numbers import is_date_format
 from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
@@ -28,6 +29,8 @@ from audit.refusal import SeasonRefusal
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
+
+    from openpyxl.workbook import Workbook
 
     from audit.intake.book_names import BookNames
     from audit.intake.formulas import Area
@@ -45,6 +48,7 @@ _FAULTS = (
     SyntaxError,
     TypeError,
     ValueError,
+    TranslatorError,
     struct.error,
     zipfile.BadZipFile,
     zlib.error,
@@ -53,6 +57,7 @@ _FAULTS = (
 _OTHER_FILE = re.compile(r"\[\d+\]|\[[^\]]+\.xls[xmb]?\]", re.IGNORECASE)
 _ROW_NUMBER = re.compile(rb'<(?:[\w.-]+:)?row\s(?:[^>]*?\s)?r\s*=\s*["\'](\d+)["\']')
 _ERROR = "#VALUE!"
+_DOCUMENT_TYPE = tuple("<!DOCTYPE".encode(code) for code in ("ascii", "utf-16-le", "utf-16-be"))
 #: Halves of a pair are left alone: alone they are no character.
 _ESCAPED = re.compile(r"_x((?![dD][89a-fA-F])[0-9a-fA-F]{4})_")
 
@@ -65,6 +70,7 @@ class _StreamedCell(Protocol):
     value: Any
     data_type: str
     number_format: str
+    _style_id: int
 
 
 class _Streamed(Protocol):
@@ -118,7 +124,7 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
         # The library warns about drawings, validation and the like, which hold no data.
         warnings.simplefilter("ignore")
         try:
-            reader = _open(path, results=False)
+            reader = _open(path)
         except _FAULTS as fault:
             raise SeasonRefusal(
                 "This workbook is damaged: its parts cannot be read.",
@@ -132,15 +138,14 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
             targets = {sheet.name: rel.target for sheet, rel in reader.parser.find_sheets()}
             for worksheet in cast("list[_Streamed]", reader.wb.worksheets):
                 try:
-                    parts.append(_read_part(worksheet, reader.archive.read(targets[worksheet.title])))
+                    part = _read_part(worksheet, reader.archive.read(targets[worksheet.title]))
+                    if part.formulas:
+                        with _results_of(reader.wb):
+                            _add_results(part, worksheet)
                 except _FAULTS:
                     notices.append(f"Sheet '{worksheet.title}' is damaged and was not read.")
-        if any(part.formulas for part in parts):
-            reader = _open(path, results=True)
-            with closing(reader.wb):
-                for part in parts:
-                    if part.formulas:
-                        _add_results(part, cast("_Streamed", reader.wb[part.name]))
+                else:
+                    parts.append(part)
     return tuple(_finish(part, plain) for part in parts), tuple(notices)
 
 
@@ -156,14 +161,43 @@ def _names(reader: ExcelReader) -> BookNames:
     return names_of_book(part, reader.parser.workbook_part_name)
 
 
-def _open(path: Path, *, results: bool) -> ExcelReader:
+def _open(path: Path) -> ExcelReader:
     # Streaming keeps a sheet small whose last written cell stands in row 1,048,576. What streaming leaves out
     # (merged ranges, hidden rows) is read from the part, and this class knows which part is which sheet.
     # From bytes, since the library goes by the ending of a name and not by what the file is.
     stream = io.BytesIO(path.read_bytes())
-    reader = ExcelReader(stream, read_only=True, data_only=results, keep_links=False)
+    _refuse_document_types(stream)
+    reader = ExcelReader(stream, read_only=True, keep_links=False)
     reader.read()
     return reader
+
+
+def _refuse_document_types(stream: io.BytesIO) -> None:
+    """Refuse a part that could declare entities, which can be made to grow without end.
+
+    No part of a workbook has a document type (ISO/IEC 29500-2, 9.1.4, from memory).
+    """
+    with zipfile.ZipFile(stream) as archive:
+        for part in archive.infolist():
+            if not part.filename.endswith(".xml"):
+                continue
+            try:
+                content = archive.read(part)
+            except _FAULTS:
+                # whoever needs it says that it is damaged
+                continue
+            if any(sign in content for sign in _DOCUMENT_TYPE):
+                raise ValueError(f"{part.filename} has a document type")
+
+
+@contextmanager
+def _results_of(book: Workbook) -> Iterator[None]:
+    """Have formulas stream their stored results: to open the file again would read styles and texts again."""
+    book._data_only = True  # type: ignore[attr-defined]  # noqa: SLF001 - the library asks it when it streams
+    try:
+        yield
+    finally:
+        book._data_only = False  # type: ignore[attr-defined]  # noqa: SLF001 - as above
 
 
 def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
@@ -175,6 +209,8 @@ def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
     formulas: dict[tuple[int, int], str] = {}
     ranges: dict[tuple[int, int], str] = {}
     undated: list[tuple[int, int]] = []
+    # far fewer cells differ than there are
+    known: dict[tuple[str, int], RawCell] = {}
     # The stored extent of a sheet is wrong often enough to lose columns.
     worksheet.reset_dimensions()
     for i, cells in enumerate(worksheet.iter_rows()):
@@ -188,6 +224,12 @@ def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
                 if reference := getattr(value, "ref", None):
                     ranges[i, j] = reference
                 row.append(RawCell(None, formula, cell.number_format, formula))
+            elif cell.data_type == "s":
+                text = known.get((value, cell._style_id))  # noqa: SLF001 - it makes the number format each time
+                if text is None:
+                    typed = _unescaped(value)
+                    text = known[value, cell._style_id] = RawCell(typed, typed, cell.number_format)  # noqa: SLF001
+                row.append(text)
             else:
                 number_format = cell.number_format
                 if isinstance(value, str):

@@ -293,3 +293,19 @@ def test_a_part_with_a_document_type_is_not_read(tmp_path):
     path = _with_sheet(tmp_path / "s.xlsx", '<row r="1"><c r="A1"><v>&b;</v></c></row>', grown)
     with pytest.raises(SeasonRefusal, match="This workbook is damaged"):
         read_workbook(path)
+
+
+def test_a_document_type_is_refused_before_a_library_reads_it(tmp_path, monkeypatch):
+    # also where no library forbids entities, as where openpyxl finds no defusedxml
+    monkeypatch.setattr("audit.intake.workbook.ExcelReader", None)
+    path = _with_sheet(tmp_path / "s.xlsx", "", "<!DOCTYPE worksheet>")
+    with pytest.raises(SeasonRefusal, match="This workbook is damaged"):
+        read_workbook(path)
+
+
+def test_a_formula_that_leaves_the_sheet_damages_its_sheet_alone(tmp_path):
+    first = '<c r="C5"><f t="shared" ref="C1:C5" si="0">A1</f><v>1</v></c>'
+    rows = f'<row r="5">{first}</row><row r="6"><c r="A6"><f t="shared" si="0"/><v>1</v></c></row>'
+    sheets, notices = read_workbook(_with_sheet(tmp_path / "s.xlsx", rows))
+    assert sheets == ()
+    assert notices == ("Sheet 'Sheet' is damaged and was not read.",)
