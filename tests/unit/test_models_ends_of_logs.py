@@ -52,6 +52,12 @@ def _state(told, box, side, at):
     return told.state[mine].tolist()
 
 
+def test_a_box_whose_log_has_no_ends_of_its_own_goes_from_its_first_read_to_its_last(log):
+    reads = log[0]
+    for one in box_logs(reads, 10.0, 600.0, np.zeros(0, dtype=np.int64), 3, None):
+        assert (one.start, one.end) == _span(_kept(reads, reads.box == one.box))
+
+
 def test_a_box_reaches_to_the_ends_of_the_whole_log(log, beliefs):
     reads, boxes, nights = log
     cut = _without(reads, boxes[0], (OUTER, INNER), START + (nights - 8) * DAY, START + nights * DAY)
