@@ -72,6 +72,11 @@ def test_markers_that_beat_together_beside_the_round_tell_whose_clock_is_off():
     assert min(found.p[:4]) > LIMITS.sure
 
 
+def test_already_two_that_beat_together_tell_and_two_apart_tell_the_contrary():
+    alone = _weighed(200.0).p_together
+    assert _weighed(200.0, 200.4).p_together > 0.5 > alone > _weighed(200.0, -130.0).p_together
+
+
 def test_a_clock_set_meanwhile_to_a_round_phase_tells_that_it_was_off_before():
     alone = weigh_phases([MarkerPhase(-130.0, 900.0)], LIMITS).p[0]
     put_right = weigh_phases([MarkerPhase(-130.0, 900.0, ((130.2, 130.2),))], LIMITS).p[0]
