@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.clock import DAY_S, exchange_day_and_month
+from audit.models.clock_calendar import DAY_S, exchange_day_and_month
 from audit.rules.case import At
 from audit.rules.download import download_of
 from audit.rules.heeded import TAG_BOOK
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from audit.findings import Finding, NotRun
-    from audit.models.clock import Segment
+    from audit.models.clock_segments import Segment
     from audit.rules.case import Case
     from audit.rules.download import Download, StoredRead
     from audit.rules.reader_clock import ReaderClock

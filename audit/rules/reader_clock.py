@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.clock import DAY_S, Clock, ClockBeliefs, Known, find_clock
+from audit.models.clock import find_clock
+from audit.models.clock_beliefs import ClockBeliefs, Known
+from audit.models.clock_calendar import DAY_S
 from audit.models.time_of_day import minutes_of
 from audit.rules.heeded import READER_CLOCK
 from audit.rules.tag_keys import keys_of, texts_of
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.models.clock_segments import Clock
     from audit.rules.case import Case
 
     Floats = NDArray[np.float64]

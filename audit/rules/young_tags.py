@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from audit.rules.case import Case
 from audit.rules.tag_keys import texts_of
 from audit.rules.tagged_birds import tagged_birds
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["young_tags"]
 
-_DAY_MS = 86_400_000
+_DAY_MS = int(np.timedelta64(1, "D") / np.timedelta64(1, "ms"))
 
 
 def young_tags(season: Season, declared: Declarations) -> dict[str, dict[str, int]]:

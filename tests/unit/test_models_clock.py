@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
 from audit.declarations import load_declarations
-from audit.models.clock import DAY_S, Known, exchange_day_and_month, find_clock, true_moment
+from audit.models.clock import find_clock
+from audit.models.clock_beliefs import Known
+from audit.models.clock_calendar import DAY_S, exchange_day_and_month, true_moment
 from audit.rules.case import Case
 from audit.rules.reader_clock import beliefs_of
 from audit.season import Season
