@@ -136,7 +136,7 @@ class Clocks:
         witnesses = {*markers}
         for box in range(boxes[0], boxes[1] + 1):
             witnesses |= {tag for tag, _ in self.anchors.get(self.boxes[box], ())}
-        told = stored_reads(self.engine, boxes, witnesses) if witnesses else {}
+        told = stored_reads(self.engine, boxes, self.limits.shown_again, witnesses) if witnesses else {}
         marks = np.array(sorted(markers), dtype=np.int64)
         at, order = reads.at, np.arange(0)
         for low, high in pairwise(edges):
@@ -160,11 +160,12 @@ class Clocks:
             return
         self.weighed = True
         marks = np.array(sorted(tags), dtype=np.int64)
-        self.ends = log_ends(self.engine, tags, self.limits.ended_within_s)
+        self.ends = log_ends(self.engine, tags, self.limits)
         read = {tag for each in self.anchors.values() for tag, _ in each}
         phases: dict[tuple[int, int], MarkerPhase] = {}
         holes: dict[int, list[tuple[int, int]]] = {}
-        for box, told in stored_reads(self.engine, (0, len(self.boxes) - 1), tags | read).items():
+        every = 0, len(self.boxes) - 1
+        for box, told in stored_reads(self.engine, every, self.limits.shown_again, tags | read).items():
             for memory in memories_of(told, marks, apart=box in self.apart):
                 if len(memory.at):
                     clock, memory, anchors = self._clock(box, memory)  # noqa: PLW2901 - perhaps by time
@@ -177,7 +178,7 @@ class Clocks:
                     phase = self._phase(clock, memory, anchors)
                     if phase is not None:
                         phases[box, memory.antenna] = phase
-        self.put_on = put_on_together(holes, self.limits.step_s)
+        self.put_on = put_on_together(holes, self.limits.step_s, self.limits.put_on_boxes)
         self.rounds.weigh(tags, phases)
 
     def _of_box(
@@ -198,7 +199,7 @@ class Clocks:
         judged = [self._judge(box, memory) for memory in memories]
         if any(one is not None and one.was_set for one in judged):
             # the beats say that it was set; where between two beats, all reads say
-            told = stored_reads(self.engine, (box, box))[box]
+            told = stored_reads(self.engine, (box, box), self.limits.shown_again)[box]
             memories = memories_of(told, marks, apart=apart)
             judged = [self._judge(box, memory) for memory in memories]
         at = logged.copy()

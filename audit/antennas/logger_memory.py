@@ -22,10 +22,6 @@ if TYPE_CHECKING:
 __all__ = ["Memory", "Stored", "before_and_after", "boxes_with_two_loggers", "memories_of", "stored_reads"]
 
 
-#: Share of reads that a clock put back by an hour can show a second time: an hour of two days' worth.
-_AGAIN = 0.02
-
-
 @dataclass(frozen=True, slots=True)
 class Stored:
     """Reads of a box with the place where they stood, sorted by tag, time and antenna.
@@ -85,7 +81,10 @@ class Memory:
 
 
 def stored_reads(
-    engine: duckdb.DuckDBPyConnection, boxes: tuple[int, int], tags: Iterable[int] | None = None
+    engine: duckdb.DuckDBPyConnection,
+    boxes: tuple[int, int],
+    shown_again: float,
+    tags: Iterable[int] | None = None,
 ) -> dict[int, Stored]:
     """Fetch reads with the place where they stood.
 
@@ -95,6 +94,8 @@ def stored_reads(
         Holds the table ``held.reads``; other threads may use it meanwhile.
     boxes : tuple of int
         First and last code of neighbouring boxes.
+    shown_again : float
+        Largest share of reads that a clock put back by an hour can show a second time.
     tags : iterable of int, optional
         Codes of tags; all where none are given.
 
@@ -124,7 +125,7 @@ def stored_reads(
         nr = np.cumsum(is_first) - 1
         # a clock put back shows some moments twice, in one file; a second download shows very many
         again = ~is_first & (file[low:high] == file[low:high][is_first][nr])
-        few = again.sum() <= _AGAIN * len(again)
+        few = again.sum() <= shown_again * len(again)
         kept = np.flatnonzero(is_first | again) if few else np.flatnonzero(is_first)
         kept_columns = (one[low:high][kept] for one in (tag, at, antenna, file, row))
         found[code] = Stored(nr[kept], *kept_columns)

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 __all__ = ["holes_of_steps", "put_on_together"]
 
 _MINUTE_MS, _HOUR_MS = 60_000, 3_600_000
-#: So many boxes must tell.
-_BOXES = 2
 
 
 def holes_of_steps(clock: LoggerClock, at: Ints, within_s: float, perhaps: float) -> list[tuple[int, int]]:
@@ -49,7 +47,7 @@ def holes_of_steps(clock: LoggerClock, at: Ints, within_s: float, perhaps: float
     return found
 
 
-def put_on_together(holes: Mapping[int, Sequence[tuple[int, int]]], slack_s: float) -> Ints:
+def put_on_together(holes: Mapping[int, Sequence[tuple[int, int]]], slack_s: float, boxes: int) -> Ints:
     """List moments at which the clocks of several boxes may have been put on by an hour together.
 
     Parameters
@@ -57,10 +55,12 @@ def put_on_together(holes: Mapping[int, Sequence[tuple[int, int]]], slack_s: flo
     holes : mapping
         Code of the box -> between what moments its clock was put on, in milliseconds.
     slack_s : float
+    boxes : int
+        So many must tell.
 
     Examples
     --------
-    >>> put_on_together({0: [(0, 900_000)], 1: [(500, 90_000)], 2: [(9_000_000, 9_900_000)]}, 0).tolist()
+    >>> put_on_together({0: [(0, 900_000)], 1: [(500, 90_000)], 2: [(9_000_000, 9_900_000)]}, 0, 2).tolist()
     [500, 60000, 60500, 90000]
     """
     slack = slack_s * 1000
@@ -69,6 +69,6 @@ def put_on_together(holes: Mapping[int, Sequence[tuple[int, int]]], slack_s: flo
         moment
         for _, first, last in each
         for moment in (*range(first, last, _MINUTE_MS), last)
-        if len({box for box, low, high in each if low - slack <= moment <= high + slack}) >= _BOXES
+        if len({box for box, low, high in each if low - slack <= moment <= high + slack}) >= boxes
     }
     return np.array(sorted(found), dtype=np.int64)

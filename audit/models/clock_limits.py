@@ -74,6 +74,12 @@ class ClockLimits:
         More beats missed beside an hour are a logger that was off.
     ended_within_s : float
         Loggers that end within so many seconds of each other ended together.
+    ended_others, ended_share : int, float
+        So many others must have ended together, and so large a share of them.
+    put_on_boxes : int
+        Clocks of so many boxes put on by an hour at one time tell of those of others.
+    shown_again : float
+        Largest share of reads that a clock put back by an hour can show a second time.
     ended_gains : float
         What that tells of one whose clock says otherwise by just an hour, as a natural logarithm.
     doubled_around_h : float
@@ -113,6 +119,10 @@ class ClockLimits:
     beats_worth: float
     beats_beside: int
     ended_within_s: float
+    ended_others: int
+    ended_share: float
+    put_on_boxes: int
+    shown_again: float
     ended_gains: float
     doubled_around_h: float
     doubled_worth: float

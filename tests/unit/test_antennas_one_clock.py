@@ -58,7 +58,7 @@ def test_a_step_that_two_boxes_show_is_believed_of_a_third():
     alone, _, _ = clock_of(memory, (), NUMBERS)
     assert len(alone.pieces) == 1
     hole = holes_of_steps(replace(alone, doubtful=((4 * 24, 0.3),)), memory.at, 5.0, 0.1)
-    others = put_on_together({1: hole, 2: hole}, 5.0)
+    others = put_on_together({1: hole, 2: hole}, 5.0, 2)
     clock, _, _ = clock_of(memory, (), NUMBERS, others=others)
     assert [round(piece.offset_s) for piece in clock.pieces] == [0, 3600]
-    assert not len(put_on_together({1: hole, 2: []}, 5.0))
+    assert not len(put_on_together({1: hole, 2: []}, 5.0, 2))
