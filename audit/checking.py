@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from audit import checked as checked_season
 from audit.checked import Checked, Stopped, recheck, recheck_all
 from audit.declarations import Declarations, declarations_of
 from audit.intake import read
-from audit.review.opening import open_desk
 from audit.rules import RULES
 from audit.season import Season
 
@@ -21,6 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from audit.findings import Report
+    from audit.review.desk import Desk
     from audit.rules.round import Progress
     from audit.rules.rule import Rule
 
@@ -115,7 +115,14 @@ def check(
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
     checked = checked_season.check_closely(season, declared, rules, progress)
-    return replace(checked.report, opener=partial(open_desk, checked))
+    return replace(checked.report, opener=partial(_open_desk, checked))
+
+
+def _open_desk(checked: Checked, *given: Any, **named: Any) -> Desk:  # noqa: ANN401 - as the desk takes them
+    # only a notebook opens one
+    from audit.review.opening import open_desk
+
+    return open_desk(checked, *given, **named)
 
 
 def check_closely(

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["assign"]
 
-#: Up to so many cells a table is solved here: to load the library takes longer than most seasons.
-_SMALL = 1_000
+#: Up to so many cells a table is solved here, in no more time than it takes to load the library.
+_SMALL = 20_000
 #: Faster where somebody has loaded it.
 _LIBRARY = "scipy.optimize"
 

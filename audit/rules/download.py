@@ -198,16 +198,19 @@ class _Day:
     read_places: tuple[int, ...]
     rows: Mapping[str, Sequence[tuple[int, int]]]
 
+    def around(self, place: int) -> tuple[str | None, str | None]:
+        """Return the boxes of the anchors read before and after a place in the order of reading."""
+        reads = self.read_visit
+        low = bisect_left(self.read_places, place)
+        high = bisect_right(self.read_places, place, lo=low)
+        return reads[low - 1][1] if low else None, reads[high][1] if high < len(reads) else None
+
     def place_of(self, row: TagRow, key: str) -> int:
         """Say how well a tag was read where a row stands."""
         place = self.at.get(key)
         if place is None:
             return _ELSEWHERE
-        reads = self.read_visit
-        low = bisect_left(self.read_places, place)
-        high = bisect_right(self.read_places, place, lo=low)
-        before = reads[low - 1][1] if low else None
-        after = reads[high][1] if high < len(reads) else None
+        before, after = self.around(place)
         own = self.rows.get(row.box)
         if not own:
             # nothing of its box was read: between two others, or at either end
@@ -394,15 +397,41 @@ def _paired(
     chance_of_any = math.log(float(limits["any_code"].value))
     gain = np.zeros((len(rows), len(free)))
     printed = [book.printed(key) for key, _ in free]
-    everywhere = range(len(free))
+    places = _Places(day, [key for key, _ in free])
+    # elsewhere a read and an empty cell are no pair
+    apart = empty + math.log(odds[_ELSEWHERE]) <= 0
     for i, (row, near) in enumerate(zip(rows, _near([row.tag for row in rows], printed), strict=True)):
-        for j in near if row.tag else everywhere:
+        for j in near if row.tag else places.near(row) if apart else range(len(free)):
             key = free[j][0]
             text = book.channel.log_chance(row.tag, printed[j]) - chance_of_any if row.tag else empty
             gain[i, j] = text + math.log(odds[day.place_of(row, key)])
-    one, other = assign(-np.maximum(gain, 0.0))
+    # most rows and reads have nothing to gain from each other, whatever the others do
+    pairs = gain > 0
+    some, any_of = np.flatnonzero(pairs.any(axis=1)), np.flatnonzero(pairs.any(axis=0))
+    one, other = assign(-np.maximum(gain[np.ix_(some, any_of)], 0.0))
     return [
         (rows[i], free[j][1], float(np.exp(gain[i, j])))
-        for i, j in zip(one.tolist(), other.tolist(), strict=True)
+        for i, j in zip(some[one].tolist(), any_of[other].tolist(), strict=True)
         if gain[i, j] > 0
     ]
+
+
+class _Places:
+    """Which of some tags were read where a row stands, or in its visit."""
+
+    def __init__(self, day: _Day, keys: Sequence[str]) -> None:
+        self._day = day
+        self._beside: dict[str, list[int]] = defaultdict(list)
+        self._between: list[int] = []
+        for j, key in enumerate(keys):
+            before, after = day.around(day.at[key])
+            for box in {before, after} - {None}:
+                self._beside[str(box)].append(j)
+            if before != after or before is None:
+                self._between.append(j)
+
+    def near(self, row: TagRow) -> Sequence[int]:
+        """Return the tags, by their number, that are not read elsewhere."""
+        if not self._day.rows.get(row.box):
+            return self._between
+        return self._beside.get(row.box, ())
