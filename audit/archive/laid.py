@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from string import whitespace
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.laid_out import laid_out
@@ -15,6 +16,7 @@ from audit.rules.tag_keys import keys_alone
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    import pandas as pd
     from narwhals import LazyFrame
 
     from audit.archive.engine import Engine, Raw
@@ -118,6 +120,11 @@ def _with_keys(engine: Engine, marks: LazyFrame[Any], declared: Declarations) ->
     return keyed.with_columns(nw.coalesce("tag_key", "tag").alias("tag")).drop("tag_key")
 
 
+def _texts(column: pd.Series) -> set[str]:
+    """Collect the texts of a column, as they are laid out."""
+    return {bare for text in column.dropna() if (bare := str(text).strip(whitespace))}
+
+
 def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[Laid, LazyFrame[Any]]:
     """Give every column of an archive its type, and keep what birds are known by.
 
@@ -131,9 +138,10 @@ def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[Laid, Laz
     rows, typed = laid_out(raw.rows, raw.stored, table), stored_as_declared(table, raw.stored)
     if not typed:
         rows = engine.keep(rows, "laid")
-    texts = engine.frame(rows.select("species").unique())["species"].dropna()
-    few = engine.frame(rows.select(*_WORDS).unique())
-    told = {name: {str(text) for text in few[name].dropna()} for name in _WORDS}
-    words = words_of([str(text) for text in texts], declared, told)
+    # columns of few words are quickly gone through as they are stored, one by one
+    cells = raw.rows if typed else rows
+    there = [name for name in ("species", *_WORDS) if name in raw.stored]
+    told = {name: _texts(engine.frame(cells.select(name).unique())[name]) for name in there}
+    words = words_of(sorted(told.pop("species", ())), declared, told)
     marks = _with_keys(engine, marked(rows, words), declared)
     return Laid(raw, rows, table, typed), engine.keep(marks, "marks")

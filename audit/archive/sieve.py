@@ -10,7 +10,7 @@ from audit.archive.repeated_rows import likely_repeated, repeated
 from audit.archive.ring_lives import doubtful_rings, met_again, ring_clashes, ringing_habits
 from audit.archive.row_checks import breaches, cell_checks, unread
 from audit.archive.sizes import SieveLimits, odd_sizes
-from audit.archive.sums import broken_sums
+from audit.archive.sums import broken_sums, missed_sums, slight_teams
 from audit.archive.tag_lives import doubtful_tags, tag_clashes
 from audit.archive.travels import PLACED, far_clashes, on_the_globe
 from audit.archive.yardsticks import yardsticks_of
@@ -92,14 +92,7 @@ def sieve(
     tell("Does every cell keep to its declaration?")
     unread_cells, broken = _cells(engine, laid)
     tell("Do gross, bag and net agree?")
-    tare = declared.rules["tare"].limits
-    sums = engine.frame(
-        broken_sums(
-            laid.rows,
-            habit_share=float(tare["rounding_habit_share"].value),
-            habit_rows=float(tare["rounding_habit_rows"].value),
-        )
-    )
+    sums = _sums(engine, laid.rows, declared)
     many = engine.frame(marks.group_by("season", "scheme", "team").agg(nw.len().alias("many")))
     tell("Does a row stand twice?")
     told = engine.keep(met_again(marks), "met_again")
@@ -132,6 +125,17 @@ def sieve_limits(declared: Declarations) -> SieveLimits:
     """Take the numbers of the sieve out of the declarations."""
     number = _numbers(declared)
     return SieveLimits(**{name: number(f"sieve.{name}") for name in SieveLimits.__dataclass_fields__})
+
+
+def _sums(engine: Engine, rows: LazyFrame[Any], declared: Declarations) -> pd.DataFrame:
+    import narwhals as nw
+
+    tare = declared.rules["tare"].limits
+    share, least = (float(tare[f"rounding_habit_{name}"].value) for name in ("share", "rows"))
+    missed = engine.keep(missed_sums(rows), "missed_sums")
+    if engine.frame(slight_teams(missed, habit_rows=least)).empty:
+        rows = rows.filter(nw.col("at").is_null())
+    return engine.frame(broken_sums(missed, rows, habit_share=share, habit_rows=least))
 
 
 def _cells(engine: Engine, laid: Laid) -> tuple[pd.DataFrame, pd.DataFrame]:

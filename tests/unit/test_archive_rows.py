@@ -29,7 +29,7 @@ from audit.archive.laid_out import laid_out
 from audit.archive.row_checks import breaches, cell_checks, stored_as_declared
 from audit.archive.sieve import sieve_limits
 from audit.archive.sizes import odd_sizes
-from audit.archive.sums import broken_sums
+from audit.archive.sums import broken_sums, missed_sums
 from audit.archive.travels import on_the_globe
 from audit.archive.yardsticks import yardsticks_of
 from audit.models import growth
@@ -121,7 +121,8 @@ def test_cells_break_the_same_checks_as_stored_and_laid_out(engine):
 
 
 def sums(engine, *rows):
-    found = worked_out(broken_sums(rows_of(frame_of(*rows), engine), habit_share=0.03, habit_rows=3))
+    laid = rows_of(frame_of(*rows), engine)
+    found = worked_out(broken_sums(kept(missed_sums(laid)), laid, habit_share=0.03, habit_rows=3))
     return set(found["at"].astype(int))
 
 
