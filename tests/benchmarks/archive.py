@@ -16,6 +16,7 @@ import resource
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -82,10 +83,14 @@ def whole(millions: float, folder: Path, memory: int | None) -> None:
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     begun = time.perf_counter()
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True) as run:
+        told: list[tuple[float, float, str]] = []
+        listening = threading.Thread(target=listen, args=(run, told))
+        listening.start()
         peak = 0
         while run.poll() is None:
             peak = max(peak, resident(run.pid))
             time.sleep(0.2)
+        listening.join()
     taken = time.perf_counter() - begun
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     processor = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
@@ -93,19 +98,54 @@ def whole(millions: float, folder: Path, memory: int | None) -> None:
         f"{rows:,} handlings: {taken:.0f} s ({processor:.0f} s of processor time), {peak / 2**30:.1f} GiB, "
         f"{rows / taken:,.0f} a second; reading and counting alone {reading:.1f} s"
     )
+    stages(told, begun)
+
+
+def listen(run: subprocess.Popen[str], told: list[tuple[float, float, str]]) -> None:
+    """Note when what is told, and the processor time until then."""
+    told.extend((time.perf_counter(), processor_time(run.pid), line.strip()) for line in run.stderr)
+
+
+def stages(told: list[tuple[float, float, str]], begun: float) -> None:
+    """Print how long each question took; the seasons are judged in the last of them."""
+    asked = [one for one in told if not one[2].startswith("Season ")]
+    for (since, used, what), (until, later, _) in zip(asked, [*asked[1:], told[-1]], strict=True):
+        print(f"    {until - since:7.1f} s {later - used:8.1f} s of processor time  {what}")
+    print(f"    begun after {asked[0][0] - begun:.1f} s")
+
+
+def below(pid: int) -> list[int]:
+    """List a process and all that it started."""
+    found = [pid]
+    try:
+        for task in Path(f"/proc/{pid}/task").iterdir():
+            for child in (task / "children").read_text().split():
+                found += below(int(child))
+    except OSError:
+        pass
+    return found
+
+
+def processor_time(pid: int) -> float:
+    """Seconds of a process and all that it started."""
+    total = 0
+    for one in below(pid):
+        try:
+            cells = Path(f"/proc/{one}/stat").read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        total += int(cells[11]) + int(cells[12])
+    return total / os.sysconf("SC_CLK_TCK")
 
 
 def resident(pid: int) -> int:
     """Bytes in memory of a process and all that it started."""
     total = 0
-    try:
-        pages = int(Path(f"/proc/{pid}/statm").read_text().split()[1])
-        total += pages * os.sysconf("SC_PAGE_SIZE")
-        for task in Path(f"/proc/{pid}/task").iterdir():
-            for child in (task / "children").read_text().split():
-                total += resident(int(child))
-    except (OSError, IndexError):
-        pass
+    for one in below(pid):
+        try:
+            total += int(Path(f"/proc/{one}/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
+        except (OSError, IndexError):
+            continue
     return total
 
 
@@ -115,7 +155,8 @@ def cells(source: Path, rows: int) -> None:
     table = declared.tables["handlings"]
     with tempfile.TemporaryDirectory() as folder:
         some = Path(folder) / "some.parquet"
-        duckdb.sql(f"copy (select * from '{source}/handlings/*.parquet' limit {rows}) to '{some}'")  # noqa: S608 - as above
+        whole = f"read_parquet('{source}/handlings/*.parquet', union_by_name=true)"
+        duckdb.sql(f"copy (select * from {whole} limit {rows}) to '{some}'")  # noqa: S608 - as above
         files = archive_files([some], declared)
         with open_duck(files, declared, Path(folder), megabytes=2000) as engine:
             assert stored_as_declared(table, engine.raw.stored)
