@@ -8,8 +8,9 @@ from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.archive.archive_files import archive_files, passed_by
+from audit.archive.archive_files import archive_files
 from audit.archive.audited import audit_files
+from audit.archive.left_out import passed_by
 from audit.archive.season_results import season_folder
 from audit.archive.summary import summary_json, summary_text
 from audit.archive.summary_page import summary_page

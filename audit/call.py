@@ -223,15 +223,22 @@ def _add_archive(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "season. One file of findings for each season. The archive is never changed. A run that was stopped "
         "goes on where it was when it is started again.",
         epilog="Example: nestproof archive archive --out audited. Columns are those of a season's handlings, "
-        "and season, scheme, team; a file named boxes holds the places of boxes. Exit code: 0 nothing above "
-        "a note, 1 errors or suspects, 2 could not be read or written.",
+        "and season, scheme, team; folders may name seasons and teams, a file named boxes holds the places "
+        "of boxes, and workbooks may bring all tables of a season. Exit code: 0 nothing above a note, "
+        "1 errors or suspects, 2 could not be read or written.",
     )
     archive.add_argument(
         "sources",
         type=Path,
         nargs="+",
         metavar="DIR_OR_FILE",
-        help="Parquet or CSV files of handlings, or folders of them",
+        help="workbooks, CSV or Parquet files of handlings, or folders of them",
+    )
+    archive.add_argument(
+        "--whole",
+        action="store_true",
+        default=None,
+        help="judge every season as a whole, by all rules, however large the archive is",
     )
     archive.add_argument(
         "--memory", type=_count, metavar="MB", help="memory for the engine, by default 4000 MB"

@@ -294,10 +294,17 @@ def _archive(asked: argparse.Namespace) -> int:
         memory_mb=asked.memory,
         master=asked.master,
         parquet=asked.parquet,
+        whole=asked.whole,
         tell=lambda what: print(what, file=sys.stderr, flush=True),
     )
     _say(
-        "\n".join([repr(audited), "\nWritten:", f"  {asked.out / 'summary.txt'} and the findings by season"])
+        "\n".join(
+            [
+                repr(audited),
+                "\nWritten:",
+                f"  {asked.out / 'summary.html'}, the same as text, and the findings by season",
+            ]
+        )
     )
     return FOUND_SOMETHING if audited.found_something else FOUND_NOTHING
 

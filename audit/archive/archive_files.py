@@ -17,19 +17,18 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
 
-__all__ = ["PARQUET", "ArchiveFile", "archive_files", "changed_since", "once_each", "passed_by"]
+__all__ = ["PARQUET", "READ", "ArchiveFile", "archive_files", "changed_since"]
 
 #: Tables kept by columns.
 PARQUET = (".parquet", ".pq")
 _TEXT = (".csv", ".tsv", ".txt")
 _WORKBOOKS = (".xlsx", ".xlsm", ".ods")
-_READ = (*PARQUET, *_TEXT, *_WORKBOOKS)
+#: Endings of all files that are read.
+READ = (*PARQUET, *_TEXT, *_WORKBOOKS)
 _GROUPS = ("season", "scheme", "team")
 _CURE = "Give Parquet files, CSV files or workbooks of handlings, or a folder of them."
 #: Tables that an archive has for all seasons; a folder with others is a season of its own.
 _OF_ALL = ("handlings", "boxes", "detections", "earlier")
-#: Files that are told of by name before the rest is counted.
-_FEW = 5
 _YEAR = re.compile(r"(?:19|20)\d\d")
 
 
@@ -169,33 +168,6 @@ def _of_teams(files: Iterable[ArchiveFile], tables: Mapping[str, str]) -> Iterat
             yield file
 
 
-def passed_by(sources: Sequence[str | Path], files: Sequence[ArchiveFile]) -> tuple[str, ...]:
-    """Tell of the files that lie in the folders named and are not read."""
-    read = {file.path.resolve() for file in files}
-    empty: list[str] = []
-    others: list[str] = []
-    for source in map(Path, sources):
-        for path in sorted(source.rglob("*")) if source.is_dir() else ():
-            hidden = any(part.startswith((".", "_", "~$")) for part in path.relative_to(source).parts)
-            if hidden or not path.is_file() or path.resolve() in read or path.name.endswith(".mapping.yaml"):
-                continue
-            (others if path.suffix.lower() not in _READ else empty).append(
-                path.relative_to(source).as_posix()
-            )
-    told = []
-    if empty:
-        told.append(f"Nothing is written in {_some(empty)}: where a season is missing, save it again.")
-    if others:
-        told.append(f"Neither tables nor workbooks, and not read: {_some(others)}.")
-    return tuple(told)
-
-
-def _some(names: Sequence[str]) -> str:
-    if len(names) <= _FEW:
-        return listed(names)
-    return f"{', '.join(names[:_FEW])} and {len(names) - _FEW:,} others"
-
-
 def _refuse_among(source: Path, out: Path | None) -> None:
     if out is None or not source.is_dir():
         return
@@ -210,7 +182,7 @@ def _refuse_among(source: Path, out: Path | None) -> None:
 
 def _inside(source: Path) -> Iterator[tuple[Path, str]]:
     if not source.is_dir():
-        if source.suffix.lower() not in _READ:
+        if source.suffix.lower() not in READ:
             raise Refusal(
                 f"Files that end in '{source.suffix}' cannot be read as an archive.",
                 where=str(source),
@@ -223,7 +195,7 @@ def _inside(source: Path) -> Iterator[tuple[Path, str]]:
     for path in sorted(source.rglob("*")):
         inside = path.relative_to(source)
         hidden = any(part.startswith((".", "_", "~$")) for part in inside.parts)
-        if not hidden and path.is_file() and path.suffix.lower() in _READ and path.stat().st_size:
+        if not hidden and path.is_file() and path.suffix.lower() in READ and path.stat().st_size:
             yield path, inside.as_posix()
 
 
@@ -246,32 +218,3 @@ def changed_since(files: Sequence[ArchiveFile]) -> ArchiveFile | None:
         if (stat.st_size, stat.st_mtime_ns) != (file.size, file.changed):
             return file
     return None
-
-
-def once_each(files: Sequence[ArchiveFile]) -> tuple[tuple[ArchiveFile, ...], list[str]]:
-    """Leave out files that hold byte by byte what another one of the same table holds.
-
-    Parameters
-    ----------
-    files : sequence of ArchiveFile
-        With their checksums.
-
-    Returns
-    -------
-    tuple of ArchiveFile
-        The first of each, by name.
-    list of str
-        A sentence for each that was left out. A season with tables of its own is left out by none of them.
-    """
-    first: dict[tuple[str, str], ArchiveFile] = {}
-    found, told = [], []
-    for file in files:
-        known = first.setdefault((file.table, file.sha256), file)
-        if known is file or file.book is not None:
-            found.append(file)
-        else:
-            told.append(
-                f"{file.name} holds the same as {known.name}, byte by byte, and was counted once: take one "
-                "of them out of the archive."
-            )
-    return tuple(found), told

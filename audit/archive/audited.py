@@ -8,14 +8,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from audit.antennas.hands import Hands
-from audit.archive.archive_files import changed_since, once_each
+from audit.archive.archive_files import changed_since
 from audit.archive.excerpts import gather
 from audit.archive.laid import lay_out
+from audit.archive.left_out import once_each
 from audit.archive.pieces import PieceJudge, packed
 from audit.archive.season_results import tidy, write_season
 from audit.archive.side_by_side import Judging
 from audit.archive.sieve import sieve
-from audit.archive.spark import opened
+from audit.archive.spark import SparkEngine, opened
 from audit.archive.standing import Standing, declared_digest, with_checksums
 from audit.archive.tally import Tally, costs_of
 from audit.archive.work_folder import work_alone
@@ -181,13 +182,18 @@ def _audit(
     names = [file.name for file in engine.files]
     gathered = gather(engine, raw, marks, found, declared, names, engine.books, whole=whole)
     audited.looked, audited.judged, audited.whole = len(gathered.looked), gathered.many, gathered.whole
+    if not gathered.near_asked:
+        audited.notices.append(
+            "So many rings contradict others that it was not asked which other ring may have been meant: "
+            "mend some of them, and start again."
+        )
     tell(f"{audited.looked:,} rows are looked at, with {audited.judged:,} around them.")
     judge = PieceJudge(declared, engine.headers)
     hands, few = (
         int(declared.settings[f"archive.engine.{name}"].value) for name in ("hands", "rows_of_a_piece")
     )
-    # another process takes longer to start than a piece to be judged
-    hands = hands if gathered.many > few else 1
+    # a process takes longer to start than a piece to be judged; Spark and who judges keep apart
+    hands = hands if gathered.many > few or isinstance(engine, SparkEngine) else 1
     seasons = gathered.seasons()
     parts = ((season, packed(gathered.of_season(season), few, judged_by)) for season in seasons)
     by_columns = engine.write_parquet if parquet else None

@@ -40,6 +40,8 @@ class Gathered:
         Number of a part of the archive -> the season with all its tables that it is of.
     near_rings : mapping of str to tuple of str
         Ring that may be a slip -> rings of the archive that are one slip away from it.
+    near_asked : bool
+        Whether it was asked which these are.
     """
 
     engine: Engine
@@ -53,6 +55,7 @@ class Gathered:
     many: int
     books: Mapping[int, Book] = field(default_factory=dict)
     near_rings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    near_asked: bool = True
 
     def seasons(self) -> list[str]:
         """List the seasons in which anything was sieved."""
@@ -143,7 +146,8 @@ def gather(
         near = below([near, of_all(marks.join(rows, on="at", how="semi"))]).unique()
     near = engine.keep(near, "near")
     most = int(declared.settings["archive.identity.near_rings"].value)
-    slips = _slips(engine, marks, there, most, whole=whole)
+    asked = _slips(engine, marks, there, most, whole=whole)
+    slips = asked or {}
     kindred = set(slips) | {ring for rings in slips.values() for ring in rings}
     given = engine.table(pd.DataFrame({"ring": sorted(kindred)}, dtype="str"), "kindred")
     past = engine.keep(past_of(marks, there, given, whole=whole), "past")
@@ -170,6 +174,7 @@ def gather(
         many=many,
         books=books or {},
         near_rings=slips,
+        near_asked=asked is not None,
     )
 
 
@@ -183,11 +188,12 @@ def _by_row(pairs: pd.DataFrame) -> dict[int, list[tuple[str, int, int]]]:
 
 def _slips(
     engine: Engine, marks: LazyFrame[Any], clashing: LazyFrame[Any], most: int, *, whole: bool
-) -> dict[str, tuple[str, ...]]:
+) -> dict[str, tuple[str, ...]] | None:
     """Tell which rings of the archive may be meant by those that are in doubt.
 
     In doubt are the rings of rows that contradict others and, where seasons are judged as a whole, of all
-    birds that were met again. Of a larger archive no more than `most` are asked about.
+    birds that were met again. Of a larger archive no more than `most` are asked about: None where there
+    are more.
     """
     import narwhals as nw
 
@@ -195,7 +201,7 @@ def _slips(
     some = marks.join(clashing, on="at", how="semi")
     if not whole:
         asked = engine.frame(some.filter(~ring.is_null()).select("ring").unique())["ring"]
-        return near_in_archive(engine, marks, {str(one) for one in asked}) if len(asked) <= most else {}
+        return near_in_archive(engine, marks, {str(one) for one in asked}) if len(asked) <= most else None
     some = below([some.select("ring"), marks.filter(nw.col("event") != "ringed").select("ring")])
     known = engine.frame(marks.filter(~ring.is_null()).select("ring").unique())["ring"]
     asked = engine.frame(some.filter(~ring.is_null()).unique())["ring"]

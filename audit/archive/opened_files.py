@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.archive.plain_files import is_stranger, plain_file
-from audit.archive.season_files import season_file, told_together
+from audit.archive.season_files import season_file
 from audit.intake.mapping import mapping_path
 from audit.intake.sources import MEGABYTE
-from audit.intake.wording import counted
+from audit.intake.wording import counted, listed
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -29,7 +30,8 @@ if TYPE_CHECKING:
 
 __all__ = ["OpenedFiles", "open_files"]
 
-_FEW = 5
+#: Faulty files; files, and notices of one file: told of before the rest is counted.
+_FEW, _SOME = 5, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,7 @@ class OpenedFiles:
         what = "It holds more than one season or team, so that only its handlings and boxes were asked about."
         said += [(name, what) for name in apart]
         said += [(name, "It has no columns of handlings, and was not read.") for name in self.strangers]
-        return told_together(said)
+        return _told_together(said)
 
 
 def open_files(
@@ -146,3 +148,31 @@ def _of_all(wrong: Sequence[Refusal]) -> Refusal:
         where="\n         ".join([*told, *([f"and {more:,} more"] if more > 0 else [])]),
         cure="Mend them, or take them out of the archive, and start again: what was read so far stands.",
     )
+
+
+def _told_together(said: Sequence[tuple[str, str]]) -> list[str]:
+    """Say once what is said of many files.
+
+    Parameters
+    ----------
+    said : sequence of (str, str)
+        Name of the file, and the sentence.
+    """
+    files: dict[str, list[str]] = {}
+    told = Counter[str]()
+    for name, what in said:
+        told[name] += 1
+        if told[name] <= _SOME:
+            files.setdefault(what, []).append(name)
+    together = [
+        f"{listed(names)}: {what}"
+        if len(names) <= _SOME
+        else f"{names[0]} and {len(names) - 1:,} others: {what}"
+        for what, names in files.items()
+    ]
+    more = [
+        f"{name}: {many - _SOME:,} more notices; nestproof check tells all of them."
+        for name, many in told.items()
+        if many > _SOME
+    ]
+    return together + more

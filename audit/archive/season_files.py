@@ -14,7 +14,6 @@ from audit.archive.laid_out import GROUPS
 from audit.intake import read
 from audit.intake.fingerprint import fingerprints
 from audit.intake.mapping import mapping_path
-from audit.intake.wording import listed
 from audit.rules.plain import plain_text
 from audit.season import split_label
 
@@ -30,15 +29,13 @@ if TYPE_CHECKING:
     #: Writes a frame by columns.
     Write = Callable[[pd.DataFrame, Path], None]
 
-__all__ = ["OWN_ROW", "Book", "SeasonFile", "digest_of", "season_file", "told_together", "usual_year"]
+__all__ = ["OWN_ROW", "Book", "SeasonFile", "digest_of", "season_file", "usual_year"]
 
 #: Column of a kept sheet that tells the row in which each handling stands.
 OWN_ROW = "row of the sheet"
 #: Changes when sheets are kept in another form.
 _FORM = 1
 _PLACE = ("latitude", "longitude")
-#: Files, and notices of one file, that are told of before the rest is counted.
-_FEW = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,31 +240,3 @@ def _groups(table: Table, file: ArchiveFile, share: float) -> dict[str, Sequence
         usual = usual_year(Counter(year for year in years if year), share)
         found["season"] = [usual] * many if usual else years
     return found
-
-
-def told_together(said: Sequence[tuple[str, str]]) -> list[str]:
-    """Say once what is said of many files.
-
-    Parameters
-    ----------
-    said : sequence of (str, str)
-        Name of the file, and the sentence.
-    """
-    files: dict[str, list[str]] = {}
-    told = Counter[str]()
-    for name, what in said:
-        told[name] += 1
-        if told[name] <= _FEW:
-            files.setdefault(what, []).append(name)
-    together = [
-        f"{listed(names)}: {what}"
-        if len(names) <= _FEW
-        else f"{names[0]} and {len(names) - 1:,} others: {what}"
-        for what, names in files.items()
-    ]
-    more = [
-        f"{name}: {many - _FEW:,} more notices; nestproof check tells all of them."
-        for name, many in told.items()
-        if many > _FEW
-    ]
-    return together + more

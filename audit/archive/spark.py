@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
-from audit.archive.duck import ROWS_OF_FILE, DuckEngine, open_duck
+from audit.archive.duck import DuckEngine, open_duck
+from audit.archive.duck_files import ROWS_OF_FILE
 from audit.archive.engine import Raw
 from audit.archive.season_files import OWN_ROW
 from audit.refusal import Refusal

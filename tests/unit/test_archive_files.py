@@ -6,8 +6,9 @@ import pytest
 from archive_rows import DECLARED
 from sheets import workbook
 
-from audit.archive.archive_files import archive_files, once_each, passed_by
+from audit.archive.archive_files import archive_files
 from audit.archive.file_columns import FileColumns
+from audit.archive.left_out import once_each, passed_by
 from audit.archive.opened_files import open_files
 from audit.archive.plain_files import is_stranger, plain_file
 from audit.archive.season_files import usual_year
