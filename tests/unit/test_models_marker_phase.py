@@ -10,11 +10,14 @@ import pytest
 
 from audit import passages
 from audit.antennas.clock_numbers import clock_numbers
+from audit.antennas.round_markers import phase_by
 from audit.declarations.load import load_declarations
+from audit.models.logger_clock import logger_clock
 from audit.models.marker_phase import MarkerPhase, phase_of
 from audit.models.round_weighing import weigh_phases
 
-LIMITS = clock_numbers(load_declarations()).rounds
+NUMBERS = clock_numbers(load_declarations())
+LIMITS = NUMBERS.rounds
 DAY_MS = 86_400_000
 START = 1_777_593_600_000  # 2026-05-01, midnight
 
@@ -97,6 +100,16 @@ def test_a_clock_that_keeps_step_with_its_marker_tells_less_than_one_that_drifts
     assert odds[2] - odds[0] == pytest.approx(np.log(keeps))
     one_drifts = [replace(alone, steady=True), replace(alone, steady=False)]
     assert weigh_phases(one_drifts, LIMITS).p_round > weigh_phases([one_drifts[0]] * 2, LIMITS).p_round
+
+
+@pytest.mark.parametrize(("days", "drift", "steady"), [(6, 0.0, True), (6, 1e-5, False), (1, 0.0, None)])
+def test_a_clock_keeps_step_with_its_marker_or_does_not_as_far_as_days_tell(days, drift, steady):
+    # ten millionths are 5.2 s in six days: 0.00001 * 6 * 86,400
+    stored = np.rint(START + np.arange(days * 96) * 900_000.0 * (1 + drift)).astype(np.int64)
+    beats = np.arange(len(stored))
+    clock = logger_clock(stored, NUMBERS.limits, beats=beats)
+    found = phase_by(clock, stored, beats, step_s=NUMBERS.limits.step_s, limits=LIMITS)
+    assert found.steady is steady
 
 
 def test_markers_started_at_any_moment_are_seldom_taken_for_round():
