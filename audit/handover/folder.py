@@ -7,8 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.handover.findings_files import write_csv, write_json
-from audit.handover.page import write_page
-from audit.handover.workbook import KEEPS_PARTS, write_marked
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -52,6 +50,10 @@ def write_outputs(
     audit.refusal.Refusal
         The folder cannot be written to, or a result would replace the file as typed.
     """
+    # others who write a folder need no workbook, nor what it is put together with
+    from audit.handover.page import write_page
+    from audit.handover.workbook import KEEPS_PARTS, write_marked
+
     source = None if source is None else Path(source)
     out = Path(out)
     macros = source is not None and source.is_file() and source.suffix.lower() == KEEPS_PARTS[-1]

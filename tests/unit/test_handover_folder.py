@@ -6,7 +6,7 @@ import pytest
 from marked_examples import rich_workbook, small_report, small_season
 
 from audit.findings import Report
-from audit.handover import folder
+from audit.handover import page
 from audit.handover.folder import write_outputs
 from audit.refusal import Refusal
 
@@ -39,7 +39,7 @@ def test_a_failure_leaves_the_earlier_results_alone(declared, tmp_path, monkeypa
     def fail(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(folder, "write_page", fail)
+    monkeypatch.setattr(page, "write_page", fail)
     with pytest.raises(Refusal, match="No space left"):
         write_outputs(season, Report("test", ()), declared, None, tmp_path)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
