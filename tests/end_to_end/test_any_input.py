@@ -8,6 +8,7 @@ from itertools import cycle
 import pandas as pd
 import pytest
 from end_to_end.season_files import small_season
+from invented import Style, invented_season
 
 import audit
 from audit.declarations import load_declarations
@@ -54,6 +55,8 @@ HOSTILE = (
     True,
     pd.Timestamp("2199-12-31 23:59"),
 )
+#: With a row for each of these.
+WIDE = invented_season(3, Style(boxes=8))
 TABLES = tuple(small_season())
 FIELDS = tuple(small_season()["handlings"][0])
 
@@ -79,7 +82,8 @@ def audited(season):
 
 @pytest.mark.parametrize("field", FIELDS)
 def test_a_column_of_anything(field):
-    season = small_season()
+    season = {table: [dict(row) for row in rows] for table, rows in WIDE.items() if rows}
+    assert len(season["handlings"]) >= len(HOSTILE)
     for row, value in zip(season["handlings"], cycle(HOSTILE), strict=False):
         row[field] = value
     audited(season)

@@ -160,7 +160,8 @@ def test_readers_that_know_nothing_of_this_program_open_the_files(handed):
     assert "334" in book["Ringing 2026"]["M18"].comment.text
     assert book["Ringing 2026"]["E20"].value == "SV03006"
     pdf = PdfReader(handed / f"{NAME}.season.pdf")
-    assert NAME in "".join(page.extract_text() for page in pdf.pages[:2]) or pdf.metadata.title
+    assert NAME in "".join(page.extract_text() for page in pdf.pages[:2])
+    assert pdf.metadata.title
     assert frictionless.Package(str(handed / "tables" / "datapackage.json")).validate().valid
     (archive,) = handed.rglob("*dwca*.zip")
     with DwCAReader(str(archive)) as read:
@@ -174,7 +175,7 @@ def test_readers_that_know_nothing_of_this_program_open_the_files(handed):
         lines = records.read_text(encoding="utf-8").splitlines()
         assert {line.count("|") + 1 for line in lines} == {fields}
         assert len(lines) == occurrences
-        assert sum("SV....3006" in line for line in lines) or sum("03006" in line for line in lines)
+        assert any("03006" in line for line in lines)
 
 
 def test_unverified_codes_are_listed_and_told(handed):

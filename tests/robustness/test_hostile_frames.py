@@ -18,7 +18,7 @@ from audit.rules.round import FAULT
 
 #: Each example audits a season twice; a failing one is small enough as it is.
 FEW = settings(
-    max_examples=10,
+    max_examples=6,
     deadline=None,
     phases=(Phase.explicit, Phase.generate),
     suppress_health_check=list(HealthCheck),
