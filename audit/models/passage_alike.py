@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_events import KINDS, LOOK, MANY, PASSAGE, REST, likelihoods
+from audit.models.passage_returns import returns
 from audit.models.passage_waits import WAITS, between
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     from audit.models.passage_chains import Chains
     from audit.models.passage_habits import Habits, Own
+    from audit.models.passage_limits import Limits
     from audit.models.passage_waits import Between
 
     Floats = NDArray[np.float64]
@@ -44,6 +46,8 @@ class Looks:
         Likelihoods by state and what the bird did, without shares, over `scale`.
     ways : numpy.ndarray, shape (2, 5, u)
         The same with shares.
+    twice : numpy.ndarray, shape (2, u)
+        That a bird passes twice, with shares, over `scale`.
     scale : numpy.ndarray, shape (u,)
         The most that looks, rests and passages make of each.
     """
@@ -54,12 +58,13 @@ class Looks:
     bound: Flags
     plain: Floats
     ways: Floats
+    twice: Floats
     scale: Floats
 
     @property
     def stays(self) -> Floats:
-        """That the bird looks or rests, shape (2, u)."""
-        found: Floats = self.ways[:, LOOK] + self.ways[:, REST]
+        """That the bird looks, rests, or passes twice, shape (2, u)."""
+        found: Floats = self.ways[:, LOOK] + self.ways[:, REST] + self.twice
         return found
 
     @property
@@ -102,7 +107,7 @@ class Pauses:
     gaps: Floats
 
 
-def looks_of(chains: Chains, habits: Habits, own: Own) -> Looks:
+def looks_of(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Looks:
     """Weigh what groups look like."""
     efficiency = own.efficiency[chains.hearing.pairs]
     table = likelihoods(habits.manners, efficiency).reshape(2, MANY, -1)
@@ -115,14 +120,18 @@ def looks_of(chains: Chains, habits: Habits, own: Own) -> Looks:
     bird, bound = of >> 1, (of & 1).astype(np.bool_)
     plain: Floats = table[:, :, sights]
     ways = plain * own.shares[:, :, bird]
+    twice = returns(habits.manners, habits.waits, efficiency, limits).reshape(2, -1)[:, sights]
+    twice *= own.shares[0, PASSAGE, bird] * own.shares[1, PASSAGE, bird]
     if bound.any():
+        twice[:, bound] = 0.0
         ways[0][:, bound] = 0.0
         ways[1, PASSAGE, bound] = 0.0
         for share, what in zip(habits.nest_shares, KINDS[LOOK:], strict=True):
             ways[1, what, bound] = plain[1, what, bound] * share
         plain[:, PASSAGE, bound] = 0.0
-    scale = np.maximum(np.maximum(ways[:, PASSAGE], ways[:, LOOK] + ways[:, REST]).max(axis=0), _TINY)
-    return Looks(row, bird, sights, bound, plain / scale, ways / scale, scale)
+    stays = ways[:, LOOK] + ways[:, REST] + twice
+    scale = np.maximum(np.maximum(ways[:, PASSAGE], stays).max(axis=0), _TINY)
+    return Looks(row, bird, sights, bound, plain / scale, ways / scale, twice / scale, scale)
 
 
 def pauses_of(chains: Chains, habits: Habits, own: Own, wonder: float) -> Pauses:

@@ -69,6 +69,8 @@ def counts_of(chains: Chains, found: Weighed, bound: Flags) -> Counts:
     did[:, :, LOOK], did[:, :, REST] = looks.ways[:, LOOK] * part, looks.ways[:, REST] * part
     did[:, :, LINGER:] = _summed(of_lanes, found.lingers, kinds)
     begun = did.copy()
+    # of two passages one is from either state
+    begun[:, :, PASSAGE] += (looks.twice * part).sum(axis=1, keepdims=True)
     begun[:, :, PASSAGE] -= _summed(of_lanes, found.crosses.sum(axis=1), kinds)
     begun[:, :, LINGER:] = _summed(of_lanes, found.begins, kinds)
     stay, change = _summed(wait, found.stay, waits), _summed(wait, found.change, waits)

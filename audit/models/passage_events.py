@@ -18,7 +18,18 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["SIGHTS", "Manners", "first_manners", "heard_by", "learn_manners", "likelihoods", "see"]
+__all__ = [
+    "LENGTHS",
+    "SIGHTS",
+    "Manners",
+    "as_seen",
+    "first_manners",
+    "heard_by",
+    "learn_manners",
+    "length_bin",
+    "likelihoods",
+    "see",
+]
 
 PASSAGE, LOOK, REST = 0, 1, 2
 #: The first of two ways to linger over several groups: for a moment, and for long.
@@ -31,6 +42,8 @@ _ORDERS = 10
 #: Groups that last longer than so many seconds fall into the next bin; one read is a bin of its own.
 _LASTS = np.array([0.25, 0.5, 1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 1024, 2048]) * 1000
 _BINS = len(_LASTS) + 2
+#: Seconds that stand for each bin.
+LENGTHS = np.concatenate([[0.0, 0.1], np.sqrt(_LASTS[1:] * _LASTS[:-1]) / 1000, [3000.0]])
 #: Orders of both antennas: first times three plus last, each near, far or tie; and all reads at one stamp.
 _FLOOR = 1e-12
 _AT_ONCE = 9
@@ -95,6 +108,18 @@ def see(groups: Groups, many: int) -> Ints:
     order = np.where(groups.stop > groups.start, groups.first * 3 + groups.last, _AT_ONCE)
     heard += np.where(groups.heard == BOTH, order, 0)
     found: Ints = heard * _LASTING + lasting
+    return found
+
+
+def length_bin(seconds: Floats) -> Ints:
+    """Return the bin of the length of groups of two reads and more."""
+    found: Ints = 1 + np.searchsorted(_LASTS, seconds * 1000)
+    return found
+
+
+def as_seen(view: Floats, state: int) -> Floats:
+    """Lay out what a bird calls near and far, shape (m, heard, lengths), as sights, shape (m, SIGHTS)."""
+    found: Floats = (view if state == 0 else view[:, _OTHER_SIDE]).reshape(-1, SIGHTS)
     return found
 
 

@@ -23,6 +23,7 @@ __all__ = [
     "between",
     "bin_of",
     "density_of",
+    "masses",
     "pauses_from",
     "waits_from",
 ]
@@ -108,6 +109,12 @@ def bin_of(wait: Floats, young: NDArray[np.bool_] | bool = False) -> Ints:
     shown = np.log(np.maximum(wait, _SHORTEST) / _SHORTEST) / np.log(_WIDER)
     found: Ints = np.minimum(shown.astype(np.int64), _N - 1) + _N * np.asarray(young)
     return found
+
+
+def masses(density: Floats, most: float) -> tuple[Floats, Floats]:
+    """Give seconds that stand for the bins of waits up to `most`, and the chance of each."""
+    some = most >= _CENTRES
+    return _CENTRES[some], density[some] * _WIDTHS[some]
 
 
 @dataclass(frozen=True, slots=True)

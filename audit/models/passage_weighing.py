@@ -69,6 +69,13 @@ class Weighed:
     log_likelihood: float
 
     @property
+    def twice(self) -> Floats:
+        """Of the state before the group, and of two passages in it, shape (2, n)."""
+        share = self.looks.twice / np.maximum(self.looks.stays, _TINY)
+        found: Floats = self.stayed * np.take(share, self.looks.row, axis=1)
+        return found
+
+    @property
     def none(self) -> Floats:
         """Of the state behind the group before, and of no missed crossing since, shape (2, n)."""
         since = self.pauses.since
@@ -95,7 +102,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits, *, flig
     """
     fresh, runs = chains.groups.fresh, chains.runs
     flights = flights and not own.bound.any()
-    looks = looks_of(chains, habits, own)
+    looks = looks_of(chains, habits, own, limits)
     pauses = pauses_of(chains, habits, own, limits.wonder)
     gaps: Floats = np.take(pauses.gaps, pauses.row, axis=2)
     silent = np.flatnonzero((chains.hearing.silent > 0) & ~own.bound)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -68,6 +69,7 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
     groups = _grouped(reads, limits, gap)
     if len(groups.begin) == 0:
         return gap, None
+    limits = replace(limits, gap_most_s=gap)
     return gap, learn(_sample(reads, groups, spells, limits), limits)
 
 
@@ -111,6 +113,8 @@ def passages(
     groups = _grouped(reads, limits, gap)
     if len(groups.begin) == 0:
         return _join([])
+    # what parts the groups of this log
+    limits = replace(limits, gap_most_s=gap)
     learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
 
     def told(part: slice) -> Passages:
@@ -176,17 +180,22 @@ def _parts(reads: Reads, groups: Groups) -> Iterator[slice]:
 def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> Passages:
     """Passages that are likelier than not."""
     groups = chains.groups
-    p_in, p_out = weighed.passed
+    once, twice = weighed.passed, weighed.twice
+    p_in, p_out = once + twice.sum(axis=0)
+    sooner, later = np.minimum(groups.inward, groups.outward), np.maximum(groups.inward, groups.outward)
     found = []
-    for direction, p, at, kind in (
+    for direction, p, plain, kind in (
         (_IN, p_in, groups.inward, WAY_IN),
         (_OUT, p_out, groups.outward, WAY_OUT),
     ):
         one = np.flatnonzero(p >= limits.report_from)
-        how = np.where(groups.kind[one] == kind, _SURE, _INFERRED)
+        single = once[direction] >= p / 2
+        begins = twice[direction] > twice[1 - direction]
+        at = np.where(single, plain, np.where(begins, sooner, later))
+        how = np.where((groups.kind[one] == kind) & single[one], _SURE, _INFERRED)
         found.append(_made(chains, one, at[one], direction, p[one], how))
     unsure = np.flatnonzero(
-        (p_in + p_out >= limits.unknown_from) & (np.maximum(p_in, p_out) < limits.report_from)
+        ((once + twice).sum(axis=0) >= limits.unknown_from) & (np.maximum(p_in, p_out) < limits.report_from)
     )
     middle = (groups.start[unsure] + groups.stop[unsure]) // 2
     found.append(
@@ -195,7 +204,7 @@ def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> P
             unsure,
             middle,
             _UNKNOWN,
-            np.minimum(p_in[unsure] + p_out[unsure], 1.0),
+            np.minimum((once + twice).sum(axis=0)[unsure], 1.0),
             np.full(len(unsure), _INFERRED),
         )
     )
