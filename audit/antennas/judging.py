@@ -9,6 +9,7 @@ from audit.antennas.exchanged import find_exchanged
 from audit.antennas.markers import without_tags
 from audit.models.antenna_health import health, logs_of, spells_of
 from audit.models.passages import learn_habits, passages
+from audit.models.read_groups import find_gap
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -75,16 +76,23 @@ class Judge:
     ) -> tuple[float, Habits | None]:
         """Learn the gap and the habits from whole boxes, sorted by box, tag, time and antenna."""
         birds = without_tags(reads, ghosts)
-        spells = health(birds, self.beliefs, gap=self.limits.gap_s, markers=markers)
+        spells = health(birds, self.beliefs, gap=self._gap(birds), markers=markers)
         return learn_habits(without_tags(birds, markers), spells, self.limits)
 
     def __call__(self, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
         """Judge whole boxes, sorted by box, tag, time and antenna."""
         birds = without_tags(reads, ghosts)
-        gap_s = self.limits.gap_s
-        logs = logs_of(birds, self.beliefs, gap=gap_s, markers=markers, span=self.span)
+        logs = logs_of(birds, self.beliefs, gap=self._gap(birds), markers=markers, span=self.span)
         spells = spells_of(logs, self.beliefs)
         exchanged = find_exchanged(logs, self.swap_limits, self.exchanged_from, self.young)
         del logs
         found = passages(without_tags(birds, markers), spells, self.limits, self.gap, self.habits)
         return Judged(found, spells, exchanged)
+
+    def _gap(self, birds: Reads) -> float:
+        """Seconds that part two groups: a logger that stores a tag rarely parts no rest into single reads."""
+        limits = self.limits
+        found = self.gap
+        if found is None:
+            found = find_gap(birds, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
+        return max(found, limits.gap_s)

@@ -46,6 +46,8 @@ _ENOUGH = 2_000_000
 _SECOND = 1000
 #: Milliseconds that gaps of a clock of whole seconds may be off, and the share of gaps that are not more.
 _SLACK, _WHOLE = 4, 0.9
+#: Of the gaps of one antenna so few are shorter than a logger waits, and so many hardly longer.
+_RARE, _TIMES, _OFTEN = 0.02, 1.3, 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +124,26 @@ def find_gap(reads: Reads, fallback: float, least: float, most: float, enough: i
     ----------
     The minimum between the two humps of a histogram: common practice.
     """
-    gaps = _gaps(reads)
+    gaps, same = _gaps(reads)
     if len(gaps) == 0:
         return fallback
+    return max(_valley(gaps, fallback, least, most, enough), _held_off(gaps[same], most, enough))
+
+
+def _held_off(gaps: Ints, most: float, enough: int) -> float:
+    """Half as much again as a logger waits before it stores a tag again; 0 where it does not wait for long.
+
+    A bird at rest is stored as soon as the logger may, so just there many gaps of one antenna begin.
+    """
+    gaps = gaps[gaps < most * _SECOND]
+    if len(gaps) < enough:
+        return 0.0
+    held = float(np.quantile(gaps, _RARE))
+    often = float((gaps <= _TIMES * held).mean())
+    return min(1.5 * held / _SECOND, most) if often > _OFTEN else 0.0
+
+
+def _valley(gaps: Ints, fallback: float, least: float, most: float, enough: int) -> float:
     tick = _tick(gaps)
     low, high = least * _SECOND, most * _SECOND
     n = int(np.ceil(np.log(high / low) / np.log(_WIDER)))
@@ -225,15 +244,17 @@ def _other_bird(reads: Reads) -> Flags:
     return found
 
 
-def _gaps(reads: Reads) -> Ints:
-    """Gaps between successive reads of a bird, in milliseconds, taken evenly where there are many."""
+def _gaps(reads: Reads) -> tuple[Ints, Flags]:
+    """Gaps between successive reads of a bird, in milliseconds, taken evenly where there are many.
+
+    And whether one antenna read both.
+    """
     n = len(reads.at)
     stride = max(1, n // _ENOUGH)
     one = np.arange(0, max(n - 1, 0), stride)
     same = (reads.box[one] == reads.box[one + 1]) & (reads.tag[one] == reads.tag[one + 1])
     one = one[same]
-    found: Ints = reads.at[one + 1] - reads.at[one]
-    return found
+    return reads.at[one + 1] - reads.at[one], reads.antenna[one + 1] == reads.antenna[one]
 
 
 def _tick(gaps: Ints) -> int:
