@@ -89,7 +89,7 @@ def test_a_clock_set_meanwhile_to_a_round_phase_tells_that_it_was_off_before():
 
 
 def test_a_clock_that_keeps_step_with_its_marker_tells_less_than_one_that_drifts():
-    # by Bayes' rule: a shift of log odds, round against any moment, by log(0.7 / 0.3) and log(0.3 / 0.7)
+    # by Bayes' rule: a shift of log odds, round against any moment, by log(0.6 / 0.25) and log(0.4 / 0.75)
     alone = MarkerPhase(180.0, 900.0)
     odds = []
     for steady in (None, False, True):
