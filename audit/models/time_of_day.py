@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 __all__ = ["DAY", "clock", "minutes_of"]
 
 _HOUR = 60
@@ -9,6 +11,8 @@ _HOUR = 60
 DAY = 24 * _HOUR
 
 
+# asked for each row and read, of a few hundred times that differ
+@lru_cache(maxsize=4096)
 def minutes_of(text: object) -> float:
     """Minutes since midnight of a time such as ``09:30``; NaN of anything else.
 

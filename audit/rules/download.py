@@ -22,7 +22,7 @@ from audit.rules.tag_book import open_tag_book
 from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -107,14 +107,14 @@ class Download:
                 ahead, n = ahead + int((steps > 0).sum()), n + len(steps)
         return ahead + 1 >= self._order_least * (n + 1)
 
-    def nearest(self, row: TagRow, keys: Collection[str], in_turn: Sequence[str]) -> list[str]:
+    def nearest(self, row: TagRow, keys: Collection[str], in_turn: Iterable[str]) -> list[str]:
         """Choose the tags that were read where a row stands: just there, or else in its visit.
 
         Parameters
         ----------
         keys : collection of str
             Tags read on the day of the row.
-        in_turn : sequence of str
+        in_turn : iterable of str
             Those read between the rows above and below of the whole day, for a visit without any other read.
         """
         day = self._anchors.get(row.day)
