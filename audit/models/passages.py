@@ -13,16 +13,14 @@ from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
 from audit.models.passage_pauses import part_pauses
+from audit.models.passage_telling import joined, told_passages
 from audit.models.read_groups import (
     INNER_ONLY,
     OUTER_ONLY,
-    WAY_IN,
-    WAY_OUT,
     Groups,
     find_gap,
     group_reads,
 )
-from audit.models.reads import Passages, Reads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,23 +28,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.passage_habits import Habits
-    from audit.models.passage_weighing import Weighed
-    from audit.models.reads import Spells
+    from audit.models.reads import Passages, Reads, Spells
 
-    Flags = NDArray[np.bool_]
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
 __all__ = ["Limits", "learn_habits", "passages"]
 
-_IN, _OUT, _UNKNOWN = 0, 1, 2
-_SURE, _INFERRED = 0, 1
 #: Groups that are weighed at once.
 _AT_ONCE = 50_000
-_PLACED_AT_ONCE = 20_000
 #: Boxes are weighed by so many threads.
 _HANDS = 2
-_SECOND = 1000
 
 
 def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[float, Habits | None]:
@@ -112,18 +102,18 @@ def passages(
         gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
     groups = _grouped(reads, limits, gap)
     if len(groups.begin) == 0:
-        return _join([])
+        return joined([])
     # what parts the groups of this log
     limits = replace(limits, gap_most_s=gap)
     learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
 
     def told(part: slice) -> Passages:
         chains = chains_of(reads, _some(groups, part), spells, limits)
-        return _told(chains, learnt, weigh(chains, learnt, limits), limits)
+        return told_passages(chains, learnt, weigh(chains, learnt, limits), limits)
 
     # numpy lets go of the interpreter while it works; the order of the parts is kept
     with ThreadPoolExecutor(_HANDS) as hands:
-        return _join(list(hands.map(told, _parts(reads, groups))))
+        return joined(list(hands.map(told, _parts(reads, groups))))
 
 
 def _heard_often(groups: Groups, least: int) -> Groups:
@@ -175,88 +165,3 @@ def _parts(reads: Reads, groups: Groups) -> Iterator[slice]:
             high = int(starts[np.searchsorted(starts, low, side="right")])
         yield slice(low, high)
         low = high
-
-
-def _told(chains: Chains, habits: Habits, weighed: Weighed, limits: Limits) -> Passages:
-    """Passages that are likelier than not."""
-    groups = chains.groups
-    once, twice = weighed.passed, weighed.twice
-    p_in, p_out = once + twice.sum(axis=0)
-    sooner, later = np.minimum(groups.inward, groups.outward), np.maximum(groups.inward, groups.outward)
-    found = []
-    for direction, p, plain, kind in (
-        (_IN, p_in, groups.inward, WAY_IN),
-        (_OUT, p_out, groups.outward, WAY_OUT),
-    ):
-        one = np.flatnonzero(p >= limits.report_from)
-        single = once[direction] >= p / 2
-        begins = twice[direction] > twice[1 - direction]
-        at = np.where(single, plain, np.where(begins, sooner, later))
-        how = np.where((groups.kind[one] == kind) & single[one], _SURE, _INFERRED)
-        found.append(_made(chains, one, at[one], direction, p[one], how))
-    unsure = np.flatnonzero(
-        ((once + twice).sum(axis=0) >= limits.unknown_from) & (np.maximum(p_in, p_out) < limits.report_from)
-    )
-    middle = (groups.start[unsure] + groups.stop[unsure]) // 2
-    found.append(
-        _made(
-            chains,
-            unsure,
-            middle,
-            _UNKNOWN,
-            np.minimum((once + twice).sum(axis=0)[unsure], 1.0),
-            np.full(len(unsure), _INFERRED),
-        )
-    )
-    missed = weighed.one
-    found.extend(_unheard(chains, habits, (missed[state], weighed.young), state, limits) for state in (0, 1))
-    return _sorted(_join(found))
-
-
-def _unheard(
-    chains: Chains, habits: Habits, missed: tuple[Floats, Flags], state: int, limits: Limits
-) -> Passages:
-    """Crossings that no antenna heard, between two groups, where they can be placed closely enough."""
-    p, young = missed
-    some = np.flatnonzero(p >= limits.report_from)
-    parts = []
-    for low in range(0, len(some), _PLACED_AT_ONCE):
-        one = some[low : low + _PLACED_AT_ONCE]
-        moment, close = habits.waits.place(
-            np.full(len(one), state, dtype=np.int64),
-            chains.wait[one],
-            limits.within_s,
-            young[chains.bird[one]],
-        )
-        sure = p[one] * close
-        told = sure >= limits.report_from
-        at = chains.groups.stop[one - 1] + np.round(moment * _SECOND).astype(np.int64)
-        parts.append(
-            _made(chains, one[told], at[told], state, sure[told], np.full(int(told.sum()), _INFERRED))
-        )
-    return _join(parts)
-
-
-def _made(
-    chains: Chains, which: Ints, at: Ints, direction: int, p: NDArray[np.float64], how: Ints
-) -> Passages:
-    return Passages(
-        chains.box[which],
-        chains.tag[which],
-        at,
-        np.full(len(which), direction, dtype=np.int8),
-        p,
-        how.astype(np.int8),
-    )
-
-
-def _sorted(found: Passages) -> Passages:
-    order = np.lexsort((found.direction, found.at, found.tag, found.box))
-    return Passages(*(getattr(found, name)[order] for name in Passages.__slots__))
-
-
-def _join(parts: list[Passages]) -> Passages:
-    if not parts:
-        small, tiny = np.empty(0, dtype=np.int32), np.empty(0, dtype=np.int8)
-        return Passages(small, small, np.empty(0, dtype=np.int64), tiny, np.empty(0), tiny)
-    return Passages(*(np.concatenate([getattr(one, name) for one in parts]) for name in Passages.__slots__))
