@@ -64,7 +64,7 @@ OPTIONAL = {
     # these seasons have no earlier ones: see the tests of the rule on earlier seasons
     **{
         (slug, "earlier", field): "what a bird was in an earlier season"
-        for slug in ("earlier", "tag_code", *HEARD)
+        for slug in ("earlier", "tag_code", "ring_order", *HEARD)
         for field in EARLIER["earlier"]
     },
     # nor a log of antennas: see test_rule_heard_heeds

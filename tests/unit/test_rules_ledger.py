@@ -273,6 +273,20 @@ def test_fates_sum_to_the_length_whatever_the_season_and_its_order(
     assert shuffled.lost_elsewhere == ledger.lost_elsewhere
 
 
+def test_of_two_rows_without_a_day_the_label_decides_which_is_told() -> None:
+    twice = {"ring": "SV01033", "date": None, "box": "SL-01", "event": None}
+    rows = [{**twice, "ring": "SV01031", "event": "ringed"}, twice, twice]
+    season = typed_season(DECLARED, handlings=rows)
+
+    class Turned:
+        def shuffle(self, places: list[int]) -> None:
+            places.reverse()
+
+    assert (
+        lay_ledger(in_another_order(season, Turned()), DECLARED).others == lay_ledger(season, DECLARED).others
+    )
+
+
 def in_another_order(season: Season, random: Any) -> Season:
     def turned(frame: Any) -> Any:
         places = list(range(len(frame)))

@@ -78,12 +78,26 @@ def handled_of(season: Season, declared: Declarations) -> Handled:
     if season.has("handlings", "ring", "date", "box"):
         first[:now] = ringings_of(Case(season, declared, declared.rules["ring_stock"])).first
     first[now:] = False
+    first = _first_by_label(first, (_rank(rings), _rank(box), day, _rank(events.tolist())), _rank(labels))
     # an unknown day comes last
     order = np.lexsort((_rank(labels), _rank(box), np.where(day == NO_DAY, LARGEST, day), ~first))
     order = order[np.array([bool(rings[i]) for i in order.tolist()], dtype=bool)]
     shown = tuple([column[i] for i in order.tolist()] for column in columns)
     new, lately = first[order], order < now
     return Handled(shown[0], day[order], new, new & (events[order] == "ringed"), lately, shown)
+
+
+def _first_by_label(first: Flags, alike: tuple[Integers, ...], label: Integers) -> Flags:
+    """Of rows that differ in nothing but their place, let the label decide which are first, not the place."""
+    turn = np.lexsort((label, *alike))
+    together = np.ones(len(turn), dtype=bool)
+    together[1:] = np.any([key[turn][1:] != key[turn][:-1] for key in alike], axis=0)
+    group = np.cumsum(together) - 1
+    count = np.bincount(group, first[turn]).astype(np.int64)
+    nth = np.arange(len(turn)) - np.flatnonzero(together)[group]
+    found = np.zeros(len(first), dtype=bool)
+    found[turn] = nth < count[group]
+    return found
 
 
 def _met(frame: pd.DataFrame) -> dict[str, Any]:
