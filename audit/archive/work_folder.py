@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -67,6 +67,7 @@ def work_alone(out: Path) -> Iterator[WorkFolder]:
         to.
     """
     work = WorkFolder(out / WORK)
+    made = [folder for folder in (work.folder, out) if not folder.exists()]
     try:
         _refuse_others(out, work)
         work.pieces.mkdir(parents=True, exist_ok=True)
@@ -78,6 +79,9 @@ def work_alone(out: Path) -> Iterator[WorkFolder]:
                 work.scratch.mkdir()
                 try:
                     yield work
+                except Refusal:
+                    _leave_nothing(work, made)
+                    raise
                 finally:
                     shutil.rmtree(work.scratch, ignore_errors=True)
         finally:
@@ -88,6 +92,16 @@ def work_alone(out: Path) -> Iterator[WorkFolder]:
             where=str(fault.filename or out),
             cure="Name a folder you may write to, with room on the disk; close results open elsewhere.",
         ) from fault
+
+
+def _leave_nothing(work: WorkFolder, made: list[Path]) -> None:
+    """Take away what a run made that was refused before it found anything."""
+    if work.folder not in made or any(any(kept.iterdir()) for kept in (work.pieces, work.read)):
+        return
+    shutil.rmtree(work.folder)
+    for folder in made[1:]:
+        with suppress(OSError):
+            folder.rmdir()
 
 
 @contextmanager

@@ -34,6 +34,22 @@ def test_files_of_others_are_not_replaced(tmp_path):
     assert not (tmp_path / WORK).exists()
 
 
+def refused(out, found=b""):
+    with work_alone(out) as work:
+        if found:
+            (work.pieces / "found").write_bytes(found)
+        raise Refusal("No file.", where="here", cure="Name one.")
+
+
+def test_a_run_that_is_refused_at_once_leaves_nothing(tmp_path):
+    with pytest.raises(Refusal, match="No file"):
+        refused(tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+    with pytest.raises(Refusal, match="No file"):
+        refused(tmp_path / "out", b"x")
+    assert (tmp_path / "out" / WORK / "pieces" / "found").exists()
+
+
 def test_what_cannot_be_written_is_said(tmp_path):
     (tmp_path / "out").write_text("a file", encoding="utf-8")
     with pytest.raises(Refusal, match="The results cannot be written"), work_alone(tmp_path / "out"):
