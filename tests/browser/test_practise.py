@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from playwright.sync_api import expect
 
 import audit
 from audit.practice.weighing_drill.weighing import CELLS
@@ -180,6 +181,9 @@ def weigh_a_round(page: Page, picture: Callable[..., object]) -> None:
     weighings = audit.practise_weighing("AB").round.weighings
     for number, one in enumerate(weighings, 1):
         desk.get_by_role("heading", name=f"Weighing {number} of 8", exact=True).wait_for()
+        if number > 1:
+            # the desk goes to the first mass last of all; what is typed before that would land there
+            expect(desk.get_by_label(HEADS[CELLS[0]], exact=True)).to_be_focused()
         texts = {cell: f"{one.true(cell):g}" for cell in CELLS}
         if number == 1:
             texts["net"] = texts["gross"]
