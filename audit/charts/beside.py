@@ -63,7 +63,9 @@ def _started() -> subprocess.Popen[bytes] | None:
     if not sys.executable or find_spec("vl_convert") is None:
         return None
     folders = [str(Path(__file__).parents[2]), *filter(None, sys.path)]
-    spared = [name for name, module in tuple(sys.modules.items()) if module is None]  # type: ignore[redundant-expr]
+    # a module that is spared is None there, whatever its type says
+    loaded: dict[str, object] = dict(sys.modules)
+    spared = [name for name, module in loaded.items() if module is None]
     try:
         return subprocess.Popen(  # noqa: S603 - this interpreter, with the text above
             [sys.executable, "-I", "-S", "-c", _DRAWS, json.dumps([folders, spared])],

@@ -228,7 +228,8 @@ def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
                 text = known.get((value, cell._style_id))  # noqa: SLF001 - it makes the number format each time
                 if text is None:
                     typed = _unescaped(value)
-                    text = known[value, cell._style_id] = RawCell(typed, typed, cell.number_format)  # noqa: SLF001
+                    text = RawCell(typed, typed, cell.number_format)
+                    known[value, cell._style_id] = text  # noqa: SLF001 - the library names a style by it alone
                 row.append(text)
             else:
                 number_format = cell.number_format

@@ -67,9 +67,9 @@ def _rows(file: Path, rows: list[Read], decimals: int, layout: str) -> None:
 
 def write_truth(path: Path, this: Round, faults: Faults, reads: list[Read]) -> None:
     """Write what was true."""
-    by_tag: dict[tuple[str, str], np.ndarray] = {}
+    by_tag: dict[tuple[str, str], list[Read]] = {}
     for read in reads:
-        by_tag.setdefault((read[1], read[3]), []).append(read)  # type: ignore[arg-type]
+        by_tag.setdefault((read[1], read[3]), []).append(read)
     heard = {key: np.array([row[0] for row in rows]) for key, rows in by_tag.items()}
     with (path / "moves.csv").open("w", newline="", encoding="utf-8") as handle:
         out = csv.writer(handle)
