@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 from string import whitespace
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,7 @@ from audit.archive.marks import Words, marked
 from audit.archive.row_checks import stored_as_declared
 from audit.declarations.species import species_index
 from audit.intake import words as intake_words
+from audit.models.iso_words import decimals_of
 from audit.rules.tag_keys import keys_alone
 
 if TYPE_CHECKING:
@@ -29,6 +31,8 @@ __all__ = ["Laid", "lay_out", "words_of"]
 _WORDS = ("event", "age", "sex")
 #: Digits of a tag in decimal digits (ISO 11784), which needs no other key.
 _DECIMAL = 15
+#: So many of the tags of one meaning tell how others are written here.
+_HABIT = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +115,11 @@ def _with_keys(engine: Engine, marks: LazyFrame[Any], declared: Declarations) ->
 
     tag = nw.col("tag")
     odd = engine.frame(marks.filter(tag.str.len_chars() != _DECIMAL).select("tag").unique())["tag"]
-    keys = keys_alone(sorted(odd.dropna()), declared.tags.limits)
+    texts = sorted(odd.dropna())
+    # words of sixteen hex digits may be millions, and few of them have two meanings
+    keys = decimals_of(texts)
+    rest = [text for text in texts if text not in keys]
+    keys |= keys_alone([*rest, *islice(keys, _HABIT)] if rest else [], declared.tags.limits)
     other = {text: key for text, key in keys.items() if text != key}
     if not other:
         return marks
