@@ -327,12 +327,20 @@ def _html_line(finding: Finding) -> tuple[str, ...]:
     )
 
 
+#: Notebooks set everything to the right, and break a date at its hyphens.
+_LEFT = "text-align:left"
+_WHOLE = frozenset({"severity", "rule", "sheet", "box", "date"})
+
+
 def _html_table(caption: str, heads: tuple[str, ...], lines: Sequence[tuple[str, ...]]) -> str:
     if not lines:
         return ""
-    head = "".join(f'<th scope="col">{text}</th>' for text in heads)
+    looks = [_LEFT + (";white-space:nowrap" if head in _WHOLE else "") for head in heads]
+    head = "".join(f'<th scope="col" style="{_LEFT}">{text}</th>' for text in heads)
     body = "\n".join(
-        "<tr>" + "".join(f'<td style="text-align:left">{escape(text)}</td>' for text in line) + "</tr>"
+        "<tr>"
+        + "".join(f'<td style="{look}">{escape(text)}</td>' for look, text in zip(looks, line, strict=True))
+        + "</tr>"
         for line in lines
     )
     return f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table>"
