@@ -120,13 +120,14 @@ def _sections(items: Sequence[OpenItem], most: int | None) -> Iterator[str]:
 def _row(place: Sequence[OpenItem]) -> str:
     cell = place[0].first
     most = max(place, key=lambda item: len(item.cells))
-    bird = " ".join(filter(None, (cell.marks.box, cell.marks.date, cell.marks.ring)))
+    marks = filter(None, (cell.marks.box, cell.marks.date, cell.marks.ring))
+    bird = " ".join(f'<span style="white-space:nowrap">{safe(mark)}</span>' for mark in marks)
     text = safe(cell.text) or EMPTY if place[0].cells else ""
     told = "".join(_said(item) for item in place)
     where = cells_named(most) or place[0].rule or place[0].identity
     return (
         f'<tr><th scope="row" {_LEFT}>{safe(where)}</th><td {_LEFT}>{safe(cell.column)}</td>'
-        f'<td {_LEFT}>{safe(bird)}</td><td class="text" {_LEFT}><strong>{text}</strong></td>'
+        f'<td {_LEFT}>{bird}</td><td class="text" {_LEFT}><strong>{text}</strong></td>'
         f"<td {_LEFT}>{told}</td></tr>"
     )
 
@@ -138,7 +139,8 @@ def _said(item: OpenItem) -> str:
     lines = [*item.beside, *cell_notes(item), item.remark]
     if item.who and item.sort not in ("error", "suspect", "breach"):
         lines.append(f"{item.who}{f': {item.why}' if item.why else ''}")
-    small = "".join(f"<small>{_percent(safe(line))}</small>" for line in lines if line)
+    # a division each: in a notebook that comes from elsewhere nothing else sets them apart
+    small = "".join(f"<div><small>{_percent(safe(line))}</small></div>" for line in lines if line)
     rule = f" <code>{safe(item.rule)}</code>" if item.rule else ""
     return f"<div>{word}{_percent(safe(item.says))}{rule}{small}</div>"
 
