@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from end_to_end.season_files import snapshot
 
+from audit.charts import beside
 from audit.cli import main
 
 if TYPE_CHECKING:
@@ -48,6 +49,16 @@ class Told:
 
 
 Run = "Callable[..., Told]"
+
+
+@pytest.fixture(autouse=True)
+def drawn_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw in this process: to start another for each command costs four times the command.
+
+    `tests/unit/test_charts_beside.py` holds that pictures are the same wherever they are drawn; what fixtures
+    of a module write, and what runs as a process of its own, is drawn beside.
+    """
+    monkeypatch.setattr(beside, "_started", lambda: None)
 
 
 @pytest.fixture
