@@ -106,6 +106,9 @@ def fill_merged(rows: list[list[RawCell]], ranges: Iterable[tuple[int, int, int,
         From 0, both ends included. A range that runs to the edge of the sheet is filled as far as anything is
         written.
     """
+    ranges = tuple(ranges)
+    if not ranges:
+        return
     written = [max((j + 1 for j, cell in enumerate(row) if cell.text.strip()), default=0) for row in rows]
     width = max(written, default=0)
     height = max((i + 1 for i, end in enumerate(written) if end), default=0)

@@ -226,7 +226,7 @@ def data_rows(
     notes: list[int] = []
     for i in range(heading.below, len(sheet.rows)):
         row = sheet.rows[i]
-        if not any(cell.text for cell in row):
+        if not row or not any(cell.text for cell in row):
             continue
         filled = [j for j, cell in enumerate(row) if _counts(cell)]
         if not any(j in columns for j in filled):

@@ -25,6 +25,11 @@ ELSEWHERE = "http://nest.example/"
 COLUMNS = ("date", "box", "ring", "gross_g", "bag_g", "net_g", "remarks")
 
 
+@pytest.fixture
+def drawn_here():
+    """Left as it is: `shut_off` refuses the process that draws."""
+
+
 @pytest.fixture(autouse=True)
 def shut_off(monkeypatch):
     """No other machine and no other program can be reached; every attempt is kept."""
