@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.intake.answer import MISSING, UNREADABLE, Answer, quoted
-from audit.intake.dates import split_time
+from audit.intake.date_text import split_time
 from audit.intake.words import Words, fold, tidy
 
 if TYPE_CHECKING:
