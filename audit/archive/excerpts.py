@@ -10,7 +10,7 @@ from audit.archive.clashes import below
 from audit.archive.excerpt import Excerpt
 from audit.archive.kin import Kin
 from audit.archive.near_rings import near_in_archive, near_rings
-from audit.archive.surroundings import OF_TEAM, around_boxes, of_all, past_of
+from audit.archive.surroundings import OF_TEAM, around_boxes, beside_boxes, of_all, past_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -132,7 +132,8 @@ def gather(
     import pandas as pd
 
     number = {
-        name: declared.settings[f"archive.engine.{name}"].value for name in ("rows_whole", "rows_of_a_box")
+        name: declared.settings[f"archive.engine.{name}"].value
+        for name in ("rows_whole", "rows_of_a_box", "boxes_beside")
     }
     whole = bool(sieved.handlings["many"].sum() <= number["rows_whole"]) if whole is None else whole
     clashing = pd.concat([sieved.clashes["at"], sieved.clashes["other"]]).drop_duplicates()
@@ -140,6 +141,11 @@ def gather(
     wanted = engine.table(pd.DataFrame({"at": looked.astype("int64")}), "looked")
     there = engine.table(pd.DataFrame({"at": clashing.astype("int64")}), "clashing")
     near = of_all(marks) if whole else around_boxes(marks, wanted, rows_of_box=float(number["rows_of_a_box"]))
+    ordered = sieved.rows.loc[sieved.rows["reason"] == "order", ["at"]].reset_index(drop=True)
+    if len(ordered) and not whole:
+        some = engine.table(ordered, "ordered")
+        beside = beside_boxes(marks, some, boxes=float(number["boxes_beside"]))
+        near = below([near, beside]).unique()
     if books and not whole:
         of_books = nw.col("file").is_in([place for place, book in books.items() if book.one_season])
         rows = raw.rows.filter(of_books).select("at")

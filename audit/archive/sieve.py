@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.laid_out import unread_name
+from audit.archive.odd_company import odd_forms, odd_orders, odd_places
 from audit.archive.repeated_rows import likely_repeated, repeated
 from audit.archive.ring_lives import doubtful_rings, met_again, ring_clashes, ringing_habits
 from audit.archive.row_checks import breaches, cell_checks, unread
@@ -31,8 +32,8 @@ if TYPE_CHECKING:
 __all__ = ["REASONS", "Sieved", "sieve", "sieve_limits"]
 
 #: Why a row of `Sieved.rows` is there.
-REASONS = ("unread", "declared", "tare", "growth")
-_QUESTIONS = 6
+REASONS = ("unread", "declared", "tare", "growth", "form", "place", "order")
+_QUESTIONS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,13 @@ def sieve(
     clashes.append(engine.frame(tag_clashes(few, engine.keep(doubtful_tags(once), "doubtful_tags"))))
     tell("Do wings and masses fit species, population and brood?")
     odd = _sizes(engine, marks, again, declared)
-    return _sieved(unread_cells, broken, sums, odd, clashes, many)
+    tell("Are rings, tags and legs like those of the team?")
+    forms = odd_forms(engine, laid, once, declared)
+    tell("Do rows go together with their visit and season?")
+    places_off = odd_places(engine, laid, once, again, few, declared)
+    orders = odd_orders(engine, once, declared)
+    reasons = zip(REASONS, (unread_cells, broken, sums, odd, forms, places_off, orders), strict=True)
+    return _sieved(dict(reasons), clashes, many)
 
 
 def sieve_limits(declared: Declarations) -> SieveLimits:
@@ -188,19 +195,11 @@ def _long(wide: pd.DataFrame, names: Mapping[str, tuple[str, str]]) -> pd.DataFr
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["at", "field", "check"])
 
 
-def _sieved(
-    unread_cells: pd.DataFrame,
-    broken: pd.DataFrame,
-    sums: pd.DataFrame,
-    odd: pd.DataFrame,
-    clashes: Sequence[pd.DataFrame],
-    many: pd.DataFrame,
-) -> Sieved:
+def _sieved(found: Mapping[str, pd.DataFrame], clashes: Sequence[pd.DataFrame], many: pd.DataFrame) -> Sieved:
     import pandas as pd
 
-    reasons = zip(REASONS, (unread_cells, broken, sums, odd), strict=True)
-    rows = pd.concat([found[["at"]].assign(reason=reason) for reason, found in reasons], ignore_index=True)
-    cells = pd.concat([unread_cells, broken], ignore_index=True)
+    rows = pd.concat([of[["at"]].assign(reason=reason) for reason, of in found.items()], ignore_index=True)
+    cells = pd.concat([found["unread"], found["declared"]], ignore_index=True)
     pairs = pd.concat(clashes, ignore_index=True)
     return Sieved(
         _sorted(rows, ["at", "reason"]),

@@ -55,6 +55,8 @@ class SieveLimits:
         How far mass or wing lies from those of the siblings where no curve tells, as a logarithm.
     shrinks_mm, adult_change : float
         A wing became shorter; the wing of a full-grown bird changed, as a share.
+    own_days : float
+        Between two visits the wing of a nestling grew by so many days more, or less, than went by.
     cut : float
         Residuals count no more than this when a population is learnt from them, as a logarithm.
     """
@@ -65,6 +67,7 @@ class SieveLimits:
     like_log: float
     shrinks_mm: float
     adult_change: float
+    own_days: float
     cut: float
 
 
@@ -99,7 +102,7 @@ def odd_sizes(
     sized = _laid(birds, by_wing, by_age, by_kind)
     visits = keep(_visits(sized, limits), "visits")
     alone, among = _odd_alone(sized, visits, limits), _odd_among(sized, visits, by_kind, limits)
-    return below([alone, among, _own_past(again, by_kind, limits)]).unique()
+    return below([alone, among, _own_past(again, by_wing, by_kind, limits)]).unique()
 
 
 def _laid(birds: LazyFrameT, by_wing: LazyFrameT, by_age: LazyFrameT, by_kind: LazyFrameT) -> LazyFrameT:
@@ -211,14 +214,16 @@ def _of_others(name: str) -> Expr:
     return nw.when((some > 0) & ~value.is_null()).then(rest)
 
 
-def _own_past(birds: LazyFrameT, by_kind: LazyFrameT, limits: SieveLimits) -> LazyFrameT:
+def _own_past(birds: LazyFrameT, by_wing: LazyFrameT, by_kind: LazyFrameT, limits: SieveLimits) -> LazyFrameT:
     """Rows whose wing does not follow from that of the same ring before, in the same season."""
     import narwhals as nw
 
     there = birds.filter(
         ~nw.any_horizontal(nw.col("ring", "day", "wing").is_null(), ignore_nulls=True)
     ).with_columns(nw.col("grown").cast(nw.Float64).alias("full"))
-    there = with_before(there, ("day", "wing", "full"), _LIFE)
+    there = there.with_columns(nw.col("wing").floor().alias("wing_at"))
+    there = there.join(by_wing.select("kind", "wing_at", "wing_age"), on=["kind", "wing_at"], how="left")
+    there = with_before(there, ("day", "wing", "full", "wing_age", "season"), _LIFE)
     there = there.filter(~nw.col("wing_before").is_null()).join(by_kind, on="kind", how="left")
     wing, before = nw.col("wing"), nw.col("wing_before")
     grown = nw.col("full") * nw.col("full_before") == 1
@@ -227,5 +232,8 @@ def _own_past(birds: LazyFrameT, by_kind: LazyFrameT, limits: SieveLimits) -> La
         wing < before - limits.shrinks_mm,
         grown & ((wing - before).abs() > limits.adult_change * before),
         (nw.col("full") + nw.col("full_before") == 0) & (wing - before > nw.col("wing_pace") * days),
+        (nw.col("full") + nw.col("full_before") == 0)
+        & (nw.col("season") == nw.col("season_before"))
+        & ((nw.col("wing_age") - nw.col("wing_age_before") - days).abs() > limits.own_days),
     ]
     return there.filter(_any_of(odd)).select("at")

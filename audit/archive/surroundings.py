@@ -9,7 +9,7 @@ from audit.archive.clashes import below
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["OF_TEAM", "around_boxes", "of_all", "past_of"]
+__all__ = ["OF_TEAM", "around_boxes", "beside_boxes", "of_all", "past_of"]
 
 #: What names one season of one team.
 OF_TEAM = ("season", "scheme", "team")
@@ -62,6 +62,36 @@ def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -
     rings = seen.filter(~nw.col("ring").is_null()).select(*ring).unique()
     same_ring = marks.select(*_TOLD, "ring").join(rings, on=ring, how="semi").select(*_TOLD)
     return below([same_box, same_day.select(*_TOLD), same_ring, seen.select(*_TOLD)]).unique()
+
+
+def beside_boxes(marks: LazyFrameT, ordered: LazyFrameT, *, boxes: float) -> LazyFrameT:
+    """Take some boxes of each team's season with rows out of order: they show how it types its rings.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+    ordered : frame
+        ``at`` of the rows out of order, each once.
+    boxes : float
+        How many boxes, the first by name in which several birds were ringed.
+
+    Returns
+    -------
+    frame
+        As from `of_all`.
+    """
+    import narwhals as nw
+
+    teams = marks.join(ordered, on="at", how="semi").select(*OF_TEAM).unique()
+    there = marks.select(*_TOLD, "box", "event").join(teams, on=list(OF_TEAM), how="semi")
+    ringed = there.filter((nw.col("event").fill_null("ringed") == "ringed") & ~nw.col("box").is_null())
+    several = ringed.group_by(*OF_TEAM, "box").agg(nw.len().alias("many")).filter(nw.col("many") > 1)
+    counted = several.with_columns(nw.lit(1).alias("one")).with_columns(
+        nw.col("one").cum_sum().over(*OF_TEAM, order_by="box").alias("place")
+    )
+    first = counted.filter(nw.col("place") <= boxes).select(*OF_TEAM, "box")
+    return there.join(first, on=[*OF_TEAM, "box"], how="semi").select(*_TOLD)
 
 
 def past_of(marks: LazyFrameT, clashing: LazyFrameT, rings: LazyFrameT, *, whole: bool) -> LazyFrameT:

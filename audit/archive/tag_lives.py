@@ -9,7 +9,7 @@ from audit.archive.clashes import below, changed, clash, with_before
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["TAG_RULES", "doubtful_tags", "tag_clashes"]
+__all__ = ["TAG_RULES", "changed_tags", "doubtful_tags", "tag_clashes"]
 
 #: Names of the rules.
 TAG_RULES = ("two_tags", "two_rings")
@@ -41,6 +41,28 @@ def doubtful_tags(rows: LazyFrameT) -> LazyFrameT:
     )
     some = tags.filter(nw.col("bearer") < nw.col("bearer_other"))
     return told.join(some.select(*_TAG), on=list(_TAG), how="semi")
+
+
+def changed_tags(of_rings: LazyFrameT) -> LazyFrameT:
+    """Find the nestlings that have two tags in one season.
+
+    Parameters
+    ----------
+    of_rings : frame
+        From `ring_lives.doubtful_rings`.
+
+    Returns
+    -------
+    frame
+        ``at`` of all their rows of that season: an innocent one lost its tag.
+    """
+    import narwhals as nw
+
+    young = _known(of_rings).filter(nw.col("pullus"))
+    lives = ["season", *_RING]
+    some = young.group_by(*lives).agg(nw.col("tag").min().alias("one"), nw.col("tag").max().alias("other"))
+    some = some.filter(nw.col("one") < nw.col("other")).select(*lives)
+    return young.join(some, on=lives, how="semi").select("at")
 
 
 def tag_clashes(of_rings: LazyFrameT, of_tags: LazyFrameT) -> LazyFrameT:

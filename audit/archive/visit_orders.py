@@ -1,0 +1,203 @@
+"""Rings of a visit that do not follow each other, and birds that stand beside their visit: a sieve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from audit.archive.clashes import below
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+    from narwhals import Expr, LazyFrame
+    from narwhals.typing import LazyFrameT
+
+    from audit.archive.engine import Engine
+
+__all__ = ["OrderLimits", "beside_their_visit", "out_of_order"]
+
+_TEAM = ("season", "scheme", "team")
+_VISIT = (*_TEAM, "box", "day", "kind")
+_PLACE = ("box", "day")
+#: Rings of a string.
+_STRING = 100
+_TWO, _THREE = 2, 3
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLimits:
+    """When rings count as following each other.
+
+    Attributes
+    ----------
+    shuffled_share : float
+        A team of which more visits have their rings in another order than that of the rows does not type them
+        in order.
+    gap_most : float
+        So many missing numbers are lost rings.
+    brood_days : float
+        Days between which a box has one brood.
+    """
+
+    shuffled_share: float
+    gap_most: float
+    brood_days: float
+
+
+def _put_on(marks: LazyFrameT) -> LazyFrameT:
+    import narwhals as nw
+
+    known = ~nw.any_horizontal(nw.col("ring", "box", "day").is_null(), ignore_nulls=True)
+    put_on = known & (nw.col("event").fill_null("ringed") == "ringed")
+    return marks.filter(put_on).with_columns(nw.col("kind").fill_null(""))
+
+
+def out_of_order(
+    marks: LazyFrame[Any],
+    limits: OrderLimits,
+    keep: Callable[[LazyFrame[Any], str], LazyFrame[Any]],
+) -> LazyFrame[Any]:
+    """Find first ringings of a visit whose numbers do not run as those of its other rows.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+    limits : OrderLimits
+    keep : callable
+        Keeps a relation that several questions use, under a name.
+
+    Returns
+    -------
+    frame
+        ``at`` of all rows of a visit whose rings stand in another order than the rows, in teams that type
+        them in order; and of rings that are far from all others of their visit.
+    """
+    import narwhals as nw
+
+    number, at = nw.col("number"), nw.col("at").cast(nw.Float64)
+    run = _put_on(marks).select("at", *_VISIT, _number().alias("number"))
+    run = run.with_columns((number - at).alias("step"))
+    visits = run.group_by(*_VISIT).agg(
+        nw.len().alias("many"),
+        number.min().alias("least"),
+        number.max().alias("most"),
+        nw.col("step").min().alias("step_least"),
+        nw.col("step").max().alias("step_most"),
+        nw.col("at").min().alias("first"),
+        nw.col("at").max().alias("last"),
+    )
+    visits = keep(visits.filter(nw.col("many") >= _TWO), "rings_of_visits")
+    many, span = nw.col("many"), nw.col("most") - nw.col("least") + 1
+    # rings that rise by one from row to row keep their distance to the rows, but for those that were lost
+    whole = visits.filter((span <= many + limits.gap_most) & (nw.col("last") - nw.col("first") + 1 == many))
+    shuffled = whole.filter(nw.col("step_most") - nw.col("step_least") > span - many)
+    teams = whole.group_by(*_TEAM).agg(nw.len().alias("all"))
+    untidy = shuffled.group_by(*_TEAM).agg(nw.len().alias("some"))
+    untidy = untidy.join(teams, on=list(_TEAM), how="inner")
+    untidy = untidy.filter(
+        (nw.col("some") > limits.shuffled_share * nw.col("all")) & (nw.col("some") >= _THREE)
+    )
+    shuffled = shuffled.join(untidy.select(*_TEAM), on=list(_TEAM), how="anti")
+    wide = visits.filter((many >= _THREE) & (span > many + limits.gap_most)).select(*_VISIT)
+    parts = [
+        run.join(shuffled.select(*_VISIT), on=list(_VISIT), how="semi").select("at"),
+        _apart(run.join(wide, on=list(_VISIT), how="semi"), limits),
+    ]
+    return below(parts)
+
+
+def _number() -> Expr:
+    """Take the digits of a ring for one number."""
+    import narwhals as nw
+
+    return nw.col("ring").str.replace_all("[^0-9]", "").cast(nw.Float64)
+
+
+def _apart(run: LazyFrameT, limits: OrderLimits) -> LazyFrameT:
+    """Take the rings far from all others of their visit, but not those that begin or end a string."""
+    import narwhals as nw
+
+    number = nw.col("number")
+    sides = run.with_columns(
+        (number - number.shift(1).over(*_VISIT, order_by=["number", "at"])).alias("below"),
+        (number.shift(-1).over(*_VISIT, order_by=["number", "at"]) - number).alias("above"),
+    )
+    far = [(nw.col(side) > limits.gap_most + 1).fill_null(value=True) for side in ("below", "above")]
+    first, last = nw.col("below").is_null(), nw.col("above").is_null()
+    of_string = (last & (number % _STRING == 1)) | (first & (number % _STRING == 0))
+    return sides.filter(far[0] & far[1] & ~of_string).select("at")
+
+
+def beside_their_visit(engine: Engine, marks: LazyFrame[Any], limits: OrderLimits) -> pd.DataFrame:
+    """Find birds alone with their box and day, while the rows, or the rings, beside theirs are of one visit.
+
+    Parameters
+    ----------
+    engine : Engine
+    marks : frame
+        Of `marks.marked`.
+    limits : OrderLimits
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``at`` of each such row; may stand twice.
+    """
+    import narwhals as nw
+    import pandas as pd
+
+    placed = marks.filter(~nw.any_horizontal(nw.col(*_PLACE).is_null(), ignore_nulls=True))
+    where = [*_TEAM, *_PLACE]
+    alone = placed.group_by(*where).agg(nw.len().alias("many")).filter(nw.col("many") == 1)
+    lone = placed.join(alone.select(*where), on=where, how="semi")
+    between = _between(placed, lone)
+    young = engine.frame(_put_on(lone).filter(nw.col("pullus")).select("at", "scheme", "ring", *_PLACE))
+    parts = [engine.frame(between), young.iloc[:0][["at"]]]
+    if len(young):
+        near = pd.concat([_beside(young, by) for by in (-1, 1)], ignore_index=True)
+        table = engine.table(near[["scheme", "ring"]].drop_duplicates(), "rings_beside")
+        there = _put_on(placed).join(table, on=["scheme", "ring"], how="semi")
+        known = engine.frame(there.select("scheme", "ring", *_PLACE))
+        # of a ring that was put on twice any one, but always the same
+        known = known.sort_values(["scheme", "ring", *_PLACE]).drop_duplicates(["scheme", "ring"])
+        parts.append(_of_one_visit(near.merge(known, on=["scheme", "ring"], suffixes=("", "_there")), limits))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _between(placed: LazyFrame[Any], lone: LazyFrame[Any]) -> LazyFrame[Any]:
+    """Take the rows that stand between two rows of one visit."""
+    import narwhals as nw
+
+    rows = placed.select("at", *_PLACE)
+    found = lone.select(nw.col("at").alias("odd"))
+    for by, side in ((-1, "above"), (1, "below")):
+        beside = rows.select(
+            (nw.col("at") - by).alias("odd"), *(nw.col(name).alias(f"{name}_{side}") for name in _PLACE)
+        )
+        found = found.join(beside, on="odd", how="inner")
+    same = [nw.col(f"{name}_above") == nw.col(f"{name}_below") for name in _PLACE]
+    return found.filter(*same).select(nw.col("odd").alias("at"))
+
+
+def _of_one_visit(both: pd.DataFrame, limits: OrderLimits) -> pd.DataFrame:
+    """Take the birds whose neighbours by ring were ringed at one other visit, or at one of the same box."""
+    both = both[(both["box"] != both["box_there"]) | (both["day"] != both["day_there"])]
+    at = both["at"]
+    sides = at.groupby(at).transform("size")
+    visits = (both["box_there"] + " " + both["day_there"].astype("str")).groupby(at).transform("nunique")
+    home = (both["box"] == both["box_there"]) & ((both["day"] - both["day_there"]).abs() <= limits.brood_days)
+    return both.loc[((sides == _TWO) & (visits == 1)) | home, ["at"]].drop_duplicates()
+
+
+def _beside(lone: pd.DataFrame, by: int) -> pd.DataFrame:
+    """Give the rings just below, or above, with the row beside which each may stand."""
+    parts = lone["ring"].str.extract("^(.*?)([0-9]{1,15})$")
+    digits = parts[1].dropna()
+    number = digits.astype("int64") + by
+    width = digits.str.len()
+    texts = [f"{one:0{wide}d}" for one, wide in zip(number.clip(lower=0), width, strict=True)]
+    ring = parts[0].loc[digits.index] + texts
+    return lone.loc[digits.index, ["at", "scheme", *_PLACE]].assign(ring=ring)
