@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -21,12 +22,14 @@ from audit.models.swapped import SwapLimits
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
+    from concurrent.futures import Future
 
     from numpy.typing import NDArray
 
     from audit.antennas.clock import Clocks
     from audit.antennas.log import DetectionLog
     from audit.declarations import Declarations
+    from audit.models.passage_habits import Habits
     from audit.models.reads import Passages, Reads, Spells
     from audit.models.swapped import Swap
 
@@ -65,6 +68,7 @@ class Models:
         labels = {*tag_codes([*named, *tags])[0]} & named if named else set()
         self.named = {code for code, tag in enumerate(tags) if tag in labels}
         self.markers = set(self.named)
+        self.learning: Future[tuple[float, Habits | None]] | None = None
         self.exchanged: dict[int, Swap] = {}
         self.ghosts: set[int] = set()
         #: Noise by all reads of a log of several chunks; None where each lot of boxes is to show its own.
@@ -102,13 +106,18 @@ class Models:
         self.judge = replace(self.judge, young=found)
 
     def learn(self, reads: Reads) -> None:
-        """Learn from some boxes what then holds for all that are asked; their clocks are set right first."""
+        """Learn from some boxes what then holds for all that are asked; their clocks are set right first.
+
+        Another process learns, where there is one: what is asked next waits for it only at last.
+        """
         markers = self._markers(reads)
         if self.clocks is not None:
             reads = self.clocks.aside().set_right(reads, markers, self.judge.limits.gap_s)
         reads, _ = without_strays(reads, self.stray_limits)
-        gap, habits = self.judge.learn(reads, markers, self._ghosts(reads, markers))
-        self.judge = replace(self.judge, gap=gap, habits=habits)
+        ghosts = self._ghosts(reads, markers)
+        thread = ThreadPoolExecutor(1)
+        self.learning = thread.submit(self.hands.ask, self.judge.learn, reads, markers, ghosts)
+        thread.shutdown(wait=False)
 
     def heed(self, log: DetectionLog, heard: Mapping[str, NDArray[Any]]) -> None:
         """Tell marker tags and noise by all reads of a log: a chunk sees a part of them only.
@@ -143,9 +152,15 @@ class Models:
             self.clocks.heard.remember(reads, strays)
         ghosts = self._ghosts(reads, markers)
         self.ghosts |= ghosts
-        judged = self.hands.judge(self.judge, reads, markers, ghosts)
+        judged = self.hands.judge(self._taught(), reads, markers, ghosts)
         self.exchanged |= judged.exchanged
         return judged.passages, judged.spells
+
+    def _taught(self) -> Judge:
+        if self.learning is None:
+            return self.judge
+        gap, habits = self.learning.result()
+        return replace(self.judge, gap=gap, habits=habits)
 
     def _markers(self, reads: Reads) -> set[int]:
         return self.named | find_markers(reads, self.judge.beliefs, self.least_s)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from audit.antennas.sorted_reads import order_of
 from audit.models.reads import Passages, Reads, Spells
 
 if TYPE_CHECKING:
@@ -72,8 +73,8 @@ def follow(
 
     def take() -> None:
         found, health = waiting.popleft().result()
-        passages.append(_ordered(found, (found.direction, found.tag, found.at, found.box)))
-        spells.append(_ordered(health, (health.start, health.antenna, health.box)))
+        passages.append(_ordered(found, (found.box, found.at, found.tag, found.direction)))
+        spells.append(_ordered(health, (health.box, health.antenna, health.start)))
 
     # a thread waits for another process, or sums long arrays, and lets others work meanwhile
     with ThreadPoolExecutor(max(hands, 1) + 1) as workers:
@@ -90,7 +91,7 @@ def follow(
 
 
 def _ordered(records: _Records, keys: Sequence[NDArray[Any]]) -> _Records:
-    order = np.lexsort(keys)
+    order = order_of(*keys)
     return type(records)(*(getattr(records, name)[order] for name in type(records).__slots__))
 
 

@@ -21,6 +21,9 @@ Answer = TypeVar("Answer")
 
 #: What goes wrong when a process is gone, or was never there.
 _GONE = (OSError, EOFError, pickle.UnpicklingError)
+#: Memory that was given back is taken anew for each large array, page by page: a process that works on many
+#: keeps it. Other allocators than that of the GNU C library heed nothing of this.
+_KEEPING = {"MALLOC_MMAP_THRESHOLD_": str(1 << 30), "MALLOC_TRIM_THRESHOLD_": str(1 << 30)}
 _SERVE = "from audit.antennas.hands import serve; serve()"
 
 
@@ -75,7 +78,7 @@ class Hands:
 
 def _start() -> subprocess.Popen[bytes] | None:
     # the same modules are found there as here, wherever they were put
-    place = {**os.environ, "PYTHONPATH": os.pathsep.join(part or os.curdir for part in sys.path)}
+    place = {**_KEEPING, **os.environ, "PYTHONPATH": os.pathsep.join(part or os.curdir for part in sys.path)}
     try:
         return subprocess.Popen(  # noqa: S603 - this program, asked by itself
             [sys.executable, "-P", "-c", _SERVE],

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["Packing", "sorted_reads", "unpacked"]
+__all__ = ["Packing", "order_of", "sorted_reads", "unpacked"]
 
 _BITS = 63
 
@@ -71,14 +71,42 @@ def sorted_reads(
     columns = (box, tag, stamp, antenna)
     if not len(stamp):
         return _reads(columns)
-    packing = Packing.of([int(one.min()) for one in columns], [int(one.max()) for one in columns])
+    packing = _packing(columns)
     if not packing.has_room:
         order = np.lexsort((antenna, stamp, tag, box))
         return _reads([one[order] for one in columns])
-    key = np.zeros(len(stamp), dtype=np.int64)
+    return unpacked(_packed(columns, packing), packing)
+
+
+def order_of(*columns: NDArray[Any]) -> NDArray[np.intp]:
+    """Give the order of rows by some columns of whole numbers, the first before all others.
+
+    Parameters
+    ----------
+    *columns : numpy.ndarray of int, shape (n,)
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (n,)
+        Positions; rows that are equal in all columns keep their order.
+    """
+    if not len(columns[0]):
+        return np.empty(0, dtype=np.intp)
+    packing = _packing(columns)
+    if not packing.has_room:
+        return np.lexsort(columns[::-1])
+    return np.argsort(_packed(columns, packing), kind="stable")
+
+
+def _packing(columns: Sequence[NDArray[Any]]) -> Packing:
+    return Packing.of([int(one.min()) for one in columns], [int(one.max()) for one in columns])
+
+
+def _packed(columns: Sequence[NDArray[Any]], packing: Packing) -> NDArray[np.int64]:
+    key = np.zeros(len(columns[0]), dtype=np.int64)
     for one, low, place in zip(columns, packing.least, packing.places, strict=True):
         key |= (one.astype(np.int64) - low) << place
-    return unpacked(key, packing)
+    return key
 
 
 def unpacked(key: NDArray[np.int64], packing: Packing) -> Reads:

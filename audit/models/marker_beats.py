@@ -17,6 +17,10 @@ __all__ = ["Beat", "find_beat", "one_a_beat"]
 
 #: Gaps that differ by less than this share are the same interval.
 _SAME = 0.03
+#: Gaps of the same interval differ by this factor at most: one is below it and one above; and a little more.
+_ALIKE = (1 + _SAME) / (1 - _SAME) * 1.001
+#: Intervals that a gap may have.
+_GAPS_MOST = 5
 #: Beats lie further apart than this; reads closer than this are of one beat.
 _CLOSE_MS = 5_000
 
@@ -75,11 +79,15 @@ def find_beat(times: Ints, least: int, usual: float, worth: float) -> Beat | Non
     if len(times) < least:
         return None
     gaps = np.sort(np.diff(times)).astype(np.float64)
+    # of the gaps that are kept, those of some number of intervals are a fifth at least: so many are alike
+    alike = -(-len(gaps) // (2 * _GAPS_MOST)) - 1
+    if not (gaps[alike:] <= gaps[: len(gaps) - alike] * _ALIKE).any():
+        return None
     upper = np.searchsorted(gaps, gaps * (1 + _SAME), side="right")
     place = int(np.argmax(upper - np.arange(len(gaps))))
     interval = float(np.median(gaps[place : upper[place]]))
     number = np.rint(gaps / interval)
-    near = (number >= 1) & (number <= 5)  # noqa: PLR2004 - as the notes say
+    near = (number >= 1) & (number <= _GAPS_MOST)
     kept = near & (np.abs(gaps - number * interval) <= _SAME * interval)
     if kept.sum() * 2 < len(gaps):
         return None

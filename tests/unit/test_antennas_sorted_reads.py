@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from simulated_detections import Sky, by_events
 
-from audit.antennas.sorted_reads import sorted_reads
+from audit.antennas.sorted_reads import order_of, sorted_reads
 from audit.declarations import load_declarations
 from audit.models.passages import Limits, learn_habits, passages
 from audit.models.reads import Reads
@@ -46,3 +46,13 @@ def test_habits_of_some_boxes_serve_for_all() -> None:
     assert len(kept[0] & kept[1]) > 0.98 * max(map(len, kept))
     again = passages(log.reads, None, limits, *learn_habits(log.reads, None, limits))
     assert all(np.array_equal(getattr(one, name), getattr(again, name)) for name in type(one).__slots__)
+
+
+@pytest.mark.parametrize("far", [10**6, 2**61])
+def test_rows_are_in_the_order_of_their_columns_and_equal_ones_stay(far: int) -> None:
+    rng = np.random.default_rng(6)
+    n = 3000
+    columns = rng.integers(0, 5, n).astype(np.int32), rng.integers(-far, far, n) // far, rng.integers(0, 3, n)
+
+    assert np.array_equal(order_of(*columns), np.lexsort(columns[::-1]))
+    assert order_of(np.empty(0, dtype=np.int64)).tolist() == []
