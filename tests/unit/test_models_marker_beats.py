@@ -46,7 +46,7 @@ def test_the_least_even_tag_that_the_rule_has_is_found() -> None:
     # half of the gaps are kept, and no number of intervals is commoner than another
     even = np.repeat([1, 2, 3, 4, 5], 4)
     gaps = 600_000 * np.concatenate([even, 5.6 * 1.1 ** np.arange(20)])
-    times = np.cumsum(gaps).astype(np.int64)
+    times = np.cumsum([0, *gaps]).astype(np.int64)
 
     assert _by_the_rule(times) == pytest.approx(600_000)
     assert find_beat(times, 5, 0.9, 10) is not None
