@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models import growth
+from audit.rules.ages_tried import AtAges, at_ages, step_sd
 from audit.rules.companions.expected import Expected
 from audit.rules.companions.learnt import company_of
 from audit.rules.companions.tracks import follows_wings
@@ -54,16 +55,13 @@ class Sizes:
     adult_factor: growth.Factor
     wing_factor: growth.Factor
     company: Company
+    _tables: dict[tuple[str, float], AtAges] = field(default_factory=dict, repr=False, compare=False)
+    _ceilings: dict[str, tuple[float, float]] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def follows(self) -> bool:
         """Whether wings tell ages."""
         return follows_wings(self.species)
-
-    @property
-    def _step_sd(self) -> float:
-        """Standard deviation of an age that lies anywhere within one step: (b - a) / sqrt(12)."""
-        return float((self.days[1] - self.days[0]) / np.sqrt(_TWELVE))
 
     # --- what an age says about a measure -------------------------------------------------------------
 
@@ -133,25 +131,24 @@ class Sizes:
         if curve is None:
             flat = np.where(known, log_between(typed, 0.0, top, soft), 0.0)
             return np.broadcast_to(flat[:, None], (len(typed), len(self.days)))
-        factor = self.factor(column)
-        centre, sd = growth.mean(curve, self.days) * factor.value, self._spread(column, wide)
+        at = self._at(column, wide)
+        centre, sd = at.centre, at.sd
         z = (value - centre) / sd
         if shift is not None and left is not None:
             room = left[:, None]
             if vague is not None:
                 # what birds of one recorded age differ by holds the mistakes in it, tried one by one
-                told = growth.pace(curve, self.days) * np.nan_to_num(vague)[:, None] / sd
+                told = at.pace * np.nan_to_num(vague)[:, None] / sd
                 room = np.sqrt(np.maximum(room**2 - told**2, room**2 * self.grain.mass_noise))
             shape = log_runty(z, shift[:, None], room, self.grain)
         else:
             shape = log_tailed(z, self.grain.track_tail_share, self.grain.track_tail_width)
-        first, last = np.searchsorted(self.days, [curve.first_day, curve.last_day])
-        adult = self.species.adult.get(("", column))
-        floor = min(centre[last], adult.low * factor.value) if adult else centre[last]
+        adult, factor = self.species.adult.get(("", column)), self.factor(column).value
+        floor = min(centre[at.last], adult.low * factor) if adult else centre[at.last]
         # younger than the curve: anything smaller than its first value; older: from its last value upwards
-        result = shape - np.log(sd)
-        result[:, :first] = log_between(value, 0.0, centre[first], soft)
-        result[:, last + 1 :] = log_between(value, floor, top * factor.value, soft)
+        result = shape - at.log_sd
+        result[:, : at.first] = log_between(value, 0.0, centre[at.first], soft)
+        result[:, at.last + 1 :] = log_between(value, floor, top * factor, soft)
         result[~known] = 0.0
         return result
 
@@ -165,33 +162,33 @@ class Sizes:
             return self.nestling_factor
         return self.company.effects.wing_factor
 
-    def _spread(self, column: str, wide: float = 0.0) -> Floats:
-        """Give the spread at each age tried: of a wing about its own track, of a mass as declared."""
-        curve = self.species.curves[column]
-        sd = growth.spread(curve, self.days) * self.factor(column).value
-        if column == "wing_mm" and self.follows:
-            own = wide / np.sqrt(2.0) if wide else float(np.sqrt(self.company.effects.wing_noise))
-            sd = sd * (own / float(growth.spread(curve, curve.last_day)))
-            # ages are tried in steps, and a wing grows from one to the next
-            sd = np.hypot(sd, growth.pace(curve, self.days) * self._step_sd)
-        return np.asarray(sd, dtype=np.float64)
+    def _at(self, column: str, wide: float = 0.0) -> AtAges:
+        """Give a measure at each age tried: spread of a wing about its own track, of a mass as declared."""
+        if (column, wide) not in self._tables:
+            own = None
+            if column == "wing_mm" and self.follows:
+                own = wide / np.sqrt(2.0) if wide else float(np.sqrt(self.company.effects.wing_noise))
+            curve = self.species.curves[column]
+            self._tables[column, wide] = at_ages(curve, self.days, self.factor(column).value, own)
+        return self._tables[column, wide]
 
     def usual(self, column: str, shift: float, left: float) -> tuple[Floats, Floats]:
         """Give mean and standard deviation of a measure at each age tried, the company's luck included."""
-        mean = growth.mean(self.species.curves[column], self.days) * self.factor(column).value
-        sd = self._spread(column)
+        mean, sd = self._at(column).centre, self._at(column).sd
         return (mean + shift * sd, left * sd) if column == "mass_g" else (mean, sd)
 
     def ceiling(self, column: str) -> tuple[float, float]:
         """Largest size a nestling may have, and how sharply it ends."""
-        adult = self.species.adult.get(("", column))
-        curve = self.species.curves.get(column)
-        margin = self.grain.margin if column == "mass_g" else 1.0
-        tops = [] if curve is None else [float(growth.mean(curve, self.days).max()) * margin]
-        if adult is not None:
-            tops.append(adult.high)
-        top = max(tops)
-        return top, adult.sd if adult is not None else top / (2 * 2)
+        if column not in self._ceilings:
+            adult = self.species.adult.get(("", column))
+            curve = self.species.curves.get(column)
+            margin = self.grain.margin if column == "mass_g" else 1.0
+            tops = [] if curve is None else [float(growth.mean(curve, self.days).max()) * margin]
+            if adult is not None:
+                tops.append(adult.high)
+            top = max(tops)
+            self._ceilings[column] = top, adult.sd if adult is not None else top / (2 * 2)
+        return self._ceilings[column]
 
     def knows(self, column: str) -> bool:
         """Whether a curve or an adult range is declared for this measure."""
@@ -244,7 +241,7 @@ class Sizes:
             # wings of one age differ by more than a wing does from its own track
             curve = self.species.curves["wing_mm"]
             beside = np.maximum(growth.spread(curve, self.days) ** 2 - self.company.effects.wing_noise, 0.0)
-            sd = np.hypot(sd, np.sqrt(beside) / np.maximum(growth.pace(curve, self.days), 1.0))
+            sd = np.hypot(sd, np.sqrt(beside) / np.maximum(self._at("wing_mm").pace, 1.0))
         z = (age[known, None] - self.days) / sd
         result[known] = log_tailed(z, self.grain.tail_share, self.grain.tail_width) - np.log(sd)
         return result
@@ -267,7 +264,7 @@ class Sizes:
             return np.zeros((n, g))
         grain = self.grain
         mean = np.where(known, expected.age, 0.0)[:, None]
-        sd = np.hypot(np.where(known, expected.age_sd, 1.0), self._step_sd)[:, None]
+        sd = np.hypot(np.where(known, expected.age_sd, 1.0), step_sd(self.days))[:, None]
         shape = np.exp(log_tailed((self.days - mean) / sd, grain.tail_share, grain.tail_width))
         total = shape.sum(axis=1, keepdims=True)
         share = shape / np.maximum(total, np.finfo(np.float64).tiny)
