@@ -40,3 +40,17 @@ def test_lines_are_those_of_the_standard_writer(n: int, *, exact: bool, zoned: b
     csv.writer(stream, lineterminator="\n").writerows(passage_rows(record))
 
     assert b"".join(passage_lines(record)).decode() == stream.getvalue()
+
+
+def test_lines_that_are_put_together_in_parts_stay_in_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    record = _record(500, exact=True, zoned=False)
+    whole = b"".join(passage_lines(record))
+    monkeypatch.setattr("audit.handover.passages.passages_lines._AT_ONCE", 64)
+    parts = list(passage_lines(record))
+
+    assert len(parts) == 8
+    assert b"".join(parts) == whole
+    # whoever stops reading leaves nothing behind
+    few = passage_lines(record)
+    assert next(few) == parts[0]
+    few.close()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import deque
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +14,8 @@ from audit.handover.findings_files import guard
 from audit.handover.passages.passages_record import DIRECTIONS, HOW, moments
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
+    from concurrent.futures import Future
 
     from numpy.typing import NDArray
 
@@ -25,6 +28,7 @@ _SECOND = 1000
 #: Places of a probability behind the point, as a power of ten.
 _FINE = 10_000
 _AT_ONCE = 200_000
+_HANDS = 2
 
 
 def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
@@ -34,10 +38,28 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
     -----
     Each column is a table of its texts, all of one width, and rows of bytes are put together from these; what
     is padded is left out at last. Lines are those that `csv.writer` makes of `passages_files.passage_rows`.
+    Of many passages some are put together while others are written: numpy lets go of the interpreter.
     """
-    found = record.passages
-    if not len(found.at):
+    if not len(record.passages.at):
         return
+    lines = _lines_of(record)
+    starts = range(0, len(record.passages.at), _AT_ONCE)
+    if len(starts) == 1:
+        yield lines(0)
+        return
+    waiting: deque[Future[bytes]] = deque()
+    with ThreadPoolExecutor(_HANDS) as hands:
+        for start in starts:
+            waiting.append(hands.submit(lines, start))
+            if len(waiting) > _HANDS:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+
+
+def _lines_of(record: PassagesRecord) -> Callable[[int], bytes]:
+    """Lay out the tables; what is given puts the lines of passages from some position on together."""
+    found = record.passages
     boxes, tags = _table([guard(box) for box in record.boxes]), _table([guard(tag) for tag in record.tags])
     directions, how = _table(DIRECTIONS), _table(HOW, end="\n")
     chances = _plain_table([f"{nr / _FINE:.4f}" for nr in range(_FINE + 1)])
@@ -49,7 +71,8 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
     end = "" if record.exact else "Z," if record.zoned else ","
     clock = _clock_table(end)
     parts = _plain_table([f".{nr:03d}" for nr in range(_SECOND)], end="Z," if record.zoned else ",")
-    for start in range(0, len(found.at), _AT_ONCE):
+
+    def lines(start: int) -> bytes:
         one = slice(start, start + _AT_ONCE)
         at = found.at[one]
         day = at // _DAY
@@ -68,7 +91,9 @@ def passage_lines(record: PassagesRecord) -> Iterator[bytes]:
             (chances, np.rint(found.p[one] * _FINE).astype(np.int64)),
             (how, found.how[one]),
         ]
-        yield _joined(cells)
+        return _joined(cells)
+
+    return lines
 
 
 def _clock_table(end: str) -> NDArray[np.uint8]:
@@ -106,4 +131,5 @@ def _joined(cells: Sequence[tuple[NDArray[np.uint8], NDArray[Any]]]) -> bytes:
     whole = np.empty(len(cells[0][1]), dtype=kinds)
     for nr, (table, codes) in enumerate(cells):
         whole[str(nr)] = table.view((np.void, table.shape[1]))[:, 0][codes]
-    return whole.tobytes().translate(None, b"\0")
+    told = whole.view(np.uint8)
+    return told[told != 0].tobytes()
