@@ -125,7 +125,7 @@ def _apart(run: LazyFrameT, limits: OrderLimits) -> LazyFrameT:
         (number - number.shift(1).over(*_VISIT, order_by=["number", "at"])).alias("below"),
         (number.shift(-1).over(*_VISIT, order_by=["number", "at"]) - number).alias("above"),
     )
-    far = [(nw.col(side) > limits.gap_most + 1).fill_null(value=True) for side in ("below", "above")]
+    far = [nw.col(side).is_null() | (nw.col(side) > limits.gap_most + 1) for side in ("below", "above")]
     first, last = nw.col("below").is_null(), nw.col("above").is_null()
     of_string = (last & (number % _STRING == 1)) | (first & (number % _STRING == 0))
     return sides.filter(far[0] & far[1] & ~of_string).select("at")

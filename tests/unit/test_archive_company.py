@@ -1,0 +1,240 @@
+"""Rows unlike their team, visit or season, looked for on two engines; the seasons are invented."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pandas as pd
+import pytest
+from archive_rows import DECLARED, ENGINES, kept, relation, worked_out
+
+from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
+from audit.archive.odd_forms import FormLimits, odd_legs, odd_rings, odd_tags
+from audit.archive.ring_lives import met_again
+from audit.archive.tag_lives import changed_tags
+from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
+
+#: A nestling as it is laid out and marked.
+YOUNG = {
+    **dict.fromkeys(("scheme", "team"), ""),
+    "season": "2019",
+    "date": "2019-06-01",
+    "box": "SL-01",
+    "kind": "barn_owl",
+    "event": "ringed",
+    "age": "1",
+}
+
+
+def limits(kind):
+    numbers = DECLARED.settings
+    return kind(
+        **{name: float(numbers[f"archive.company.{name}"].value) for name in kind.__dataclass_fields__}
+    )
+
+
+FORMS, ORDERS, SEASONS = (limits(kind) for kind in (FormLimits, OrderLimits, SeasonLimits))
+
+
+@dataclasses.dataclass
+class Engine:
+    """As much of an engine as these questions need."""
+
+    name: str
+
+    def table(self, frame, _name):
+        return relation(frame, self.name)
+
+    def keep(self, found, _name):
+        return kept(found)
+
+    def frame(self, found):
+        return worked_out(found)
+
+
+@pytest.fixture(params=ENGINES)
+def engine(request):
+    return Engine(request.param)
+
+
+def at(engine, found):
+    return {int(one) for one in engine.frame(found)["at"]}
+
+
+def ringed(number, **more):
+    return {"ring": f"SV{number:05}", "tag": f"9990000000{number:05}", **more}
+
+
+def team(many, **more):
+    """Broods of four, box after box."""
+    return [ringed(100 + n, box=f"SL-{n // 4:02}", **more) for n in range(many)]
+
+
+def rows_of(engine, rows):
+    """Lay rows out, by days since 1970, and with what a bird is known by."""
+    frame = pd.DataFrame([{**YOUNG, **row} for row in rows])
+    for name in {"date", "hatch_date"} & set(frame.columns):
+        frame[name] = (pd.to_datetime(frame[name]) - pd.Timestamp(0)).dt.days.astype("float64")
+    frame = frame.assign(at=range(len(frame)), day=frame["date"], pullus=frame["age"] == "1", dead=False)
+    return relation(frame, engine.name)
+
+
+marks = rows_of
+
+
+# forms
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"ring": "SV0012"},
+        {"ring": "SV001200"},
+        {"ring": "SV0O120"},
+        {"ring": "SW00120"},
+        {"ring": "999000000000120", "tag": "SV00120"},
+        {"kind": "great_tit"},
+    ],
+)
+def test_a_ring_unlike_those_of_its_team(engine, odd):
+    rows = team(24)
+    assert at(engine, odd_rings(engine, marks(engine, rows), FORMS)) == set()
+    rows[7] |= odd
+    assert at(engine, odd_rings(engine, marks(engine, rows), FORMS)) == {7}
+
+
+def test_a_prefix_of_few_rings_and_a_series_of_two_species_are_no_slip(engine):
+    rows = [*team(24), *({"ring": f"SK{n:05}"} for n in range(3))]
+    assert at(engine, odd_rings(engine, marks(engine, rows), FORMS)) == set()
+    shared = [row | {"kind": "great_tit" if n % 3 else "barn_owl"} for n, row in enumerate(team(24))]
+    shared[5] |= {"kind": "common_kestrel"}
+    assert at(engine, odd_rings(engine, marks(engine, shared), FORMS)) == set()
+
+
+@pytest.mark.parametrize("odd", ["99900000000012", "9990000000001200", "999010000000120"])
+def test_a_tag_unlike_those_of_its_team(engine, odd):
+    rows = team(24)
+    assert at(engine, odd_tags(marks(engine, rows), FORMS)) == set()
+    assert at(engine, odd_tags(marks(engine, [*rows, ringed(130, tag=odd)]), FORMS)) == {24}
+    # one that was fitted in another year may begin otherwise
+    old = ringed(130, tag="999010000000120", event="re-encountered")
+    assert at(engine, odd_tags(marks(engine, [*rows, old]), FORMS)) == set()
+
+
+def test_a_leg_unlike_those_of_its_team(engine):
+    rows = team(24, ring_leg="R", tag_leg="L")
+    stored = {"ring_leg": "text", "tag_leg": "text"}
+
+    def legs(*given):
+        return at(engine, odd_legs(rows_of(engine, given), stored, FORMS))
+
+    assert legs(*rows) == set()
+    assert legs(*rows, ringed(130, ring_leg="L", tag_leg="L")) == {24}
+    assert legs(*rows[:12], *(row | {"ring_leg": "L"} for row in rows[12:])) == set()
+    assert at(engine, odd_legs(rows_of(engine, rows), {}, FORMS)) == set()
+
+
+# order
+
+
+def order(engine, rows):
+    return at(engine, out_of_order(marks(engine, rows), ORDERS, engine.keep))
+
+
+def test_rings_that_were_exchanged_or_slid_within_a_visit(engine):
+    rows = team(24)
+    assert order(engine, rows) == set()
+    rings = [row["ring"] for row in rows]
+    exchanged = [row | {"ring": rings[{9: 10, 10: 9}.get(n, n)]} for n, row in enumerate(rows)]
+    assert order(engine, exchanged) == {8, 9, 10, 11}
+    slid = [row | {"ring": rings[{4: 5, 5: 6, 6: 7, 7: 4}.get(n, n)]} for n, row in enumerate(rows)]
+    assert order(engine, slid) == {4, 5, 6, 7}
+    # a lost ring, and a new string, leave the order as it is
+    lost = [ringed(n + (n > 102) + (n > 113) * 886, box=row["box"]) for n, row in enumerate(rows, 100)]
+    assert order(engine, lost) == set()
+
+
+def test_a_team_that_does_not_type_its_rings_in_order(engine):
+    rows = team(24)
+    assert order(engine, [rows[n ^ 1] for n in range(24)]) == set()
+
+
+def test_a_ring_far_from_all_others_of_its_visit(engine):
+    rows = team(24)
+    assert order(engine, [*rows[:9], rows[9] | {"ring": "SV00190"}, *rows[10:]]) == {9}
+
+
+def beside(engine, rows):
+    return set(beside_their_visit(engine, marks(engine, rows), ORDERS)["at"].astype(int))
+
+
+@pytest.mark.parametrize("odd", [{"box": "SL-99"}, {"date": "2019-06-11"}])
+def test_a_bird_that_stands_beside_its_visit(engine, odd):
+    rows = team(12)
+    assert beside(engine, rows) == set()
+    rows[5] |= odd
+    assert beside(engine, rows) == {5}
+    # sorted by something else the rings alone tell
+    assert beside(engine, [*rows[:5], *rows[6:], rows[5]]) == {11}
+
+
+def test_a_brood_of_one(engine):
+    rows = [ringed(100 + n, box=f"SL-{n:02}") for n in range(6)]
+    assert beside(engine, rows) == set()
+    assert beside(engine, [row | {"ring": None, "tag": None} for row in rows]) == set()
+
+
+# broods and seasons
+
+
+def test_brood_sizes_and_ages_that_do_not_go_together(engine):
+    rows = team(8, brood_size=4.0, hatch_date="2019-05-02", age_days=30.0)
+    stored = dict.fromkeys(("brood_size", "hatch_date", "age_days"), "number")
+
+    def broods(*given):
+        return at(engine, odd_broods(rows_of(engine, given), stored, SEASONS))
+
+    assert broods(*rows) == set()
+    assert broods(*rows[:5], rows[5] | {"brood_size": 14.0}, *rows[6:]) == {4, 5, 6, 7}
+    assert broods(*rows[:5], rows[5] | {"age_days": 3.0}, *rows[6:]) == {5}
+    assert broods(*rows[:5], rows[5] | {"hatch_date": "2019-07-02", "age_days": float("nan")}, *rows[6:]) == {
+        5
+    }
+
+
+def test_days_far_from_their_season(engine):
+    rows = team(20)
+    rows[3] |= {"date": "2018-06-01"}
+    assert at(engine, out_of_season(engine, marks(engine, rows), SEASONS)) == {3}
+    # a season that is named otherwise, and one that is another year throughout
+    assert (
+        at(engine, out_of_season(engine, marks(engine, [row | {"season": "x"} for row in rows]), SEASONS))
+        == set()
+    )
+    other = [row | {"season": "2017"} for row in rows]
+    assert at(engine, out_of_season(engine, marks(engine, other), SEASONS)) == set()
+
+
+def test_young_that_are_met_again_without_having_been_ringed(engine):
+    later = {"date": "2019-06-15", "event": "re-encountered"}
+    rows = [*team(20), *(row | later for row in team(20))]
+
+    def unknown(given):
+        told = marks(engine, given)
+        return at(engine, unknown_young(told, kept(met_again(told)), SEASONS))
+
+    assert unknown(rows) == set()
+    assert unknown([*rows, ringed(901, **later)]) == {40}
+    rows[7] |= {"event": "re-encountered"}
+    assert unknown(rows) == {7}
+    # a team that meets the young of others
+    assert unknown([row | {"event": "re-encountered"} for row in team(20)]) == set()
+
+
+def test_a_nestling_with_two_tags_in_one_season(engine):
+    rows = [ringed(100), ringed(100, date="2019-06-15", tag="999000000000777", event="re-encountered")]
+    rows += [
+        ringed(101),
+        ringed(101, date="2021-06-15", tag="999000000000778", age="6", event="re-encountered"),
+    ]
+    assert at(engine, changed_tags(kept(met_again(marks(engine, rows))))) == {0, 1}
