@@ -22,12 +22,14 @@ from audit.rules.tag_book import open_tag_book
 from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from audit.rules.case import Case
     from audit.rules.tag_book import TagBook, TagRow
+
+    Ints = NDArray[np.int64]
 
 __all__ = ["Download", "StoredRead", "download_of"]
 
@@ -107,22 +109,23 @@ class Download:
                 ahead, n = ahead + int((steps > 0).sum()), n + len(steps)
         return ahead + 1 >= self._order_least * (n + 1)
 
-    def nearest(self, row: TagRow, keys: Collection[str], in_turn: Iterable[str]) -> list[str]:
+    def nearest(self, book: TagBook, row: TagRow, keys: Collection[str]) -> list[str]:
         """Choose the tags that were read where a row stands: just there, or else in its visit.
+
+        In a visit without any other read, those read between the rows above and below of the whole day.
 
         Parameters
         ----------
         keys : collection of str
             Tags read on the day of the row.
-        in_turn : iterable of str
-            Those read between the rows above and below of the whole day, for a visit without any other read.
         """
         day = self._anchors.get(row.day)
         if day is None or not day.rows.get(row.box):
-            return list(in_turn)
-        places = {key: day.place_of(row, key) for key in keys}
+            return book.read_in_turn(row, keys)
+        steps = day.steps(row)
+        places = [(key, steps[day.number[key]]) for key in keys if key in day.number]
         for least in (_IN_PLACE, _IN_VISIT) if self._keeps_order else (_IN_VISIT,):
-            found = sorted(key for key, place in places.items() if place >= least)
+            found = sorted(key for key, place in places if place >= least)
             if found:
                 return found
         return []
@@ -177,7 +180,7 @@ _TOLD = frozenset({"bird", "slip", "no_row"})
 _ELSEWHERE, _IN_VISIT, _IN_PLACE = 0, 1, 2
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Day:
     """The anchors of a day.
 
@@ -187,39 +190,66 @@ class _Day:
         Tag to the place of its first read in the order of the day.
     read_visit : tuple of (int, str)
         Place and box of each anchor, in the order of reading.
-    read_places : tuple of int
-        The places of them alone.
     rows : mapping of str to list of (int, int)
         Box to (place in the sheet, place of the read) of its anchors, in sheet order.
     """
 
     at: Mapping[str, int]
     read_visit: tuple[tuple[int, str], ...]
-    read_places: tuple[int, ...]
     rows: Mapping[str, Sequence[tuple[int, int]]]
 
-    def around(self, place: int) -> tuple[str | None, str | None]:
-        """Return the boxes of the anchors read before and after a place in the order of reading."""
-        reads = self.read_visit
-        low = bisect_left(self.read_places, place)
-        high = bisect_right(self.read_places, place, lo=low)
-        return reads[low - 1][1] if low else None, reads[high][1] if high < len(reads) else None
+    @cached_property
+    def number(self) -> Mapping[str, int]:
+        """Tag to its number among the tags of the day."""
+        return {key: i for i, key in enumerate(self.at)}
+
+    @cached_property
+    def _steps(self) -> dict[tuple[str | None, int, int], list[int]]:
+        return {}
+
+    @cached_property
+    def _boxes(self) -> Mapping[str, int]:
+        return {box: i for i, box in enumerate(self.rows)}
+
+    @cached_property
+    def _around(self) -> tuple[Ints, Ints, Ints]:
+        """Places of all tags, and numbers of the boxes read before and after each; -1 for none."""
+        read = np.array(list(self.at.values()), dtype=np.int64)
+        places = np.array([place for place, _ in self.read_visit], dtype=np.int64)
+        boxes = np.array([-1, *(self._boxes[box] for _, box in self.read_visit), -1], dtype=np.int64)
+        return (
+            read,
+            boxes[np.searchsorted(places, read, side="left")],
+            boxes[np.searchsorted(places, read, side="right") + 1],
+        )
+
+    def steps(self, row: TagRow) -> Sequence[int]:
+        """Say of every tag of the day how well it was read where a row stands."""
+        own = self.rows.get(row.box, ())
+        low, high = bisect_left(own, row.place, key=_first), bisect_right(own, row.place, key=_first)
+        # rows between the same anchors share what is said
+        key = (row.box if own else None, low, high)
+        if key not in self._steps:
+            self._steps[key] = self._weigh(row.box, own, low, high)
+        return self._steps[key]
+
+    def _weigh(self, box: str, own: Sequence[tuple[int, int]], low: int, high: int) -> list[int]:
+        read, before, after = self._around
+        if not own:
+            # nothing of its box was read: between two others, or at either end
+            between = (before != after) | (before < 0)
+            return list(np.where(between, _IN_VISIT, _ELSEWHERE).tolist())
+        beside = (before == self._boxes[box]) | (after == self._boxes[box])
+        fits = np.ones(len(read), dtype=bool)
+        if low:
+            fits &= own[low - 1][1] < read
+        if high < len(own):
+            fits &= read < own[high][1]
+        return list(np.where(beside, np.where(fits, _IN_PLACE, _IN_VISIT), _ELSEWHERE).tolist())
 
     def place_of(self, row: TagRow, key: str) -> int:
         """Say how well a tag was read where a row stands."""
-        place = self.at.get(key)
-        if place is None:
-            return _ELSEWHERE
-        before, after = self.around(place)
-        own = self.rows.get(row.box)
-        if not own:
-            # nothing of its box was read: between two others, or at either end
-            return _IN_VISIT if before != after or before is None else _ELSEWHERE
-        if row.box not in (before, after):
-            return _ELSEWHERE
-        low, high = bisect_left(own, row.place, key=_first), bisect_right(own, row.place, key=_first)
-        fits = (not low or own[low - 1][1] < place) and (high == len(own) or place < own[high][1])
-        return _IN_PLACE if fits else _IN_VISIT
+        return self.steps(row)[self.number[key]] if key in self.number else _ELSEWHERE
 
 
 def _first(pair: tuple[int, object]) -> int:
@@ -341,11 +371,10 @@ def _made(case: Case, reads: _Reads, shown: Sequence[str], true: Sequence[str]) 
 
 
 def _day(first: Mapping[str, int], met: Sequence[tuple[str, TagRow]]) -> _Day:
-    by_read = sorted((first[key], row.box) for key, row in met)
     rows: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for key, row in sorted(met, key=lambda one: one[1].place):
         rows[row.box].append((row.place, first[key]))
-    return _Day(first, tuple(by_read), tuple(place for place, _ in by_read), rows)
+    return _Day(first, tuple(sorted((first[key], row.box) for key, row in met)), rows)
 
 
 def _near(typed: Sequence[str], printed: Sequence[str]) -> list[list[int]]:
@@ -391,20 +420,23 @@ def _paired(
     if not rows or not free:
         return []
     limits = case.declared.rules["reader"].limits
-    odds = [float(limits[name].value) for name in ("odds_elsewhere", "odds_in_visit", "odds_in_place")]
+    odds = [
+        math.log(float(limits[name].value)) for name in ("odds_elsewhere", "odds_in_visit", "odds_in_place")
+    ]
     # where hardly any row lacks a tag, an empty cell does by mistake
     empty = max(math.log((len(book.rows) + 1) / (sum(not row.tag for row in book.aside.values()) + 1)), 0.0)
     chance_of_any = math.log(float(limits["any_code"].value))
     gain = np.zeros((len(rows), len(free)))
     printed = [book.printed(key) for key, _ in free]
-    places = _Places(day, [key for key, _ in free])
-    # elsewhere a read and an empty cell are no pair
-    apart = empty + math.log(odds[_ELSEWHERE]) <= 0
+    numbers = [day.number[key] for key, _ in free]
     for i, (row, near) in enumerate(zip(rows, _near([row.tag for row in rows], printed), strict=True)):
-        for j in near if row.tag else places.near(row) if apart else range(len(free)):
-            key = free[j][0]
-            text = book.channel.log_chance(row.tag, printed[j]) - chance_of_any if row.tag else empty
-            gain[i, j] = text + math.log(odds[day.place_of(row, key)])
+        steps = day.steps(row)
+        where = [odds[steps[number]] for number in numbers]
+        if not row.tag:
+            gain[i] = [empty + here for here in where]
+            continue
+        for j in near:
+            gain[i, j] = book.channel.log_chance(row.tag, printed[j]) - chance_of_any + where[j]
     # most rows and reads have nothing to gain from each other, whatever the others do
     pairs = gain > 0
     some, any_of = np.flatnonzero(pairs.any(axis=1)), np.flatnonzero(pairs.any(axis=0))
@@ -414,24 +446,3 @@ def _paired(
         for i, j in zip(some[one].tolist(), any_of[other].tolist(), strict=True)
         if gain[i, j] > 0
     ]
-
-
-class _Places:
-    """Which of some tags were read where a row stands, or in its visit."""
-
-    def __init__(self, day: _Day, keys: Sequence[str]) -> None:
-        self._day = day
-        self._beside: dict[str, list[int]] = defaultdict(list)
-        self._between: list[int] = []
-        for j, key in enumerate(keys):
-            before, after = day.around(day.at[key])
-            for box in {before, after} - {None}:
-                self._beside[str(box)].append(j)
-            if before != after or before is None:
-                self._between.append(j)
-
-    def near(self, row: TagRow) -> Sequence[int]:
-        """Return the tags, by their number, that are not read elsewhere."""
-        if not self._day.rows.get(row.box):
-            return self._between
-        return self._beside.get(row.box, ())

@@ -16,13 +16,11 @@ from audit.models.code_tree import CodeTree
 from audit.models.spelling import edits_between, forerunners
 from audit.models.tag_text import canonical, write
 from audit.rules.heeded import TAG_BOOK
-from audit.rules.reader_clock import clocks_of
-from audit.rules.tag_keys import keys_of, texts_of
+from audit.rules.tag_rows import TagRow, keyed_tags, of_test_range, stored_tags
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
-    import pandas as pd
     from numpy.typing import NDArray
 
     from audit.models.keying import Channel
@@ -40,8 +38,6 @@ _HEX = re.compile(r"[0-9A-F]{10}")
 _SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 _DECIMALS = "0123456789"
 _HEX_BASE = 16
-#: Digits of the country or maker.
-_PREFIX = len("999")
 
 #: Number of digits of the purely decimal ways of writing.
 _DIGIT_LENGTHS = {
@@ -51,38 +47,6 @@ _DIGIT_LENGTHS = {
     "em_13_digits": len("0004335823930"),
     "em_14_digits": len("00004335823930"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class TagRow:
-    """One handling with a tag.
-
-    Attributes
-    ----------
-    label : str
-        Row label.
-    place : int
-        Position in the sheet, from 0.
-    tag, key : str
-        Text as read; the same tag however written.
-    ring, day, box, event, remarks : str
-        Empty where missing or in doubt; the day as ISO 8601.
-    """
-
-    label: str
-    place: int
-    tag: str
-    key: str
-    ring: str
-    day: str
-    box: str
-    event: str
-    remarks: str
-
-    @property
-    def visit(self) -> tuple[str, str]:
-        """Day and box."""
-        return self.day, self.box
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,7 +232,11 @@ class TagBook:
 
     def read_but_not_typed(self, day: str) -> frozenset[str]:
         """Tags read on a day that no row of that day has."""
-        return self.read_on.get(day, frozenset()) - self.keys_on.get(day, frozenset())
+        return self._not_typed.get(day, frozenset())
+
+    @cached_property
+    def _not_typed(self) -> Mapping[str, frozenset[str]]:
+        return {day: read - self.keys_on.get(day, frozenset()) for day, read in self.read_on.items()}
 
     def printed(self, key: str) -> str:
         """Write a tag the way most tags of the season are written."""
@@ -343,15 +311,21 @@ class TagBook:
                 found[row.day][1].append(place)
         return found
 
-    def in_turn(self, row: TagRow, key: str, through: TagRow | None = None) -> bool:
-        """Whether a tag was read between those of the rows above and below; of the last row of a run."""
+    def read_in_turn(self, row: TagRow, keys: Iterable[str], through: TagRow | None = None) -> list[str]:
+        """List those of some tags that were read between the tags of the rows above and below.
+
+        Parameters
+        ----------
+        through : TagRow, optional
+            The last row of a run that begins with `row`.
+        """
         rows, reads = self._turns.get(row.day, ([], []))
-        place = self.read_place.get((row.day, key))
-        if place is None:
-            return False
         above = bisect_left(rows, row.place)
         below = bisect_right(rows, (through or row).place)
-        return (above == 0 or reads[above - 1] < place) and (below >= len(rows) or place < reads[below])
+        after = reads[above - 1] if above else -1
+        before = reads[below] if below < len(rows) else math.inf
+        places = ((key, self.read_place.get((row.day, key))) for key in keys)
+        return [key for key, place in places if place is not None and after < place < before]
 
     @cached_property
     def tree(self) -> CodeTree:
@@ -426,60 +400,20 @@ def open_tag_book(case: Case) -> TagBook:
 
 
 def _lay_out(case: Case) -> TagBook:
-    handlings = case.frame("handlings")
     limits = case.declared.rules["tag_code"].limits
-    labels = handlings.index.tolist()
-    tags = texts_of(handlings, "tag")
-    stock_texts = _column(case, "tag_stock")
-    reads = _reads(case)
-    read_texts = [text for _, text in reads]
-    habit, (key_of, stock_keys, read_keys) = keys_of(case, tags, stock_texts, read_texts)
-    doubted = case.doubted
-    columns = [texts_of(handlings, name) for name in ("ring", "box", "event", "remarks")]
-    rows = []
-    aside: dict[str, TagRow] = {}
-    above: dict[str, tuple[str, str]] = {}
-    before = ("", "")
-    for place, (label, tag, day, ring, box, event, remarks) in enumerate(
-        zip(labels, tags, _days(handlings, "date"), *columns, strict=True)
-    ):
-        above[label] = before
-        key = key_of.get(tag, "")
-        before = (ring, key)
-        row = TagRow(
-            label,
-            place,
-            tag,
-            key,
-            "" if (label, "ring") in doubted else ring,
-            "" if (label, "date") in doubted else day,
-            "" if (label, "box") in doubted else box,
-            event,
-            remarks,
-        )
-        if not tag or (label, "tag") in doubted:
-            aside[label] = row
-        else:
-            rows.append(row)
-    test_season = _is_test_season(case, {row.key for row in rows}, set(stock_keys.values()))
-    typed = {row.key for row in rows} | {row.key for row in aside.values()}
-    reads_by_key = [(day, read_keys[text]) for day, text in reads]
-    tests = _tests(case, reads_by_key, typed, test_season=test_season)
-    read_on: dict[str, set[str]] = defaultdict(set)
-    read_place: dict[tuple[str, str], int] = {}
-    for i, (day, key) in enumerate(reads_by_key):
-        if key not in tests:
-            read_on[day].add(key)
-            read_place.setdefault((day, key), i)
+    keyed = keyed_tags(case)
+    rows, aside = _apart(case, keyed.rows)
+    test_season = _is_test_season(case, {row.key for row in rows}, set(keyed.stock.values()))
+    stored = stored_tags(case, keyed, test_season=test_season)
     return TagBook(
-        tuple(rows),
+        rows,
         aside,
-        above,
-        habit,
-        frozenset(stock_keys.values()),
-        frozenset(read_keys.values()) - tests,
-        {day: frozenset(found) for day, found in read_on.items()},
-        read_place,
+        keyed.above,
+        keyed.habit,
+        frozenset(keyed.stock.values()),
+        frozenset(keyed.read.values()) - stored.tests,
+        stored.on,
+        stored.place,
         case.declared.slips.channel(),
         float(limits["tree_weight"].value),
         {keys[0]: keys[1:] for keys in limits["keys_below"].value},
@@ -487,10 +421,25 @@ def _lay_out(case: Case) -> TagBook:
             name: Belief(float(limits[name].value), float(limits["weight_of_shares"].value))
             for name in ("unread", "unclaimed", "unlisted")
         },
-        read_keys,
-        tests,
+        keyed.read,
+        stored.tests,
         test_season=test_season,
     )
+
+
+def _apart(case: Case, typed: Iterable[TagRow]) -> tuple[tuple[TagRow, ...], dict[str, TagRow]]:
+    """Part rows with a sure tag from all others; what else of them is in doubt is left out."""
+    doubted = case.doubted
+    labels = {label for label, _ in doubted}
+    rows = []
+    aside: dict[str, TagRow] = {}
+    for one in typed:
+        row = one.but_for(doubted) if one.label in labels else one
+        if not row.tag or (row.label, "tag") in doubted:
+            aside[row.label] = row
+        else:
+            rows.append(row)
+    return tuple(rows), aside
 
 
 def _is_test_season(case: Case, *groups: set[str]) -> bool:
@@ -502,55 +451,3 @@ def _is_test_season(case: Case, *groups: set[str]) -> bool:
         if iso and tests >= share * len(iso):
             return True
     return False
-
-
-def of_test_range(case: Case, key: str) -> bool:
-    """Whether a key is of the range of tags that test readers."""
-    if not _DECIMAL.fullmatch(key):
-        return False
-    return case.declared.tags.prefix_class(int(key[:_PREFIX])) == "test"
-
-
-def _tests(
-    case: Case, reads: Sequence[tuple[str, str]], typed: set[str], *, test_season: bool
-) -> frozenset[str]:
-    """Keys of tags that test the reader: of the test range, or read on many days and on no row."""
-    strange: dict[str, set[str]] = defaultdict(set)
-    for day, key in reads:
-        if key not in typed:
-            strange[key].add(day)
-    most = case.declared.rules["reader"].limits["marker_days"].value
-    return frozenset(
-        key
-        for key, days in strange.items()
-        if len(days) >= most or (not test_season and of_test_range(case, key))
-    )
-
-
-def _reads(case: Case) -> list[tuple[str, str]]:
-    """Day and tag of every read of the hand reader, in time order, its clock set right."""
-    if not case.season.has("tag_reads", "tag"):
-        return []
-    texts = texts_of(case.frame("tag_reads"), "tag")
-    clocks = clocks_of(case)
-    days = _named(clocks.moments.astype("datetime64[D]"))
-    return [(days[i], texts[i]) for i in clocks.order.tolist() if texts[i]]
-
-
-def _column(case: Case, table: str) -> list[str]:
-    if not case.season.has(table, "tag"):
-        return []
-    frame = case.frame(table)
-    return [
-        text
-        for label, text in zip(frame.index, texts_of(frame, "tag"), strict=True)
-        if text and (label, "tag") not in case.doubted
-    ]
-
-
-def _days(frame: pd.DataFrame, name: str) -> list[str]:
-    return _named(frame[name].to_numpy(dtype="datetime64[D]"))
-
-
-def _named(days: NDArray[np.datetime64]) -> list[str]:
-    return ["" if text == "NaT" else text for text in np.datetime_as_string(days).tolist()]

@@ -49,7 +49,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
             if len(fitting) > 1 and known_by == "read":
                 # the reader stores the birds in the order of the sheet
                 at = book.aside[reading.label]
-                fitting = [key for key in fitting if book.in_turn(at, key)] or fitting
+                fitting = book.read_in_turn(at, fitting) or fitting
             if len(fitting) == 1:
                 meant = book.printed(fitting[0])
                 yield case.blame(

@@ -129,7 +129,7 @@ def _priors(
     waiting = [key for key in book.waiting(row) if book.unused(key, row.ring)]
     if waiting:
         download = download_of(case)
-        near = download.nearest(row, waiting, [key for key in waiting if book.in_turn(row, key)])
+        near = download.nearest(book, row, waiting)
         in_turn = case.limit("read_in_turn")
         share_out(near, left * book.read_share * in_turn, "read")
         share_out(waiting, left * book.read_share * (1 - in_turn if near else 1.0), "read")

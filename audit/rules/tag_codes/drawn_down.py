@@ -56,7 +56,7 @@ def _drawn_down(case: Case, book: TagBook, run: Sequence[TagRow]) -> Finding:
         {other.key for other in book.rows_of_ring.get(row.ring, ()) if other.visit != row.visit}
         for row in run
     ]
-    waiting = [key for key in book.waiting(run[0]) if book.in_turn(run[0], key, through=run[-1])]
+    waiting = book.read_in_turn(run[0], book.waiting(run[0]), through=run[-1])
     waiting = [key for key in waiting if book.unused(key)]
     waiting.sort(key=lambda key: book.read_place[run[0].day, key])
     suspects = []

@@ -61,7 +61,7 @@ def _in_turn(case: Case, book: TagBook, row: TagRow) -> list[str]:
     waiting = book.waiting(row)
     if not waiting:
         return []
-    return download_of(case).nearest(row, waiting, (key for key in waiting if book.in_turn(row, key)))
+    return download_of(case).nearest(book, row, waiting)
 
 
 def _no_tag(case: Case, book: TagBook, row: TagRow, key: str, why: str, p: str) -> Finding:

@@ -40,7 +40,7 @@ class Slips:
             copied=self.signs.copied(row, "tag"), here=row.key in here, shared=len(book.rings_of[row.key]) > 1
         )
         download = download_of(case)
-        near = download.nearest(row, waiting, [key for key in waiting if book.in_turn(row, key)])
+        near = download.nearest(book, row, waiting)
         in_turn = float(case.limit("read_in_turn")) if near else 0.0
         changes = []
         for key in sorted(meant):
