@@ -10,7 +10,7 @@ import numpy as np
 from audit.models.read_groups import first_reads
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Ghosts", "find_ghosts"]
 
-_WILD = "?"
 _SECOND = 1000
 
 
@@ -114,30 +113,28 @@ def _slips(
     count: NDArray[np.float64] | NDArray[np.int64],
     times_rarer: float,
     heard: tuple[Ints, Ints | NDArray[np.int32]],
-) -> NDArray[np.int64]:
+) -> Ints:
     """Position of the most frequent code beside each rare one; `heard`: codes and boxes, each pair once."""
     found = np.full(len(codes), -1, dtype=np.int64)
     if not rare:
         return found
-    often = np.flatnonzero(count >= times_rarer)
-    beside: dict[str, list[int]] = {}
-    for k in often[np.argsort(-count[often], kind="stable")].tolist():
-        for form in _forms(codes[k]):
-            beside.setdefault(form, []).append(k)
-    boxes: dict[int, set[int]] = {}
-    for tag, box in zip(*(one.tolist() for one in heard), strict=True):
-        boxes.setdefault(tag, set()).add(box)
+    texts = np.array(codes, dtype=np.str_)
+    signs, long = texts.view(np.uint32).reshape(len(codes), -1), np.strings.str_len(texts)
+    tag, box = heard
     for slip in rare:
-        near = {k for form in _forms(codes[slip]) for k in beside.get(form, ())}
-        fit = [k for k in near if count[k] >= times_rarer * count[slip] and boxes[k] & boxes[slip]]
-        if fit:
-            found[slip] = max(fit, key=lambda k: (count[k], -k))
+        near = np.unique(tag[np.isin(box, box[tag == slip])])
+        near = near[(count[near] >= times_rarer * count[slip]) & (long[near] == long[slip])]
+        near = near[_beside(signs[near], signs[slip])]
+        if len(near):
+            found[slip] = near[np.argmax(count[near])]
     return found
 
 
-def _forms(code: str) -> Iterator[str]:
-    """Yield forms that two codes share when they differ in one character, or in the order of two."""
-    for k in range(len(code)):
-        yield code[:k] + _WILD + code[k + 1 :]
-    for k in range(len(code) - 1):
-        yield code[:k] + _WILD * 2 + "".join(sorted(code[k : k + 2])) + code[k + 2 :]
+def _beside(signs: NDArray[np.uint32], one: NDArray[np.uint32]) -> NDArray[np.bool_]:
+    """Whether codes of one length, shape (k, m), differ from one in a character, or in the order of two."""
+    other = signs != one
+    many, first = other.sum(axis=1), other.argmax(axis=1)
+    row, second = np.arange(len(signs)), np.minimum(first + 1, len(one) - 1)
+    turned = (signs[row, first] == one[second]) & (signs[row, second] == one[first])
+    found: NDArray[np.bool_] = (many <= 1) | ((many == 2) & turned)  # noqa: PLR2004 - two that are exchanged
+    return found
