@@ -131,5 +131,6 @@ def _joined(cells: Sequence[tuple[NDArray[np.uint8], NDArray[Any]]]) -> bytes:
     whole = np.empty(len(cells[0][1]), dtype=kinds)
     for nr, (table, codes) in enumerate(cells):
         whole[str(nr)] = table.view((np.void, table.shape[1]))[:, 0][codes]
-    told = whole.view(np.uint8)
-    return told[told != 0].tobytes()
+    signs = whole.view(np.uint8)
+    told: bytes = signs[signs != 0].tobytes()
+    return told
