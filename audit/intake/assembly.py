@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.intake.ambiguity import Claim
-    from audit.intake.assignment import SheetPlan
     from audit.intake.grid import RawCell, Sheet
+    from audit.intake.sheet_plan import SheetPlan
     from audit.season import Reading
 
 __all__ = ["BuiltTable", "below_each_other", "build_table"]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from audit.declarations import Declarations
-    from audit.intake.assignment import SheetPlan
+    from audit.intake.sheet_plan import SheetPlan
 
 __all__ = ["EarlierFile", "build_earlier", "renamed"]
 

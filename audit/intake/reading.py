@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.intake.assembly import build_table
-from audit.intake.assignment import EARLIER, headers_not_known, knowledge_of, mapping_of, plan_as, plan_sheets
+from audit.intake.assignment import EARLIER, mapping_of, plan_as, plan_sheets
 from audit.intake.earlier import EarlierFile, build_earlier, renamed
 from audit.intake.fingerprint import fingerprints
+from audit.intake.knowledge import knowledge_of
 from audit.intake.mapping import IGNORE, mapping_beside, mapping_path
+from audit.intake.sheet_plan import headers_not_known
 from audit.intake.sources import MEGABYTE, open_source
 from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
@@ -22,8 +24,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from audit.declarations import Declarations
-    from audit.intake.assignment import Knowledge, SheetPlan
+    from audit.intake.knowledge import Knowledge
     from audit.intake.mapping import HeaderMapping
+    from audit.intake.sheet_plan import SheetPlan
     from audit.intake.sources import Opened, Source
     from audit.season import Reading, Table
 

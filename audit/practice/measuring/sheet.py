@@ -10,7 +10,8 @@ import pandas as pd
 from audit.declarations.tables import FieldDeclaration
 from audit.intake.ambiguity import Claim
 from audit.intake.assembly import build_table
-from audit.intake.assignment import knowledge_of, plan_as
+from audit.intake.assignment import plan_as
+from audit.intake.knowledge import knowledge_of
 from audit.intake.sources import open_source
 from audit.practice.measuring.taken import NOBODY, Measure, MeasuredSheet, Taken
 from audit.practice.measuring.unread import unread
@@ -26,7 +27,8 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.declarations.tables import TableDeclaration
-    from audit.intake.assignment import Knowledge, SheetPlan
+    from audit.intake.knowledge import Knowledge
+    from audit.intake.sheet_plan import SheetPlan
     from audit.practice.measuring.wide import Part
     from audit.season import Table
 

@@ -11,8 +11,8 @@ from audit.intake.grid import EMPTY, RawCell
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from audit.intake.assignment import Knowledge
     from audit.intake.grid import Sheet
+    from audit.intake.knowledge import Knowledge
 
 __all__ = ["Part", "parts_of"]
 
