@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -20,6 +21,12 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "same"))
 
 # Grammars of web addresses, which jsonschema builds where it is told of them: two seconds for each process.
 sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # none: not to be imported
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Load what drives a browser only where it is asked for."""
+    driven = collection_path == Path(__file__).with_name("browser")
+    return True if driven and config.getoption("markexpr") == "not browser" else None
 
 
 def pytest_collection_finish() -> None:
