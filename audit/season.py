@@ -161,11 +161,11 @@ class Season:
         """
         sheet, row = split_label(label)
         table = self.tables[self._table_of_sheet[sheet]]
-        row_typed = table.typed.loc[label]
+        at = table.typed.index.get_loc(label)
         place = table.columns.get((sheet, field))
 
         def text(name: str) -> str:
-            return str(row_typed[name]) if name in row_typed.index else ""
+            return str(table.typed[name].array[at]) if name in table.typed.columns else ""
 
         return Cell(
             sheet=sheet,

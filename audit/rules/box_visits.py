@@ -12,6 +12,7 @@ import pandas as pd
 
 from audit.declarations.species import species_index
 from audit.models import growth
+from audit.rules.numbered import numbered
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -121,7 +122,6 @@ def box_visits_of(case: Case) -> BoxVisits:
         young = frame["age"].str.strip().isin(case.limit("pullus_codes")).to_numpy(dtype=bool)
     young = young & ~_dead(case, frame)
     slug = _slugs(case, frame)
-    visit = frame.groupby(["date", "box"], sort=False).ngroup() if n else pd.Series(dtype="int64")
     return BoxVisits(
         labels=frame.index.to_numpy(dtype=object),
         dates=frame["date"].to_numpy(dtype=object),
@@ -130,7 +130,7 @@ def box_visits_of(case: Case) -> BoxVisits:
         place=place,
         size=numbers("brood_size"),
         young=young,
-        visit=np.asarray(visit, dtype=np.int64),
+        visit=numbered(frame, ["date", "box"]),
         slug=slug,
         age=_wing_ages(case, slug, young, numbers("wing_mm")),
         full_wing=_full_wings(case, slug, numbers("wing_mm")),

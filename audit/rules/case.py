@@ -115,7 +115,10 @@ class Case:
         for name, labels in by_field.items():
             doubtful = frame.index.isin(labels)
             if doubtful.any():
-                sure[name] = frame[name].mask(doubtful)
+                values = frame[name].array.copy()
+                # a moment is of a type of numpy, which names no missing one
+                values[doubtful] = getattr(values.dtype, "na_value", None)
+                sure[name] = type(frame[name])(values, index=frame.index)
         return sure
 
     def in_doubt(self, label: str, *fields: str) -> bool:

@@ -21,6 +21,7 @@ from audit.models.ring_number import (
 )
 from audit.models.sequence import follows_neighbours, has_mate, slot_of
 from audit.rules.heeded import RINGINGS
+from audit.rules.numbered import numbered
 from audit.rules.stock import IssuedString, issued_strings
 
 if TYPE_CHECKING:
@@ -228,7 +229,7 @@ class Ringings:
         """First ringings that stand next to a ring of their box and year, or in time with the string."""
         home = np.zeros(len(self.labels), dtype=bool)
         year = np.where(self.day == _NO_DAY, 0, self.day).astype("datetime64[D]").astype("datetime64[Y]")
-        place = pd.DataFrame({"box": self.box, "year": year}).groupby(["box", "year"]).ngroup().to_numpy()
+        place = numbered(pd.DataFrame({"box": self.box, "year": year}), ["box", "year"])
         place = np.where((self.box == "") | (self.day == _NO_DAY), -1, place)
         for rows in self.of_series.values():
             dated = rows[self.day[rows] != _NO_DAY]
@@ -469,7 +470,6 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
     serial = np.array([_serial(d) for d in digits.tolist()], dtype=np.int64)
     date = frame["date"].to_numpy(dtype="datetime64[D]")
     day = np.where(np.isnat(date), _NO_DAY, date.astype(np.int64))
-    visit = frame.groupby(["date", "box"], sort=False, dropna=True).ngroup()
     blank = pd.Series("", index=frame.index, dtype="str")
 
     def texts(name: str) -> NDArray[np.object_]:
@@ -485,7 +485,7 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
         key=written,
         serial=serial,
         day=day.astype(np.int64),
-        visit=np.asarray(visit.fillna(-1), dtype=np.int64),
+        visit=numbered(frame, ["date", "box"], missing=False),
         first=_first_ringings(ring, event, day, frame["box"]),
         event=event,
         age=texts("age"),

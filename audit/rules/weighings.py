@@ -15,6 +15,7 @@ from audit.models.net_prior import NetPrior
 from audit.models.usual_mass import usual_by_size
 from audit.models.weighing import SlipShares
 from audit.rules.heeded import WEIGHINGS
+from audit.rules.numbered import numbered
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -147,7 +148,7 @@ def _codes(frame: pd.DataFrame, *columns: str) -> Ints:
     there = [column for column in columns if column in frame.columns]
     if not there:
         return np.zeros(len(frame), dtype=np.int64)
-    return np.asarray(frame.groupby(there, sort=False, dropna=False).ngroup(), dtype=np.int64)
+    return numbered(frame, there)
 
 
 def _habits(case: Case, bags: Floats, day: Ints) -> BagHabits:
