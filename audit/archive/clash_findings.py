@@ -41,6 +41,8 @@ _COUNTED = {
 }
 #: Rules of which the other row says what was meant.
 _SAYS_WHAT = ("two_species", "two_sexes", "two_tags")
+#: Cells of a row that says of a bird that it is dead.
+_OF_DEATH = ("ring", "condition")
 #: Cells that may be wrong instead of those, whatever the rule.
 _INSTEAD = ("ring", "tag", "date", "event", "box")
 #: Notes of a season by which a bird has two numbers with good reason: it was given another ring, or tag.
@@ -65,7 +67,14 @@ def clash_finding(rule: str, row: Row, other: Row, kin: Sequence[Row], declared:
     outcome = declared.rules["archive"].outcomes[rule]
     here, there = _CELLS[rule]
     alone = _alone(rule, row, other, kin) if there else None
-    if alone is None:
+    says = rule
+    if rule == "alive_after_death" and _dead(row, declared):
+        says = "dead_before"
+        # the bird was met alive again and again, so it is this row that has a wrong ring, or a wrong word
+        p_error = float(declared.settings["archive.weighed.odd_one_out"].value) / len(_OF_DEATH)
+        suspects = tuple(Suspect(_cell(row, name), p_error=p_error) for name in _OF_DEATH)
+        witnesses = tuple(_cell(other, name) for name in _OF_DEATH)
+    elif alone is None:
         cells = [_cell(row, name) for name in here] + [_cell(other, name) for name in there]
         suspects = tuple(Suspect(cell, p_error=outcome.p_error) for cell in cells)
         witnesses = () if there else (_cell(other, here[0]),)
@@ -82,7 +91,7 @@ def clash_finding(rule: str, row: Row, other: Row, kin: Sequence[Row], declared:
         rule=outcome.slug,
         severity=outcome.severity,
         suspects=suspects,
-        message=_message(rule, row, other),
+        message=_message(says, row, other),
         witnesses=witnesses,
     )
 
@@ -96,6 +105,11 @@ def _alone(rule: str, row: Row, other: Row, kin: Sequence[Row]) -> Row | None:
     many = {id(side): sum(_plain(one, says) == _plain(side, says) for one in same) for side in (row, other)}
     lone = [side for side in (row, other) if many[id(side)] <= 1]
     return lone[0] if len(lone) == 1 else None
+
+
+def _dead(row: Row, declared: Declarations) -> bool:
+    words = {str(word).lower() for word in declared.rules["history"].limits["dead_words"].value}
+    return row.get("condition", "").strip().lower() in words
 
 
 def _plain(row: Row, name: str) -> str:
@@ -158,6 +172,8 @@ def _message(rule: str, row: Row, other: Row) -> str:
         f"of age {other.get('age', '') or 'not told'} in {before}.",
         "ringed_after_death": f"Ring {ring} was put on a bird on {day}, and was on a dead one in {before}.",
         "alive_after_death": f"Ring {ring} is on a live bird on {day}, and was on a dead one in {before}.",
+        "dead_before": f"Ring {ring} is on a dead bird on {day}, and was met alive several times after that, "
+        f"first in {before}.",
         "two_boxes": f"Ring {ring} was seen in box {box} and in {before}, on one day.",
         "too_far": f"Ring {ring} was seen in box {box} on {day} and in {before}: too far to go.",
         "two_tags": f"Ring {ring} bears tag {tag} here, and {other.get('tag', '')} in {before}, which it "

@@ -135,6 +135,7 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
     -----
     Innocent are: U for a sex not told; a bird found dead twice; one that was handled on the day it died; two
     boxes on one day where a remark says that it was moved; a nestling met again as one within its time.
+    A bird that lives after its death is told of once.
     """
     import narwhals as nw
 
@@ -166,7 +167,7 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
     first_ringing = first_ringing.join(habits, on=["scheme", "team"], how="anti")
     once_grown = nw.col("pullus") & (day > nw.col("grown_first"))
     too_long = nw.col("pullus") & (day - nw.col("first") > nestling_days)
-    after_death = ~nw.col("dead") & (day > nw.col("dead_first"))
+    risen, buried = _after_death(lives)
     return below(
         [
             clash(ringed, "ringed_twice", ~at_before.is_null(), at_before),
@@ -175,8 +176,9 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
             clash(sexes, "two_sexes", changed("sex"), at_before),
             clash(lives, "nestling_again", once_grown, nw.col("grown_at")),
             clash(lives, "nestling_again", too_long & ~once_grown.fill_null(value=False), nw.col("first_at")),
-            clash(lives, "ringed_after_death", after_death & nw.col("ringed"), nw.col("dead_at")),
-            clash(lives, "alive_after_death", after_death & ~nw.col("ringed"), nw.col("dead_at")),
+            clash(risen, "ringed_after_death", nw.col("ringed"), nw.col("dead_at")),
+            clash(risen, "alive_after_death", ~nw.col("ringed"), nw.col("dead_at")),
+            clash(buried, "alive_after_death", nw.col("at") == nw.col("dead_at"), nw.col("risen_at")),
             clash(
                 boxes,
                 "two_boxes",
@@ -187,3 +189,25 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
             ),
         ]
     )
+
+
+def _after_death(lives: LazyFrameT) -> tuple[LazyFrameT, LazyFrameT]:
+    """Take the first row of a bird that lives after it was dead, and the dead one where it lives on and on.
+
+    Several later rows are not all wrong, so there the dead one is told of.
+    """
+    import narwhals as nw
+
+    day, at = nw.col("day"), nw.col("at")
+    after = ~nw.col("dead") & (day > nw.col("dead_first"))
+    told = lives.with_columns(nw.when(after.fill_null(value=False)).then(day).alias("risen"))
+    told = told.with_columns(
+        nw.col("risen").min().over(*_RING).alias("risen_first"),
+        nw.col("risen").max().over(*_RING).alias("risen_last"),
+    )
+    told = told.filter(~nw.col("risen_first").is_null())
+    told = told.with_columns(
+        nw.when(nw.col("risen") == nw.col("risen_first")).then(at).min().over(*_RING).alias("risen_at")
+    )
+    again = nw.col("risen_last") > nw.col("risen_first")
+    return told.filter((at == nw.col("risen_at")) & ~again), told.filter(again)

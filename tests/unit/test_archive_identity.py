@@ -64,6 +64,9 @@ CASES = {
     ),
     "nestling twice": case({}, {"date": "2019-06-20", "event": "re-encountered"}),
     "alive after death": case({}, DEAD, LATER, told=[("alive_after_death", 2, 1)]),
+    "alive again and again": case(
+        {}, {**FIRST, "condition": "dead"}, AGAIN, LATER, told=[("alive_after_death", 1, 2)]
+    ),
     "ringed after death": case(
         DEAD,
         {**LATER, "event": "ringed"},
