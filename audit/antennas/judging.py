@@ -9,7 +9,7 @@ from audit.antennas.exchanged import find_exchanged
 from audit.antennas.markers import without_tags
 from audit.models.antenna_health import health, logs_of, spells_of
 from audit.models.passages import learn_habits, passages
-from audit.models.read_groups import find_gap
+from audit.models.read_gap import find_gap
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -94,5 +94,5 @@ class Judge:
         limits = self.limits
         found = self.gap
         if found is None:
-            found = find_gap(birds, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
+            found = find_gap(birds, limits)
         return max(found, limits.gap_s)

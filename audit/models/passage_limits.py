@@ -19,6 +19,14 @@ class Limits:
     gap_least_s: float
     gap_most_s: float
     gap_reads: int
+    gap_wider: float
+    gap_enough: int
+    gap_slack_ms: int
+    gap_whole: float
+    gap_rare: float
+    gap_alike: float
+    gap_often: float
+    gap_beyond: float
     sitting_from_s: float
     within_s: float
     report_from: float

@@ -14,13 +14,8 @@ from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
 from audit.models.passage_pauses import part_pauses
 from audit.models.passage_telling import joined, told_passages
-from audit.models.read_groups import (
-    INNER_ONLY,
-    OUTER_ONLY,
-    Groups,
-    find_gap,
-    group_reads,
-)
+from audit.models.read_gap import find_gap
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, Groups, group_reads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -55,7 +50,7 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
         What birds do and how well antennas hear; nothing where no bird was heard often enough.
     """
     spells = no_spells() if spells is None else spells
-    gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
+    gap = find_gap(reads, limits)
     groups = _grouped(reads, limits, gap)
     if len(groups.begin) == 0:
         return gap, None
@@ -99,7 +94,7 @@ def passages(
     """
     spells = no_spells() if spells is None else spells
     if gap is None:
-        gap = find_gap(reads, limits.gap_s, limits.gap_least_s, limits.gap_most_s, limits.gap_reads)
+        gap = find_gap(reads, limits)
     groups = _grouped(reads, limits, gap)
     if len(groups.begin) == 0:
         return joined([])

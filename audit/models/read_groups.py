@@ -27,7 +27,6 @@ __all__ = [
     "WAY_IN",
     "WAY_OUT",
     "Groups",
-    "find_gap",
     "first_reads",
     "group_reads",
 ]
@@ -39,15 +38,12 @@ TIE = 2
 #: Classes by first and last antenna; anything with a tie that decides has none.
 WAY_IN, WAY_OUT, LOOK_IN, LOOK_OUT = 2, 3, 4, 5
 
-#: Bins of the histogram of gaps widen by this factor.
-_WIDER = 1.25
-#: So many gaps show the valley as well as all.
-_ENOUGH = 2_000_000
+#: Class by what was heard, which antenna was first, and which last.
+_KINDS = np.full((3, 3, 3), -1, dtype=np.int8)
+_KINDS[OUTER_ONLY], _KINDS[INNER_ONLY] = OUTER_ONLY, INNER_ONLY
+_KINDS[BOTH, :2, :2] = (LOOK_IN, WAY_IN), (WAY_OUT, LOOK_OUT)
+
 _SECOND = 1000
-#: Milliseconds that gaps of a clock of whole seconds may be off, and the share of gaps that are not more.
-_SLACK, _WHOLE = 4, 0.9
-#: Of the gaps of one antenna so few are shorter than a logger waits, and so many hardly longer.
-_RARE, _TIMES, _OFTEN = 0.02, 1.3, 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,74 +84,8 @@ class Groups:
     @property
     def kind(self) -> NDArray[np.int8]:
         """Class by the order of the antennas, shape (k,); -1 where a tie leaves it open."""
-        found = self.heard.astype(np.int8)
-        both = self.heard == BOTH
-        found[both] = -1
-        for start, end, kind in ((0, 1, WAY_IN), (1, 0, WAY_OUT), (0, 0, LOOK_IN), (1, 1, LOOK_OUT)):
-            found[both & (self.first == start) & (self.last == end)] = kind
+        found: NDArray[np.int8] = _KINDS.take(self.heard * np.int8(9) + self.first * np.int8(3) + self.last)
         return found
-
-
-def find_gap(reads: Reads, fallback: float, least: float, most: float, enough: int) -> float:
-    """Find the gap that parts two groups: the valley between short gaps within a crossing and long ones.
-
-    Parameters
-    ----------
-    reads : Reads
-        Sorted by box, tag and time.
-    fallback : float
-        Seconds, where there is no valley to be seen.
-    least, most : float
-        Bounds of the gap, in seconds.
-    enough : int
-        So many gaps must lie below the valley and above it.
-
-    Returns
-    -------
-    float
-        Seconds; reads further apart than this belong to two groups.
-
-    Notes
-    -----
-    The histogram is that of log gaps, so its density is that of a time per unit of its logarithm; edges lie
-    between two stamps the clock can show. Where the bottom is flat its geometric middle is taken.
-
-    References
-    ----------
-    The minimum between the two humps of a histogram: common practice.
-    """
-    gaps, same = _gaps(reads)
-    if len(gaps) == 0:
-        return fallback
-    return max(_valley(gaps, fallback, least, most, enough), _held_off(gaps[same], most, enough))
-
-
-def _held_off(gaps: Ints, most: float, enough: int) -> float:
-    """Half as much again as a logger waits before it stores a tag again; 0 where it does not wait for long.
-
-    A bird at rest is stored as soon as the logger may, so just there many gaps of one antenna begin.
-    """
-    gaps = gaps[gaps < most * _SECOND]
-    if len(gaps) < enough:
-        return 0.0
-    held = float(np.quantile(gaps, _RARE))
-    often = float((gaps <= _TIMES * held).mean())
-    return min(1.5 * held / _SECOND, most) if often > _OFTEN else 0.0
-
-
-def _valley(gaps: Ints, fallback: float, least: float, most: float, enough: int) -> float:
-    tick = _tick(gaps)
-    low, high = least * _SECOND, most * _SECOND
-    n = int(np.ceil(np.log(high / low) / np.log(_WIDER)))
-    edges = np.unique(np.floor(np.geomspace(low, high, n + 1) / tick)) * tick + tick / 2
-    if len(edges) < 2 or min((gaps < edges[0]).sum(), (gaps > edges[-1]).sum()) < enough:  # noqa: PLR2004 - two humps
-        return fallback
-    counts = np.histogram(gaps, edges)[0] / np.diff(np.log(edges))
-    padded = np.pad(counts, 1, mode="edge")
-    smooth = (padded[:-2] + padded[1:-1] + padded[2:]) / 3
-    bottom = np.flatnonzero(smooth <= smooth.min() * (1 + 1e-9))
-    run = bottom[: 1 + int(np.argmin(np.append(np.diff(bottom) == 1, False)))]
-    return float(np.sqrt(edges[run[0]] * edges[run[-1] + 1])) / _SECOND
 
 
 def first_reads(reads: Reads) -> Ints:
@@ -186,7 +116,7 @@ def group_reads(reads: Reads, gap: float, *, moments: bool = True) -> Groups:
     if n == 0:
         return _none()
     other = _other_bird(reads)
-    parted = other | (np.diff(reads.at) > gap * _SECOND)
+    parted = other | (np.diff(reads.at) > int(gap * _SECOND))
     begin = np.concatenate([[0], np.flatnonzero(parted) + 1])
     end = np.append(begin[1:], n)
     fresh = np.concatenate([[True], other[begin[1:] - 1]])
@@ -210,12 +140,7 @@ def group_reads(reads: Reads, gap: float, *, moments: bool = True) -> Groups:
         first[both] = _sooner(outer, inside)
         last[both] = _sooner(-last_outer, -reads.at[at_inner[behind - 1]])
         if moments:
-            turned = inner[1:] != inner[:-1]
-            count = np.zeros(n, dtype=np.int32)
-            np.cumsum(turned & (reads.at[1:] > reads.at[:-1]), out=count[1:])
-            changes[both] = count[e - 1] - count[b]
-            inward[both] = _last_turn(reads.at, np.flatnonzero(turned & inner[1:]) + 1, b, e, inside)
-            outward[both] = _last_turn(reads.at, np.flatnonzero(turned & ~inner[1:]) + 1, b, e, last_outer)
+            changes[both], inward[both], outward[both] = _turns(reads.at, inner, (b, e), (inside, last_outer))
     return Groups(
         begin, end, fresh, heard.astype(np.int8), first, last, changes, start, stop, inward, outward
     )
@@ -244,34 +169,40 @@ def _other_bird(reads: Reads) -> Flags:
     return found
 
 
-def _gaps(reads: Reads) -> tuple[Ints, Flags]:
-    """Gaps between successive reads of a bird, in milliseconds, taken evenly where there are many.
-
-    And whether one antenna read both.
-    """
-    n = len(reads.at)
-    stride = max(1, n // _ENOUGH)
-    one = np.arange(0, max(n - 1, 0), stride)
-    same = (reads.box[one] == reads.box[one + 1]) & (reads.tag[one] == reads.tag[one + 1])
-    one = one[same]
-    return reads.at[one + 1] - reads.at[one], reads.antenna[one + 1] == reads.antenna[one]
-
-
-def _tick(gaps: Ints) -> int:
-    """How finely the clock tells: a second, more or less where it was set right, or a millisecond."""
-    off = (gaps + _SLACK) % _SECOND
-    return _SECOND if float((off <= 2 * _SLACK).mean()) > _WHOLE else 1
-
-
 def _sooner(outer: Ints, inner: Ints) -> NDArray[np.int8]:
     return np.where(outer == inner, TIE, outer > inner).astype(np.int8)
 
 
-def _last_turn(at: Ints, turns: Ints, begin: Ints, end: Ints, without: Ints) -> Ints:
-    """Stamp of the last turn inside each group; `without` where it has none, for the clock may be coarse."""
+def _turns(
+    at: Ints, inner: Flags, ends: tuple[Ints, Ints], without: tuple[Ints, Ints]
+) -> tuple[Ints, Ints, Ints]:
+    """How often the other antenna followed later in some groups, and their last turns inward and outward.
+
+    Where there is no such turn in a group, those of `without`, for the clock may be coarse.
+    """
+    begin, end = ends
+    turned = inner[1:] != inner[:-1]
+    turns, count = np.flatnonzero(turned) + 1, np.zeros(len(at), dtype=np.int32)
+    np.cumsum(turned, out=count[1:])
+    behind = count[end - 1]
+    later = np.zeros(len(turns) + 1, dtype=np.int64)
+    np.cumsum(at[turns] > at[turns - 1], out=later[1:])
+    # inward and outward take turns, whichever begins
+    inward = int(inner[0])
+    ways = [
+        _last_turn(at, turns[first::2], (behind + 1 - first) // 2, begin, stamp)
+        for first, stamp in zip((inward, 1 - inward), without, strict=True)
+    ]
+    return later[behind] - later[count[begin]], ways[0], ways[1]
+
+
+def _last_turn(at: Ints, turns: Ints, many: NDArray[np.int32], begin: Ints, without: Ints) -> Ints:
+    """Stamp of the last turn inside each group; `without` where it has none, for the clock may be coarse.
+
+    `many` turns come before the end of each group.
+    """
     if len(turns) == 0:
         return without
-    place = np.searchsorted(turns, end) - 1
-    turn = turns[np.maximum(place, 0)]
-    found: Ints = np.where((place >= 0) & (turn > begin), at[turn], without)
+    turn = turns[np.maximum(many - 1, 0)]
+    found: Ints = np.where((many > 0) & (turn > begin), at[turn], without)
     return found

@@ -1,4 +1,4 @@
-"""Groups of reads: a worked example, ties, and the gap that the reads show."""
+"""Groups of reads: a worked example, ties, and the definition one read after the other."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from audit.models.read_groups import (
     TIE,
     WAY_IN,
     WAY_OUT,
-    find_gap,
     group_reads,
 )
 from audit.models.reads import Reads
@@ -98,7 +97,6 @@ def test_other_birds_and_boxes_begin_other_groups():
 def test_no_reads_make_no_groups():
     none = Reads(*(np.empty(0, dtype=kind) for kind in (np.int32, np.int32, np.int64, np.int8)))
     assert len(group_reads(none, 10).begin) == 0
-    assert find_gap(none, 12, 3, 60, 50) == 12
 
 
 ROWS = st.lists(
@@ -131,24 +129,3 @@ def test_groups_are_those_of_a_plain_loop(rows, gap):
             assert groups.heard[k] == int(not times[O])
         for moment in (groups.inward[k], groups.outward[k]):
             assert one[0][2] * 1000 <= moment <= one[-1][2] * 1000
-
-
-@pytest.mark.parametrize("stamp", [1, 1000])
-def test_the_gap_lies_in_the_valley(stamp):
-    rng = np.random.default_rng(3)
-    short, long = rng.lognormal(np.log(0.7), 0.6, 4000), rng.lognormal(np.log(300), 0.7, 1000)
-    gaps = rng.permutation(np.concatenate([short, long]))
-    at = np.cumsum(gaps * 1000).astype(np.int64) // stamp * stamp
-    n = len(at)
-    reads = Reads(np.zeros(n, np.int32), np.zeros(n, np.int32), at, np.zeros(n, np.int8))
-    gap = find_gap(reads, 30, 3, 60, 50)
-    parted = (np.diff(at) > gap * 1000).sum()
-    # 3 s is the 99th percentile of the short ones by construction, 60 s the first of the long
-    assert gap != 30
-    assert abs(parted - 1000) <= 12
-
-
-def test_without_two_humps_the_gap_is_the_declared_one():
-    at = np.arange(1000, dtype=np.int64) * 500
-    reads = Reads(np.zeros(1000, np.int32), np.zeros(1000, np.int32), at, np.zeros(1000, np.int8))
-    assert find_gap(reads, 11, 3, 60, 50) == 11

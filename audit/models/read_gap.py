@@ -1,0 +1,99 @@
+"""The gap between two groups of reads at an entrance, found from the reads of a log."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.models.passage_limits import Limits
+    from audit.models.reads import Reads
+
+    Flags = NDArray[np.bool_]
+    Ints = NDArray[np.int64]
+
+__all__ = ["find_gap"]
+
+_SECOND = 1000
+
+
+def find_gap(reads: Reads, limits: Limits) -> float:
+    """Find the gap that parts two groups: the valley between short gaps within a crossing and long ones.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time.
+    limits : Limits
+        `gap_s` where there is no valley to be seen, `gap_least_s` and `gap_most_s` around it, and how a
+        valley, and a logger that waits, are told.
+
+    Returns
+    -------
+    float
+        Seconds; reads further apart than this belong to two groups.
+
+    Notes
+    -----
+    The histogram is that of log gaps, so its density is that of a time per unit of its logarithm; edges lie
+    between two stamps the clock can show. Where the bottom is flat its geometric middle is taken.
+
+    References
+    ----------
+    The minimum between the two humps of a histogram: common practice.
+    """
+    gaps, same = _gaps(reads, limits.gap_enough)
+    if len(gaps) == 0:
+        return limits.gap_s
+    return max(_valley(gaps, limits), _held_off(gaps[same], limits))
+
+
+def _held_off(gaps: Ints, limits: Limits) -> float:
+    """Longer than a logger waits before it stores a tag again; 0 where it does not wait for long.
+
+    A bird at rest is stored as soon as the logger may, so just there many gaps of one antenna begin.
+    """
+    gaps = gaps[gaps < limits.gap_most_s * _SECOND]
+    if len(gaps) < limits.gap_reads:
+        return 0.0
+    held = float(np.quantile(gaps, limits.gap_rare))
+    often = float((gaps <= limits.gap_alike * held).mean())
+    if often <= limits.gap_often:
+        return 0.0
+    return min(limits.gap_beyond * held / _SECOND, limits.gap_most_s)
+
+
+def _valley(gaps: Ints, limits: Limits) -> float:
+    tick = _tick(gaps, limits.gap_slack_ms, limits.gap_whole)
+    low, high = limits.gap_least_s * _SECOND, limits.gap_most_s * _SECOND
+    n = int(np.ceil(np.log(high / low) / np.log(limits.gap_wider)))
+    edges = np.unique(np.floor(np.geomspace(low, high, n + 1) / tick)) * tick + tick / 2
+    if len(edges) < 2 or min((gaps < edges[0]).sum(), (gaps > edges[-1]).sum()) < limits.gap_reads:  # noqa: PLR2004 - two humps
+        return limits.gap_s
+    counts = np.histogram(gaps, edges)[0] / np.diff(np.log(edges))
+    padded = np.pad(counts, 1, mode="edge")
+    smooth = (padded[:-2] + padded[1:-1] + padded[2:]) / 3
+    bottom = np.flatnonzero(smooth <= smooth.min() * (1 + 1e-9))
+    run = bottom[: 1 + int(np.argmin(np.append(np.diff(bottom) == 1, False)))]
+    return float(np.sqrt(edges[run[0]] * edges[run[-1] + 1])) / _SECOND
+
+
+def _gaps(reads: Reads, enough: int) -> tuple[Ints, Flags]:
+    """Gaps between successive reads of a bird, in milliseconds, taken evenly where there are many.
+
+    And whether one antenna read both.
+    """
+    n = len(reads.at)
+    one = np.arange(0, max(n - 1, 0), max(1, n // enough))
+    same = (reads.box[one] == reads.box[one + 1]) & (reads.tag[one] == reads.tag[one + 1])
+    one = one[same]
+    return reads.at[one + 1] - reads.at[one], reads.antenna[one + 1] == reads.antenna[one]
+
+
+def _tick(gaps: Ints, slack: int, whole: float) -> int:
+    """How finely the clock tells: a second, more or less where it was set right, or a millisecond."""
+    off = (gaps + slack) % _SECOND
+    return _SECOND if float((off <= 2 * slack).mean()) > whole else 1
