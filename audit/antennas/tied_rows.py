@@ -40,7 +40,7 @@ delete from ties where tag in (
             select tag,
                 stamp - lag(stamp) over (partition by file, box, tag order by stamp) as gap
             from ties
-        ) where gap > $far group by tag, round(gap / 2000)
+        ) where gap > $far group by tag, round(gap / $same)
     ) group by tag having max(many) > $evenly * sum(many) and sum(many) >= $tests
 )
 """
@@ -96,6 +96,8 @@ class RowLimits:
         Least share of the ties of a bird that go the rarer way.
     evenly : float
         Largest share of the ties of a bird that follow the one before after the same time.
+    same_s : float
+        Times that fall into one step of so many seconds are the same.
     near_s, far_s : float
         Seconds to another read of the same crossing at most, and to another crossing at least.
     reads : int
@@ -107,6 +109,7 @@ class RowLimits:
     deviations: float
     one_way: float
     evenly: float
+    same_s: float
     near_s: float
     far_s: float
     reads: int
@@ -124,6 +127,7 @@ def row_limits(numbers: Mapping[str, Limit]) -> RowLimits:
         number("reading.ties_deviations"),
         number("reading.ties_one_way"),
         number("reading.ties_evenly"),
+        number("reading.ties_same_s"),
         number("reading.ties_near_s"),
         number("reading.ties_far_s"),
         int(number("engine.learn_reads")),
@@ -165,8 +169,9 @@ def _find_ties(engine: duckdb.DuckDBPyConnection, boxes: list[int], limits: RowL
     """Make the table ``ties`` of some boxes, without tags that are no birds."""
     engine.execute(_TIES, {"boxes": boxes})
     engine.execute(_ONE_WAY, {"one_way": limits.one_way})
-    far = limits.far_s * _SECOND_MS
-    engine.execute(_EVENLY, {"far": far, "evenly": limits.evenly, "tests": limits.tests})
+    far, same = limits.far_s * _SECOND_MS, limits.same_s * _SECOND_MS
+    asked = {"far": far, "same": same, "evenly": limits.evenly, "tests": limits.tests}
+    engine.execute(_EVENLY, asked)
 
 
 def _some_boxes(engine: duckdb.DuckDBPyConnection, reads: int) -> tuple[list[int], list[int]]:
