@@ -15,7 +15,7 @@ from audit.models.piece_efficiency import ASLEEP, AWAKE, DEAD, UNKNOWN, Piece, e
 from audit.models.reads import INNER, OUTER, Reads, Spells
 from audit.models.recurring_silences import joined, recurring_silences
 from audit.models.silence import Silence, silences
-from audit.models.silent_boxes import BoxHabits, box_habits, odds_of_dead
+from audit.models.silent_boxes import learnt_habits, odds_of_dead
 from audit.models.spell_edges import dead_between
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.models.box_habits import BoxHabits
     from audit.models.health_beliefs import HealthBeliefs
 
     Floats = NDArray[np.float64]
@@ -86,7 +87,7 @@ def logs_of(
 
 def spells_of(logs: list[BoxLog], beliefs: HealthBeliefs) -> Spells:
     """Tell of boxes that are laid out what `health` tells."""
-    known = box_habits(logs, beliefs)
+    known = learnt_habits(logs, beliefs)
     found = [_of_box(logs, known, which, beliefs) for which in range(len(logs))]
     efficiency = efficiency_of_pieces(logs, found, beliefs)
     rows: list[tuple[int, int, int, int, int, float]] = []
@@ -174,7 +175,7 @@ def _both_silent(
             continue
         # only a marker tells of an antenna alone while nobody is heard
         by_marker = [spell for spells in dead if _covered(silence, spells) for spell in spells]
-        odds, rate = odds_of_dead(logs, known, which, silence, beliefs, one_dead=bool(by_marker))
+        odds, rate = odds_of_dead(known, which, silence, beliefs, one_dead=bool(by_marker))
         if odds >= sure and by_marker:
             found += [one for one in by_marker if min(one[1], silence.end) > max(one[0], silence.start)]
         elif odds >= sure:

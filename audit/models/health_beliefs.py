@@ -78,6 +78,8 @@ class HealthBeliefs:
         Share of nights in which a bird that is about does not come, before a log was looked at.
     stays : float
         Chance that it stays away for one more night.
+    away_yet : float
+        Absences that are believed of each bird beside those of all birds, and what was seen of it.
     worth_habits : float
         Nights that the habits of all birds are worth for one bird.
     nobody : float
@@ -108,6 +110,11 @@ class HealthBeliefs:
     spread, spread_least, spread_most : float
         How much the nights of a bird differ before a log was looked at, as the variance of their means over
         the square of the mean, and its bounds.
+    seldom : float
+        A bird that by chance does not come in more of its nights comes seldom: a night without it is one like
+        others, and no absence.
+    pauses_longest : int
+        So many of the longest pauses of a bird tell how likely a longer one is.
     reads_least : int
         A tag with fewer reads at a box is not counted: it may be noise.
     sleep_h : float
@@ -171,6 +178,7 @@ class HealthBeliefs:
     around_least: int
     away: float
     stays: float
+    away_yet: float
     worth_habits: float
     nobody: float
     storm: float
@@ -189,6 +197,8 @@ class HealthBeliefs:
     spread: float
     spread_least: float
     spread_most: float
+    seldom: float
+    pauses_longest: int
     reads_least: int
     sleep_h: float
     sleep_nights: int

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Habits", "Shared", "aways_of", "habits_of", "none_in", "shared_habits", "spreads_of"]
+__all__ = ["Habits", "absences", "habits_of", "none_in", "pause_chance", "shared_spread", "spreads_of"]
 
 _BINS = 48
 _BIN_MS = DAY_MS // _BINS
@@ -92,22 +92,6 @@ class Habits:
         return found
 
 
-@dataclass(frozen=True, slots=True)
-class Shared:
-    """What the birds of all boxes of a log have in common.
-
-    Attributes
-    ----------
-    away : float
-        Share of nights in which a bird that is about does not come, more than by chance.
-    spread : float
-        How much the nights of a bird differ, as in `none_in`.
-    """
-
-    away: float
-    spread: float
-
-
 def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
     """Lay out habits.
 
@@ -148,79 +132,113 @@ def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
     return Habits(cut, first, passed, made.tags, bouts, hidden < hidden_part)
 
 
-def shared_habits(habits: Sequence[Habits], lone: Sequence[Floats], beliefs: HealthBeliefs) -> Shared:
-    """Learn what birds have in common.
+def shared_spread(habits: Sequence[Habits], beliefs: HealthBeliefs) -> float:
+    """Learn how much the nights of a bird differ, as in `none_in`, from the birds of all boxes.
 
     Parameters
     ----------
     habits : sequence of Habits
         By box.
-    lone : sequence of numpy.ndarray of float
-        Absences of each bird beyond those in whole nights.
     beliefs : HealthBeliefs
 
     Notes
     -----
     Half the squared difference of two nights that follow each other is their variance, whatever the season
-    does to the mean; less the mean, and over its square, it is the spread. Nights without the bird are
-    counted beyond those that the spread foretells.
+    does to the mean; less the mean, and over its square, it is the spread.
     """
-    over, squares, none, nights = 0.0, 0.0, 0.0, 0.0
+    over, squares = 0.0, 0.0
     for one in habits:
-        pairs = _pairs(one)
+        pairs = _pairs(one, beliefs.seldom)
         over, squares = over + float((pairs[0] / pairs[2]).sum()), squares + float(pairs[3].sum())
-    spread = float(
-        np.clip(
-            (over + beliefs.worth * beliefs.spread) / (squares + beliefs.worth),
-            beliefs.spread_least,
-            beliefs.spread_most,
-        )
-    )
-    for one, more in zip(habits, lone, strict=True):
-        missed, asked = _absences(one, np.full(len(one.tags), spread))
-        none, nights = none + float((missed + more).sum()), nights + float(asked.sum())
-    return Shared((none + 0.5) / (nights + 0.5 / beliefs.away), spread)
+    drawn = (over + beliefs.worth * beliefs.spread) / (squares + beliefs.worth)
+    return float(np.clip(drawn, beliefs.spread_least, beliefs.spread_most))
 
 
-def _pairs(habits: Habits) -> tuple[Floats, Floats, Floats, Floats]:
+def _about(habits: Habits) -> tuple[Flags, Floats]:
+    """Tell in which nights each bird was about, between its first and last one, and how many these are."""
+    came = habits.bouts > 0
+    since = np.maximum.accumulate(came, axis=1)
+    until = np.maximum.accumulate(came[:, ::-1], axis=1)[:, ::-1]
+    found: Flags = since & until & habits.whole
+    return found, found.sum(axis=1).astype(np.float64)
+
+
+def _pairs(habits: Habits, seldom: float) -> tuple[Floats, Floats, Floats, Floats]:
     """By bird: variance beyond chance, squared mean (sums over pairs of nights), mean of those, pairs."""
-    here = (habits.bouts[:, 1:] > 0) & (habits.bouts[:, :-1] > 0) & habits.whole[1:] & habits.whole[:-1]
+    about, n = _about(habits)
+    # a night without a bird that comes often is an absence, without one that comes seldom a night like others
+    rare = np.exp(-(habits.bouts * about).sum(axis=1) / np.maximum(n, 1)) >= seldom
+    counts = (habits.bouts > 0) | (about & rare[:, None])
+    here = counts[:, 1:] & counts[:, :-1] & habits.whole[1:] & habits.whole[:-1]
     mean = (habits.bouts[:, 1:] + habits.bouts[:, :-1]) / 2
     over = ((habits.bouts[:, 1:] - habits.bouts[:, :-1]) ** 2 / 2 - mean) * here
     squares = mean**2 * here
-    n = here.sum(axis=1).astype(np.float64)
-    typical = np.maximum(squares.sum(axis=1) / np.maximum(n, 1), 1.0)
-    return over.sum(axis=1), squares.sum(axis=1), typical, n
+    pairs = here.sum(axis=1).astype(np.float64)
+    typical = np.maximum(squares.sum(axis=1) / np.maximum(pairs, 1), 1.0)
+    return over.sum(axis=1), squares.sum(axis=1), typical, pairs
 
 
-def spreads_of(habits: Habits, shared: Shared, beliefs: HealthBeliefs) -> Floats:
+def spreads_of(habits: Habits, shared: float, beliefs: HealthBeliefs) -> Floats:
     """Spread of each bird, drawn towards that of all."""
-    over, squares, mean, _ = _pairs(habits)
-    drawn = (over + beliefs.worth_habits * mean * shared.spread) / (squares + beliefs.worth_habits * mean)
+    over, squares, mean, _ = _pairs(habits, beliefs.seldom)
+    drawn = (over + beliefs.worth_habits * mean * shared) / (squares + beliefs.worth_habits * mean)
     found: Floats = np.clip(drawn, beliefs.spread_least, beliefs.spread_most)
     return found
 
 
-def _absences(habits: Habits, spread: Floats) -> tuple[Floats, Floats]:
-    """Nights without each bird between its first and last one beyond those by chance, and nights between."""
+def absences(habits: Habits, spread: Floats) -> tuple[Floats, Floats, Floats]:
+    """Count nights without each bird between its first and last one.
+
+    Returns
+    -------
+    begun, asked, by_chance : numpy.ndarray of float, shape (b,)
+        Nights with which a time without it begins, nights between, and the chance that a bird that is about
+        does not come in one of them.
+    """
+    about, n = _about(habits)
     came = habits.bouts > 0
-    since = np.maximum.accumulate(came, axis=1)
-    until = np.maximum.accumulate(came[:, ::-1], axis=1)[:, ::-1]
-    about = since & until & habits.whole
-    n = about.sum(axis=1).astype(np.float64)
-    # its first and last night it came by definition
-    asked = np.maximum(n - 2, 0)
     mean = (habits.bouts * about).sum(axis=1) / np.maximum(n, 1)
     # one absence of several nights is one
     begun = about & ~came
     begun[:, 1:] &= ~(about & ~came)[:, :-1]
-    missed = begun.sum(axis=1) - n * none_in(mean, spread)
-    return np.maximum(missed, 0.0), asked
+    # its first and last night it came by definition
+    return begun.sum(axis=1).astype(np.float64), np.maximum(n - 2, 0), none_in(mean, spread)
 
 
-def aways_of(
-    habits: Habits, spread: Floats, more: Floats, shared: Shared, worth: float
-) -> tuple[Floats, Floats]:
-    """Share of nights after which each bird stays away, drawn towards that of all; what one absence adds."""
-    missed, asked = _absences(habits, spread)
-    return (missed + more + worth * shared.away) / (asked + worth), 1 / (asked + worth)
+def pause_chance(pauses: Floats, nights: float, length: float, longest: int) -> float:
+    """Chance that a time of some length lies within one pause, as pauses usually are.
+
+    Parameters
+    ----------
+    pauses : numpy.ndarray of float, shape (n,)
+        In nights, in any order.
+    nights : float
+        Nights in which they were.
+    length : float
+        Nights.
+    longest : int
+        Beyond the longest pauses but so many, these are taken to be exponential.
+
+    Returns
+    -------
+    float
+        Share of all moments at which a time of that length could begin.
+
+    Notes
+    -----
+    A pause of length g has room for g - m of the beginnings of a time of length m. Above a high bound u the
+    excess of pauses is nearly exponential (the peaks over a threshold of extreme value theory, with shape 0):
+    of mean e, so that k pauses beyond u have room for k e exp(-(m - u) / e).
+
+    Examples
+    --------
+    >>> round(pause_chance(np.full(10, 0.1), 1.0, 0.05, 5), 2)  # by hand: 10 * 0.05
+    0.5
+    """
+    if len(pauses) <= longest or nights <= 0:
+        return 1.0
+    bound, *most = np.sort(pauses)[-longest - 1 :].tolist()
+    if length <= bound:
+        return float(np.maximum(pauses - length, 0.0).sum() / nights)
+    excess = max(float(np.mean(most)) - bound, 1e-9)
+    return float(len(most) * excess * np.exp(-(length - bound) / excess) / nights)

@@ -7,88 +7,79 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import DAY_MS, HOUR_MS
-from audit.models.night_habits import Habits, aways_of, habits_of, none_in, shared_habits, spreads_of
-from audit.models.silence import Silence
+from audit.models.box_habits import box_habits
+from audit.models.night_habits import none_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from audit.models.box_habits import BoxHabits, BoxSilence
     from audit.models.box_log import BoxLog
     from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.silence import Silence
 
     Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
-__all__ = ["BoxHabits", "box_habits", "odds_of_dead"]
+__all__ = ["learnt_habits", "odds_of_dead"]
+
+#: Turns after which what silences were, and how often birds stay away, had settled in logs looked at.
+_TURNS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class BoxHabits:
-    """Habits of a box with what is drawn from all boxes.
+class _Usual:
+    """What is usual in all boxes: absences, nights asked, ends and nights of boxes, share of absences."""
 
-    Attributes
-    ----------
-    habits : Habits
-    spread, away : numpy.ndarray of float, shape (b,)
-        By bird, as in `audit.models.night_habits`.
-    worth_of_one : numpy.ndarray of float, shape (b,)
-        What one absence adds to `away`.
-    spread_all : float
-        Of all birds of the box together.
-    silences : int
-        Nights or more in which neither antenna heard anything, between others.
-    ends : int
-        Such nights before the first read, and behind the last: none, one or two.
+    missed: float
+    asked: float
+    ends: float
+    nights: float
+    away: float
+
+
+def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits]:
+    """Learn the habits of all boxes, and what their silences were.
+
+    Notes
+    -----
+    How often a bird stays away tells what a silence was, and what it was, how often the bird stays away: so
+    they are asked in turn. No silence speaks for or against itself.
     """
-
-    habits: Habits
-    spread: Floats
-    away: Floats
-    worth_of_one: Floats
-    spread_all: float
-    silences: int
-    ends: int
-
-
-def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits]:
-    """Learn the habits of all boxes."""
-    habits, quiet, at_ends = [], [], []
-    for log in logs:
-        times = np.concatenate([[log.start], log.all_times, [log.end]])
-        where = np.flatnonzero(np.diff(times) >= beliefs.quiet_h * HOUR_MS)
-        quiet.append(np.stack([times[where], times[where + 1]], axis=1))
-        at_ends.append((where == 0) | (where == len(times) - 2))
-        habits.append(habits_of(log, quiet[-1], beliefs.hidden))
-    lone = [_lone_absences(one, edges, beliefs) for one, edges in zip(habits, quiet, strict=True)]
-    shared = shared_habits(habits, lone, beliefs)
-    made = []
-    for one, more, edges, at_end in zip(habits, lone, quiet, at_ends, strict=True):
-        spread = spreads_of(one, shared, beliefs)
-        whole = Habits(one.cut, one.first, one.passed, one.tags[:1], one.bouts.sum(axis=0)[None], one.whole)
-        all_ = spreads_of(whole, shared, beliefs)
-        away, weight = aways_of(one, spread, more, shared, beliefs.worth_habits)
-        nights = np.diff(one.share(edges))[:, 0] >= beliefs.night_part
-        silences, ends = int((nights & ~at_end).sum()), int((nights & at_end).sum())
-        made.append(BoxHabits(one, spread, away, weight, float(all_[0]), silences, ends))
-    return made
+    known = box_habits(logs, beliefs)
+    away = beliefs.away
+    for _ in range(_TURNS):
+        usual = _usual(known, away, beliefs)
+        away = usual.away
+        known = [
+            replace(
+                one,
+                silent=tuple(_weighed(one, silent, usual, beliefs) for silent in one.silent),
+            )
+            for one in known
+        ]
+    return known
 
 
-def _lone_absences(habits: Habits, quiet: Ints, beliefs: HealthBeliefs) -> Floats:
-    """Silences of a box by bird, where few birds came: the fewer, the likelier they were away."""
-    found = np.zeros(len(habits.tags))
-    share = habits.share(quiet)
-    for k in np.flatnonzero(share[:, 1] - share[:, 0] >= beliefs.night_part).tolist():
-        before, after = _rates(habits, Silence(*quiet[k].tolist()), beliefs)
-        told = np.minimum(before, after) > 0
-        found[told] += 1.0 / max(int(told.sum()), 1) ** 2
+def _missed(one: BoxHabits, away: float) -> Floats:
+    """Absences of each bird while others of its box were heard; what is likely by chance is hardly one."""
+    found: Floats = one.begun * away / (away + (1 - away) * one.by_chance)
     return found
 
 
+def _usual(known: Sequence[BoxHabits], away: float, beliefs: HealthBeliefs) -> _Usual:
+    missed = sum(
+        float(_missed(one, away).sum()) + sum(float(q.away.sum()) for q in one.silent) for one in known
+    )
+    asked = sum(float(one.asked.sum()) for one in known)
+    ends = sum(1 - q.dead for one in known for q in one.silent if q.silence.opens or q.silence.closes)
+    nights = float(sum(len(one.habits.whole) for one in known))
+    now = (missed + 0.5) / (asked + 0.5 / beliefs.away)
+    return _Usual(missed, asked, ends, nights, now)
+
+
 def odds_of_dead(
-    logs: Sequence[BoxLog],
     known: Sequence[BoxHabits],
     which: int,
     silence: Silence,
@@ -100,10 +91,8 @@ def odds_of_dead(
 
     Parameters
     ----------
-    logs : sequence of BoxLog
-        All boxes that are looked at together.
     known : sequence of BoxHabits
-        Their habits.
+        All boxes that are looked at together, as `learnt_habits` gives them.
     which : int
         The silent one.
     silence : Silence
@@ -130,63 +119,102 @@ def odds_of_dead(
     Before the first read and behind the last, birds may not have come yet, or have left, or the logger was
     not there: how common that is, the other boxes tell.
     """
-    one, log = known[which], logs[which]
-    habits = one.habits
-    low, high = habits.share(np.array([silence.start, silence.end])).tolist()
-    mass = high - low
-    none = -np.inf, 0.0
-    if mass < beliefs.night_part or (silence.opens and silence.closes) or not len(habits.tags):
-        return none
-    nights = max(1, int(np.ceil(mass - beliefs.night_part)))
-    before, after = _rates(habits, silence, beliefs)
-    # a stray read or two on the first day are no habit: nothing is known of what lies beyond
-    opens = silence.opens or (not before.any() and silence.start - log.start < DAY_MS)
-    closes = silence.closes or (not after.any() and log.end - silence.end < DAY_MS)
-    silence = replace(silence, opens=opens and not closes, closes=closes and not opens)
-    rate = after if silence.opens else before if silence.closes else np.minimum(before, after)
+    usual = _usual(known, beliefs.away, beliefs)
+    for one in known[which].silent:
+        if (one.silence.start, one.silence.end) == (silence.start, silence.end):
+            dead, awake, _ = _chances(known[which], one, usual, beliefs)
+            if one_dead:
+                dead = beliefs.both_dead / (1 - beliefs.both_dead)
+            return float(np.log(dead) - np.log(awake)) if awake else -np.inf, float(one.rate.sum())
+    return -np.inf, 0.0
+
+
+def _weighed(one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthBeliefs) -> BoxSilence:
+    dead, awake, away = _chances(one, silent, usual, beliefs)
+    if not awake:
+        return replace(silent, dead=0.0, away=np.zeros(len(silent.rate)))
+    return replace(silent, dead=dead / (dead + awake), away=away / (dead + awake))
+
+
+def _chances(
+    one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthBeliefs
+) -> tuple[float, float, Floats]:
+    """Chance that the logger was dead, that it was awake (0 where nothing tells), and absences by bird."""
+    silence, rate = silent.silence, silent.rate
     told = rate > 0
-    if not told.any():
-        return none
+    nothing = 1.0, 0.0, np.zeros(len(rate))
+    if not told.any() or (silence.opens and silence.closes):
+        return nothing
+    nights = max(1, int(np.ceil(silent.mass - beliefs.night_part)))
     # what of a night is silent goes by hours; beyond the first night, staying away lasts
-    first = min(mass, 1.0)
-    by_chance = none_in(rate * first, one.spread)
-    later = beliefs.stays + (1 - beliefs.stays) * none_in(rate, one.spread)
-    # an absence that is this silence must not speak against itself
-    n_told = float(told.sum())
-    away = np.maximum(one.away - one.worth_of_one / n_told**2, one.away / 2)
-    alone = away + (1 - away) * by_chance
-    gone = _away_beside(log, habits, silence)
-    chance = np.where(gone, later, alone) * later ** (nights - 1)
+    first = min(silent.mass, 1.0)
+    away = _away(one, silent, usual, beliefs)
+    absent, missed = _each(silent, first, nights, away, one.spread, beliefs)
+    each = float(np.prod(absent[told] + missed[told]))
     total = float(rate[told].sum())
-    quiet = float(none_in(np.array(total * first), np.array(one.spread_all)))
-    together = quiet * max(beliefs.still_nobody, quiet) ** (nights - 1)
-    silent, asked = _neighbours(logs, known, which, silence, beliefs)
-    heard = asked - silent
-    heeded = (beliefs.in_storm / beliefs.anyhow) ** silent * (
+    together = float(none_in(np.array(total * silent.mass), np.array(one.spread_all)))
+    silent_too, asked = silent.neighbours
+    heeded = (beliefs.in_storm / beliefs.anyhow) ** silent_too * (
         (1 - beliefs.in_storm) / (1 - beliefs.anyhow)
-    ) ** heard
+    ) ** (asked - silent_too)
     storm = beliefs.storm
-    if not asked and one.silences > beliefs.often:
+    others = sum(
+        1 - q.dead for q in one.silent if q is not silent and not (q.silence.opens or q.silence.closes)
+    )
+    if not asked and others + 1 > beliefs.often:
         # a logger that fails again and again is rarer than a box at which weather does so
-        storm = max(storm, one.silences / len(habits.whole))
+        storm = max(storm, (others + 1) / len(one.habits.whole))
     shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
-    awake = float(np.prod(chance[told])) + together + shared
+    awake = each + together + shared
     if silence.opens or silence.closes:
         # birds may just have come late, or left early, on one day
-        at_once = _at_once(one, silence, rate, beliefs) if mass >= 1 else 1.0
-        awake += _leaving(known, which, at_once, beliefs)
-    dead = beliefs.dead * beliefs.lasts ** (nights - 1)
-    if one_dead:
-        dead = beliefs.both_dead / (1 - beliefs.both_dead)
-    return float(np.log(dead) - np.log(min(awake, 1.0))), total
+        at_once = _at_once(one, silence, rate, beliefs) if silent.mass >= 1 else 1.0
+        awake += _leaving(one, usual, at_once, beliefs)
+    share = np.where(told & ~silent.gone, absent / np.maximum(absent + missed, 1e-300), 0.0)
+    return beliefs.dead * beliefs.lasts ** (nights - 1), min(awake, 1.0), each * share
 
 
-def _leaving(known: Sequence[BoxHabits], which: int, at_once: float, beliefs: HealthBeliefs) -> float:
+def _each(
+    silent: BoxSilence,
+    first: float,
+    nights: int,
+    away: Floats,
+    spread: Floats,
+    beliefs: HealthBeliefs,
+) -> tuple[Floats, Floats]:
+    """By bird, chance that it went away and stayed so to the end, and that it was about and not heard.
+
+    It may have been missed by chance in some nights before it went away.
+    """
+    # whichever of the two is likelier: nights that differ, or pauses that are as long
+    now = np.maximum(none_in(silent.rate * first, spread), silent.by_pause ** (1 / nights))
+    a_night = np.maximum(none_in(silent.rate, spread), silent.by_pause ** (1 / nights))
+    # a bird that was away in the night before may stay so
+    start = np.where(silent.gone, beliefs.stays, away)
+    absent = start * beliefs.stays ** (nights - 1)
+    missed = (1 - start) * now
+    for left in range(nights - 2, -1, -1):
+        absent = absent + missed * away * beliefs.stays**left
+        missed = missed * (1 - away) * a_night
+    return absent, missed
+
+
+def _away(one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthBeliefs) -> Floats:
+    """Share of nights after which each bird stays away, this silence left out: drawn towards that of all."""
+    own = np.sum([q.away for q in one.silent if q is not silent], axis=0) if len(one.silent) > 1 else 0.0
+    all_ = usual.missed - float(silent.away.sum()) + 0.5
+    shared = max(all_, 0.5) / (usual.asked + 0.5 / beliefs.away)
+    # however faithful all birds were so far, this one may go away
+    drawn = beliefs.worth_habits * shared + beliefs.away_yet
+    found: Floats = (_missed(one, shared) + own + drawn) / (one.asked + beliefs.worth_habits)
+    return np.minimum(found, 1.0)
+
+
+def _leaving(one: BoxHabits, usual: _Usual, at_once: float, beliefs: HealthBeliefs) -> float:
     """Chance for a night that a box ceases to be used or looked after, by how the other boxes ended."""
-    others = [one for k, one in enumerate(known) if k != which]
-    left = beliefs.leaves * beliefs.leaves_worth * at_once + sum(one.ends for one in others)
-    nights = beliefs.leaves_worth + sum(len(one.habits.whole) for one in others)
-    return left / nights
+    own = sum(1 - q.dead for q in one.silent if q.silence.opens or q.silence.closes)
+    left = beliefs.leaves * beliefs.leaves_worth * at_once + usual.ends - own
+    return left / (beliefs.leaves_worth + usual.nights - len(one.habits.whole))
 
 
 def _at_once(known: BoxHabits, silence: Silence, rate: Floats, beliefs: HealthBeliefs) -> float:
@@ -201,56 +229,3 @@ def _at_once(known: BoxHabits, silence: Silence, rate: Floats, beliefs: HealthBe
     birds = int((rate > 0).sum())
     # a pair comes and goes as one
     return beliefs.together ** max(birds - 2, 0) * max(early, beliefs.mid_night)
-
-
-def _rates(habits: Habits, silence: Silence, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:
-    """Bouts of each bird in a night shortly before and after; none where it was not there for nights."""
-    edges = habits.night(np.array([silence.start, silence.end]))
-    found = []
-    for way in (0, 1):
-        columns = np.flatnonzero(habits.whole)
-        columns = columns[columns <= edges[0]][::-1] if way == 0 else columns[columns >= edges[1]]
-        some = habits.bouts[:, columns[: beliefs.around]]
-        # a bird that began, or ended, to come in these nights is asked of the nights since
-        there = np.maximum.accumulate((some > 0)[:, ::-1], axis=1)[:, ::-1]
-        n = there.sum(axis=1)
-        found.append(np.where(n >= beliefs.around_least, some.sum(axis=1) / np.maximum(n, 1), 0.0))
-    return found[0], found[1]
-
-
-def _away_beside(log: BoxLog, habits: Habits, silence: Silence) -> NDArray[np.bool_]:
-    """Whether each bird was away for a whole night more than the box was silent, at either end."""
-    edges = np.searchsorted(log.bouts.tag, [habits.tags, habits.tags + 1])
-    found = np.zeros(len(habits.tags), dtype=np.bool_)
-    for k, (low, high) in enumerate(edges.T.tolist()):
-        last = int(np.searchsorted(log.bouts.begin[low:high], silence.start, side="right"))
-        beside = [log.bouts.begin[low + last - 1] if last else silence.start, silence.start, silence.end]
-        beside.append(log.bouts.begin[low + last] if low + last < high else silence.end)
-        a, b, c, d = habits.share(np.array(beside)).tolist()
-        found[k] = max(b - a, d - c) >= 1.0
-    return found
-
-
-def _neighbours(
-    logs: Sequence[BoxLog], known: Sequence[BoxHabits], which: int, silence: Silence, beliefs: HealthBeliefs
-) -> tuple[int, int]:
-    """How many other boxes fell silent in the same hours, of those in which birds were to be expected."""
-    silent = asked = 0
-    for k, (log, one) in enumerate(zip(logs, known, strict=True)):
-        if k == which or log.start > silence.start or log.end < silence.end:
-            continue
-        before, after = _rates(one.habits, silence, beliefs)
-        # near an end of the log one side alone tells what is usual
-        if not before.any() or not after.any():
-            before = after = np.maximum(before, after)
-        low, high = one.habits.share(np.array([silence.start, silence.end])).tolist()
-        if np.minimum(before, after).sum() * (high - low) < beliefs.neighbour_bouts:
-            continue
-        asked += 1
-        # the last birds of the evening before, and the first after it, keep no common time
-        begin = log.bouts.begin
-        share = one.habits.share(begin[(begin > silence.start) & (begin < silence.end)])
-        heard = int(((share > low + beliefs.edge_part) & (share < high - beliefs.edge_part)).sum())
-        usual = np.minimum(before, after).sum() * (high - low - 2 * beliefs.edge_part)
-        silent += heard <= beliefs.few * usual
-    return silent, asked

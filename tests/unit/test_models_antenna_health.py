@@ -12,6 +12,7 @@ from simulated_pairs import pairs
 from audit.declarations.load import load_declarations
 from audit.models.antenna_health import ASLEEP, AWAKE, DEAD, UNKNOWN, health
 from audit.models.health_beliefs import HealthBeliefs
+from audit.models.night_habits import pause_chance
 from audit.models.reads import INNER, OUTER, Reads
 
 
@@ -108,6 +109,57 @@ def test_one_silent_night_of_one_bird_is_unknown(beliefs):
                 & (middle < spells.end)
             )
             assert spells.state[here].tolist() == [UNKNOWN]
+
+
+def _faithful(away, silent=((0, 12, 14),), boxes=8, nights=50):
+    """One bird in each box, heard ten times a night but in nights it is `away`, or its box `silent`."""
+    rng = np.random.default_rng(11)
+    rows = []
+    for box in range(boxes):
+        for night in range(nights):
+            gone = (box, night) in away or any(b == box and low <= night < high for b, low, high in silent)
+            if not gone:
+                at = START + night * DAY + np.sort(rng.integers(9 * HOUR, 17 * HOUR, 10))
+                rows += [(box, box + 1, int(moment) + 900 * side, side) for moment in at for side in (0, 1)]
+    table = np.array(sorted(rows), dtype=np.int64)
+    return Reads(
+        *(table[:, k].astype(kind) for k, kind in enumerate((np.int32, np.int32, np.int64, np.int8)))
+    )
+
+
+@pytest.mark.parametrize(
+    ("away", "told"),
+    [
+        # nobody in the log ever stayed away: it is the logger
+        ((), [DEAD]),
+        # birds of other boxes stay away, now and then: so may this one
+        (((1, 5), (2, 9), (3, 15), (4, 7), (5, 20), (1, 22)), [UNKNOWN]),
+    ],
+)
+def test_a_lone_bird_is_believed_as_faithful_as_the_birds_of_the_log(away, told, beliefs):
+    spells = health(_faithful(away), beliefs)
+    middle = START + 13 * DAY + 13 * HOUR
+    for side in (OUTER, INNER):
+        mine = (spells.box == 0) & (spells.antenna == side)
+        assert spells.state[mine & (spells.start <= middle) & (middle < spells.end)].tolist() == told
+    others = spells.state[spells.box > 0]
+    assert DEAD not in others
+
+
+def test_no_silence_speaks_against_itself(beliefs):
+    # two boxes fell silent, weeks apart: neither makes absences of birds common for the other
+    spells = health(_faithful((), ((0, 12, 14), (3, 30, 32))), beliefs)
+    assert {int(box) for box in spells.box[spells.state == DEAD]} == {0, 3}
+
+
+def test_pauses_as_long_as_others_tell_of_no_dead_logger():
+    rng = np.random.default_rng(2)
+    pauses = rng.exponential(0.2, 400)
+    # an exponential pause, by hand: exp(-m / mean) of all moments have room for m
+    for length in (0.2, 0.6, 1.4):
+        found = pause_chance(pauses, float(pauses.sum()), length, 10)
+        assert found == pytest.approx(np.exp(-length / 0.2), rel=0.6)
+    assert pause_chance(pauses[:5], 1.0, 0.5, 10) == 1.0
 
 
 def test_four_birds_silent_for_three_nights_and_back_again_are_a_dead_logger(beliefs):
