@@ -44,6 +44,8 @@ _KINDS[OUTER_ONLY], _KINDS[INNER_ONLY] = OUTER_ONLY, INNER_ONLY
 _KINDS[BOTH, :2, :2] = (LOOK_IN, WAY_IN), (WAY_OUT, LOOK_OUT)
 
 _SECOND = 1000
+#: No gap is as long.
+_FOREVER = 2**62
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +118,7 @@ def group_reads(reads: Reads, gap: float, *, moments: bool = True) -> Groups:
     if n == 0:
         return _none()
     other = _other_bird(reads)
-    parted = other | (np.diff(reads.at) > int(gap * _SECOND))
+    parted = other | (np.diff(reads.at) > int(min(gap * _SECOND, _FOREVER)))
     begin = np.concatenate([[0], np.flatnonzero(parted) + 1])
     end = np.append(begin[1:], n)
     fresh = np.concatenate([[True], other[begin[1:] - 1]])

@@ -94,6 +94,12 @@ def test_other_birds_and_boxes_begin_other_groups():
     assert groups.fresh.all()
 
 
+@pytest.mark.parametrize("gap", [10.0, np.inf])
+def test_a_gap_that_nothing_exceeds_keeps_the_reads_of_a_bird_together(gap):
+    groups = group_reads(reads_of((0, 0, 0, O), (0, 0, 86_400, I), (0, 1, 0, O)), gap)
+    assert (groups.end - groups.begin).tolist() == ([2, 1] if gap == np.inf else [1, 1, 1])
+
+
 def test_no_reads_make_no_groups():
     none = Reads(*(np.empty(0, dtype=kind) for kind in (np.int32, np.int32, np.int64, np.int8)))
     assert len(group_reads(none, 10).begin) == 0
