@@ -348,7 +348,7 @@ def code_reader(field: FieldDeclaration, words: Words, texts: Iterable[str] = ()
         prefixes=frozenset(prefixes) if is_tag else frozenset(),
         missing=missing,
         broken=words.listed("spreadsheet_errors"),
-        after=tuple(sorted(words.listed("uncertain.after"), key=len, reverse=True)),
+        after=words.marks("uncertain.after"),
         letters=words.digits_for_letters(),
         lost_zeros=int(words.setting("codes.lost_zeros")),
         shown_as_power_from=int(words.setting("codes.shown_as_power_from")),

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from audit.intake.doubt_marks import DoubtMarks, doubt_marks
 from audit.intake.words import fold, tidy
 
 if TYPE_CHECKING:
@@ -81,8 +82,7 @@ class DateTexts:
         Month numbers by name.
     weekdays, fillers, ordinals : frozenset of str
         Words that carry nothing.
-    before, after : tuple of str
-        Marks of doubt in front of and behind a date, the longest first.
+    doubt : DoubtMarks
     pivot : int
         Years of two digits from here on are of the last century.
     """
@@ -91,8 +91,7 @@ class DateTexts:
     weekdays: frozenset[str]
     fillers: frozenset[str]
     ordinals: frozenset[str]
-    before: tuple[str, ...]
-    after: tuple[str, ...]
+    doubt: DoubtMarks
     pivot: int
 
     def apart_or_doubtful(self, text: str) -> tuple[DateParts | None, bool]:
@@ -101,16 +100,8 @@ class DateTexts:
         parts = self.apart(bare)
         if parts is not None:
             return parts, False
-        word = bare.casefold()
-        for mark in self.before:
-            if word.startswith(mark):
-                return self.apart(bare[len(mark) :].strip()), True
-        for mark in self.after:
-            if word.endswith(mark):
-                return self.apart(bare[: -len(mark)].strip()), True
-        if bare.startswith("(") and bare.endswith(")"):
-            return self.apart(bare[1:-1].strip()), True
-        return None, False
+        inner = self.doubt.unwrapped(bare)
+        return (None, False) if inner is None else (self.apart(inner), True)
 
     def apart(self, text: str) -> DateParts | None:
         """Take a tidy text apart; None where it is no date."""
@@ -185,13 +176,11 @@ class DateTexts:
 
 def date_texts(words: Words) -> DateTexts:
     """Build what takes dates apart from the words of ``reading.yaml``."""
-    uncertain = {side: words.listed(f"uncertain.{side}") for side in ("before", "after")}
     return DateTexts(
         months=words.months(),
         weekdays=words.listed("weekdays"),
         fillers=words.listed("dates.fillers"),
         ordinals=words.listed("dates.ordinals"),
-        before=tuple(sorted(uncertain["before"], key=len, reverse=True)),
-        after=tuple(sorted(uncertain["after"], key=len, reverse=True)),
+        doubt=doubt_marks(words),
         pivot=int(words.setting("dates.two_digit_pivot")),
     )

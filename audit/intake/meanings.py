@@ -88,7 +88,7 @@ def text_reader(field: FieldDeclaration, words: Words) -> TextReader:
         meanings=meanings,
         missing=words.listed("missing.any"),
         broken=words.listed("spreadsheet_errors"),
-        after=tuple(sorted(words.listed("uncertain.after"), key=len, reverse=True)),
+        after=words.marks("uncertain.after"),
     )
 
 

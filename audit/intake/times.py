@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from audit.intake.answer import MISSING, UNREADABLE, Answer, quoted
 from audit.intake.date_text import split_time
+from audit.intake.doubt_marks import DoubtMarks, doubt_marks
 from audit.intake.words import Words, fold, tidy
 
 if TYPE_CHECKING:
@@ -39,8 +40,7 @@ class TimeReader:
     afternoon: tuple[str, ...]
     missing: frozenset[str]
     broken: frozenset[str]
-    before: tuple[str, ...]
-    after: tuple[str, ...]
+    doubt: DoubtMarks
 
     def read(self, value: object) -> Answer:
         """Read one cell as stored; the value is text such as ``09:30``."""
@@ -107,7 +107,7 @@ class TimeReader:
                 return Answer(f"{time.hour:02}:{time.minute:02}")
         if _FRACTION.fullmatch(bare) or _CUT_SHORT.fullmatch(bare):
             return self._number(float(bare.replace(",", ".")))
-        doubtful = self._unmarked(bare)
+        doubtful = self.doubt.unwrapped(bare)
         time = self.clock(doubtful) if doubtful else None
         if time is not None:
             shown = f"{time.hour:02}:{time.minute:02}"
@@ -118,16 +118,6 @@ class TimeReader:
                 shown,
             )
         return _no_time(bare)
-
-    def _unmarked(self, text: str) -> str:
-        word = text.casefold()
-        for mark in self.before:
-            if word.startswith(mark):
-                return text[len(mark) :].strip()
-        for mark in self.after:
-            if word.endswith(mark):
-                return text[: -len(mark)].strip()
-        return text[1:-1].strip() if text.startswith("(") and text.endswith(")") else ""
 
     def _number(self, value: float) -> Answer:
         if value != value:  # noqa: PLR0124 - only a missing number differs from itself
@@ -236,18 +226,13 @@ def _no_moment(value: object) -> Answer:
 
 def time_reader(words: Words) -> TimeReader:
     """Build the reader of times of day."""
-
-    def longest_first(branch: str) -> tuple[str, ...]:
-        return tuple(sorted(words.listed(branch), key=len, reverse=True))
-
-    between = "|".join(re.escape(mark) for mark in longest_first("times.between"))
+    between = "|".join(re.escape(mark) for mark in words.marks("times.between"))
     return TimeReader(
         between=re.compile(rf"^(\d{{1,2}}) ?(?:{between}) ?(?=\d)"),
-        behind=longest_first("times.after"),
-        morning=longest_first("times.morning"),
-        afternoon=longest_first("times.afternoon"),
+        behind=words.marks("times.after"),
+        morning=words.marks("times.morning"),
+        afternoon=words.marks("times.afternoon"),
         missing=words.listed("missing.any") | words.listed("missing.numbers"),
         broken=words.listed("spreadsheet_errors"),
-        before=longest_first("uncertain.before"),
-        after=longest_first("uncertain.after"),
+        doubt=doubt_marks(words),
     )

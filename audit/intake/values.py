@@ -17,7 +17,9 @@ from audit.intake.answer import MISSING, UNREADABLE, Answer, quoted
 from audit.intake.codes import code_reader
 from audit.intake.dates import date_reader
 from audit.intake.meanings import text_reader, yes_no_reader
-from audit.intake.numbers import LARGEST_WHOLE, NumberReader, decimal_marks, number_reader
+from audit.intake.number_answers import LARGEST_WHOLE
+from audit.intake.numbers import NumberReader, number_reader
+from audit.intake.plain_numbers import decimal_marks
 from audit.intake.times import read_moments, time_reader
 from audit.intake.words import Words, fold, tidy
 from audit.season import Reading

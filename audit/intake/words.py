@@ -95,6 +95,10 @@ class Words:
         lists = [exact.value] if exact else self.below(branch).values()
         return frozenset(fold(str(word)) for words in lists for word in words)
 
+    def marks(self, branch: str) -> tuple[str, ...]:
+        """Return all words of a branch, the longest first, so that none hides behind a shorter one."""
+        return tuple(sorted(self.listed(branch), key=len, reverse=True))
+
     def meanings(self, field: str) -> dict[str, str]:
         """Map each folded word of a column to the value that it means; empty where there are none."""
         return dict(self._once("meanings", field, self._meanings))
