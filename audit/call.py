@@ -40,6 +40,12 @@ def parser() -> argparse.ArgumentParser:
     )
     _add_inputs(check)
     _add_outputs(check)
+    check.add_argument(
+        "--keep-answers",
+        action="store_true",
+        help="keep all answers in a hidden file in DIR, so that the next audit with this word asks only what "
+        "depends on cells that have changed since; it finds the same as any other",
+    )
     check.set_defaults(verb="check")
 
     demo = verbs.add_parser(

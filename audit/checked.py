@@ -7,8 +7,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from audit.explain.explaining import Explained, explain_closely
+from audit.explain.kept_verdicts import KeptVerdicts
 from audit.explain.neighbourhood import neighbourhood
 from audit.intake.amending import amend_all
+from audit.intake.changed_cells import changed_cells
 from audit.rules.layouts import Layouts
 from audit.rules.round import Answered, Stopped, ask, ask_all, gathered_of, report_of, tell
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.findings import Finding, Report
     from audit.intake.amending import Edit
+    from audit.rules.kept.kept_answers import KeptAnswers
     from audit.rules.round import Progress
     from audit.rules.rule import Rule
     from audit.season import Season
@@ -55,7 +58,11 @@ class Checked:
 
 
 def check_closely(
-    season: Season, declared: Declarations, rules: Sequence[Rule], progress: Progress | None = None
+    season: Season,
+    declared: Declarations,
+    rules: Sequence[Rule],
+    progress: Progress | None = None,
+    kept: KeptAnswers | None = None,
 ) -> Checked:
     """Audit a season, and keep what `recheck` needs.
 
@@ -63,12 +70,20 @@ def check_closely(
     ----------
     progress : callable, optional
         As in `recheck_all`.
+    kept : KeptAnswers, optional
+        Answers of an earlier audit by the same rules and declarations, of this season or of one like it:
+        those that would be given again are taken over, so that the report is that of an audit without them.
     """
     layouts = Layouts()
-    answers = ask_all(season, declared, rules, layouts, progress)
+    answers = ask_all(season, declared, rules, layouts, progress, kept)
+    gathered = gathered_of(answers)
+    verdicts = None if kept is None else KeptVerdicts(kept, gathered, _weighers(rules))
+    before = None if verdicts is None else verdicts.before()
     explained = explain_closely(
-        season, declared, gathered_of(answers), layouts=layouts, tell=teller(rules, progress)
+        season, declared, gathered, before, layouts=layouts, tell=teller(rules, progress)
     )
+    if verdicts is not None and explained.gathered.not_run == gathered.not_run:
+        verdicts.keep(explained)
     report = report_of(season, declared, explained.gathered)
     return Checked(season, declared, tuple(rules), answers, explained, report, layouts)
 
@@ -106,7 +121,7 @@ def recheck_all(checked: Checked, edits: Sequence[Edit], progress: Progress | No
         The season has no such row, or its sheet no such column.
     """
     season = amend_all(checked.season, checked.declared, edits)
-    edited, rows = _changed(checked.season, season, edits)
+    edited, rows = changed_cells(checked.season, season, edits)
     if not rows:
         return checked
     layouts = checked.layouts.without(edited)
@@ -118,38 +133,13 @@ def recheck_all(checked: Checked, edits: Sequence[Edit], progress: Progress | No
     )
 
 
+def _weighers(rules: Sequence[Rule]) -> list[Rule]:
+    return [rule for rule in rules if rule.slug in _WEIGHED]
+
+
 def teller(rules: Sequence[Rule], progress: Progress | None) -> Callable[[], None]:
     """Say that all rules are asked, and that what they found is weighed."""
     return partial(tell, progress, "Which slip accounts for the measures?", len(rules), len(rules) + 1)
-
-
-def _changed(before: Season, after: Season, edits: Sequence[Edit]) -> tuple[Columns, frozenset[str]]:
-    """Name the columns, and the rows with another text or value: ditto marks and formulas follow."""
-    columns: set[tuple[str, str]] = set()
-    rows: set[str] = set()
-    for name, field in {(after.table_of(label), field) for label, field, _ in edits} | _worked_out(
-        before, after
-    ):
-        one, other = before.tables[name], after.tables[name]
-        differs = one.typed[field].to_numpy(dtype=object) != other.typed[field].to_numpy(dtype=object)
-        if field in other.frame.columns:
-            was, now = one.frame[field], other.frame[field]
-            differs |= ~((was == now).fillna(value=False) | (was.isna() & now.isna())).to_numpy(dtype=bool)
-        if differs.any():
-            columns.add((name, field))
-            rows.update(other.frame.index[differs])
-    return frozenset(columns), frozenset(rows)
-
-
-def _worked_out(before: Season, after: Season) -> Columns:
-    """Columns with formulas that were worked out anew."""
-    return frozenset(
-        (name, field)
-        for name, table in after.tables.items()
-        if table.columns is not before.tables[name].columns
-        for (sheet, field), column in table.columns.items()
-        if column is not before.tables[name].columns[sheet, field]
-    )
 
 
 def _ask_again(
@@ -218,7 +208,7 @@ def _explain_again(
         for label, verdict in before.verdicts.items()
     }
     renewed = replace(before, verdicts=verdicts)
-    weighers = [rule for rule in checked.rules if rule.slug in _WEIGHED]
+    weighers = _weighers(checked.rules)
     told_of = {
         label
         for label, field in _blamed_otherwise(checked.answers, answers)

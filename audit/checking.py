@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Report
     from audit.review.desk import Desk
+    from audit.rules.kept.kept_answers import KeptAnswers
     from audit.rules.round import Progress
     from audit.rules.rule import Rule
 
@@ -91,6 +92,7 @@ def check(
     schemas: str | Path | Declarations | None = None,
     rules: Sequence[Rule] = RULES,
     progress: Progress | None = None,
+    kept: KeptAnswers | None = None,
 ) -> Report:
     """Audit a season.
 
@@ -105,6 +107,9 @@ def check(
     progress : callable, optional
         Is told what is asked now, how many questions are answered, and of how many. Where it raises
         `Stopped`, the audit ends there.
+    kept : KeptAnswers, optional
+        Answers of an earlier audit by the same rules, as `audit.handover.kept_file.read_kept` gives them for
+        this very season: taken over where nothing that they depend on has changed.
 
     Returns
     -------
@@ -114,7 +119,7 @@ def check(
     declared = declarations_of(schemas)
     if not isinstance(season, Season):
         season = read_season(season, schemas=declared)
-    checked = checked_season.check_closely(season, declared, rules, progress)
+    checked = checked_season.check_closely(season, declared, rules, progress, kept)
     return replace(checked.report, opener=partial(_open_desk, checked))
 
 

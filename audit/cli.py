@@ -61,13 +61,17 @@ def _checked(asked: argparse.Namespace) -> int:
     from audit.checking import check
     from audit.declarations import load_declarations
     from audit.handover.folder import write_outputs
+    from audit.handover.kept_file import read_kept, write_kept
     from audit.handover.summary import summary_text
 
     declared = load_declarations(asked.schemas)
     season = _season(asked, declared)
-    report = check(season, schemas=declared)
+    kept = read_kept(asked.out, season, declared) if asked.keep_answers else None
+    report = check(season, schemas=declared, kept=kept)
     also_read = _inputs(asked)[1:]
     written = write_outputs(season, report, declared, asked.season, asked.out, also_read=also_read)
+    if kept is not None:
+        write_kept(asked.out, kept, declared)
     _say("\n".join([summary_text(report), "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
 
@@ -79,6 +83,7 @@ def _demo(asked: argparse.Namespace) -> int:
     asked.schemas = asked.schemas or schemas
     asked.mapping = asked.reads = asked.detections = None
     asked.earlier = []
+    asked.keep_answers = False
     _check(asked)
     return FOUND_NOTHING
 

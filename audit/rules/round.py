@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from audit.findings import Finding, NotRun, Report, identify, join_groups, sort_findings
@@ -10,9 +11,10 @@ from audit.rules.case import Case
 from audit.rules.layouts import Layouts
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from audit.declarations import Declarations
+    from audit.rules.kept.kept_answers import KeptAnswers
     from audit.rules.rule import Rule
     from audit.season import Season
 
@@ -26,6 +28,7 @@ __all__ = [
     "Stopped",
     "ask",
     "ask_all",
+    "blamed_by",
     "gather",
     "gathered_of",
     "make_round",
@@ -113,18 +116,23 @@ def ask(
         said = f"{FAULT} ({type(fault).__name__}: {fault}). Please report it."
         return Answered(rule.slug, (), (NotRun(rule.slug, said),), ran=False, doubted=doubted)
     findings = tuple(answer for answer in answers if isinstance(answer, Finding))
-    blamed = {
-        (suspect.cell.label, suspect.cell.field)
-        for finding in findings
-        if finding.severity != "note"
-        for suspect in finding.suspects
-    }
+    blamed = blamed_by(findings)
     return Answered(
         rule.slug,
         findings,
         tuple(answer for answer in answers if isinstance(answer, NotRun)),
         ran=True,
         doubted=doubted | blamed if blamed else doubted,
+    )
+
+
+def blamed_by(findings: Iterable[Finding]) -> frozenset[tuple[str, str]]:
+    """Name the cells that findings above a note blame, as (label, field)."""
+    return frozenset(
+        (suspect.cell.label, suspect.cell.field)
+        for finding in findings
+        if finding.severity != "note"
+        for suspect in finding.suspects
     )
 
 
@@ -145,6 +153,7 @@ def ask_all(
     rules: Sequence[Rule],
     layouts: Layouts,
     progress: Progress | None = None,
+    kept: KeptAnswers | None = None,
 ) -> tuple[Answered, ...]:
     """Ask every rule, in order, and keep their answers apart.
 
@@ -153,12 +162,15 @@ def ask_all(
     progress : callable, optional
         Is told before each question what is asked, how many are answered, and of how many: of one more than
         there are rules, since what they found is weighed after that. It may raise `Stopped`.
+    kept : KeptAnswers, optional
+        Answers of an earlier audit, taken over where they still hold.
     """
     answers: list[Answered] = []
     for rule in rules:
         tell(progress, declared.rules[rule.slug].question, len(answers), len(rules) + 1)
         doubted = answers[-1].doubted if answers else frozenset()
-        answers.append(ask(rule, season, declared, doubted, layouts))
+        asked = partial(ask, rule, season, declared, doubted, layouts)
+        answers.append(asked() if kept is None else kept.answer(rule, doubted, asked))
     return tuple(answers)
 
 
