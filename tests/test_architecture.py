@@ -59,8 +59,8 @@ KEPT_TO = {
     "anywidget": lambda module: module.split(".")[-1] == "grid",
     "duckdb": lambda module: module.split(".")[1] in {"antennas", "archive"},
     "narwhals": lambda module: module.split(".")[1] in {"antennas", "archive"},
-    "py4j": lambda module: module == "audit.archive.spark",
-    "pyspark": lambda module: module == "audit.archive.spark",
+    "py4j": lambda module: module.startswith("audit.archive.spark"),
+    "pyspark": lambda module: module.startswith("audit.archive.spark"),
 }
 
 #: Too slow to import before they are used.
