@@ -12,6 +12,7 @@ from audit.declarations.document import Document, merge, read_document
 from audit.declarations.exchange import ExchangeDeclarations, exchange_from
 from audit.declarations.form import check_form, near_words
 from audit.declarations.gate import check_gate
+from audit.declarations.kept_trees import keep_trees, kept_trees, reading_of
 from audit.declarations.limit import Limit, limits_in, name_team_as_source
 from audit.declarations.locate import schemas_folder
 from audit.declarations.loggers import LoggerDeclarations, loggers_from
@@ -164,11 +165,37 @@ def _as_it_stands(folder: Path) -> _Stand:
 
 @lru_cache(maxsize=_KEPT)
 def _load(shipped: Path, own: Path | None, *_as_they_stand: _Stand) -> Declarations:
+    return _read_anew(shipped, own) if own is not None else _read_shipped(shipped)
+
+
+def _read_shipped(shipped: Path) -> Declarations:
+    """Read the shipped declarations, or what was made of these very files before."""
+    try:
+        reading = reading_of(shipped)
+    except OSError:
+        # whoever reads the file in question says what is wrong with it
+        return _read_anew(shipped, None)
+    trees = kept_trees(reading)
+    if trees is not None:
+        # nothing in them is refused, so that nobody asks for a line
+        return _assemble({name: Document(tree, {}) for name, tree in trees.items()}, (shipped,))
+    documents = _checked(shipped, None)
+    declared = _assemble(documents, (shipped,))
+    if reading == reading_of(shipped):
+        keep_trees(reading, {name: document.tree for name, document in documents.items()})
+    return declared
+
+
+def _read_anew(shipped: Path, own: Path | None) -> Declarations:
+    sources = (shipped,) if own is None else (shipped, own)
+    return _assemble(_checked(shipped, own), sources)
+
+
+def _checked(shipped: Path, own: Path | None) -> dict[str, Document]:
+    """Read all documents, a team's laid over the shipped ones, and refuse what is wrong in them."""
     documents = _read_folder(shipped)
     forms = {name: read_document(shipped / "forms" / f"{name}.yaml") for name in {*_FORMS.values()}}
-    sources = [shipped]
     if own is not None:
-        sources.append(own)
         for name, document in _read_own(own, documents).items():
             if name in documents:
                 place = name.split("/")[0]
@@ -185,7 +212,7 @@ def _load(shipped: Path, own: Path | None, *_as_they_stand: _Stand) -> Declarati
     check_rules(_inside("rules", documents))
     check_slips(documents["slips"])
     check_gate(documents["gate"], _inside("rules", documents))
-    return _assemble(documents, tuple(sources))
+    return documents
 
 
 def _read_own(own: Path, shipped: Mapping[str, Document]) -> dict[str, Document]:
