@@ -204,7 +204,11 @@ class _Day:
         return {key: i for i, key in enumerate(self.at)}
 
     @cached_property
-    def _steps(self) -> dict[tuple[str | None, int, int], list[int]]:
+    def _steps(self) -> dict[tuple[str, int], list[int]]:
+        return {}
+
+    @cached_property
+    def _between(self) -> dict[tuple[str | None, int, int], list[int]]:
         return {}
 
     @cached_property
@@ -225,13 +229,16 @@ class _Day:
 
     def steps(self, row: TagRow) -> Sequence[int]:
         """Say of every tag of the day how well it was read where a row stands."""
-        own = self.rows.get(row.box, ())
-        low, high = bisect_left(own, row.place, key=_first), bisect_right(own, row.place, key=_first)
-        # rows between the same anchors share what is said
-        key = (row.box if own else None, low, high)
-        if key not in self._steps:
-            self._steps[key] = self._weigh(row.box, own, low, high)
-        return self._steps[key]
+        at = (row.box, row.place)
+        if at not in self._steps:
+            own = self.rows.get(row.box, ())
+            low, high = bisect_left(own, row.place, key=_first), bisect_right(own, row.place, key=_first)
+            # rows between the same anchors share what is said
+            key = (row.box if own else None, low, high)
+            if key not in self._between:
+                self._between[key] = self._weigh(row.box, own, low, high)
+            self._steps[at] = self._between[key]
+        return self._steps[at]
 
     def _weigh(self, box: str, own: Sequence[tuple[int, int]], low: int, high: int) -> list[int]:
         read, before, after = self._around

@@ -8,6 +8,7 @@ from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import cached_property
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -311,21 +312,30 @@ class TagBook:
                 found[row.day][1].append(place)
         return found
 
-    def read_in_turn(self, row: TagRow, keys: Iterable[str], through: TagRow | None = None) -> list[str]:
-        """List those of some tags that were read between the tags of the rows above and below.
+    @cached_property
+    def _in_time(self) -> Mapping[str, tuple[list[int], list[str]]]:
+        """Places and keys of the tags read on each day, in the order of their first reads."""
+        found: dict[str, tuple[list[int], list[str]]] = defaultdict(lambda: ([], []))
+        for (day, key), place in sorted(self.read_place.items(), key=itemgetter(1)):
+            found[day][0].append(place)
+            found[day][1].append(key)
+        return dict(found)
+
+    def read_in_turn(self, row: TagRow, keys: Collection[str], through: TagRow | None = None) -> list[str]:
+        """List those of some tags that were read between the tags of the rows above and below, in that order.
 
         Parameters
         ----------
         through : TagRow, optional
             The last row of a run that begins with `row`.
         """
+        places, read = self._in_time.get(row.day, ([], []))
         rows, reads = self._turns.get(row.day, ([], []))
         above = bisect_left(rows, row.place)
         below = bisect_right(rows, (through or row).place)
-        after = reads[above - 1] if above else -1
-        before = reads[below] if below < len(rows) else math.inf
-        places = ((key, self.read_place.get((row.day, key))) for key in keys)
-        return [key for key, place in places if place is not None and after < place < before]
+        first = bisect_right(places, reads[above - 1]) if above else 0
+        end = bisect_left(places, reads[below]) if below < len(rows) else len(places)
+        return [key for key in read[first:end] if key in keys]
 
     @cached_property
     def tree(self) -> CodeTree:
