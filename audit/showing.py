@@ -91,10 +91,10 @@ def typed_rows(season: Season, report: Report, *, about: Collection[str] = ()) -
 
 def conflicts(season: Season, report: Report) -> Page:
     """Show every ring that was met again with another tag, every tag that was met on another ring."""
-    from audit.charts import box_lives
+    from audit.charts import meeting_links
     from audit.handover.conflicts_table import conflicts_table, conflicts_text
 
-    links = box_lives.conflicts(season, report)
+    links = meeting_links.conflicts(season, report)
     return Page(conflicts_table(links), conflicts_text(links))
 
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import altair as alt
 import numpy as np
 
-from audit.charts.box_lives import natural
 from audit.charts.layers import dressed
 from audit.charts.palette import BAND, INK, PLAIN, TONES
 from audit.charts.wording import counted
+from audit.models.box_label import natural_order
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +60,7 @@ def chart(spells: Sequence[Spell], *, most: int = _MOST) -> alt.LayerChart | Non
     dead = {(one.box, one.antenna) for one in spells if one.state == "dead"}
 
     def order(pair: tuple[str, str]) -> tuple[Any, ...]:
-        return natural(pair[0]), pair[0], pair[1] == "inner"
+        return natural_order(pair[0]), pair[0], pair[1] == "inner"
 
     chosen = sorted(sorted(names, key=order), key=lambda pair: pair not in dead)[:most]
     lines = [names[pair] for pair in sorted(chosen, key=order)]

@@ -19,7 +19,9 @@ from audit.charts.records import chosen_param, lit_layer, picked_param
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from audit.charts.box_lives import BoxLives, Kind, Link, Meeting
+    from audit.charts.box_lives import BoxLives
+    from audit.charts.meeting_links import Kind, Link
+    from audit.charts.meetings import Meeting
     from audit.declarations import Declarations
     from audit.findings import Report, Severity
     from audit.season import Season

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from audit.charts.box_lives import natural
 from audit.charts.handled import NO_DAY, days_of, iso, short_day
 from audit.charts.layers import Axis
 from audit.charts.records import Sketch, pictured
 from audit.charts.suspected import day_of, known_day
 from audit.charts.values import FEW, draw_blamed, said_of, who
 from audit.charts.wording import clipped, counted
+from audit.models.box_label import natural_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -164,7 +164,7 @@ def _grid(
             page.update(box for box, day in here if day in own_days)
     others = [box for box, _ in page.most_common() if box not in own_boxes]
     room = max(_MOST_BOXES - len(own_boxes), 0)
-    boxes = sorted([*own_boxes, *others[:room]], key=lambda box: (not box, natural(box), box))
+    boxes = sorted([*own_boxes, *others[:room]], key=lambda box: (not box, natural_order(box), box))
     grid = _Grid(days, boxes)
     left_out: set[str] = set(others[room:])
     for day in days:

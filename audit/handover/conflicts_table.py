@@ -12,7 +12,8 @@ from audit.review.wording import counted
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from audit.charts.box_lives import Link, Meeting
+    from audit.charts.meeting_links import Link
+    from audit.charts.meetings import Meeting
 
 __all__ = ["NO_CONFLICT", "conflicts_table", "conflicts_text"]
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
+from audit.models.box_label import natural_order
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import TypedRows, safe
 from audit.review.wording import address, chance, counted, headline, rows_read
@@ -195,12 +195,7 @@ def _place(finding: Finding, days: dict[str, str]) -> _Place:
 
 def _natural(place: _Place) -> tuple[bool, list[tuple[int, str]], str]:
     """Let SL-9 stand before SL-10, and rows without a box last."""
-    pieces = re.findall(r"[0-9]+|[^0-9]+", place[0])
-    return (
-        not place[0],
-        [(int(piece), "") if piece.isdecimal() else (-1, piece) for piece in pieces],
-        place[1],
-    )
+    return not place[0], natural_order(place[0]), place[1]
 
 
 def _told(finding: Finding) -> str:

@@ -1,4 +1,4 @@
-"""Labels of boxes: which of two spellings mean the same box."""
+"""Labels of boxes: which of two spellings mean the same box, and which of two comes first."""
 
 from __future__ import annotations
 
@@ -9,10 +9,27 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["same_box"]
+__all__ = ["natural_order", "same_box"]
 
 _JOINTS = re.compile(r"[^0-9A-Z]+")
+_PIECE = re.compile(r"[0-9]+|[^0-9]+")
 _LABEL = re.compile(r"(.*?)([0-9]+)([A-Z]?)")
+
+
+def natural_order(label: str) -> list[tuple[int, str]]:
+    """Sort key by which SL-9 stands before SL-10.
+
+    Figures are compared by length first, so that no number is too long.
+
+    Examples
+    --------
+    >>> sorted(["SL-10", "SL-9", "SL-009"], key=natural_order)
+    ['SL-9', 'SL-009', 'SL-10']
+    """
+    return [
+        (len(figures := piece.lstrip("0")), figures) if "0" <= piece[0] <= "9" else (-1, piece)
+        for piece in _PIECE.findall(label)
+    ]
 
 
 def same_box(known: str, typed: str, look_alikes: Mapping[int, str]) -> bool:

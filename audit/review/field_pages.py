@@ -7,12 +7,12 @@ which the boxes were visited: by the time of the visit where one was typed, else
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections import defaultdict
 from dataclasses import dataclass, replace
 from math import isnan
 from typing import TYPE_CHECKING
 
+from audit.models.box_label import natural_order
 from audit.models.time_of_day import clock, minutes_of
 from audit.season import split_label
 
@@ -256,5 +256,4 @@ def natural(text: str) -> tuple[bool, list[tuple[int, str]]]:
     >>> sorted(["SL-10", "", "SL-9"], key=natural)
     ['SL-9', 'SL-10', '']
     """
-    pieces = re.findall(r"[0-9]+|[^0-9]+", text.strip().upper())
-    return not text.strip(), [(int(piece), "") if piece.isdecimal() else (-1, piece) for piece in pieces]
+    return not text.strip(), natural_order(text.strip().upper())

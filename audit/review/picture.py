@@ -11,8 +11,8 @@ from audit.review.together import wrong_together
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from audit.charts.box_lives import Meetings
     from audit.charts.handled import Handled
+    from audit.charts.meetings import Meetings
     from audit.charts.ring_neighbours import RingStore
     from audit.charts.suspected import Blamed
     from audit.charts.visit_calendar import Visit
@@ -210,7 +210,7 @@ def _handled(checked: Checked) -> Handled | None:
 
 
 def _met(checked: Checked) -> Meetings:
-    from audit.charts.box_lives import meetings_in
+    from audit.charts.meetings import meetings_in
 
     heeds = dict.fromkeys(("handlings", "earlier"), ("date", "box", "ring", "tag", "event", "remarks"))
     met: Meetings = checked.layouts.get(("pictures", "meetings"), lambda: meetings_in(checked.season), heeds)

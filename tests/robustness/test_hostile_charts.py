@@ -11,7 +11,8 @@ from robustness.test_hostile_frames import DECLARED, NEEDED, ODD, damaged
 from typed_season import typed_season
 
 from audit.charts import download, life_lines
-from audit.charts.box_lives import boxes_by_doubt, conflicts
+from audit.charts.box_lives import boxes_by_doubt
+from audit.charts.meeting_links import conflicts
 from audit.charts.still import still
 from audit.checked import Checked
 from audit.checking import check
