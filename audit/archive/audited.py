@@ -14,13 +14,14 @@ from audit.archive.laid import lay_out
 from audit.archive.left_out import once_each
 from audit.archive.pieces import PieceJudge, packed
 from audit.archive.season_results import tidy, write_season
+from audit.archive.season_tables import BESIDE, tables_beside
 from audit.archive.side_by_side import Judging
 from audit.archive.sieve import sieve
 from audit.archive.spark import SparkEngine, opened
 from audit.archive.standing import Standing, declared_digest, with_checksums
 from audit.archive.tally import Tally, costs_of
 from audit.archive.work_folder import work_alone
-from audit.intake.wording import counted
+from audit.intake.wording import counted, listed
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
     from audit.archive.archive_files import ArchiveFile
     from audit.archive.duck import DuckEngine
+    from audit.archive.season_tables import SeasonTables
     from audit.declarations import Declarations
 
     Tell = Callable[[str], None]
@@ -121,7 +123,16 @@ def audit_files(
             known, declared, work.scratch, megabytes=int(limit), master=master, keep=work.read
         ) as engine:
             audited = _audit(
-                engine, known, declared, out, standing, judged_by, parquet=parquet, whole=whole, tell=tell
+                engine,
+                known,
+                declared,
+                out,
+                standing,
+                judged_by,
+                tables=lambda: tables_beside(engine, known, declared, work.scratch),
+                parquet=parquet,
+                whole=whole,
+                tell=tell,
             )
         audited.notices[:0] = copies
         return audited
@@ -145,6 +156,7 @@ def _audit(
     standing: Standing,
     judged_by: str,
     *,
+    tables: Callable[[], SeasonTables],
     parquet: bool,
     whole: bool | None,
     tell: Tell,
@@ -180,8 +192,15 @@ def _audit(
             "No table of boxes with places was given: nobody was asked how far birds went."
         )
     names = [file.name for file in engine.files]
-    gathered = gather(engine, raw, marks, found, declared, names, engine.books, whole=whole)
+    gathered = gather(engine, raw, marks, found, declared, names, engine.books, whole=whole, tables=tables)
+    audited.notices += gathered.tables.notices
     audited.looked, audited.judged, audited.whole = len(gathered.looked), gathered.many, gathered.whole
+    beside = sorted({file.table for file in files if file.table in BESIDE and file.book is None})
+    if beside and not gathered.whole:
+        audited.notices.append(
+            f"In so large an archive the tables {listed(beside)} are not asked about: give --whole, or check "
+            "each season for that."
+        )
     if not gathered.near_asked:
         audited.notices.append(
             "So many rings contradict others that it was not asked which other ring may have been meant: "

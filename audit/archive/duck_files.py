@@ -241,7 +241,8 @@ def _notices(
         if lacking:
             files_have = counted(len(lacking), "file has", "files have")
             yield f"{files_have} no column '{name}', such as {lacking[0]}."
-    passed = sorted({file.table for file in files if file.book is None} - {"handlings", "boxes"})
+    asked = {"handlings", "boxes", "visits", "ring_stock", "ring_losses", "tag_stock", "tag_reads"}
+    passed = sorted({file.table for file in files if file.book is None} - asked)
     if passed:
         yield f"An archive is not asked about the tables {listed(passed)}: check each season for that."
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from audit.archive.season_files import digest_of
@@ -12,7 +12,7 @@ from audit.refusal import Refusal
 from audit.season import row_label, split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
@@ -50,6 +50,8 @@ class Excerpt:
         `rows` are all that the team handled in the season, so that every rule can be asked.
     book : Book or None
         The season with all its tables, where it is a book: it is read again, as `check` reads it.
+    tables : mapping of str to pandas.DataFrame
+        Other tables of a whole season, as `rows`, where they stand beside the handlings of the archive.
     """
 
     season: str
@@ -62,16 +64,18 @@ class Excerpt:
     kin: pd.DataFrame
     whole: bool = False
     book: Book | None = None
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
 
     @property
     def digest(self) -> str:
         """Checksum of all that is judged."""
         made = hashlib.blake2b(digest_size=16)
-        for frame in (self.rows, self.past, self.kin):
+        for frame in (self.rows, self.past, self.kin, *self.tables.values()):
             made.update("\x1f".join(frame.columns).encode())
             for cells in frame.to_dict("list").values():
                 made.update("\x1f".join(map(str, cells)).encode())
         made.update(repr((self.season, self.scheme, self.team, self.looked, self.clashes)).encode())
+        made.update(repr(list(self.tables)).encode())
         made.update(repr((self.whole, self.book and (self.book.name, self.book.digest))).encode())
         return made.hexdigest()
 
@@ -96,8 +100,10 @@ def season_of(excerpt: Excerpt, declared: Declarations) -> Season:
             )
         given = [("earlier", excerpt.past, EARLIER, _GIVEN)]
     else:
-        season = read({"handlings": excerpt.rows[fields]}, declared, earlier=past)
+        beside = {name: rows.drop(columns=["file", "row"]) for name, rows in excerpt.tables.items()}
+        season = read({"handlings": excerpt.rows[fields], **beside}, declared, earlier=past)
         given = [("handlings", excerpt.rows, "", ""), ("earlier", excerpt.past, EARLIER, "")]
+        given += [(name, rows, "", "") for name, rows in excerpt.tables.items()]
     tables = dict(season.tables)
     whole: dict[str, str] = {}
     for name, rows, behind, sheet in given:

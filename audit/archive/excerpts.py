@@ -10,10 +10,11 @@ from audit.archive.clashes import below
 from audit.archive.excerpt import Excerpt
 from audit.archive.kin import Kin
 from audit.archive.near_rings import near_in_archive, near_rings
+from audit.archive.season_tables import SeasonTables
 from audit.archive.surroundings import OF_TEAM, around_boxes, beside_boxes, of_all, past_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
     import pandas as pd
     from narwhals import LazyFrame
@@ -42,6 +43,8 @@ class Gathered:
         Ring that may be a slip -> rings of the archive that are one slip away from it.
     near_asked : bool
         Whether it was asked which these are.
+    tables : SeasonTables
+        Tables beside the handlings, where whole seasons are judged.
     """
 
     engine: Engine
@@ -56,6 +59,7 @@ class Gathered:
     books: Mapping[int, Book] = field(default_factory=dict)
     near_rings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     near_asked: bool = True
+    tables: SeasonTables = field(default_factory=SeasonTables)
 
     def seasons(self) -> list[str]:
         """List the seasons in which anything was sieved."""
@@ -89,6 +93,7 @@ class Gathered:
                 kin=kin,
                 whole=self.whole or bool(path),
                 book=by_path.get(str(path)),
+                tables={} if str(path) else self.tables.of_season(season, str(scheme), str(team)),
             )
 
     def _kin_of(self, here: Collection[int], clashes: Sequence[tuple[str, int, int]]) -> pd.DataFrame:
@@ -112,6 +117,7 @@ def gather(
     books: Mapping[int, Book] | None = None,
     *,
     whole: bool | None = None,
+    tables: Callable[[], SeasonTables] = SeasonTables,
 ) -> Gathered:
     """Find what is needed to judge what was sieved.
 
@@ -127,6 +133,8 @@ def gather(
         As in `Gathered`.
     whole : bool, optional
         Judge each team's season as a whole; by default where the archive is not too large for it.
+    tables : callable
+        Reads the tables beside the handlings, which whole seasons are judged by.
     """
     import narwhals as nw
     import pandas as pd
@@ -138,9 +146,9 @@ def gather(
     whole = bool(sieved.handlings["many"].sum() <= number["rows_whole"]) if whole is None else whole
     clashing = pd.concat([sieved.clashes["at"], sieved.clashes["other"]]).drop_duplicates()
     looked = pd.concat([sieved.rows["at"], clashing]).drop_duplicates().sort_values()
-    wanted = engine.table(pd.DataFrame({"at": looked.astype("int64")}), "looked")
     there = engine.table(pd.DataFrame({"at": clashing.astype("int64")}), "clashing")
-    near = of_all(marks) if whole else around_boxes(marks, wanted, rows_of_box=float(number["rows_of_a_box"]))
+    seeds = engine.table(_with_beside(sieved.rows, looked), "seeds")
+    near = of_all(marks) if whole else around_boxes(marks, seeds, rows_of_box=float(number["rows_of_a_box"]))
     ordered = sieved.rows.loc[sieved.rows["reason"] == "order", ["at"]].reset_index(drop=True)
     if len(ordered) and not whole:
         some = engine.table(ordered, "ordered")
@@ -181,7 +189,17 @@ def gather(
         books=books or {},
         near_rings=slips,
         near_asked=asked is not None,
+        tables=tables() if whole else SeasonTables(),
     )
+
+
+def _with_beside(rows: pd.DataFrame, looked: pd.Series) -> pd.DataFrame:
+    """Add the rows above and below those that may stand in another visit than they say."""
+    import pandas as pd
+
+    placed = rows.loc[rows["reason"] == "place", "at"]
+    at = pd.concat([looked, placed - 1, placed + 1]).drop_duplicates().sort_values(ignore_index=True)
+    return pd.DataFrame({"at": at.astype("int64")})
 
 
 def _by_row(pairs: pd.DataFrame) -> dict[int, list[tuple[str, int, int]]]:
