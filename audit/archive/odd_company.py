@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
 from audit.archive.clashes import below
-from audit.archive.odd_forms import FormLimits, odd_legs, odd_rings, odd_tags
-from audit.archive.tag_lives import changed_tags
+from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
+from audit.archive.tag_lives import changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ Limits = TypeVar("Limits", FormLimits, OrderLimits, SeasonLimits)
 
 
 def odd_forms(engine: Engine, laid: Laid, marks: LazyFrame[Any], declared: Declarations) -> pd.DataFrame:
-    """Find rings, tags and legs unlike those of their team.
+    """Find rings, tags, legs and bags unlike those of their team.
 
     Parameters
     ----------
@@ -44,6 +44,7 @@ def odd_forms(engine: Engine, laid: Laid, marks: LazyFrame[Any], declared: Decla
         odd_rings(engine, marks, limits),
         odd_tags(marks, limits),
         odd_legs(laid.rows, laid.raw.stored, limits),
+        odd_bags(laid.rows, limits),
     ]
     return engine.frame(below(parts).unique())
 
@@ -79,7 +80,7 @@ def odd_places(
         odd_broods(laid.rows, laid.raw.stored, season),
         out_of_season(engine, marks, season),
         unknown_young(marks, again, season),
-        changed_tags(doubtful),
+        changed_young(doubtful),
     ]
     found = [engine.frame(below(parts).unique()), beside_their_visit(engine, marks, order)]
     return pd.concat(found, ignore_index=True).drop_duplicates()

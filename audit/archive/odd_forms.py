@@ -16,12 +16,12 @@ if TYPE_CHECKING:
 
     from audit.archive.engine import Engine
 
-__all__ = ["FormLimits", "odd_legs", "odd_rings", "odd_tags"]
+__all__ = ["FormLimits", "odd_bags", "odd_legs", "odd_rings", "odd_tags"]
 
 _TEAM = ("season", "scheme", "team")
 _LEGS = ("ring_leg", "tag_leg")
 #: Signs of a ring that tell its prefix; signs of a tag that a batch shares.
-_HEAD, _BATCH = 3, 10
+_HEAD, _BATCH = 4, 10
 _FORM = (*_TEAM, "kind", "head", "signs", "mixed")
 
 
@@ -37,12 +37,15 @@ class FormLimits:
         A beginning on more birds than that is no slip of the hand.
     habit_least, form_least : float
         Fewer tags or legs, and fewer rings of one prefix, show no custom.
+    bag_times : float
+        A bag so many times as heavy, or as light, as those of a team for one species is odd.
     """
 
     rare_share: float
     stray_most: float
     habit_least: float
     form_least: float
+    bag_times: float
 
 
 def odd_rings(engine: Engine, marks: LazyFrame[Any], limits: FormLimits) -> LazyFrame[Any]:
@@ -136,15 +139,40 @@ def odd_legs(rows: LazyFrameT, stored: Mapping[str, Any], limits: FormLimits) ->
     Returns
     -------
     frame
-        ``at`` of each such row.
+        ``at`` of each such row; may stand twice.
     """
     import narwhals as nw
 
     told = [name for name in _LEGS if name in stored]
     if not told:
         return rows.select("at").filter(nw.col("at").is_null())
-    there = rows.filter(~nw.all_horizontal(*(nw.col(name).is_null() for name in told), ignore_nulls=False))
-    return _rare(there.select("at", *_TEAM, *(nw.col(name).fill_null("") for name in told)), told, limits)
+    there = [rows.filter(~nw.col(name).is_null()).select("at", *_TEAM, name) for name in told]
+    return below([_rare(legs, (name,), limits) for legs, name in zip(there, told, strict=True)])
+
+
+def odd_bags(rows: LazyFrameT, limits: FormLimits) -> LazyFrameT:
+    """Find bags much heavier or lighter than those of their team for a species.
+
+    Parameters
+    ----------
+    rows : frame
+        Handlings laid out.
+    limits : FormLimits
+
+    Returns
+    -------
+    frame
+        ``at`` of each such row.
+    """
+    import narwhals as nw
+
+    bag, usual = nw.col("bag_g"), nw.col("usual")
+    keys = [*_TEAM, "species"]
+    weighed = rows.filter(bag > 0).select("at", *_TEAM, nw.col("species").fill_null(""), "bag_g")
+    bags = weighed.group_by(*keys).agg(bag.mean().alias("usual"))
+    beside = weighed.join(bags, on=keys, how="inner")
+    odd = (bag > limits.bag_times * usual) | (bag * limits.bag_times < usual)
+    return beside.filter(odd).select("at")
 
 
 def _rare(formed: LazyFrameT, form: Sequence[str], limits: FormLimits, *, few: bool = False) -> LazyFrameT:

@@ -9,7 +9,7 @@ from audit.archive.clashes import below, changed, clash, with_before
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["TAG_RULES", "changed_tags", "doubtful_tags", "tag_clashes"]
+__all__ = ["TAG_RULES", "changed_young", "doubtful_tags", "tag_clashes"]
 
 #: Names of the rules.
 TAG_RULES = ("two_tags", "two_rings")
@@ -43,8 +43,8 @@ def doubtful_tags(rows: LazyFrameT) -> LazyFrameT:
     return told.join(some.select(*_TAG), on=list(_TAG), how="semi")
 
 
-def changed_tags(of_rings: LazyFrameT) -> LazyFrameT:
-    """Find the nestlings that have two tags in one season.
+def changed_young(of_rings: LazyFrameT) -> LazyFrameT:
+    """Find the nestlings that have two tags, or are in two boxes, in one season.
 
     Parameters
     ----------
@@ -54,14 +54,18 @@ def changed_tags(of_rings: LazyFrameT) -> LazyFrameT:
     Returns
     -------
     frame
-        ``at`` of all their rows of that season: an innocent one lost its tag.
+        ``at`` of all their rows of that season: an innocent one lost its tag, or was put elsewhere.
     """
     import narwhals as nw
 
-    young = _known(of_rings).filter(nw.col("pullus"))
-    lives = ["season", *_RING]
-    some = young.group_by(*lives).agg(nw.col("tag").min().alias("one"), nw.col("tag").max().alias("other"))
-    some = some.filter(nw.col("one") < nw.col("other")).select(*lives)
+    young = of_rings.filter(nw.col("pullus"))
+    lives, told = ["season", *_RING], ("tag", "box")
+    some = young.group_by(*lives).agg(
+        *(nw.col(name).min().alias(f"{name}_one") for name in told),
+        *(nw.col(name).max().alias(f"{name}_other") for name in told),
+    )
+    two = [(nw.col(f"{name}_one") < nw.col(f"{name}_other")).fill_null(value=False) for name in told]
+    some = some.filter(two[0] | two[1]).select(*lives)
     return young.join(some, on=lives, how="semi").select("at")
 
 

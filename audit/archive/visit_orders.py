@@ -154,13 +154,20 @@ def beside_their_visit(engine: Engine, marks: LazyFrame[Any], limits: OrderLimit
     alone = placed.group_by(*where).agg(nw.len().alias("many")).filter(nw.col("many") == 1)
     lone = placed.join(alone.select(*where), on=where, how="semi")
     between = _between(placed, lone)
-    young = engine.frame(_put_on(lone).filter(nw.col("pullus")).select("at", "scheme", "ring", *_PLACE))
+    young = engine.frame(_put_on(lone).filter(nw.col("pullus")).select("at", *_TEAM, "ring", *_PLACE))
     parts = [engine.frame(between), young.iloc[:0][["at"]]]
     if len(young):
         near = pd.concat([_beside(young, by) for by in (-1, 1)], ignore_index=True)
         table = engine.table(near[["scheme", "ring"]].drop_duplicates(), "rings_beside")
         there = _put_on(placed).join(table, on=["scheme", "ring"], how="semi")
-        known = engine.frame(there.select("scheme", "ring", *_PLACE))
+        broods = (
+            there.join(alone.select(*where), on=where, how="anti")
+            .select("at")
+            .with_columns(nw.lit(1.0).alias("brood"))
+        )
+        told = there.join(broods, on="at", how="left").with_columns(nw.col("brood").fill_null(0.0))
+        known = engine.frame(told.select("scheme", "ring", "brood", *_PLACE))
+        near = near.merge(_known_boxes(engine, placed, young), on="at")
         # of a ring that was put on twice any one, but always the same
         known = known.sort_values(["scheme", "ring", *_PLACE]).drop_duplicates(["scheme", "ring"])
         parts.append(_of_one_visit(near.merge(known, on=["scheme", "ring"], suffixes=("", "_there")), limits))
@@ -168,18 +175,19 @@ def beside_their_visit(engine: Engine, marks: LazyFrame[Any], limits: OrderLimit
 
 
 def _between(placed: LazyFrame[Any], lone: LazyFrame[Any]) -> LazyFrame[Any]:
-    """Take the rows that stand between two rows of one visit."""
+    """Take the rows that stand between two rows of one visit, or of one other day."""
     import narwhals as nw
 
     rows = placed.select("at", *_PLACE)
-    found = lone.select(nw.col("at").alias("odd"))
+    found = lone.select(nw.col("at").alias("odd"), "day")
     for by, side in ((-1, "above"), (1, "below")):
         beside = rows.select(
             (nw.col("at") - by).alias("odd"), *(nw.col(name).alias(f"{name}_{side}") for name in _PLACE)
         )
         found = found.join(beside, on="odd", how="inner")
-    same = [nw.col(f"{name}_above") == nw.col(f"{name}_below") for name in _PLACE]
-    return found.filter(*same).select(nw.col("odd").alias("at"))
+    box, day = (nw.col(f"{name}_above") == nw.col(f"{name}_below") for name in _PLACE)
+    other = nw.col("day") != nw.col("day_above")
+    return found.filter(day & (box | other)).select(nw.col("odd").alias("at"))
 
 
 def _of_one_visit(both: pd.DataFrame, limits: OrderLimits) -> pd.DataFrame:
@@ -189,7 +197,27 @@ def _of_one_visit(both: pd.DataFrame, limits: OrderLimits) -> pd.DataFrame:
     sides = at.groupby(at).transform("size")
     visits = (both["box_there"] + " " + both["day_there"].astype("str")).groupby(at).transform("nunique")
     home = (both["box"] == both["box_there"]) & ((both["day"] - both["day_there"]).abs() <= limits.brood_days)
-    return both.loc[((sides == _TWO) & (visits == 1)) | home, ["at"]].drop_duplicates()
+    # a brood of one has a box of its own, which is known and holds no other brood
+    strange = (both["day"] == both["day_there"]) & (both["brood"] == 1)
+    strange &= (both["ringed"] > _TWO) | (both["rows"] == 1)
+    return both.loc[((sides == _TWO) & (visits == 1)) | home | strange, ["at"]].drop_duplicates()
+
+
+def _known_boxes(engine: Engine, placed: LazyFrame[Any], young: pd.DataFrame) -> pd.DataFrame:
+    """Tell how many birds were ringed in the box of each row that season, and how many rows it has at all."""
+    import narwhals as nw
+
+    box, of_box = (
+        ["scheme", "team", "box"],
+        engine.table(young[["scheme", "team", "box"]].drop_duplicates(), "of_lone"),
+    )
+    there = placed.select("season", *box, "event").join(of_box, on=box, how="semi")
+    seasons = engine.frame(there.group_by("season", *box, "event").agg(nw.len().alias("many")))
+    rows = seasons.groupby(box)["many"].sum().rename("rows").reset_index()
+    put_on = seasons[seasons["event"].fillna("ringed") == "ringed"]
+    ringed = put_on.groupby(["season", *box])["many"].sum().rename("ringed").reset_index()
+    told = young.merge(rows, on=box).merge(ringed, on=["season", *box])
+    return told[["at", "rows", "ringed"]]
 
 
 def _beside(lone: pd.DataFrame, by: int) -> pd.DataFrame:

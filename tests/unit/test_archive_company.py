@@ -9,9 +9,9 @@ import pytest
 from archive_rows import DECLARED, ENGINES, kept, relation, worked_out
 
 from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
-from audit.archive.odd_forms import FormLimits, odd_legs, odd_rings, odd_tags
+from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
 from audit.archive.ring_lives import met_again
-from audit.archive.tag_lives import changed_tags
+from audit.archive.tag_lives import changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
 
 #: A nestling as it is laid out and marked.
@@ -237,4 +237,17 @@ def test_a_nestling_with_two_tags_in_one_season(engine):
         ringed(101),
         ringed(101, date="2021-06-15", tag="999000000000778", age="6", event="re-encountered"),
     ]
-    assert at(engine, changed_tags(kept(met_again(marks(engine, rows))))) == {0, 1}
+    assert at(engine, changed_young(kept(met_again(marks(engine, rows))))) == {0, 1}
+
+
+def test_a_nestling_in_two_boxes_of_one_season(engine):
+    rows = [ringed(100), ringed(100, date="2019-06-15", box="SL-09", event="re-encountered")]
+    assert at(engine, changed_young(kept(met_again(marks(engine, rows))))) == {0, 1}
+
+
+def test_a_bag_unlike_those_of_its_team(engine):
+    rows = team(8, bag_g=22.0, species="barn owl")
+    rows += [ringed(900, bag_g=7.0, species="great tit"), ringed(901, bag_g=None, species="great tit")]
+    assert at(engine, odd_bags(rows_of(engine, rows), FORMS)) == set()
+    rows[3] |= {"bag_g": 2.2}
+    assert at(engine, odd_bags(rows_of(engine, rows), FORMS)) == {3}
