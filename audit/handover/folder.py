@@ -51,19 +51,20 @@ def write_outputs(
         The folder cannot be written to, or a result would replace the file as typed.
     """
     # others who write a folder need no workbook, nor what it is put together with
-    from audit.handover.page import write_page
+    from audit.handover.page import begin_pictures, write_page
     from audit.handover.workbook import KEEPS_PARTS, write_marked
 
     source = None if source is None else Path(source)
     out = Path(out)
     macros = source is not None and source.is_file() and source.suffix.lower() == KEEPS_PARTS[-1]
+    pictures = begin_pictures(report, season, declared)
     writers: dict[str, Callable[[Path], None]] = {
         "findings.csv": lambda path: write_csv(report, path),
         "findings.json": lambda path: write_json(report, path),
         f"{season.name}.marked{KEEPS_PARTS[-1] if macros else KEEPS_PARTS[0]}": lambda path: write_marked(
             source, report, path, season, declared
         ),
-        f"{season.name}.report.html": lambda path: write_page(report, season, declared, path),
+        f"{season.name}.report.html": lambda path: write_page(report, season, declared, path, pictures),
     }
     return write_whole(writers, out, (source, *also_read))
 

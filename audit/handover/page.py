@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding, Report, Suspect
     from audit.season import Season
 
-__all__ = ["findings_text", "page_text", "write_page"]
+__all__ = ["begin_pictures", "findings_text", "page_text", "write_page"]
 
 #: With more findings than this the boxes are folded; a click or print opens them.
 _OPEN_UP_TO = 40
@@ -38,19 +38,36 @@ _CAUTION = (
 
 
 #: What gives a picture, and what it shows in words.
-_Begun = tuple["Callable[[], str]", str]
+BegunPicture = tuple["Callable[[], str]", str]
 
 
-def write_page(report: Report, season: Season, declared: Declarations, path: Path) -> None:
-    """Write the report as one HTML file; nothing in it is fetched or run."""
-    path.write_text(page_text(report, season, declared), encoding="utf-8", newline="\n")
+def write_page(
+    report: Report,
+    season: Season,
+    declared: Declarations,
+    path: Path,
+    pictures: Sequence[BegunPicture] | None = None,
+) -> None:
+    """Write the report as one HTML file; nothing in it is fetched or run.
+
+    Parameters
+    ----------
+    pictures : sequence, optional
+        As `begin_pictures` gave them.
+    """
+    path.write_text(page_text(report, season, declared, pictures), encoding="utf-8", newline="\n")
 
 
-def page_text(report: Report, season: Season, declared: Declarations) -> str:
+def page_text(
+    report: Report,
+    season: Season,
+    declared: Declarations,
+    pictures: Sequence[BegunPicture] | None = None,
+) -> str:
     """Return the whole page."""
     title = f"Season {safe(report.season)}: what to look at"
-    # begun first, since another process may draw while the rest is written
-    pictures = list(_begun(report, season, declared))
+    if pictures is None:
+        pictures = begin_pictures(report, season, declared)
     sections = (
         _opening(report),
         _counts(report, declared),
@@ -107,14 +124,19 @@ def _says(rule: str, declared: Declarations) -> str:
     return known.outcomes[outcome].says if known and outcome in known.outcomes else ""
 
 
-def _pictures(begun: Sequence[_Begun]) -> Iterator[str]:
+def _pictures(begun: Sequence[BegunPicture]) -> Iterator[str]:
     if begun:
         yield "<h2>The season in pictures</h2>"
     for picture, description in begun:
         yield f"<figure>{picture()}<figcaption>{safe(description)}</figcaption></figure>"
 
 
-def _begun(report: Report, season: Season, declared: Declarations) -> Iterator[_Begun]:
+def begin_pictures(report: Report, season: Season, declared: Declarations) -> list[BegunPicture]:
+    """Begin the pictures of the page, since another process may draw them while the rest is written."""
+    return list(_begun(report, season, declared))
+
+
+def _begun(report: Report, season: Season, declared: Declarations) -> Iterator[BegunPicture]:
     from audit.charts import bag_day, mass_wing, ring_order
     from audit.charts.still import begin_still_outline
 
