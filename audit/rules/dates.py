@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from audit.rules.case import At
 from audit.rules.dated.doubts import doubt_of
-from audit.rules.dated.evidence import day_of, days_known
+from audit.rules.dated.evidence import days_known
 from audit.rules.dated.seen_before import seen_before_ringed
 from audit.rules.dated.verdicts import how_slipped, said_of_doubts
 from audit.rules.hatching import hatching
 from audit.rules.heeded import READER_CLOCK, RINGINGS, together
 from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
-from audit.rules.sheet_order import NO_DAY, blocks_of
+from audit.rules.sheet_order import NO_DAY, blocks_of, day_of
 from audit.rules.strays import STRAYS, stray_limits, strays_of
 
 if TYPE_CHECKING:

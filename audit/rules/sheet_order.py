@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,17 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-__all__ = ["NO_DAY", "Block", "Bracket", "blocks_of", "days_of", "order_brackets", "stands_in_order"]
+__all__ = [
+    "NO_DAY",
+    "Block",
+    "Bracket",
+    "blocks_of",
+    "day_of",
+    "days_of",
+    "number_of",
+    "order_brackets",
+    "stands_in_order",
+]
 
 #: Earliest and latest day that other evidence allows.
 Bracket = tuple[int, int]
@@ -47,6 +58,17 @@ def days_of(dates: pd.Series[pd.Timestamp]) -> NDArray[np.int64]:
     """Return days since 1970; `NO_DAY` where missing."""
     values = dates.to_numpy(dtype="datetime64[D]")
     return np.asarray(np.where(np.isnat(values), NO_DAY, values.astype(np.int64)), dtype=np.int64)
+
+
+def day_of(day: int) -> dt.date:
+    """Make a date of days since 1970."""
+    made: dt.date = np.datetime64(day, "D").astype(dt.date)
+    return made
+
+
+def number_of(day: dt.date) -> int:
+    """Count the days since 1970."""
+    return int(np.datetime64(day, "D").astype(np.int64))
 
 
 def blocks_of(frame: pd.DataFrame) -> list[Block]:

@@ -16,7 +16,7 @@ import numpy as np
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.models.spelling import one_slip_apart
-from audit.rules.sheet_order import NO_DAY, blocks_of
+from audit.rules.sheet_order import NO_DAY, blocks_of, day_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -271,7 +271,7 @@ def _odds(
     told = list(_told(sheet, rings, limits, i, place))
     odds = limits["stray_rate"] * float(np.prod([ratio for ratio, _ in told]))
     if by_date:
-        meant, typed = (np.datetime64(d, "D").astype(dt.date) for d in (place[1], own[1]))
+        meant, typed = (day_of(d) for d in (place[1], own[1]))
         odds *= 1.0 if meant in date_slips(typed) else limits["stray_far_date"]
     return odds, tuple(words for ratio, words in told if words and ratio > 1)
 

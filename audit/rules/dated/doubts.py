@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
-from audit.rules.dated.evidence import day_of, number_of
 from audit.rules.ringings import Fit
-from audit.rules.sheet_order import NO_DAY, Block, Bracket
+from audit.rules.sheet_order import NO_DAY, Block, Bracket, day_of, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -11,7 +11,7 @@ import numpy as np
 
 from audit.rules.reader_clock import clocks_of
 from audit.rules.ring_clock import ring_brackets
-from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, order_brackets
+from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, day_of, number_of, order_brackets
 from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from audit.rules.case import Case
     from audit.rules.ringings import Ringings
 
-__all__ = ["DaysKnown", "day_of", "days_known", "number_of"]
+__all__ = ["DaysKnown", "days_known"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +45,6 @@ class DaysKnown:
     complete: bool
     pages_of_year: Mapping[int, int]
     read: Mapping[int, frozenset[int]]
-
-
-def day_of(day: int) -> dt.date:
-    """Make a date of days since 1970."""
-    made: dt.date = np.datetime64(day, "D").astype(dt.date)
-    return made
-
-
-def number_of(day: dt.date) -> int:
-    """Count the days since 1970."""
-    return int(np.datetime64(day, "D").astype(np.int64))
 
 
 def days_known(case: Case, blocks: list[Block], rings: Ringings) -> DaysKnown:
@@ -122,7 +111,7 @@ def days_known(case: Case, blocks: list[Block], rings: Ringings) -> DaysKnown:
 def _today(case: Case) -> int:
     told = str(case.setting("season.clock.today"))
     day = dt.date.today() if told == "today" else dt.date.fromisoformat(told)  # noqa: DTZ011 - the ringer's own day
-    return int(np.datetime64(day, "D").astype(np.int64))
+    return number_of(day)
 
 
 def _days_read(case: Case, blocks: list[Block]) -> dict[int, frozenset[int]]:

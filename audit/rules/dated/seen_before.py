@@ -10,7 +10,7 @@ from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.dated.doubts import left_out
-from audit.rules.dated.evidence import day_of, number_of
+from audit.rules.sheet_order import day_of, number_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

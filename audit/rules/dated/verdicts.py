@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.models.calendar_slips import date_slips
 from audit.rules.case import At
-from audit.rules.dated.evidence import day_of
-from audit.rules.sheet_order import Block, blocks_of, stands_in_order
+from audit.rules.sheet_order import Block, blocks_of, day_of, stands_in_order
 
 if TYPE_CHECKING:
     import datetime as dt
