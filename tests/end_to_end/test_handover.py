@@ -27,6 +27,9 @@ from audit.cli import main
 from audit.demo import demo_season
 
 NAME = "sallow-levels-2026"
+#: Where it does not matter what a season holds.
+ONE_BIRD = [["date", "box", "ring"], ["2026-06-13", "SL-01", "SV01001"]]
+TAKEN_ON = ("--despite", "a trial", "--who", "AB")
 
 
 @pytest.fixture(scope="module")
@@ -212,16 +215,17 @@ def test_a_log_that_is_none_is_told_of(laid_out, capsys, log):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such limit there")
-def test_a_disk_that_is_full_leaves_no_handover(laid_out, tmp_path, capsys):
+def test_a_disk_that_is_full_leaves_no_handover(tmp_path, capsys):
     import resource
 
-    before = snapshot(laid_out)
+    season = text_file(tmp_path / "round.csv", ONE_BIRD)
+    before = snapshot(tmp_path)
     limits = resource.getrlimit(resource.RLIMIT_FSIZE)
     was = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     # no file may grow beyond this, as on a disk without room
-    resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, limits[1]))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (10_000, limits[1]))
     try:
-        code = call("handover", laid_out, "all.jsonl", "--out", tmp_path / "out")
+        code = main(["handover", str(season), "--out", str(tmp_path / "out"), *TAKEN_ON])
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
         signal.signal(signal.SIGXFSZ, was)
@@ -229,15 +233,15 @@ def test_a_disk_that_is_full_leaves_no_handover(laid_out, tmp_path, capsys):
     assert (
         "The handover cannot be written: File too large. Nothing was left behind." in capsys.readouterr().err
     )
-    assert list(tmp_path.iterdir()) == []
-    assert snapshot(laid_out) == before
+    assert snapshot(tmp_path) == before
+    assert list(tmp_path.iterdir()) == [season]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
 def test_a_handover_killed_half_way_is_not_there(tmp_path):
-    season = text_file(tmp_path / "round.csv", [["date", "box", "ring"], ["2026-06-13", "SL-01", "SV01001"]])
+    season = text_file(tmp_path / "round.csv", ONE_BIRD)
     before = season.read_bytes()
-    words = ["handover", str(season), "--out", str(tmp_path / "out"), "--despite", "a trial", "--who", "AB"]
+    words = ["handover", str(season), "--out", str(tmp_path / "out"), *TAKEN_ON]
     run = subprocess.Popen([sys.executable, "-m", "audit", *words], stderr=subprocess.PIPE)
     deadline = time.monotonic() + 120
     while not any(any(folder.rglob("*.*")) for folder in tmp_path.glob(".nestproof-*")):
@@ -273,7 +277,7 @@ def hostile(tmp_path_factory):
     book = workbook(folder / "round.xlsx", {"handlings": [heads, *rows]})
     before = book.read_bytes()
     out = folder / "out"
-    assert main(["handover", str(book), "--out", str(out), "--despite", "a trial", "--who", "AB"]) == 0
+    assert main(["handover", str(book), "--out", str(out), *TAKEN_ON]) == 0
     assert book.read_bytes() == before
     return out
 
