@@ -233,9 +233,7 @@ class Clocks:
             return None
         visits = len(anchors.place) if clock.anchored and anchors is not None else 0
         err = self.limits.visit_s / visits**0.5 if visits else None
-        return phase_by(
-            clock, memory.at, memory.beats, step_s=self.limits.step_s, limits=self.rounds.limits, sd_s=err
-        )
+        return phase_by(clock, memory.at, memory.beats, step_s=self.limits.step_s, sd_s=err)
 
     def _judge(self, box: int, memory: Memory) -> OneClock | None:
         if not len(memory.at):
@@ -252,7 +250,7 @@ class Clocks:
         if hours:
             clock, by = moved(clock, hours * _HOUR_MS), "visits"
         clock, far = left_alone(clock, self.limits)
-        return OneClock(clock, memory, far, by)
+        return OneClock(clock, memory, far, by, self.limits.doubled_perhaps)
 
     def _hours(self, box: int, memory: Memory) -> int:
         """Say by how many whole hours a clock is set back.

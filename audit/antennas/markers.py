@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.marker_beats import find_beat
+from audit.models.marker_beats import RARE_LEAST, find_beat
 from audit.models.reads import INNER, OUTER, Reads
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def find_markers(reads: Reads, beliefs: HealthBeliefs, least_s: float) -> set[in
     found: set[int] = set()
     for begin, end in _birds(reads):
         tag = int(reads.tag[begin])
-        if tag in found or end - begin < beliefs.beats_least:
+        if tag in found or end - begin < RARE_LEAST:
             continue
         for antenna in (OUTER, INNER):
             some = slice(begin, min(end, begin + _MOST))

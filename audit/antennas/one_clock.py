@@ -38,8 +38,6 @@ _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
 _DAY_S = 86_400.0
 _YEAR_MS = 365.2425 * _DAY_S * _SECOND_MS
-#: An hour that the markers alone call twice told is looked at with all reads from this probability on.
-_PERHAPS = 1e-6
 _ANTENNAS = {OUTER: "outer", INNER: "inner"}
 
 
@@ -56,17 +54,20 @@ class OneClock:
         For each piece, whether it was once further off than is left alone.
     by : str
         What tells when it was right.
+    perhaps : float
+        An hour told twice is none below this probability.
     """
 
     clock: LoggerClock
     memory: Memory
     far: tuple[bool, ...]
     by: str
+    perhaps: float
 
     @property
     def was_set(self) -> bool:
         """Whether somebody may have set it meanwhile."""
-        return len(self.clock.pieces) > 1 or bool(self.clock.doubtful) or self.clock.doubled > _PERHAPS
+        return len(self.clock.pieces) > 1 or bool(self.clock.doubtful) or self.clock.doubled > self.perhaps
 
 
 def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], limits: AnchorLimits) -> Anchors | None:

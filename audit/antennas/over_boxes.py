@@ -9,6 +9,7 @@ import numpy as np
 from audit.antennas.followed import without_repeats
 from audit.antennas.markers import find_markers
 from audit.models.ghosts import find_ghosts
+from audit.models.marker_beats import RARE_LEAST
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -82,7 +83,7 @@ def markers_over(log: DetectionLog, heard: Columns, beliefs: HealthBeliefs, leas
     chunk = np.searchsorted(firsts, heard["box"], side="right")
     pairs = np.unique(np.stack([heard["tag"], chunk]).astype(np.int64), axis=1)
     tags, times = np.unique(pairs[0], return_counts=True)
-    often = np.isin(heard["tag"], tags[times > 1]) & (heard["reads"] >= beliefs.beats_least)
+    often = np.isin(heard["tag"], tags[times > 1]) & (heard["reads"] >= RARE_LEAST)
     shared = set(np.unique(heard["tag"][often]).tolist())
     found: set[int] = set()
     for boxes in ranges:

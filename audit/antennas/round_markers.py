@@ -25,9 +25,6 @@ if TYPE_CHECKING:
 __all__ = ["RoundMarkers", "moved", "phase_by"]
 
 _SECOND_MS = 1000.0
-_DAY_S = 86_400
-#: What is surer is told without its probability.
-_CERTAIN = 0.9
 
 
 @dataclass(slots=True)
@@ -57,14 +54,28 @@ class RoundMarkers:
     def weigh(self, tags: Iterable[int], phases: dict[tuple[int, int], MarkerPhase]) -> None:
         """Weigh the phases of all loggers of the log, by the marker tags known so far."""
         self.tags = frozenset(tags)
+        which = self._markers(phases)
+        some = {one: phases[one] for one in which.values()}
         if self.declared == "weigh":
-            self.found = weigh_phases([*phases.values()], self.limits)
+            self.found = weigh_phases([*some.values()], self.limits)
         else:
             yes = self.declared == "yes"
-            p = tuple(float(yes and one.divides_day) for one in phases.values())
+            p = tuple(float(yes and one.divides_day) for one in some.values())
             self.found = BeatTimes(float(yes), 0.0, tuple(0.0 for _ in p), p)
-        each = zip(phases.items(), self.found.p, self.found.shift_s, strict=True)
-        self.phases = {place: (phase, p, shift) for (place, phase), p, shift in each}
+        told = dict(zip(some, zip(self.found.p, self.found.shift_s, strict=True), strict=True))
+        self.phases = {place: (phase, *told[which[place]]) for place, phase in phases.items()}
+
+    def _markers(self, phases: dict[tuple[int, int], MarkerPhase]) -> dict[tuple[int, int], tuple[int, int]]:
+        """By place, the place whose marker it reads: the two antennas of a box have one, if they agree."""
+        found: dict[tuple[int, int], tuple[int, int]] = {}
+        first: dict[int, tuple[int, int]] = {}
+        for place, one in phases.items():
+            other = first.setdefault(place[0], place)
+            beside = one.off_s - phases[other].off_s
+            beside = (beside + one.every_s / 2) % one.every_s - one.every_s / 2
+            same = one.every_s == phases[other].every_s and abs(beside) <= self.limits.alike_s
+            found[place] = other if same else place
+        return found
 
     def _sure(self, p: float) -> bool:
         """Whether a clock that was off with this probability is set right.
@@ -90,7 +101,7 @@ class RoundMarkers:
         found: dict[int, LeftOpen] = {}
         for (box, _), (phase, p, shift) in self.phases.items():
             off = phase.off_s - shift
-            if abs(off) >= least_s and 1 - self.limits.sure < p < _CERTAIN:
+            if abs(off) >= least_s and 1 - self.limits.sure < p < self.limits.certain:
                 found[box] = LeftOpen(off, phase.every_s, p, taken=self._sure(p))
         return found
 
@@ -101,7 +112,6 @@ def phase_by(
     beats: Ints,
     *,
     step_s: float,
-    limits: RoundLimits,
     sd_s: float | None = None,
 ) -> MarkerPhase | None:
     """Give the phase of the beats of a marker by a clock whose steps and drift were taken out.
@@ -115,7 +125,6 @@ def phase_by(
         Positions of the reads of the marker.
     step_s : float
         A smaller step is none, in seconds.
-    limits : RoundLimits
     sd_s : float, optional
         By how many seconds visits err that told how far the clock was off.
     """
@@ -126,7 +135,7 @@ def phase_by(
     phase = phase_of(at[mine] - clock.offset[mine], clock.beat_s)
     if phase is None:
         return None
-    phase = replace(phase, sd_s=sd_s, steady=_steady(clock, at, limits))
+    phase = replace(phase, sd_s=sd_s)
     if sd_s is not None:
         return phase
     again = []
@@ -137,15 +146,6 @@ def phase_by(
         if one.known and other.known and "reset" not in {one.kind, other.kind} and abs(beside) >= step_s:
             again.append((float(clock.offset[other.first]) / _SECOND_MS, by))
     return replace(phase, again=tuple(again))
-
-
-def _steady(clock: LoggerClock, at: Ints, limits: RoundLimits) -> bool | None:
-    """Whether a clock kept step with its marker; None where no piece is long enough to tell."""
-    lasts = [float(at[piece.last] - at[piece.first]) / _SECOND_MS for piece in clock.pieces if piece.known]
-    gains = [piece.drift for piece in clock.pieces if piece.known]
-    if any(abs(gain) * s >= limits.moves_s for gain, s in zip(gains, lasts, strict=True)):
-        return False
-    return True if max(lasts, default=0.0) >= limits.moves_d * _DAY_S else None
 
 
 def moved(clock: LoggerClock, by_ms: float) -> LoggerClock:

@@ -105,7 +105,9 @@ def _of_box(
 ) -> tuple[list[Piece], list[Piece]]:
     log = logs[which]
     beats = [[_beat(times, beliefs) for side, times in log.beats if side == s] for s in (OUTER, INNER)]
-    marked = [beat for each in beats for beat in each if beat]
+    # a beat once in hours tells nothing of the hours between
+    rare = beliefs.sleep_h * HOUR_MS
+    marked = [beat for each in beats for beat in each if beat and beat.interval <= rare]
     if marked:
         sleeps = sleep_beside_beats(log.all_times, marked, beliefs)
     else:
@@ -125,7 +127,9 @@ def _of_box(
         skip = inside(log.bouts, [spell for one in told_now for spell in one[0]])
         if turn:
             told_now = [
-                one if any(beats[side]) else _of_nights(known[which], *one, beliefs)
+                one
+                if any(beat and beat.interval <= rare for beat in beats[side])
+                else _of_nights(known[which], *one, beliefs)
                 for side, one in enumerate(told_now)
             ]
             dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])

@@ -84,6 +84,8 @@ class ClockLimits:
         What that tells of one whose clock says otherwise by just an hour, as a natural logarithm.
     doubled_around_h : float
         Hours on either side of one told twice by which it is known how often a beat is read.
+    doubled_perhaps : float
+        An hour that markers call told twice is looked at with all reads from this probability on.
     doubled_worth, doubled_unseen : float
         What the whole log is worth there, and a count of reads that was never seen, in beats.
     """
@@ -125,6 +127,7 @@ class ClockLimits:
     shown_again: float
     ended_gains: float
     doubled_around_h: float
+    doubled_perhaps: float
     doubled_worth: float
     doubled_unseen: float
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Beat", "find_beat", "one_a_beat"]
+__all__ = ["RARE_LEAST", "Beat", "find_beat", "one_a_beat"]
 
 #: Gaps that differ by less than this share are the same interval.
 _SAME = 0.03
@@ -21,6 +21,9 @@ _SAME = 0.03
 _ALIKE = (1 + _SAME) / (1 - _SAME) * 1.001
 #: Intervals that a gap may have.
 _GAPS_MOST = 5
+#: Beats hours apart, in milliseconds, are told by so few as keep their interval so closely: half of five gaps
+#: of anything else, in which a bird may come at the same hour of each day, do so once in 10,000 tags.
+_RARE_MS, RARE_LEAST, _RARE_WITHIN_MS = 6 * 3_600_000, 6, 30_000
 #: Beats lie further apart than this; reads closer than this are of one beat.
 _CLOSE_MS = 5_000
 
@@ -60,7 +63,7 @@ def find_beat(times: Ints, least: int, usual: float, worth: float) -> Beat | Non
     times : numpy.ndarray of int64, shape (n,)
         Reads of the marker at one antenna, in order, in milliseconds.
     least : int
-        Fewer reads make no interval.
+        Fewer reads make no interval, but where they are hours apart to the minute.
     usual, worth : float
         Share of beats that is usually heard, and how many beats that belief is worth.
 
@@ -76,7 +79,8 @@ def find_beat(times: Ints, least: int, usual: float, worth: float) -> Beat | Non
     not count: for a share p of beats heard, gaps of k intervals come with p (1 - p)^(k - 1).
     """
     times = one_a_beat(times)
-    if len(times) < least:
+    few = len(times) < least
+    if len(times) < min(least, RARE_LEAST):
         return None
     gaps = np.sort(np.diff(times)).astype(np.float64)
     # of the gaps that are kept, those of some number of intervals are a fifth at least: so many are alike
@@ -88,8 +92,8 @@ def find_beat(times: Ints, least: int, usual: float, worth: float) -> Beat | Non
     interval = float(np.median(gaps[place : upper[place]]))
     number = np.rint(gaps / interval)
     near = (number >= 1) & (number <= _GAPS_MOST)
-    kept = near & (np.abs(gaps - number * interval) <= _SAME * interval)
-    if kept.sum() * 2 < len(gaps):
+    kept = near & (np.abs(gaps - number * interval) <= (_RARE_WITHIN_MS if few else _SAME * interval))
+    if kept.sum() * 2 < len(gaps) or (few and interval < _RARE_MS):
         return None
     heard = (kept.sum() + worth * usual) / (number[kept].sum() + worth)
     return Beat(interval, float(heard), times)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import gcd
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,7 @@ __all__ = ["BeatTimes", "MarkerPhase", "RoundLimits", "phase_of"]
 
 _SECOND_MS = 1000.0
 _DAY_S = 86_400
+_HOUR_S = 3_600
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +30,6 @@ class RoundLimits:
         Chance that the marker tags of a log beat at round moments, before any was heard.
     together : float
         Chance that they beat together at moments that are not round.
-    moves_s, moves_d : float
-        A clock that gains, or loses, so many seconds against its marker, does not keep step with it; one that
-        does not in so many days keeps step.
-    moves_round, moves_free : float
-        Chance that some clock of the log does not keep step with its marker, where markers beat at moments of
-        their own choice, round or together; and where each was started at any moment.
     scales_s : tuple of float
         Standard deviations of how far off clocks are, in seconds: of clocks that are right, and of others.
     parts : int
@@ -48,14 +44,14 @@ class RoundLimits:
         Clocks are set right that are so much likelier off by what beats tell than right as logged.
     least : float
         And only where that is likelier than all else together.
+    certain : float
+        From this probability on nothing is left open about a clock.
+    alike_s : float
+        Markers at the two antennas of a box that beat within so many seconds of each other are one marker.
     """
 
     before: float
     together: float
-    moves_s: float
-    moves_d: float
-    moves_round: float
-    moves_free: float
     scales_s: tuple[float, ...]
     parts: int
     beyond: float
@@ -63,6 +59,8 @@ class RoundLimits:
     trusted_part: float
     sure: float
     least: float
+    certain: float
+    alike_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,25 +70,24 @@ class MarkerPhase:
     Attributes
     ----------
     off_s : float
-        Seconds after the nearest whole multiple of the interval since midnight; where it does not divide a
-        day, since 1970.
+        Seconds after the nearest round moment: a whole multiple of the interval since midnight, or, of one
+        longer than an hour, a full hour; where the interval does not divide a day, a multiple of it since
+        1970.
     every_s : float
-        Its interval in seconds.
+        Seconds from one round moment to the next: the interval, or where that is longer than an hour the
+        longest time that fills both.
     again : tuple of (float, float)
         For each time that the clock was set meanwhile: by how many seconds it was then further ahead than at
         first, and by how many it was set.
     sd_s : float or None
         Where visits told how far the clock was off, and only what they leave open is this phase: by how many
         seconds they usually err.
-    steady : bool or None
-        Whether the clock kept step with the marker for days; None where that was not watched long enough.
     """
 
     off_s: float
     every_s: float
     again: tuple[tuple[float, float], ...] = ()
     sd_s: float | None = None
-    steady: bool | None = None
 
     @property
     def divides_day(self) -> bool:
@@ -138,9 +135,21 @@ def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
     """
     if not len(beats) or not np.isfinite(every_s) or every_s < 1:
         return None
+    every_s = _round_every(every_s)
     turn = every_s * _SECOND_MS
     angle = beats % turn * (2 * np.pi / turn)
     middle = float(np.angle(np.exp(1j * angle).mean())) * turn / (2 * np.pi)
     off = (beats - middle + turn / 2) % turn - turn / 2
     found = (middle + float(np.median(off)) + turn / 2) % turn - turn / 2
     return MarkerPhase(found / _SECOND_MS, every_s)
+
+
+def _round_every(every_s: float) -> float:
+    """Seconds from one round moment to the next, for a marker of an interval.
+
+    Who sets a timer to beat once a day sets it to a full hour, mostly not to midnight.
+    """
+    whole = round(every_s)
+    if whole <= _HOUR_S or abs(every_s - whole) > 0:
+        return every_s
+    return float(gcd(whole, _HOUR_S))

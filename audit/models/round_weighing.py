@@ -53,10 +53,6 @@ def weigh_phases(phases: Sequence[MarkerPhase], limits: RoundLimits) -> BeatTime
     clocks usually are off, and with it whether the nearest beat is the right one. A clock that was set
     meanwhile gives a phase again, which is on the round where it was set right; where markers were started at
     any moment only the two errors tell how far it was set.
-
-    Two timers never keep step for days. A marker that does is timed by the clock of the logger, and then is
-    often a sign of life only, begun when the logger was switched on; or both are exact, as in a log made by a
-    program, and then no clock was off.
     """
     if not phases:
         return BeatTimes(limits.before, limits.together, (), ())
@@ -75,8 +71,6 @@ def weigh_phases(phases: Sequence[MarkerPhase], limits: RoundLimits) -> BeatTime
     together, tried = _together(phases, limits)
     together += set_by.sum()
     free = np.log1p(-limits.before - limits.together) + set_by.sum()
-    in_step, of_free = _in_step(phases, limits)
-    on_round, together, free = on_round + in_step, together + in_step, free + of_free
     total = logsumexp([logsumexp(on_round), logsumexp(together), free])
     p_round = float(np.exp(logsumexp(on_round) - total))
     p_together = float(np.exp(logsumexp(together) - total))
@@ -97,16 +91,6 @@ def weigh_phases(phases: Sequence[MarkerPhase], limits: RoundLimits) -> BeatTime
             elif other > p[nr]:
                 p[nr], shift[nr] = other, points[best]
     return BeatTimes(p_round, p_together, tuple(shift.tolist()), tuple(np.minimum(p, 1.0).tolist()))
-
-
-def _in_step(phases: Sequence[MarkerPhase], limits: RoundLimits) -> tuple[float, float]:
-    """Log of how likely it is that clocks kept step as they did: by markers of their own time, and others."""
-    told = {one.steady for one in phases} - {None}
-    if not told:
-        return 0.0, 0.0
-    both = limits.moves_round, limits.moves_free
-    own, free = both if False in told else (1 - both[0], 1 - both[1])
-    return float(np.log(own)), float(np.log(free))
 
 
 def _together(

@@ -21,7 +21,7 @@ WHEN = SEASON + 8.6 * DAY
 def true():
     reads = by_events(Sky(seed=61, boxes=1, nights=16, nestlings=0, rests=0.0)).reads
     random = np.random.default_rng(61)
-    beats = SEASON + 321_000 + np.arange(0, 16 * 1440, 15) * 60_000.0
+    beats = SEASON + np.arange(0, 16 * 1440, 15) * 60_000.0
     beats = np.rint(beats[random.random(len(beats)) < 0.94]).astype(np.int64)
     rows = pd.DataFrame(
         {"at": reads.at, "tag": 999_000_000_100_000 + reads.tag.astype(np.int64), "antenna": reads.antenna}

@@ -50,3 +50,14 @@ def test_the_least_even_tag_that_the_rule_has_is_found() -> None:
 
     assert _by_the_rule(times) == pytest.approx(600_000)
     assert find_beat(times, 5, 0.9, 10) is not None
+
+
+def test_a_daily_beat_is_told_by_a_week_and_a_bird_that_comes_at_one_hour_is_not():
+    noon = np.arange(10) * 86_400_000 + 12 * 3_600_000
+    jitter = np.random.default_rng(4).integers(0, 1500, 10)
+    found = find_beat(noon + jitter, 20, 0.9, 10)
+    assert found is not None
+    assert found.interval == pytest.approx(86_400_000, abs=2000)
+    late = np.random.default_rng(5).integers(0, 30 * 60_000, (200, 10))
+    assert not any(find_beat(noon + one, 20, 0.9, 10) for one in late)
+    assert find_beat(np.arange(10) * 900_000, 20, 0.9, 10) is None
