@@ -95,7 +95,7 @@ def stored_reads(
     boxes : tuple of int
         First and last code of neighbouring boxes.
     shown_again : float
-        Largest share of reads that a clock put back by an hour can show a second time.
+        Largest share of the reads of a tag that a clock put back by an hour can show a second time.
     tags : iterable of int, optional
         Codes of tags; all where none are given.
 
@@ -123,10 +123,12 @@ def stored_reads(
         low, high = np.searchsorted(box, [code, code + 1])
         is_first = first[low:high]
         nr = np.cumsum(is_first) - 1
-        # a clock put back shows some moments twice, in one file; a second download shows very many
+        # a clock put back shows some moments twice, in one file; a second download shows very many, and so
+        # does a tag that is read several times a second
         again = ~is_first & (file[low:high] == file[low:high][is_first][nr])
-        few = again.sum() <= shown_again * len(again)
-        kept = np.flatnonzero(is_first | again) if few else np.flatnonzero(is_first)
+        _, of_tag = np.unique(tag[low:high], return_inverse=True)
+        few = np.bincount(of_tag, weights=again) <= shown_again * np.bincount(of_tag)
+        kept = np.flatnonzero(is_first | (again & few[of_tag]))
         kept_columns = (one[low:high][kept] for one in (tag, at, antenna, file, row))
         found[code] = Stored(nr[kept], *kept_columns)
     return found
