@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from audit.models.passage_alike import Looks, Pauses
     from audit.models.passage_chains import Chains
     from audit.models.passage_habits import Habits
+    from audit.models.passage_limits import Limits
     from audit.models.passage_runs import Lingering, RunBeliefs, Runs
 
     Floats = NDArray[np.float64]
@@ -30,7 +31,7 @@ def not_yet_flown(
     kinds: tuple[Looks, Pauses],
     beliefs: RunBeliefs,
     linger: Lingering,
-    flight: float,
+    limits: Limits,
 ) -> Flags:
     """Tell groups of birds that have not flown yet.
 
@@ -45,8 +46,9 @@ def not_yet_flown(
         Of birds that may pass at any time.
     linger : Lingering
         Weights of birds that linger.
-    flight : float
-        Chance that a bird that has never flown does so at its next group.
+    limits : Limits
+        `first_flight` is the chance that a bird that has never flown does so at its next group, and
+        `nest_turns` the share of looks before that read as a way out.
 
     Returns
     -------
@@ -55,15 +57,19 @@ def not_yet_flown(
     Notes
     -----
     A bird that begins in the nest looks out and rests until it passes out for the first time, or for ever.
-    The likeliest first flight stands where it is likelier than never to have been bound to the nest.
+    The likeliest first flight stands where it is likelier than never to have been bound to the nest. Where a
+    logger stores a tag again only after a while, a short look out shows no return: it reads as a way out.
     """
     looks, pauses = kinds
+    flight, turns = limits.first_flight, limits.nest_turns
     shares, wait = habits.nest_shares, habits.nest_wait
     n = len(chains.bird)
     start = np.flatnonzero(chains.groups.fresh)
     end = np.append(start[1:], n)
     seen = looks.plain[1]
-    stays = (1 - flight) * np.tensordot(shares[: LINGER - LOOK], seen[LOOK:LINGER], 1)
+    stayed = seen[LOOK:LINGER].copy()
+    stayed[0] += turns * (seen[PASSAGE] - seen[LOOK])
+    stays = (1 - flight) * np.tensordot(shares[: LINGER - LOOK], stayed, 1)
     begun = (1 - flight) * shares[LINGER - LOOK :, None] * seen[LINGER:]
     with np.errstate(divide="ignore"):
         waited = np.log(wait[pauses.bins] / pauses.whole)[pauses.row]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_counts import counts_of, crossings, own_beliefs, seen
-from audit.models.passage_events import LOOK, MANY, PASSAGE, first_manners, learn_manners
+from audit.models.passage_events import LOOK, PASSAGE, first_manners, learn_manners
 from audit.models.passage_habits import Habits, as_all
 from audit.models.passage_waits import Sitters, density_of, pauses_from, waits_from
 from audit.models.passage_weighing import weigh_once
@@ -59,7 +59,7 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     # a bird that is read in many groups in a row is at rest; fewer may be short visits
     brief = (np.bincount(chains.runs.run, minlength=1) <= limits.brief_most)[chains.runs.run]
     waits = waits_from(bins, np.tile(0.5 * (~soon | brief)[heard_since], (2, 1)), limits.weight_unseen)
-    nest = np.full(MANY - 1, 1 / (MANY - 1))
+    nest = np.array(limits.start_nest)
     after = np.array(limits.start_after)
     pauses = pauses_from(chains.bins[soon], np.stack([brief[soon], ~brief[soon]]).astype(float), limits)
     habits = Habits(start, waits, limits.start_efficiency, nest, waits.density[0], pauses, after)
@@ -88,7 +88,7 @@ def learn(chains: Chains, limits: Limits) -> Habits:
         )
         heard, asked = crossings(chains, counts)
         plain = ~chains.hearing.off
-        nest = in_nest[1, LOOK:] + limits.weight_nest / len(nest)
+        nest = in_nest[1, LOOK:] + limits.weight_nest * np.array(limits.start_nest)
         habits = Habits(
             manners,
             waits_from(

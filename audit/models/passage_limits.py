@@ -44,6 +44,7 @@ class Limits:
     rest_floor: float
     wonder: float
     first_flight: float
+    nest_turns: float
     off_hears: float
     hears_most: float
     sleep_true: float
@@ -55,6 +56,7 @@ class Limits:
     start_rests: Sequence[float]
     start_near: Sequence[Sequence[float]]
     start_after: Sequence[Sequence[float]]
+    start_nest: Sequence[float]
     start_changing: Sequence[float]
     start_long: float
     start_short: float

@@ -146,9 +146,7 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits, *, flig
         told[1:3],
         looks,
         pauses,
-        not_yet_flown(chains, habits, (looks, pauses), beliefs, linger, limits.first_flight)
-        if flights
-        else own.bound,
+        not_yet_flown(chains, habits, (looks, pauses), beliefs, linger, limits) if flights else own.bound,
         own.young,
         likelihood,
     )
