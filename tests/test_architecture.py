@@ -83,7 +83,7 @@ UNIT_NUMBERS: dict[tuple[str, float], str] = {
     ("audit.rules.tag_book", 16): "base of hexadecimal numbers",
     ("audit.rules.tag_codes.known", 16): "base of hexadecimal numbers",
     ("audit.rules.tag_codes.form", 3): "digits of the country or maker in a tag number (ISO 11784)",
-    ("audit.rules.ringings", 3): "name of a kind of ringing, by number",
+    ("audit.rules.expected_rings", 3): "name of a kind of ringing, by number",
     ("audit.rules.digits", 5): "the digit that the rule asks about: readings rounded to fives",
     ("audit.rules.broods.strangers", -2): "position of the last but one in a list",
 }

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["RULE"]
 

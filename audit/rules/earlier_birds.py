@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from audit.rules.case import Case
     from audit.rules.heeded import Columns
-    from audit.rules.ringings import Key
+    from audit.rules.ring_rows import Key
 
 __all__ = ["EARLIER", "EarlierBirds", "Meeting", "earlier_birds", "earlier_rings", "earlier_tags"]
 

@@ -11,6 +11,7 @@ from audit.models.ring_number import bare
 from audit.rules.case import At
 from audit.rules.earlier_accounts import Account, weigh
 from audit.rules.earlier_now import is_pullus
+from audit.rules.expected_rings import expected_rings
 from audit.rules.species_text import as_written
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def _ring_accounts(case: Case, again: Again, i: int) -> list[Account]:
     ring = again.bare[i]
     accounts = [
         Account(rate * again.slip(ring, bare(expected.ring), again.above(i)), "ring", expected.ring)
-        for expected in again.rings.expected(i)
+        for expected in expected_rings(again.rings, i)
         if bare(expected.ring) != ring
     ]
     accounts.append(Account(rate * case.share("codes.unknown") * again.chance_of_number(ring), "ring"))

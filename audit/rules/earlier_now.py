@@ -13,7 +13,7 @@ import numpy as np
 from audit.models.ring_number import bare, join_ring, split_ring
 from audit.rules.birds import Birds, birds_of, growth_limit
 from audit.rules.earlier_birds import EarlierBirds, Meeting, earlier_birds
-from audit.rules.ringings import Ringings, ringings_of
+from audit.rules.ringings import ringings_of
 from audit.rules.tag_book import TagBook, open_tag_book
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from audit.models.keying import Channel
     from audit.rules.case import Case
-    from audit.rules.ringings import Key
+    from audit.rules.ring_rows import Key, Ringings
 
 __all__ = ["Again", "again_of"]
 

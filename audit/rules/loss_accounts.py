@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from audit.models.ring_number import bare, join_ring, split_ring
-from audit.rules.ringings import Fit
+from audit.rules.expected_rings import Fit, expected_rings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from audit.models.keying import Channel
     from audit.rules.case import Case
-    from audit.rules.ringings import Key, Ringings
+    from audit.rules.ring_rows import Key, Ringings
 
 __all__ = ["Account", "Loss", "Losses", "losses_of"]
 
@@ -114,7 +114,7 @@ class Losses:
         rate = self.case.share("rates.ring")
         about = self._day_fits(loss, loss.at, i) * self._met_by_chance(loss.ring)
         odd = self._odd(loss, i)
-        for expected in rings.expected(i):
+        for expected in expected_rings(rings, i):
             chance = math.exp(self.channel.log_chance(loss.ring, expected.ring))
             if not chance:
                 continue
@@ -152,7 +152,7 @@ class Losses:
 
     def _odd(self, loss: Loss, i: int) -> tuple[frozenset[str], frozenset[str]]:
         """Rings that are odd unless they were meant: met again or passed over, though put on nobody."""
-        near = [e.ring for e in self.rings.expected(i) if self.rings.slip(e.ring, loss.ring)]
+        near = [e.ring for e in expected_rings(self.rings, i) if self.rings.slip(e.ring, loss.ring)]
         end = [ring for _, ring in self._counted(loss, i)[-1:]]
         met = frozenset(ring for ring in (*near, *end) if self._met_by_chance(ring) < 1)
         passed = {ring for ring, _, tip in self._unused(loss) if not tip}

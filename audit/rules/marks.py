@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from audit.models.growth import Curve
     from audit.models.keying import Channel
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tag_book import TagBook, TagRow
 
     Floats = NDArray[np.float64]

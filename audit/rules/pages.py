@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.sheet_order import Block
 
 __all__ = ["Exchange", "Misplaced", "exchanged_broods", "misplaced_pages"]

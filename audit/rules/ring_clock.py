@@ -11,7 +11,7 @@ from audit.rules.sheet_order import NO_DAY
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.sheet_order import Bracket
 
     Integers = NDArray[np.int64]

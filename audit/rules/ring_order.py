@@ -12,10 +12,11 @@ from audit.rules.case import At
 from audit.rules.crossed.blame import blame_crossing
 from audit.rules.crossed.judged import crossings
 from audit.rules.earlier_birds import EARLIER, earlier_rings
+from audit.rules.expected_rings import Fit, expected_rings, mend_ring
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.marks import WINGS, Marks
 from audit.rules.moves import said_moved
-from audit.rules.ringings import Fit, Ringings, ringings_of
+from audit.rules.ringings import ringings_of
 from audit.rules.rings_again import LOSSES, is_new_of_string, said_ringed_again, taken_off
 from audit.rules.rule import Rule
 from audit.rules.tag_book import open_tag_book
@@ -26,8 +27,9 @@ if TYPE_CHECKING:
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
     from audit.rules.crossed.visit_rows import Crossing
+    from audit.rules.expected_rings import Mend
     from audit.rules.marks import Bird
-    from audit.rules.ringings import Mend
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["RULE"]
 
@@ -81,7 +83,7 @@ def _strays(rings: Ringings) -> Iterator[tuple[int, Mend]]:
     stray = rings.first & ~rings.at_home & (rings.serial >= 0)
     taken: set[str] = set()
     for i in np.flatnonzero(stray).tolist():
-        mend = rings.mend(i, str(rings.ring[i]))
+        mend = mend_ring(rings, i, str(rings.ring[i]))
         if mend and mend.ring not in taken and not _at_an_end(rings, i, mend):
             taken.add(mend.ring)
             yield i, mend
@@ -90,8 +92,8 @@ def _strays(rings: Ringings) -> Iterator[tuple[int, Mend]]:
 def _slipped(rings: Ringings, crossing: Crossing) -> tuple[int, Mend] | None:
     """Name the slip in the one ring that breaks the order of its visit."""
     ((i, meant),) = crossing.meant
-    among = [e for e in rings.expected(i) if bare(e.ring) == meant]
-    mend = rings.mend(i, str(rings.ring[i]), among=among, two=True)
+    among = [e for e in expected_rings(rings, i) if bare(e.ring) == meant]
+    mend = mend_ring(rings, i, str(rings.ring[i]), among=among, two=True)
     return (i, mend) if mend else None
 
 
@@ -197,7 +199,9 @@ def _ringed_as_another(
             if 0 < int(rings.day[i]) - int(rings.day[j]) <= rings.brood_days
             and bare(str(rings.ring[j])) not in here
             and any(
-                bare(e.ring) == bare(str(rings.ring[i])) for e in rings.expected(j) if e.fit >= Fit.BESIDE
+                bare(e.ring) == bare(str(rings.ring[i]))
+                for e in expected_rings(rings, j)
+                if e.fit >= Fit.BESIDE
             )
         ]
         if len(found) == 1 and len(rings.rows_of_ring[bare(str(rings.ring[i]))]) == 1:
@@ -206,7 +210,7 @@ def _ringed_as_another(
 
 
 def _never_put_on(case: Case, rings: Ringings, j: int, i: int) -> Finding:
-    expected = next(e for e in rings.expected(j) if bare(e.ring) == bare(str(rings.ring[i])))
+    expected = next(e for e in expected_rings(rings, j) if bare(e.ring) == bare(str(rings.ring[i])))
     p = case.limit("p_of_fit")[expected.fit - 1]
     day = str(np.datetime64(int(rings.day[i]), "D"))
     beside = " and ".join(str(rings.ring[k]) for k in expected.beside)

@@ -10,9 +10,10 @@ import numpy as np
 from audit.models.ring_number import CLAUSES, bare, join_ring
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
+from audit.rules.expected_rings import mend_ring
 from audit.rules.heeded import RINGINGS, together
 from audit.rules.loss_accounts import losses_of
-from audit.rules.ringings import Ringings, ringings_of
+from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
     from audit.rules.loss_accounts import Account, Loss, Losses
-    from audit.rules.ringings import Key
+    from audit.rules.ring_rows import Key, Ringings
     from audit.rules.stock import IssuedString
 
 __all__ = ["RULE"]
@@ -238,7 +239,7 @@ def _overlap(case: Case, one: IssuedString, other: IssuedString) -> Finding:
 
 def _not_issued(case: Case, rings: Ringings, i: int) -> Finding:
     text = str(rings.ring[i])
-    mend = rings.mend(i, text, two=True)
+    mend = mend_ring(rings, i, text, two=True)
     near = [] if mend else _near_in_stock(rings, text, case.setting("ledger.longest"))
     suggested = mend.ring if mend else near[0] if len(near) == 1 else ""
     others = [] if suggested else case.evenly("not_issued", near)

@@ -9,9 +9,10 @@ import pandas as pd
 
 from audit.models.ring_number import bare, next_code
 from audit.rules.case import At
+from audit.rules.expected_rings import Expected, Fit, Mend, best_expected, expected_rings, mend_ring
 from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.moves import said_moved
-from audit.rules.ringings import Expected, Fit, Mend, Ringings, ringings_of
+from audit.rules.ringings import ringings_of
 from audit.rules.rings_again import said_ringed_again
 from audit.rules.rule import Rule
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["RULE"]
 
@@ -137,15 +139,15 @@ def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Men
         j = next(iter(borne.values()))
         # the same tag elsewhere names the bird, whatever the slip was
         return Mend(Expected(str(rings.ring[j]), Fit.BETWEEN, (j,)), "copied")
-    expected = rings.expected(i)
-    mend = rings.mend(i, str(rings.ring[i]), least=Fit.TIP, among=expected)
+    expected = expected_rings(rings, i)
+    mend = mend_ring(rings, i, str(rings.ring[i]), least=Fit.TIP, among=expected)
     if mend:
         return mend
     if i == 0 or rings.ring[i - 1] != rings.ring[i] or not rings.event[i]:
         return None
     # copied from the row above: the slip says nothing about the digits, so the place must say it all
     fitting = [e for e in expected if rings.between_neighbours(i, e.ring)]
-    best = rings.best(i, fitting)
+    best = best_expected(rings, i, fitting)
     return Mend(best, "copied") if best else None
 
 
@@ -339,7 +341,7 @@ def _seen_before(case: Case, rings: Ringings, ringed: int, rows: list[int]) -> I
         message += ": it was probably drawn down from the row above."
         yield case.blame("seen_before_ringed", [At(label, "ring", "", p)], message, witnesses)
         return
-    mend = rings.mend(seen, str(rings.ring[seen]))
+    mend = mend_ring(rings, seen, str(rings.ring[seen]))
     if mend and rings.box[seen] != rings.box[ringed]:
         p = case.limit("p_of_fit")[mend.expected.fit - 1]
         message += f": {mend.clause} from {mend.ring}, which is missing from that visit."

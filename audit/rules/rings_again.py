@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["LOSSES", "is_new_of_string", "said_ringed_again", "taken_off"]
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.rules.case import Case
-    from audit.rules.ringings import Key, Ringings
+    from audit.rules.ring_rows import Key, Ringings
     from audit.rules.slid_column import Slots
     from audit.rules.tag_book import TagBook
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from audit.rules.case import Case
     from audit.rules.heeded import Columns
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
     Floats = NDArray[np.float64]
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
     from audit.rules.crossed.judged import Verdict
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tied.knots import Account, Change, Field, Knot
     from audit.rules.tied.weigher import Weigher
 

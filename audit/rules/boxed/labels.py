@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["listed_boxes", "odd_labels", "shape_of"]
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from audit.rules.case import Case
     from audit.rules.crossed.judged import Verdict
     from audit.rules.crossed.visit_rows import Field
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tag_book import TagBook
 
 __all__ = ["blame_crossing"]

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from audit.rules.crossed.visit_rows import VisitRow
-    from audit.rules.ringings import Key, Ringings
+    from audit.rules.ring_rows import Key, Ringings
 
 __all__ = ["Events"]
 

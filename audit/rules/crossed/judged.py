@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from audit.rules.case import Case
     from audit.rules.crossed.laid_out import LaidOut
     from audit.rules.crossed.visit_rows import Crossing, VisitRow
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tag_book import TagBook
 
 __all__ = ["Verdict", "crossings"]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from audit.models.keying import Channel
     from audit.rules.case import Case
     from audit.rules.crossed.visit_rows import VisitRow
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tag_book import TagBook
 
 __all__ = ["LaidOut", "lay_out_visits"]

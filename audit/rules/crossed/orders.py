@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from audit.rules.case import Case
     from audit.rules.crossed.visit_rows import VisitRow
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tag_book import TagBook
 
 __all__ = ["ORDERS", "Order", "Orders", "log_other_orders"]

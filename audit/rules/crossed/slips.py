@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 from audit.models.ring_number import bare, split_ring
 from audit.rules.crossed.visit_rows import Crossing, VisitRow, code_of, put_back
-from audit.rules.ringings import Fit
+from audit.rules.expected_rings import Fit, expected_rings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from audit.rules.crossed.laid_out import LaidOut
     from audit.rules.crossed.visit_rows import Field
-    from audit.rules.ringings import Key
+    from audit.rules.ring_rows import Key
 
 __all__ = ["slips_among", "slips_of"]
 
@@ -34,7 +34,7 @@ def slips_of(laid: LaidOut, visit: int) -> Iterator[tuple[Crossing, float]]:
             continue
         typed = str(laid.rings.ring[row.place])
         gaps = _gaps(laid, held)
-        for expected in laid.rings.expected(row.place):
+        for expected in expected_rings(laid.rings, row.place):
             chance = laid.channel.log_chance(typed, expected.ring)
             if expected.fit < Fit.BESIDE or not math.isfinite(chance):
                 continue

@@ -10,7 +10,7 @@ from audit.models.ring_number import bare
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.tag_book import TagBook
 
 __all__ = [

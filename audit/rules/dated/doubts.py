@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
-from audit.rules.ringings import Fit
+from audit.rules.expected_rings import Fit, mend_ring
 from audit.rules.sheet_order import NO_DAY, Block, Bracket, day_of, number_of
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from audit.rules.case import Case
     from audit.rules.dated.evidence import DaysKnown
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["DateDoubt", "doubt_of", "left_out"]
 
@@ -122,7 +122,7 @@ def _of_one_brood(blocks: list[Block], at: int, other: int) -> bool:
 
 def _may_be_ring(rings: Ringings, i: int) -> bool:
     """Whether a slip in the ring rather than in the date would explain a row."""
-    return rings.mend(i, str(rings.ring[i]), least=Fit.TIP) is not None
+    return mend_ring(rings, i, str(rings.ring[i]), least=Fit.TIP) is not None
 
 
 def _around(blocks: list[Block], at: int, rings: Ringings) -> int | None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["DaysKnown", "days_known"]
 

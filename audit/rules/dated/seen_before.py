@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from audit.findings import Finding
     from audit.rules.case import Case
     from audit.rules.dated.evidence import DaysKnown
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
     from audit.rules.sheet_order import Block
 
 __all__ = ["seen_before_ringed"]

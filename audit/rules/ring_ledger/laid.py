@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.rules.fates import Flags, Integers
     from audit.rules.ring_ledger.tables import Handled, Lost
-    from audit.rules.ringings import Key
+    from audit.rules.ring_rows import Key
     from audit.rules.stock import IssuedString
     from audit.season import Season
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from audit.rules.fates import Integers
     from audit.rules.ring_ledger.tables import Handled, Lost
-    from audit.rules.ringings import Key
+    from audit.rules.ring_rows import Key
 
 __all__ = ["SeriesUse", "ranges", "series_uses"]
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from audit.rules.case import Case
-    from audit.rules.ringings import Key, Ringings
+    from audit.rules.ring_rows import Key, Ringings
 
 __all__ = [
     "SeriesForms",

@@ -9,14 +9,15 @@ import numpy as np
 
 from audit.models.ring_number import bare
 from audit.rules.case import At
-from audit.rules.ringings import Fit
+from audit.rules.expected_rings import Fit, expected_rings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from audit.findings import Finding
     from audit.rules.case import Case
-    from audit.rules.ringings import Expected, Ringings
+    from audit.rules.expected_rings import Expected
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["rows_without_ring"]
 
@@ -43,7 +44,7 @@ def rows_without_ring(case: Case, rings: Ringings) -> Iterator[Finding]:
             suspect = At(str(rings.labels[i]), "ring", rings.ring[j], p_fix=case.limit("p_fix_signs"))
             yield case.blame("missing", [suspect], message, [(str(rings.labels[j]), "ring")])
             continue
-        holes = [e for e in rings.expected(i) if e.fit == Fit.BETWEEN] if event == "ringed" else []
+        holes = [e for e in expected_rings(rings, i) if e.fit == Fit.BETWEEN] if event == "ringed" else []
         hole: Expected | None = holes[0] if len(holes) == 1 else None
         at = At(str(rings.labels[i]), "ring", hole.ring if hole else "")
         missing = f": {hole.ring} is missing from this visit" if hole else ""

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 from audit.models.ring_number import bare, join_ring, split_ring
 from audit.rules.case import At
-from audit.rules.ringings import Fit
+from audit.rules.expected_rings import Fit, expected_rings, mend_ring
 from audit.rules.series.forms import foreign_form, general_form, own_but_for_one, respelled, settled
 
 if TYPE_CHECKING:
     from audit.findings import Finding
     from audit.rules.case import Case
-    from audit.rules.ringings import Expected, Mend, Ringings
+    from audit.rules.expected_rings import Expected, Mend
+    from audit.rules.ring_rows import Ringings
     from audit.rules.series.forms import SeriesForms
 
 __all__ = ["odd_number"]
@@ -36,7 +37,7 @@ def odd_number(
         return _hyphen(case, rings, i, mended) if settled(case, rings, forms, i) else None
     if len(alike) == 1 and bare(alike[0]) == bare(text):
         return _hyphen(case, rings, i, alike[0])
-    expected = [e for e in rings.expected(i) if e.ring not in given]
+    expected = [e for e in expected_rings(rings, i) if e.ring not in given]
     if len(alike) == 1:
         return _letter(case, rings, i, alike[0], expected)
     cleaned = _SIGNS.sub("", text)
@@ -44,7 +45,7 @@ def odd_number(
         message = f"{text} has no form that a ring number has; without its odd signs it is {plain[0]}."
         suspect = At(str(rings.labels[i]), "ring", plain[0], p_fix=case.limit("p_fix_signs"))
         return case.blame("form", [suspect], message)
-    mend = rings.mend(i, text, least=Fit.TIP, among=expected, two=two)
+    mend = mend_ring(rings, i, text, least=Fit.TIP, among=expected, two=two)
     close = "" if mend else _near_in_season(rings, forms, i)
     if stem in forms.own and forms.usual.get(stem, width) != width and (stem or not again):
         if again and len(stem) == 1 and not (mend or close):
@@ -89,7 +90,7 @@ def _letter(case: Case, rings: Ringings, i: int, alike: str, expected: list[Expe
     fits = bare(alike) in {bare(e.ring) for e in expected}
     # a ring of another row is known, but is not to be put on once more
     fits |= rings.event[i] != "ringed" and bare(alike) in rings.rows_of_ring
-    mend = None if fits else rings.mend(i, text, least=Fit.TIP, among=expected)
+    mend = None if fits else mend_ring(rings, i, text, least=Fit.TIP, among=expected)
     if mend:
         message = (
             f"Ring {text} holds a letter: {mend.ring} was probably meant, the ring that is missing here, "

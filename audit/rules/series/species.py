@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from audit.declarations.species import species_index
 from audit.models.ring_number import bare
 from audit.rules.case import At
+from audit.rules.expected_rings import mend_ring
 from audit.rules.species_text import as_written
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
-    from audit.rules.ringings import Ringings
+    from audit.rules.ring_rows import Ringings
 
 __all__ = ["species_of_series"]
 
@@ -65,7 +66,7 @@ def _odd_species(
     begins = f"beginning with {rings.stem[i]}" if rings.stem[i] else "of this series"
     odd, usual = odd.replace("_", " "), usual.replace("_", " ")
     habit = f"Ring {text} is on {odd}, but {n} rings {begins} are on {usual}"
-    mend = rings.mend(i, text) if not rings.at_home[i] else None
+    mend = mend_ring(rings, i, text) if not rings.at_home[i] else None
     if mend:
         message = f"{habit}: {mend.clause} from {mend.ring}."
         return case.blame("species", [At(label, "ring", mend.ring, case.limit("p_of_one"))], message)
