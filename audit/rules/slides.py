@@ -18,10 +18,14 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.slid_column import SlidColumn
 
 __all__ = ["RULE"]
 
 _OUTCOMES = {"tag": "tags", "ring": "rings", "gross_g": "masses", "bag_g": "masses", "net_g": "masses"}
+
+#: Columns on which it depends how codes go with rows.
+_CODES = together(RINGINGS, TAG_BOOK, READER_CLOCK, {"handlings": ("time", "species")})
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
@@ -30,15 +34,20 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     if len(frame) <= 1:
         return
     slots = slots_of(frame)
-    rings = ringings_of(case)
-    book = open_tag_book(case) if case.season.has("handlings", "tag") else None
-    for said in say(case, slots, [*code_columns(case, slots, rings, book), *mass_columns(case, slots)]):
+    # kept over edits of masses
+    codes = case.lay_out(_codes, _CODES)
+    for said in say(case, slots, [*codes, *mass_columns(case, slots)]):
         yield case.blame(_OUTCOMES[said.field], said.suspects, said.message)
+
+
+def _codes(case: Case) -> tuple[SlidColumn, ...]:
+    book = open_tag_book(case) if case.season.has("handlings", "tag") else None
+    return tuple(code_columns(case, slots_of(case.sure("handlings")), ringings_of(case), book))
 
 
 RULE = Rule(
     "slides",
     {"handlings": ("date", "box", "ring")},
     check,
-    heeds=together(RINGINGS, TAG_BOOK, READER_CLOCK, WEIGHINGS, {"handlings": ("time",)}),
+    heeds=together(_CODES, WEIGHINGS),
 )
