@@ -8,13 +8,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from audit.rules.companions.expected import Expected
+from audit.rules.nestling_density import Nestlings, Ways
 from audit.rules.scatter import log_sum
-from audit.rules.sizes import Sizes, log_any
+from audit.rules.support import supports_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.rules.birds import Birds
+    from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -22,9 +26,6 @@ if TYPE_CHECKING:
     Words = NDArray[np.object_]
 
 __all__ = ["Outlook", "outlook_of"]
-
-#: Log odds beyond which one is sure, and the exponential still a number.
-_SURE = float(np.log(np.finfo(np.float64).max)) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +46,7 @@ class Outlook:
     birds: Birds
     expected: Expected
     place: Ints
-    _supports: dict[int, tuple[tuple[float, Expected], ...]] = field(
-        default_factory=dict, repr=False, compare=False
-    )
+    _supports: dict[int, Ways] = field(default_factory=dict, repr=False, compare=False)
 
     def as_typed(self) -> tuple[Floats, Floats, Floats]:
         """Log density of all birds as typed; were the wing not known; were the mass not known."""
@@ -138,48 +137,17 @@ class Outlook:
         The bird's other visits may be wrong themselves, or those of another bird: what they say is mixed with
         what would be expected without them.
         """
+        nestlings = Nestlings(self.sizes, self.birds, heed_age)
         if not heed_siblings:
-            expected = Expected.nothing(len(rows), self.sizes.company.effects.mass_sd)
-            return self._dense(rows, wing, mass, expected, heed_age=heed_age)
-        found = np.empty(len(rows))
-        for row in np.unique(rows):
-            same = rows == row
-            found[same] = self._of_one(int(row), wing[same], mass[same], heed_age=heed_age)
-        return found
-
-    def _of_one(self, row: int, wing: Floats, mass: Floats, *, heed_age: bool) -> Floats:
-        here = np.array([row])
-        found = [
-            np.log(chance) + self._dense(here, wing, mass, expected, heed_age=heed_age)
-            for chance, expected in self.supports(row)
-        ]
-        return log_sum(np.stack(found, axis=1))
-
-    def _dense(
-        self, rows: NDArray[Any], wing: Floats, mass: Floats, expected: Expected, *, heed_age: bool
-    ) -> Floats:
-        """Log density; one row may be given for many wings and masses."""
-        sizes, age = self.sizes, self.birds.age[rows]
-        recorded = (
-            sizes.log_recorded(age, self.birds.age_sd[rows]) if heed_age else sizes.log_any_age(age)[:, None]
-        )
-        ages = recorded + sizes.log_company(expected) - np.log(len(sizes.days))
-        told = age if heed_age else np.full(len(rows), np.nan)
-        if len(rows) > 1:
-            return log_sum(ages + sizes.log_wing(wing, expected) + sizes.log_mass(mass, expected, told))
-        # many wings and masses of one bird are put together of few that differ
-        (wings, of_wing), (masses, of_mass) = _distinct(wing), _distinct(mass)
-        by_wing = ages + sizes.log_wing(wings, expected)
-        by_mass = sizes.log_mass(masses, expected, told)
-        pairs, of_pair = np.unique(of_wing * len(masses) + of_mass, return_inverse=True)
-        one, other = np.divmod(pairs, len(masses))
-        return log_sum(by_wing[one] + by_mass[other])[of_pair]
+            nothing = Expected.nothing(len(rows), self.sizes.company.effects.mass_sd)
+            return nestlings.dense(rows, wing, mass, nothing)
+        birds = np.unique(rows).tolist()
+        self._weigh_supports(birds)
+        return nestlings.mixed(rows, wing, mass, [self._supports[row] for row in birds])
 
     def log_ages(self, rows: NDArray[Any], expected: Expected) -> Floats:
         """Log probability of each age tried, by recorded age and company, shape (k, g)."""
-        recorded = self.sizes.log_recorded(self.birds.age[rows], self.birds.age_sd[rows])
-        ages: Floats = recorded + self.sizes.log_company(expected) - np.log(len(self.sizes.days))
-        return ages
+        return Nestlings(self.sizes, self.birds).ages(rows, expected)
 
     def most_likely(self, row: int) -> Expected:
         """Say what is expected of one bird, other visits that are rather wrong left out, shape (1,)."""
@@ -207,56 +175,19 @@ class Outlook:
         other = self.birds.mass[row] if column == "wing_mm" else self.birds.wing[row]
         beside = np.full(len(values), other)
         pair = (values, beside) if column == "wing_mm" else (beside, values)
-        dense = self._of_one(row, *pair, heed_age=True)
+        dense = self.as_nestling(np.full(len(values), row), *pair)
         share = np.cumsum(np.exp(dense - dense.max()))
         return np.interp(levels, share / share[-1], values)
 
-    def supports(self, row: int) -> tuple[tuple[float, Expected], ...]:
+    def supports(self, row: int) -> Ways:
         """Say what is foretold of a nestling, and how likely: as typed, or were its other visits wrong."""
-        if row not in self._supports:
-            self._supports[row] = self._weigh_support(row)
+        self._weigh_supports([row])
         return self._supports[row]
 
-    def _weigh_support(self, row: int) -> tuple[tuple[float, Expected], ...]:
-        company, place = self.sizes.company, int(self.place[row])
-        as_typed = self.expected.of(np.array([row]))
-        if place < 0:
-            return ((1.0, as_typed),)
-        support = company.supporters(place)
-        support = support[np.isfinite(company.wing[support]) | np.isfinite(company.mass[support])]
-        if not len(support):
-            return ((1.0, as_typed),)
-        own = support[company.kin.bird[support] == company.kin.bird[place]]
-        ring = company.ring_doubt(place, own)
-        among = np.append(support, place)
-        right = np.prod([1 - np.array(self._wrong(int(other), among)) for other in support], axis=0)
-        wing, mass = 1 - right
-        none = support[:0]
-        found = [
-            ((1 - ring) * (1 - wing) * (1 - mass), as_typed),
-            ((1 - ring) * wing * (1 - mass), company.expect_without(place, support, none)),
-            ((1 - ring) * (1 - wing) * mass, company.expect_without(place, none, support)),
-            (ring + (1 - ring) * wing * mass, company.expect_without(place, support, support)),
-        ]
-        return tuple((float(chance), expected) for chance, expected in found if chance > 0)
-
-    def _wrong(self, other: int, among: Ints) -> tuple[float, float]:
-        """Probability that wing, and that mass, of a nestling is wrong, by all but those of its own bird."""
-        company, sizes = self.sizes.company, self.sizes
-        beside = among[among != other]
-        expected = company.expect_without(other, beside, beside)
-        rows = company.rows[[other]]
-        wing, mass, gone = company.wing[[other]], company.mass[[other]], np.array([np.nan])
-        fine = float(self._dense(rows, wing, mass, expected, heed_age=True)[0])
-        odds = []
-        for column, value, rest in (("wing_mm", wing, (gone, mass)), ("mass_g", mass, (wing, gone))):
-            one = 0.0
-            if np.isfinite(value[0]):
-                anything = float(log_any(sizes, column, value)[0])
-                left = float(self._dense(rows, rest[0], rest[1], expected, heed_age=True)[0])
-                one = float(np.exp(min(np.log(sizes.grain.slip) + anything + left - fine, _SURE)))
-            odds.append(one)
-        return odds[0] / (1 + sum(odds)), odds[1] / (1 + sum(odds))
+    def _weigh_supports(self, rows: Sequence[int]) -> None:
+        new = [row for row in rows if row not in self._supports]
+        if new:
+            self._supports.update(supports_of(self, new))
 
 
 def outlook_of(sizes: Sizes, birds: Birds) -> Outlook:
@@ -272,9 +203,3 @@ def outlook_of(sizes: Sizes, birds: Birds) -> Outlook:
         beside = np.flatnonzero((birds.grown == 1) & np.isin(birds.visit, birds.visit[company.rows]))
         expected.put(beside, company.expect_beside(birds.visit[beside]))
     return Outlook(sizes, birds, expected, place)
-
-
-def _distinct(values: Floats) -> tuple[Floats, Ints]:
-    """Return the values that differ, missing ones as one of them, and which of these each is."""
-    some, at = np.unique(values, return_inverse=True)
-    return some, np.asarray(at, dtype=np.int64)

@@ -8,18 +8,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import growth
-from audit.models.kinship import Kin, Shares, foretell, kin_of
+from audit.models.kinship import Kin, Shares, foretell
 from audit.rules.companions.by_group import medians_at, others_measured
 from audit.rules.companions.deviations import deviations, scatter_by_visit
 from audit.rules.companions.expected import Expected
 from audit.rules.companions.tracks import best_age, follows_wings, track_of
+from audit.rules.companions.what_if import apart, broods_of, left_out
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
     from audit.rules.birds import Birds
     from audit.rules.companions.season_effects import Effects
+    from audit.rules.companions.what_if import Known
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
@@ -61,15 +65,26 @@ class Company:
 
     def expect_without(self, place: int, wings: Ints, masses: Ints) -> Expected:
         """Foretell one nestling were some wings and masses of others not known, shape (1,)."""
-        among = np.flatnonzero(self.kin.brood == self.kin.brood[place])
-        kin = kin_of(
-            self.kin.brood[among], self.kin.bird[among], self.kin.visit[among], most=int(self.grain.most)
-        )
-        wing, mass = self.wing[among].copy(), self.mass[among].copy()
-        wing[np.isin(among, wings)] = np.nan
-        mass[np.isin(among, masses)] = np.nan
-        found = self._expect(kin, wing, mass, among)
-        return found.of(np.flatnonzero(among == place))
+        return self.expect_each_without([(place, wings, masses)])
+
+    def expect_each_without(self, asked: Sequence[Known]) -> Expected:
+        """Foretell some nestlings, each were some wings and masses of others not known, shape (k,).
+
+        Parameters
+        ----------
+        asked : sequence of (int, numpy.ndarray of int, numpy.ndarray of int)
+            Place of the nestling, and those whose wings, and masses, are not known then.
+        """
+        broods = broods_of(self.kin, [place for place, _, _ in asked])
+        kin = apart(self.kin, broods, most=int(self.grain.most))
+        wing = left_out(self.wing, broods, [wings for _, wings, _ in asked])
+        mass = left_out(self.mass, broods, [masses for _, _, masses in asked])
+        starts = np.cumsum([0, *(len(one) for one in broods[:-1])])
+        here = [
+            start + int(np.searchsorted(one, place))
+            for start, one, (place, _, _) in zip(starts, broods, asked, strict=True)
+        ]
+        return self._expect(kin, wing, mass, np.concatenate(broods)).of(np.array(here, dtype=np.int64))
 
     def expect_beside(self, visits: Ints) -> Expected:
         """Say what a further nestling would be like at each of these visits, shape (len(visits),)."""

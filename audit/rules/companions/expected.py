@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -52,6 +54,16 @@ class Expected:
     def of(self, rows: NDArray[np.generic]) -> Expected:
         """Return what is expected of some birds."""
         return Expected(**{name: getattr(self, name)[rows] for name in self.__dataclass_fields__})
+
+    @classmethod
+    def one_by_one(cls, parts: Sequence[Expected]) -> Expected:
+        """Put what is expected of some birds together."""
+        return cls(
+            **{
+                name: np.concatenate([getattr(one, name) for one in parts])
+                for name in cls.__dataclass_fields__
+            }
+        )
 
     def put(self, rows: NDArray[np.generic], other: Expected) -> None:
         """Take over what another says of some birds."""
