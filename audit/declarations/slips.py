@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from audit.declarations.limit import Limit, limits_in
+from audit.declarations.once import once_for
 from audit.models.digit_swaps import digit_swaps
 from audit.models.keying import Channel
 from audit.models.learnt_slips import learn, learn_rate
@@ -91,26 +92,7 @@ class SlipDeclarations:
 
     def channel(self) -> Channel:
         """Make the channel from what was meant to what is typed."""
-        digits = {key: limit.value for key, limit in self.limits.items() if key.startswith("digits.")}
-        return Channel(
-            codes=self.group("codes"),
-            habits=self.group("habits"),
-            keyed=self.share("measures.digit"),
-            tenfold=self.share("tenfold.point"),
-            kilograms=self.share("tenfold.kilograms"),
-            copied=self.share("copied.above"),
-            span_g=float(digits["digits.span"]),
-            odd_step=float(digits["digits.odd_step"]),
-            swaps=digit_swaps(
-                digits["digits.confused"],
-                float(digits["digits.confused_times"]),
-                digits["digits.keypad"],
-                float(digits["digits.beside_times"]),
-                float(digits["digits.diagonal_times"]),
-            ),
-            look_alikes=tuple(self.limits["letters.look_alikes"].value),
-            other_class=self.share("letters.other_class"),
-        )
+        return _channel_of(self)
 
     def learnt(
         self,
@@ -212,3 +194,27 @@ def _where(document: Document, trail: Trail, group: Mapping[str, object]) -> str
     own = [place for place in places if place[0] == last_file] or [document.place(*trail)]
     path, line = max(own, key=lambda place: place[1])
     return f"{path}, line {line}"
+
+
+@once_for
+def _channel_of(slips: SlipDeclarations) -> Channel:
+    digits = {key: limit.value for key, limit in slips.limits.items() if key.startswith("digits.")}
+    return Channel(
+        codes=slips.group("codes"),
+        habits=slips.group("habits"),
+        keyed=slips.share("measures.digit"),
+        tenfold=slips.share("tenfold.point"),
+        kilograms=slips.share("tenfold.kilograms"),
+        copied=slips.share("copied.above"),
+        span_g=float(digits["digits.span"]),
+        odd_step=float(digits["digits.odd_step"]),
+        swaps=digit_swaps(
+            digits["digits.confused"],
+            float(digits["digits.confused_times"]),
+            digits["digits.keypad"],
+            float(digits["digits.beside_times"]),
+            float(digits["digits.diagonal_times"]),
+        ),
+        look_alikes=tuple(slips.limits["letters.look_alikes"].value),
+        other_class=slips.share("letters.other_class"),
+    )

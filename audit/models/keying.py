@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Channel", "Source"]
 
+#: So many numbers are kept with what may have been meant by them.
+_MOST_KNOWN = 4096
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
@@ -96,6 +99,10 @@ class Channel:
     other_class: float = 0.0
     hand: float = field(init=False, repr=False, compare=False)
     partners: Mapping[str, frozenset[str]] = field(init=False, repr=False, compare=False)
+    # many birds weigh the same
+    _before: dict[tuple[float, float | None], tuple[Source, ...]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def __post_init__(self) -> None:
         """Work out once what every code asks for."""
@@ -218,7 +225,13 @@ class Channel:
                 if any(chances.get(name, 0.0) > 0 for name in ONE_SLIP):
                     found.append(Source(meant, kind, sum(chances.values())))
             return sorted(found, key=lambda one: (-one.chance, str(one.meant)))
-        return [Source(*found) for found in numbers_before(self, float(typed), unit)]
+        known = self._before.get((typed, unit))
+        if known is None:
+            if len(self._before) >= _MOST_KNOWN:
+                self._before.clear()
+            known = tuple(Source(*found) for found in numbers_before(self, float(typed), unit))
+            self._before[typed, unit] = known
+        return list(known)
 
     def numbers(self, typed: Floats, meant: Floats, unit: Floats, above: Floats | None = None) -> Floats:
         """Probability of each way in which a meant number becomes the typed one.
