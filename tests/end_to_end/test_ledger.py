@@ -113,7 +113,7 @@ def test_help_shows_an_example(nestproof, tmp_path):
         [["prefix", "first", "last", "issued"], ["SV", "1", "99999999999999999999", "soon"]],
         [["prefix", "first", "last"], ["", "²", "٣٤"], ["", "-", "-"], ["SV", "", ""]],
         [["first", "last"], ["SV00001", "SV00100"], ["SV00001", "SV00100"], ["SV00050", "SV00149"]],
-        [["first", "last"], *([["SV00001", "SV20000"]] * 12)],
+        [["first", "last"], ["SV00001", "SV20000"]],
     ],
 )
 def test_an_odd_stock_has_a_ledger(ledger, tmp_path, stock):
@@ -132,3 +132,18 @@ def test_an_odd_stock_has_a_ledger(ledger, tmp_path, stock):
     )
     told = ledger(folder)
     assert (told.code, told.err, told.written) == (0, "", FILES)
+
+
+def test_a_stock_that_a_ledger_has_no_room_for(ledger, tmp_path):
+    folder = tmp_path / "round"
+    folder.mkdir()
+    text_file(folder / "ring_stock.csv", [["first", "last"], *([["SV00001", "SV00100"]] * 12)])
+    text_file(folder / "handlings.csv", [["date", "box", "ring"], ["2026-06-01", "SL-01", "SV00001"]])
+    own = tmp_path / "schemas"
+    own.mkdir()
+    (own / "ledger.yaml").write_text("most_rings: {value: 1050}\n", encoding="utf-8")
+    told = ledger(folder, "--schemas", own)
+    assert (told.code, told.err, told.written) == (0, "", FILES)
+    # ten of twelve strings are laid out ring by ring
+    rings = [line["ring"] for line in lines(told.folder / "ring-ledger.csv")]
+    assert rings.count("SV00100") == 10
