@@ -195,3 +195,25 @@ def test_distances_count_standard_deviations_of_what_is_foretold() -> None:
     rows[9]["wing_mm"] = (low + high) / 2 + 3 * (high - low)
     # 6 half-widths of the interval that holds 68 %
     assert outlook(rows).distances()[0][9] == pytest.approx(6, abs=1)
+
+
+def test_birds_asked_about_together_are_told_what_they_are_told_one_by_one() -> None:
+    rows = season(3, noise=4, scatter=0.15)
+    rows[3]["wing_mm"], rows[12]["net_g"], rows[20]["wing_mm"] = 20.0, 90.0, None
+    alone, together = outlook(rows), outlook(rows)
+    of = np.repeat(np.arange(len(rows)), 3)
+    wing, mass = (np.tile([value, value * 1.2, np.nan], len(rows)) for value in (150.0, 300.0))
+    stage = np.zeros(len(of))
+    said = together.evidence(of, wing, mass, stage)
+    for row in range(0, len(rows), 4):
+        here = of == row
+        one = alone.evidence(of[here], wing[here], mass[here], stage[here])
+        np.testing.assert_allclose(said[here], one, rtol=1e-12)
+    company = alone.sizes.company
+    nobody = np.zeros(0, dtype=np.int64)
+    asked = [(place, company.supporters(place), nobody) for place in range(0, 20, 5)]
+    each = company.expect_each_without(asked)
+    for k, (place, wings, masses) in enumerate(asked):
+        single = company.expect_without(place, wings, masses)
+        for name in ("age", "age_sd", "shift", "left", "told", "own"):
+            np.testing.assert_allclose(getattr(each, name)[k], getattr(single, name)[0], rtol=1e-12)
