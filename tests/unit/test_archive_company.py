@@ -11,6 +11,7 @@ from archive_rows import DECLARED, ENGINES, kept, relation, worked_out
 from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
 from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
 from audit.archive.ring_lives import met_again
+from audit.archive.surroundings import beside_boxes
 from audit.archive.tag_lives import changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
 
@@ -116,6 +117,10 @@ def test_a_tag_unlike_those_of_its_team(engine, odd):
     rows = team(24)
     assert at(engine, odd_tags(marks(engine, rows), FORMS)) == set()
     assert at(engine, odd_tags(marks(engine, [*rows, ringed(130, tag=odd)]), FORMS)) == {24}
+    # three of another batch are no slips
+    many = [ringed(100 + n) for n in range(80)]
+    batch = [ringed(900 + n, tag=f"99901000000{n:04}") for n in range(3)]
+    assert at(engine, odd_tags(marks(engine, [*many, *batch]), FORMS)) == set()
     # one that was fitted in another year may begin otherwise
     old = ringed(130, tag="999010000000120", event="re-encountered")
     assert at(engine, odd_tags(marks(engine, [*rows, old]), FORMS)) == set()
@@ -152,6 +157,8 @@ def test_rings_that_were_exchanged_or_slid_within_a_visit(engine):
     # a lost ring, and a new string, leave the order as it is
     lost = [ringed(n + (n > 102) + (n > 113) * 886, box=row["box"]) for n, row in enumerate(rows, 100)]
     assert order(engine, lost) == set()
+    # the last ring of a visit is the first of a new string
+    assert order(engine, [*rows[:11], rows[11] | {"ring": "SV02001"}, *rows[12:]]) == set()
 
 
 def test_a_team_that_does_not_type_its_rings_in_order(engine):
@@ -251,3 +258,11 @@ def test_a_bag_unlike_those_of_its_team(engine):
     assert at(engine, odd_bags(rows_of(engine, rows), FORMS)) == set()
     rows[3] |= {"bag_g": 2.2}
     assert at(engine, odd_bags(rows_of(engine, rows), FORMS)) == {3}
+
+
+def test_boxes_of_a_team_with_rings_out_of_order(engine):
+    rows = [row | {"team": name} for name in "AB" for row in team(12)]
+    rows += [ringed(900, box="SL-00", team="A", event="re-encountered"), ringed(901, box="", team="A")]
+    told = marks(engine, rows)
+    some = relation(pd.DataFrame({"at": [5]}), engine.name)
+    assert at(engine, beside_boxes(told, some, boxes=2)) == {*range(8), 24}
