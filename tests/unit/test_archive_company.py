@@ -185,6 +185,13 @@ def test_a_bird_that_stands_beside_its_visit(engine, odd):
     assert beside(engine, [*rows[:5], *rows[6:], rows[5]]) == {11}
 
 
+def test_the_last_bird_of_a_visit_in_a_box_of_its_own(engine):
+    """The rings beside it are of two visits of the day: that its box is known of nothing else tells."""
+    rows = team(12)
+    rows[7] |= {"box": "SL-99"}
+    assert beside(engine, rows) == {7}
+
+
 def test_a_brood_of_one(engine):
     rows = [ringed(100 + n, box=f"SL-{n:02}") for n in range(6)]
     assert beside(engine, rows) == set()
