@@ -103,7 +103,7 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
     """
     quiet = [silences(log.all_times, log.start, log.end, beliefs.quiet_h * HOUR_MS - 1) for log in logs]
     edges = [np.array([(q.start, q.end) for q in one], dtype=np.int64).reshape(-1, 2) for one in quiet]
-    habits = [habits_of(log, one, beliefs.hidden) for log, one in zip(logs, edges, strict=True)]
+    habits = [habits_of(log, one, beliefs) for log, one in zip(logs, edges, strict=True)]
     spread = shared_spread(habits, beliefs)
     found = []
     for log, one, some, at in zip(logs, habits, quiet, edges, strict=True):

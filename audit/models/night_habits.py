@@ -92,7 +92,7 @@ class Habits:
         return found
 
 
-def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
+def habits_of(log: BoxLog, silences: Ints, beliefs: HealthBeliefs) -> Habits:
     """Lay out habits.
 
     Parameters
@@ -100,8 +100,9 @@ def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
     log : BoxLog
     silences : numpy.ndarray of int64, shape (k, 2)
         Long silences of both antennas.
-    hidden_part : float
-        Nights of which so much, by what usually happens, lies in a silence tell nothing of habits.
+    beliefs : HealthBeliefs
+        Nights of which `hidden` lies in a silence of `night_part` and more tell nothing of habits: a shorter
+        one is a quiet time of the birds.
     """
     begin = log.bouts.begin
     # to divide by a number is several times as fast as to ask for the rest
@@ -124,12 +125,13 @@ def habits_of(log: BoxLog, silences: Ints, hidden_part: float) -> Habits:
     made = Habits(cut, first, passed, tags.astype(np.int64), bouts, np.ones(n, dtype=np.bool_))
     hidden = np.zeros(n)
     outside = [[first * DAY_MS + cut, log.start], [log.end, (last + 1) * DAY_MS + cut]]
-    edges = np.concatenate([outside, silences])
+    lasts = np.diff(made.share(silences))[:, 0] if len(silences) else np.zeros(0)
+    edges = np.concatenate([outside, silences[lasts >= beliefs.night_part]])
     for start, end in made.share(edges.astype(np.int64)).tolist():
         low, high = start - first, end - first
         for k in range(max(int(low), 0), min(int(np.ceil(high)), n)):
             hidden[k] += max(0.0, min(high, k + 1) - max(low, k))
-    return Habits(cut, first, passed, made.tags, bouts, hidden < hidden_part)
+    return Habits(cut, first, passed, made.tags, bouts, hidden < beliefs.hidden)
 
 
 def shared_spread(habits: Sequence[Habits], beliefs: HealthBeliefs) -> float:

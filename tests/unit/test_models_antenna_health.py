@@ -132,8 +132,8 @@ def _faithful(away, silent=((0, 12, 14),), boxes=8, nights=50):
     [
         # nobody in the log ever stayed away: it is the logger
         ((), [DEAD]),
-        # birds of other boxes stay away, now and then: so may this one
-        (((1, 5), (2, 9), (3, 15), (4, 7), (5, 20), (1, 22)), [UNKNOWN]),
+        # birds of other boxes stay away again and again: so may this one
+        (tuple((box, night + box) for box in range(1, 7) for night in (3, 9, 20, 33)), [UNKNOWN]),
     ],
 )
 def test_a_lone_bird_is_believed_as_faithful_as_the_birds_of_the_log(away, told, beliefs):
