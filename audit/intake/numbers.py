@@ -41,10 +41,9 @@ class NumberReader:
         What is said of a number.
     plain : PlainNumbers
         Numbers with nothing on them.
-    units : NumberUnits
+    units, doubt : NumberUnits, DoubtMarks
     dated : DatedNumbers
         Numbers that a spreadsheet took for dates.
-    doubt : DoubtMarks
     missing, nought, broken : frozenset of str
         Words for nothing and for none, and what a spreadsheet shows where it could not compute.
     letters : dict of str to str
