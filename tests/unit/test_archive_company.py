@@ -192,6 +192,14 @@ def test_the_last_bird_of_a_visit_in_a_box_of_its_own(engine):
     assert beside(engine, rows) == {7}
 
 
+def test_a_grown_bird_of_another_day_than_the_rows_around_it(engine):
+    old = ringed(90001, box="SL-01", age="6", event="re-encountered")
+    rows = [*team(8), old, *team(12)[8:]]
+    assert beside(engine, rows) == set()
+    rows[8] = old | {"date": "2019-06-11"}
+    assert beside(engine, rows) == {8}
+
+
 def test_a_brood_of_one(engine):
     rows = [ringed(100 + n, box=f"SL-{n:02}") for n in range(6)]
     assert beside(engine, rows) == set()
