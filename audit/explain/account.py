@@ -91,29 +91,41 @@ class Posterior:
 
     def sum(self, fits: Callable[[Account], bool]) -> float:
         """Probability of all accounts that fit a condition."""
-        pairs = zip(self.accounts, self.shares, strict=True)
-        # rounding may carry a sum of shares beyond their whole
-        return min(1.0, float(sum(share for account, share in pairs if fits(account))))
+        return self._whole(share for account, share in self._shared if fits(account))
 
     def wrong(self, field: str) -> float:
         """Probability that one cell is wrong."""
-        return self.sum(lambda account: field in account.wrong)
+        return self._whole(
+            share for wrong, (_, share) in zip(self._wrong, self._shared, strict=True) if field in wrong
+        )
+
+    @staticmethod
+    def _whole(shares: Iterable[float]) -> float:
+        # rounding may carry a sum of shares beyond their whole
+        return min(1.0, float(sum(shares)))
+
+    @cached_property
+    def _shared(self) -> list[tuple[Account, float]]:
+        return list(zip(self.accounts, self.shares.tolist(), strict=True))
+
+    @cached_property
+    def _wrong(self) -> list[frozenset[str]]:
+        # many accounts blame the same cells
+        known: dict[tuple[str, ...], frozenset[str]] = {}
+        fields = [tuple(field for field, _ in account.meant) for account in self.accounts]
+        return [known.setdefault(some, frozenset(some)) for some in fields]
 
     def by_cells(self) -> list[tuple[frozenset[str], float]]:
         """Give sets of cells that are wrong together, likeliest first; the empty set is left out."""
         found: dict[frozenset[str], float] = {}
-        for account, share in zip(self.accounts, self.shares, strict=True):
-            if account.meant:
-                found[account.wrong] = found.get(account.wrong, 0.0) + float(share)
+        for wrong, (_, share) in zip(self._wrong, self._shared, strict=True):
+            if wrong:
+                found[wrong] = found.get(wrong, 0.0) + share
         return sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
 
     def leading(self, cells: frozenset[str]) -> tuple[Account, float]:
         """Likeliest account that makes just these cells wrong, and its probability."""
-        inside = [
-            (account, float(share))
-            for account, share in zip(self.accounts, self.shares, strict=True)
-            if account.wrong == cells
-        ]
+        inside = [pair for wrong, pair in zip(self._wrong, self._shared, strict=True) if wrong == cells]
         return max(inside, key=lambda pair: pair[1])
 
     def likeliest(self, field: str, among: Iterable[frozenset[str]] | None = None) -> tuple[object, float]:
@@ -140,10 +152,10 @@ class Posterior:
         """
         chosen = None if among is None else set(among)
         chances: dict[object, float] = {}
-        for account, share in zip(self.accounts, self.shares, strict=True):
-            if chosen is not None and account.wrong not in chosen:
+        for wrong, (account, share) in zip(self._wrong, self._shared, strict=True):
+            if field not in wrong or (chosen is not None and wrong not in chosen):
                 continue
             for name, value in account.meant:
                 if name == field and value is not None:
-                    chances[value] = chances.get(value, 0.0) + float(share)
+                    chances[value] = chances.get(value, 0.0) + share
         return chances

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.certainty import with_certainty
-from audit.explain.measures import weigh, worth_a_look
+from audit.explain.measures import weigh_together, worth_a_look
 from audit.explain.surroundings import MEASURES, surroundings_of
 from audit.explain.unread import mend_unread
 from audit.explain.verdict import findings_of
@@ -35,6 +35,8 @@ _WEIGHED = ("tare", "growth")
 _SETTLED = 0.98
 #: So many rows that are not settled are weighed again with each edited cell: about a tenth of a second.
 _AGAIN = 12
+#: So many rows are weighed together: more take more memory, and no less time.
+_TOGETHER = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,14 +225,16 @@ def _verdicts(
         look &= np.array([label in asked for label in around.labels], dtype=bool)
     look |= np.array([label in drafted for label in around.labels], dtype=bool)
     verdicts: dict[str, Verdict] = {}
-    for row in np.flatnonzero(look):
+    rows = np.flatnonzero(look).tolist()
+    for start in range(0, len(rows), _TOGETHER):
+        some = rows[start : start + _TOGETHER]
         if tell is not None:
             tell()
-        posterior = weigh(around, int(row))
-        found = findings_of(around, int(row), posterior)
-        verdicts[around.labels[int(row)]] = Verdict(
-            None if found is None else tuple(found), _settled(posterior, found or ())
-        )
+        for row, posterior in zip(some, weigh_together(around, some), strict=True):
+            found = findings_of(around, row, posterior)
+            verdicts[around.labels[row]] = Verdict(
+                None if found is None else tuple(found), _settled(posterior, found or ())
+            )
     return verdicts
 
 

@@ -1,4 +1,4 @@
-"""One handling: its four measures as typed, and how likely any four true ones are."""
+"""One handling: its four measures as typed, and how likely that is were others meant."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.explain.likelihood import log_steps
+from audit.explain.mistyped import slips_between
 from audit.explain.surroundings import MEASURES
-from audit.models.slip_kinds import KINDS
-from audit.models.written_number import slack, step_of, tidy
+from audit.models.written_number import tidy
 from audit.rules.growth_accounts import log_any
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ __all__ = ["BAG", "GROSS", "MASSES", "NET", "WING", "Handling"]
 
 GROSS, BAG, NET, WING = range(len(MEASURES))
 MASSES = (GROSS, BAG, NET)
-_NEVER = -np.inf
 _LEAST = float(np.finfo(np.float64).tiny)
 
 
@@ -103,13 +103,7 @@ class Handling:
         """Values that one slip turns into what stands in a cell, in rising order."""
         typed = abs(float(self.typed[cell]))
         keying, unit = self.around.weighings.shares.keying, self.unit(cell)
-        # many birds weigh the same
-        values = set(
-            self.around.weigher.layouts.work_out(
-                ("sources", typed, unit),
-                lambda: frozenset(float(one.meant) for one in keying.sources(typed, unit=unit)),
-            )
-        )
+        values = {float(one.meant) for one in keying.sources(typed, unit=unit)}
         if cell == BAG:
             values |= set(self.bags_beside())
         else:
@@ -123,17 +117,16 @@ class Handling:
 
     def log_typed(self, cell: int, meant: Floats) -> tuple[Floats, tuple[str, ...]]:
         """Log probability of what stands in a cell given each meant value and a slip; the likeliest way."""
-        typed, unit = np.full(len(meant), abs(self.typed[cell])), np.full(len(meant), self.unit(cell))
-        chance = self.around.weighings.shares.keying.numbers(typed, meant, unit)
-        best = chance.argmax(axis=1)
-        how = [KINDS[int(b)] if chance[i, b] > 0 else "unknown" for i, b in enumerate(best)]
-        total = chance.sum(axis=1)
+        typed = abs(float(self.typed[cell]))
+        total, how = slips_between(
+            self.around.weighings.shares.keying, typed, tuple(meant.tolist()), self.unit(cell)
+        )
         if self.typed[cell] < 0:
             # a minus sign is all that is wrong, more often than not
-            only_sign = typed == meant
+            only_sign = np.asarray(typed == meant)
             total = np.where(only_sign, 1.0, total)
-            how = ["sign" if only_sign[i] else way for i, way in enumerate(how)]
-        return np.log(np.maximum(total, _LEAST)), tuple(how)
+            how = tuple("sign" if only_sign[i] else way for i, way in enumerate(how))
+        return np.log(np.maximum(total, _LEAST)), how
 
     def log_anything(self, cell: int) -> float:
         """Log probability of what stands in a cell, were it typed for no known reason."""
@@ -142,72 +135,5 @@ class Handling:
             return float(np.log(min(self.unit(cell) / self.around.weighings.shares.keying.span_g, 1.0)))
         name = "wing_mm" if cell == WING else "mass_g"
         value = np.array([abs(self.typed[cell])])
-        return float(log_any(there[0].sizes, name, value)[0] + self.log_steps(cell, value)[0])
-
-    # --- how likely true measures are -----------------------------------------------------------------
-
-    def evidence(self, true: Floats) -> Floats:
-        """Log probability of true measures: their sum, the bags of the day, and how birds grow.
-
-        Parameters
-        ----------
-        true : numpy.ndarray, shape (k, 4)
-            NaN where a measure may have been anything.
-
-        Returns
-        -------
-        numpy.ndarray, shape (k,)
-        """
-        gross, bag, net, wing = true.T
-        net = np.where(np.isfinite(net), net, gross - bag)
-        impossible = np.isfinite(net) & (net <= 0) | (wing <= 0)
-        if self.whole:
-            impossible |= np.nan_to_num(np.abs(gross - bag - net)) > self.allowed + slack(
-                np.nan_to_num(gross)
-            )
-        if self.has[GROSS] and self.has[NET] and not self.has[BAG]:
-            impossible |= np.isfinite(gross) & (net >= gross)
-        found = np.where(impossible, _NEVER, 0.0) + self.growth(
-            np.where(net > 0, net, np.nan), np.where(wing > 0, wing, np.nan)
-        )
-        if self.has[BAG]:
-            rows, units = np.full(len(true), self.row), np.full(len(true), self.unit(BAG))
-            told = self.around.weighings.bags.log_chance(np.nan_to_num(bag, nan=-1.0), units, rows)
-            found = found + np.where(np.isfinite(bag), told, 0.0)
-        return found
-
-    def growth(self, net: Floats, wing: Floats) -> Floats:
-        """Log probability of net mass and wing of this bird, given its brood, its life and its season."""
-        there = self.around.outlook(self.row)
-        if there is None:
-            rows = np.full(len(net), self.row)
-            units = np.full(len(net), self.unit(NET))
-            told = self.around.weighings.prior.of(rows).log_chance(np.nan_to_num(net, nan=-1.0), units)
-            return np.where(np.isfinite(net), told, 0.0)
-        outlook, place = there
-        stage = np.full(len(net), float(outlook.birds.grown[place]))
-        told = outlook.evidence(np.full(len(net), place), wing, net, stage)
-        return np.asarray(told + self.log_steps(NET, net) + self.log_steps(WING, wing))
-
-    def log_steps(self, cell: int, values: Floats) -> Floats:
-        """Log of the step each value was written to, times how usual its decimals are among birds like it.
-
-        Decimals in a column of whole numbers are odd, but the next one may be the first.
-        """
-        usual = self._decimals[cell == WING]
-        there = np.isfinite(values)
-        step = np.array([step_of(float(value)) for value in np.where(there, values, 0.0)])
-        told = np.where(step < 1, np.log(step) + np.log(usual), np.log1p(-usual))
-        return np.where(there, told, 0.0)
-
-    @cached_property
-    def _decimals(self) -> tuple[float, float]:
-        """How usual decimals are in masses and in wings of birds of this species."""
-        there = self.around.outlook(self.row)
-        birds = there[0].birds if there is not None else self.around.birds
-        return _with_decimals(birds.mass), _with_decimals(birds.wing)
-
-
-def _with_decimals(column: Floats) -> float:
-    known = column[np.isfinite(column)]
-    return float(((np.mod(known, 1) > 0).sum() + 1 / 2) / (len(known) + 1))
+        steps = log_steps(self.around, np.array([self.row]), cell, value)
+        return float(log_any(there[0].sizes, name, value)[0] + steps[0])

@@ -8,6 +8,7 @@ import numpy as np
 
 from audit.explain.account import NOTHING, Account, Posterior
 from audit.explain.handling import BAG, MASSES, NET, WING, Handling
+from audit.explain.likelihood import log_growth, log_likelihood, log_steps
 from audit.explain.measure_slips import Slips, slips_of
 from audit.explain.surroundings import MEASURES, far_masses, far_wings
 from audit.rules.growth_accounts import accounts_about_the_bird, log_any
@@ -18,11 +19,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.explain.surroundings import Surroundings
+    from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["weigh", "worth_a_look"]
+__all__ = ["weigh", "weigh_together", "worth_a_look"]
 
 #: Below every log weight, and still a number.
 _BEYOND = float(np.finfo(np.float64).min) / 2
@@ -58,8 +60,6 @@ def worth_a_look(around: Surroundings) -> Flags:
 def weigh(around: Surroundings, row: int) -> Posterior:
     """Weigh everything that may account for the measures of one row.
 
-    All single slips are weighed; of two at once only the likeliest of mass with the likeliest of wing.
-
     Parameters
     ----------
     row : int
@@ -70,27 +70,63 @@ def weigh(around: Surroundings, row: int) -> Posterior:
     Posterior
         ``nothing`` is always among the accounts, and so is a wrong cell without a known reason.
     """
-    handling = Handling(around, row)
-    as_typed = Slips(NOTHING, handling.typed[None, :], np.zeros(1), ("",), ())
-    single = [as_typed, *slips_of(handling)]
-    of_mass, of_wing = _apart(handling, single)
-    # all at once: each asking costs more than a few more values
-    told, told_of_mass, told_of_wing = _evidence(handling, (single, []), (of_mass, [WING]), (of_wing, MASSES))
-    both = _pairs(handling, _likeliest(of_mass, told_of_mass), _likeliest(of_wing, told_of_wing))
-    (told_of_both,) = _evidence(handling, (both, []))
-    accounts = [*_accounts(single, told), *_accounts(both, told_of_both)]
-    return Posterior((*accounts, *_about_the_bird(handling, float(told[0]))))
+    return weigh_together(around, [row])[0]
 
 
-def _evidence(handling: Handling, *parts: tuple[Sequence[Slips], Sequence[int]]) -> list[Floats]:
-    """Log probability of the true measures of slips, in parts; of each part some measures may be ignored."""
-    true = []
-    for slips, ignored in parts:
-        values = np.concatenate([np.empty((0, len(MEASURES))), *(one.true for one in slips)])
-        values[:, ignored] = np.nan
-        true.append(values)
-    told = handling.evidence(np.concatenate(true)) if any(map(len, true)) else np.empty(0)
-    return np.split(told, np.cumsum([len(values) for values in true])[:-1])
+def weigh_together(around: Surroundings, rows: Sequence[int]) -> list[Posterior]:
+    """Weigh everything that may account for the measures of some rows, each on its own.
+
+    All single slips are weighed; of two at once only the likeliest of mass with the likeliest of wing. What
+    they make likely is asked for all rows at once: each asking costs more than many more values.
+
+    Parameters
+    ----------
+    rows : sequence of int
+        Positions in the sheet, each once.
+
+    Returns
+    -------
+    list of Posterior
+        As from `weigh`, one for each row.
+    """
+    handlings = [Handling(around, row) for row in rows]
+    singles = [[_as_typed(one), *slips_of(one)] for one in handlings]
+    apart = [_apart(one, single) for one, single in zip(handlings, singles, strict=True)]
+    of_masses, of_wings = [mass for mass, _ in apart], [wing for _, wing in apart]
+    told, told_of_masses, told_of_wings = _likelihoods(
+        around, rows, (singles, []), (of_masses, [WING]), (of_wings, MASSES)
+    )
+    likeliest = zip(
+        map(_likeliest, of_masses, told_of_masses), map(_likeliest, of_wings, told_of_wings), strict=True
+    )
+    pairs = [_pairs(one, *both) for one, both in zip(handlings, likeliest, strict=True)]
+    (told_of_pairs,) = _likelihoods(around, rows, (pairs, []))
+    birds = _about_the_birds(around, rows, [float(one[0]) for one in told])
+    return [
+        Posterior((*_accounts(single, one), *_accounts(both, two), *bird))
+        for single, one, both, two, bird in zip(singles, told, pairs, told_of_pairs, birds, strict=True)
+    ]
+
+
+def _as_typed(handling: Handling) -> Slips:
+    return Slips(NOTHING, handling.typed[None, :], np.zeros(1), ("",), ())
+
+
+def _likelihoods(
+    around: Surroundings, rows: Sequence[int], *parts: tuple[Sequence[Sequence[Slips]], Sequence[int]]
+) -> list[list[Floats]]:
+    """Log probability of the true measures of slips, row by row; of each part some measures are ignored."""
+    true, where, many = [np.empty((0, len(MEASURES)))], [], []
+    for of_rows, ignored in parts:
+        for row, slips in zip(rows, of_rows, strict=True):
+            values = np.concatenate([np.empty((0, len(MEASURES))), *(one.true for one in slips)])
+            values[:, ignored] = np.nan
+            true.append(values)
+            where.append(np.full(len(values), row))
+            many.append(len(values))
+    told = log_likelihood(around, np.concatenate(where), np.concatenate(true))
+    split = np.split(told, np.cumsum(many)[:-1])
+    return [split[k * len(rows) : (k + 1) * len(rows)] for k in range(len(parts))]
 
 
 def _accounts(slips: Sequence[Slips], told: Floats) -> list[Account]:
@@ -157,23 +193,31 @@ def _likeliest(slips: Sequence[Slips], told: Floats) -> list[tuple[Slips, int]]:
     return [places[int(k)] for k in order if np.isfinite(weights[k])]
 
 
-def _about_the_bird(handling: Handling, as_typed: float) -> list[Account]:
+def _about_the_birds(
+    around: Surroundings, rows: Sequence[int], as_typed: Sequence[float]
+) -> list[list[Account]]:
     """Species, age, sex or place may be wrong instead of the measures, which are as likely as typed."""
-    there = handling.around.outlook(handling.row)
-    if there is None:
-        return []
-    outlook, place = there
-    birds = outlook.birds
-    mass, wing = birds.mass[place : place + 1], birds.wing[place : place + 1]
+    places = [(k, around.outlook(row)) for k, row in enumerate(rows)]
+    known = [(k, there) for k, there in places if there is not None]
+    here = np.array([rows[k] for k, _ in known], dtype=np.int64)
+    mass, wing = (
+        np.array([getattr(there[0].birds, name)[there[1]] for _, there in known]) for name in ("mass", "wing")
+    )
     # what the sum and the bag say is the same for all of these
-    grown = float(handling.growth(mass, wing)[0])
-    if not np.isfinite([as_typed, grown]).all():
-        return []
-    rest = as_typed - grown
-    steps = float(handling.log_steps(NET, mass)[0] + handling.log_steps(WING, wing)[0])
-    grower, outlooks = handling.around.grower, handling.around.outlooks
+    grown = log_growth(around, here, mass, wing)
+    steps = log_steps(around, here, NET, mass) + log_steps(around, here, WING, wing)
+    found: list[list[Account]] = [[] for _ in rows]
+    for (k, (outlook, place)), log_grown, step in zip(known, grown.tolist(), steps.tolist(), strict=True):
+        if np.isfinite(as_typed[k]) and np.isfinite(log_grown):
+            found[k] = _about_the_bird(around, outlook, place, as_typed[k] - log_grown, step)
+    return found
+
+
+def _about_the_bird(
+    around: Surroundings, outlook: Outlook, place: int, rest: float, steps: float
+) -> list[Account]:
     fields = {
-        "age": str(birds.age_field[place]),
+        "age": str(outlook.birds.age_field[place]),
         "place": "box",
         "code": "age",
         "sex": "sex",
@@ -186,5 +230,5 @@ def _about_the_bird(handling: Handling, as_typed: float) -> list[Account]:
             one.log_weight + rest,
             one.cause,
         )
-        for one in accounts_about_the_bird(grower, outlook, outlooks, place, steps)
+        for one in accounts_about_the_bird(around.grower, outlook, around.outlooks, place, steps)
     ]

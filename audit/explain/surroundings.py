@@ -14,9 +14,7 @@ from audit.models.written_number import typed_unit
 from audit.rules.birds import birds_of
 from audit.rules.case import Case
 from audit.rules.layouts import Layouts
-from audit.rules.outlook import outlook_of
-from audit.rules.scatter import Grain
-from audit.rules.sizes import sizes_of
+from audit.rules.species_outlook import species_outlook
 from audit.rules.weighings import MASSES, weighings_of
 
 if TYPE_CHECKING:
@@ -140,6 +138,15 @@ class Surroundings:
         # many far sizes may also be those of birds that grow otherwise
         return min(learnt / rate, float(self.weigher.setting("explain.measures.raised_most")))
 
+    @cached_property
+    def decimals(self) -> Floats:
+        """How usual decimals are in masses and in wings of birds of the species of each row, shape (n, 2)."""
+        found = np.empty((len(self.place), 2))
+        found[:] = _with_decimals(self.birds)
+        for slug, outlook in self.outlooks.items():
+            found[(self.place >= 0) & (self.birds.slug == slug)] = _with_decimals(outlook.birds)
+        return found
+
     def outlook(self, row: int) -> tuple[Outlook, int] | None:
         """Return the outlook of a row's species and the row's place in it; None where nothing is declared."""
         slug = str(self.birds.slug[row])
@@ -176,7 +183,6 @@ def surroundings_of(
     # a nought stands for not measured, but a bag may weigh nothing on a balance set to zero
     typed = np.where((typed != 0) | (np.arange(len(MEASURES)) == MEASURES.index("bag_g")), typed, np.nan)
     birds = birds_of(grower, fallback=str(grower.setting("season.species.default_species")))
-    grain = Grain.from_case(grower)
     place = np.full(len(frame), -1, dtype=np.int64)
     outlooks = {}
     for slug in dict.fromkeys(birds.slug):
@@ -184,7 +190,7 @@ def surroundings_of(
             continue
         rows = np.flatnonzero(birds.slug == slug)
         own = birds.of(rows)
-        outlook = outlook_of(sizes_of(declared.species[slug], own, grain), own)
+        outlook = species_outlook(grower, str(slug), own)
         place[rows] = np.arange(len(rows))
         outlooks[str(slug)] = replace(outlook, birds=_as_typed(own, typed[rows]))
     allowed = _room(weigher, weighings)
@@ -222,6 +228,11 @@ def _mostly_whole(values: Floats) -> bool:
     """Whether most numbers of a column have no decimals."""
     known = values[np.isfinite(values)]
     return bool((np.mod(known, 1) > 0).sum() * 2 <= len(known))
+
+
+def _with_decimals(birds: Birds) -> list[float]:
+    known = [column[np.isfinite(column)] for column in (birds.mass, birds.wing)]
+    return [float(((np.mod(one, 1) > 0).sum() + 1 / 2) / (len(one) + 1)) for one in known]
 
 
 def far_wings(around: Surroundings) -> Flags:

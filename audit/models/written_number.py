@@ -12,11 +12,13 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["close", "equal", "slack", "step_of", "tidy", "typed_unit"]
+__all__ = ["close", "equal", "slack", "step_of", "steps_of", "tidy", "typed_unit"]
 
 _TEN = 10
 _TWO = 2
 _MOST_DECIMALS = 2
+#: Half a millionth is rounded away, as by `round(value, 6)`.
+_ROUNDED = 5e-7
 
 
 def typed_unit(*columns: Floats) -> Floats:
@@ -59,6 +61,25 @@ def step_of(value: float) -> float:
     if float(value).is_integer():
         return 1.0
     return 1 / _TEN if float(round(value * _TEN, 6)).is_integer() else 1 / _TEN**_TWO
+
+
+def steps_of(values: Floats) -> Floats:
+    """Smallest steps that numbers were written to, as `step_of` tells of one.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        None of them missing.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> steps_of(np.array([373.0, 37.3, 0.25])).tolist()
+    [1.0, 0.1, 0.01]
+    """
+    tenths = values * _TEN
+    of_ten = np.abs(tenths - np.rint(tenths)) < _ROUNDED
+    return np.where(values == np.rint(values), 1.0, np.where(of_ten, 1 / _TEN, 1 / _TEN**_TWO))
 
 
 def tidy(values: Floats, unit: Floats) -> Floats:

@@ -11,10 +11,8 @@ from audit.rules.case import At, Case
 from audit.rules.growth_accounts import accounts_of, log_any, odd_decimals
 from audit.rules.growth_verdict import judge
 from audit.rules.heeded import BIRDS
-from audit.rules.outlook import Outlook, outlook_of
 from audit.rules.rule import Rule
-from audit.rules.scatter import Grain
-from audit.rules.sizes import sizes_of
+from audit.rules.species_outlook import species_outlook
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -23,6 +21,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Finding, NotRun
     from audit.rules.birds import Birds
+    from audit.rules.outlook import Outlook
     from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
@@ -44,15 +43,13 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     yield from _noughts(case)
     birds = birds_of(case, fallback=fallback)
     yield from _unknown_texts(case, birds)
-    grain = Grain.from_case(case)
     slugs = [slug for slug in dict.fromkeys(birds.slug) if slug in case.declared.species]
     places = {slug: np.flatnonzero(birds.slug == slug) for slug in slugs}
     outlooks = {}
     for slug in slugs:
         own = birds.of(places[slug])
-        sizes = sizes_of(case.declared.species[slug], own, grain)
-        outlooks[slug] = outlook_of(sizes, own)
-        yield from _uncovered(case, sizes, own)
+        outlooks[slug] = species_outlook(case, slug, own)
+        yield from _uncovered(case, outlooks[slug].sizes, own)
     for slug in slugs:
         yield from _ask_species(case, outlooks[slug], outlooks)
 

@@ -9,10 +9,8 @@ import numpy as np
 import pandas as pd
 
 from audit.rules.birds import Birds, birds_of
-from audit.rules.outlook import Outlook, outlook_of
 from audit.rules.plain import plain_text
-from audit.rules.scatter import Grain
-from audit.rules.sizes import sizes_of
+from audit.rules.species_outlook import species_outlook
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.rules.case import Case
+    from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -86,12 +85,11 @@ def lives_of(case: Case) -> Lives:
 
 def outlooks_of(case: Case, lives: Lives) -> Mapping[str, tuple[Outlook, dict[int, int]]]:
     """Say what is expected of the birds of each species that was met twice, and where each row stands."""
-    grain = Grain.from_case(case)
     found = {}
     for slug in dict.fromkeys(lives.birds.slug[lives.order]):
         if slug in case.declared.species:
             places = np.flatnonzero(lives.birds.slug == slug)
             own = lives.birds.of(places)
-            outlook = outlook_of(sizes_of(case.declared.species[slug], own, grain), own)
+            outlook = species_outlook(case, slug, own)
             found[slug] = (outlook, {int(row): i for i, row in enumerate(places)})
     return found

@@ -11,10 +11,9 @@ from audit.models.alignment import best_blocks
 from audit.models.ring_number import bare
 from audit.models.written_number import slack
 from audit.rules.birds import birds_of
-from audit.rules.outlook import outlook_of
-from audit.rules.scatter import Grain, log_sum
-from audit.rules.sizes import sizes_of
+from audit.rules.scatter import log_sum
 from audit.rules.slid_column import OFFSETS, SlidColumn, with_ends, within
+from audit.rules.species_outlook import species_outlook
 from audit.rules.weighings import MASSES, weighings_of
 
 if TYPE_CHECKING:
@@ -88,7 +87,6 @@ def wing_column(case: Case, slots: Slots) -> Iterator[SlidColumn]:
     birds = birds_of(grower, fallback=str(grower.setting("season.species.default_species")))
     if not np.isfinite(birds.wing).any():
         return
-    grain = Grain.from_case(grower)
     moved = [birds.wing, *(_beside(-offset, birds.wing)[0] for offset in OFFSETS)]
     told = [np.full(len(birds.wing), np.nan) for _ in moved]
     outlooks = []
@@ -96,7 +94,7 @@ def wing_column(case: Case, slots: Slots) -> Iterator[SlidColumn]:
         if slug in case.declared.species:
             rows = np.flatnonzero(birds.slug == slug)
             own = birds.of(rows)
-            outlooks.append((rows, outlook_of(sizes_of(case.declared.species[slug], own, grain), own)))
+            outlooks.append((rows, species_outlook(grower, slug, own)))
     near = _worth_a_look(case, slots, birds, outlooks)
     if not near.any():
         return
