@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_events import KINDS, LOOK, MANY, PASSAGE, REST, likelihoods
+from audit.models.passage_events import likelihoods
+from audit.models.passage_manners import KINDS, LOOK, MANY, PASSAGE, REST
+from audit.models.passage_missed import between
 from audit.models.passage_returns import returns
-from audit.models.passage_waits import WAITS, between
+from audit.models.passage_waits import WAITS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
     from audit.models.passage_chains import Chains
     from audit.models.passage_habits import Habits, Own
     from audit.models.passage_limits import Limits
-    from audit.models.passage_waits import Between
+    from audit.models.passage_missed import Between
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -110,7 +112,7 @@ class Pauses:
 def looks_of(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Looks:
     """Weigh what groups look like."""
     efficiency = own.efficiency[chains.hearing.pairs]
-    table = likelihoods(habits.manners, efficiency).reshape(2, MANY, -1)
+    table = likelihoods(habits.manners, efficiency, own.back).reshape(2, MANY, -1)
     wide, birds = table.shape[2], own.shares.shape[2]
     key = chains.bird * (2 * wide) + chains.sights
     if own.bound.any():

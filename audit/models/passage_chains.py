@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_events import SIGHTS, see
 from audit.models.passage_hearing import Hearing
+from audit.models.passage_ready import ready_again
 from audit.models.passage_runs import Runs, runs_of
+from audit.models.passage_sights import SIGHTS, see
 from audit.models.passage_waits import bin_of
 
 if TYPE_CHECKING:
@@ -47,6 +48,11 @@ class Chains:
         Groups that follow each other so soon that the bird may have been at the entrance all the time.
     stretch : numpy.ndarray of int, shape (n,)
         Number of the stretch of groups of one bird with the same antennas at each and at the one before.
+    logger : numpy.ndarray of int, shape (m,)
+        Number of the box of each pair of pieces.
+    ready : numpy.ndarray, shape (m,)
+        Chance that an antenna that heard a bird is ready to hear it again when it comes back from a look, by
+        how soon it ever stored a tag again.
     """
 
     groups: Groups
@@ -59,6 +65,8 @@ class Chains:
     hearing: Hearing
     runs: Runs
     stretch: Ints
+    logger: Ints
+    ready: Floats
 
 
 def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
@@ -72,6 +80,9 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> C
     sights = hearing.pair * SIGHTS + see(groups, limits.many_changes)
     soon = ~groups.fresh & (hearing.silent <= 0) & (wait <= limits.linger_s)
     runs = runs_of(soon, limits.run_most)
+    boxes, place = np.unique(box, return_inverse=True)
+    logger = np.zeros(hearing.pairs.shape[1], dtype=np.int64)
+    logger[hearing.pair] = place
     return Chains(
         groups,
         box,
@@ -83,6 +94,8 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> C
         hearing,
         runs,
         _stretches(groups.fresh, hearing.pair),
+        logger,
+        ready_again(reads, boxes, limits)[logger],
     )
 
 

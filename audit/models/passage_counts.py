@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_events import KINDS, LINGER, LOOK, MANY, PASSAGE, REST, SIGHTS, heard_by
 from audit.models.passage_habits import Own
+from audit.models.passage_learnt_manners import heard_back
+from audit.models.passage_manners import KINDS, LINGER, LOOK, MANY, PASSAGE, REST
+from audit.models.passage_sights import SIGHTS, heard_by
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -89,8 +91,8 @@ def _summed(row: Ints, weights: Floats, many: int) -> Floats:
     return found.reshape(2, *weights.shape[:-1], many)
 
 
-def own_beliefs(chains: Chains, habits: Habits, counts: Counts, limits: Limits) -> Own:
-    """Believe of each bird and antenna what it shows, drawn towards all others."""
+def own_beliefs(chains: Chains, habits: Habits, counts: Counts, own: Own, limits: Limits) -> Own:
+    """Believe of each bird and antenna what it shows, drawn towards all others; `own` was believed before."""
     birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
     flown, bound = counts.begun
     shares = _by_bird(counts.looks.bird, flown, birds)
@@ -101,10 +103,13 @@ def own_beliefs(chains: Chains, habits: Habits, counts: Counts, limits: Limits) 
     before = np.where(np.isnan(told), habits.efficiency, told)
     worth = np.where(chains.hearing.off, limits.weight_off, limits.weight_efficiency)
     heard, asked = crossings(chains, counts)
+    ready = heard_back(habits.manners, seen(chains, counts), own.efficiency[chains.hearing.pairs], own.back)
+    again, looked = (np.bincount(chains.logger, one)[chains.logger] for one in ready)
     return Own(
         shares / shares.sum(axis=1, keepdims=True),
         np.repeat(habits.manners.first[:, None], birds, axis=1),
         (heard + worth * before) / (asked + worth),
+        (again + limits.weight_ready * chains.ready) / (looked + limits.weight_ready),
         counts.bound,
         counts.bound[chains.groups.fresh],
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_events import LINGER, LOOK, PASSAGE
+from audit.models.passage_manners import LINGER, LOOK, PASSAGE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.passage_chains import Chains
-    from audit.models.passage_events import Manners
+    from audit.models.passage_manners import Manners
     from audit.models.passage_waits import Waits
 
     Floats = NDArray[np.float64]
@@ -61,6 +61,9 @@ class Own:
         Chance of being outside and inside at first.
     efficiency : numpy.ndarray, shape (pieces,)
         Chance that a piece of an antenna hears a crossing.
+    back : numpy.ndarray, shape (m,)
+        Chance that antennas of a pair that heard a bird are ready to hear it again when it comes back from a
+        look.
     bound : numpy.ndarray of bool, shape (n,)
         Groups of birds that have not flown yet.
     young : numpy.ndarray of bool, shape (birds,)
@@ -70,6 +73,7 @@ class Own:
     shares: Floats
     first: Floats
     efficiency: Floats
+    back: Floats
     bound: Flags
     young: Flags
 
@@ -82,6 +86,7 @@ def as_all(chains: Chains, habits: Habits) -> Own:
         np.repeat(habits.manners.shares[:, :, None], birds, axis=2),
         np.repeat(habits.manners.first[:, None], birds, axis=1),
         np.where(np.isnan(told), habits.efficiency, told),
+        chains.ready,
         np.zeros(len(chains.bird), dtype=np.bool_),
         np.zeros(birds, dtype=np.bool_),
     )

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_counts import counts_of, crossings, own_beliefs, seen
-from audit.models.passage_events import LOOK, PASSAGE, first_manners, learn_manners
 from audit.models.passage_habits import Habits, as_all
+from audit.models.passage_learnt_manners import learn_manners
+from audit.models.passage_manners import LOOK, PASSAGE, first_manners
 from audit.models.passage_waits import Sitters, density_of, pauses_from, waits_from
 from audit.models.passage_weighing import weigh_once
 
@@ -34,15 +35,15 @@ def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
     found = weigh_once(chains, habits, own, limits, flights=True)
     if found.bound.any():
         # a bird that rests in the entrance before it flies does so afterwards, too
-        own = own_beliefs(chains, habits, counts_of(chains, found, found.bound), limits)
+        own = own_beliefs(chains, habits, counts_of(chains, found, found.bound), own, limits)
         own = replace(own, bound=np.zeros_like(found.bound))
         found = weigh_once(chains, habits, own, limits, flights=True)
-    own = own_beliefs(chains, habits, counts_of(chains, found, found.bound), limits)
+    own = own_beliefs(chains, habits, counts_of(chains, found, found.bound), own, limits)
     return weigh_once(chains, habits, own, limits)
 
 
 def learn(chains: Chains, limits: Limits) -> Habits:
-    """Learn habits by expectation and maximisation.
+    """Learn habits by expectation and maximisation, from several beginnings, and keep the likeliest.
 
     References
     ----------
@@ -50,24 +51,37 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     algorithm. JRSS B 39, 1-38. Pyke, R. (1961). Markov renewal processes. Ann. Math. Statist. 32: waits that
     depend on the state and are not exponential.
     """
-    start = first_manners(limits)
+    begun = (_begun(chains, limits, looks) for looks in limits.start_looks)
+    return max((_settled(chains, start, limits) for start in begun), key=lambda one: one[1])[0]
+
+
+def _begun(chains: Chains, limits: Limits, looks: float) -> Habits:
+    """Believe what is believed of all logs, with some share of looks."""
+    start = first_manners(limits, looks)
     fresh = chains.groups.fresh
     heard_since = ~fresh & (chains.hearing.silent <= 0)
-    bins = chains.bins[heard_since]
     soon = np.ones(len(fresh), dtype=np.bool_)
     soon[chains.runs.start] = False
     # a bird that is read in many groups in a row is at rest; fewer may be short visits
     brief = (np.bincount(chains.runs.run, minlength=1) <= limits.brief_most)[chains.runs.run]
-    waits = waits_from(bins, np.tile(0.5 * (~soon | brief)[heard_since], (2, 1)), limits.weight_unseen)
+    waits = waits_from(
+        chains.bins[heard_since], np.tile(0.5 * (~soon | brief)[heard_since], (2, 1)), limits.weight_unseen
+    )
     nest = np.array(limits.start_nest)
     after = np.array(limits.start_after)
     pauses = pauses_from(chains.bins[soon], np.stack([brief[soon], ~brief[soon]]).astype(float), limits)
-    habits = Habits(start, waits, limits.start_efficiency, nest, waits.density[0], pauses, after)
-    own = as_all(chains, habits)
+    return Habits(start, waits, limits.start_efficiency, nest, waits.density[0], pauses, after)
+
+
+def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, float]:
+    """Learn on from some habits until little changes; give the logarithm of the likelihood, too."""
+    start, own, reached = habits.manners, as_all(chains, habits), -np.inf
+    fresh = chains.groups.fresh
+    heard_since = ~fresh & (chains.hearing.silent <= 0)
+    bins = chains.bins[heard_since]
     bound = own.bound
     lanes = chains.runs.lanes
     new = np.flatnonzero(fresh)
-    reached = -np.inf
     for turn in range(limits.turns):
         if turn in _BOUND_AT:
             free = replace(own, bound=np.zeros_like(bound))
@@ -76,7 +90,12 @@ def learn(chains: Chains, limits: Limits) -> Habits:
         found = weigh_once(chains, habits, own, limits)
         counts = counts_of(chains, found, bound)
         manners = learn_manners(
-            habits.manners, seen(chains, counts), own.efficiency[chains.hearing.pairs], start, limits
+            habits.manners,
+            seen(chains, counts),
+            own.efficiency[chains.hearing.pairs],
+            own.back,
+            start,
+            limits,
         )
         flown, in_nest = counts.begun.sum(axis=-1)
         shares = flown + limits.weight_shares * start.shares
@@ -108,11 +127,11 @@ def learn(chains: Chains, limits: Limits) -> Habits:
             pauses_from(chains.bins[lanes], found.across, limits),
             _after(found, limits),
         )
-        own = own_beliefs(chains, habits, counts, limits)
-        if turn > max(_BOUND_AT) and abs(found.log_likelihood - reached) < _SETTLED * len(fresh):
+        own = own_beliefs(chains, habits, counts, own, limits)
+        gained, reached = found.log_likelihood - reached, found.log_likelihood
+        if turn > max(_BOUND_AT) and abs(gained) < _SETTLED * len(fresh):
             break
-        reached = found.log_likelihood
-    return habits
+    return habits, reached
 
 
 def _after(found: Weighed, limits: Limits) -> NDArray[np.float64]:

@@ -49,8 +49,8 @@ class Limits:
     hears_most: float
     sleep_true: float
     start_efficiency: float
-    start_passages: float
-    start_looks: float
+    start_looks: Sequence[float]
+    start_rest: float
     start_reach: float
     start_lingers: Sequence[float]
     start_rests: Sequence[float]
@@ -62,6 +62,15 @@ class Limits:
     start_short: float
     start_passage_orders: Sequence[float]
     start_look_orders: Sequence[float]
+    look_elsewhere: float
+    ready_reads: int
+    ready_wait_s: float
+    ready_rare: float
+    ready_times: float
+    ready_often: float
+    ready_look_s: float
+    ready_most: float
+    weight_ready: float
     reach_least: float
     reach_most: float
     weight_efficiency: float

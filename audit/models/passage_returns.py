@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_events import LENGTHS, PASSAGE, SIGHTS, as_seen, length_bin
+from audit.models.passage_manners import PASSAGE
+from audit.models.passage_sights import LENGTHS, SIGHTS, as_seen, length_bin
 from audit.models.passage_waits import masses
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from audit.models.passage_events import Manners
     from audit.models.passage_limits import Limits
+    from audit.models.passage_manners import Manners
     from audit.models.passage_waits import Waits
 
     Floats = NDArray[np.float64]

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_waits import between, bin_of
+from audit.models.passage_missed import between
+from audit.models.passage_waits import bin_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_alike import Looks, Pauses, looks_of, pauses_of
-from audit.models.passage_events import LINGER, PASSAGE
 from audit.models.passage_flights import not_yet_flown
 from audit.models.passage_lingering import weigh_runs
+from audit.models.passage_manners import LINGER, PASSAGE
 from audit.models.passage_runs import Lingering
 from audit.models.passage_silence import over_silence
 

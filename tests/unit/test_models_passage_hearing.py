@@ -10,7 +10,8 @@ from simulated_detections import SEASON, Sky, by_events
 
 from audit.declarations import load_declarations
 from audit.models.passage_hearing import Hearing, no_spells
-from audit.models.passage_waits import between, bin_of, waits_from
+from audit.models.passage_missed import between
+from audit.models.passage_waits import bin_of, waits_from
 from audit.models.passages import Limits, passages
 from audit.models.reads import INNER, Reads, Spells
 

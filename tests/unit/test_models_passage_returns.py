@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from audit.declarations import load_declarations
-from audit.models.passage_events import MANY, PASSAGE, SIGHTS, first_manners
 from audit.models.passage_limits import Limits
+from audit.models.passage_manners import MANY, PASSAGE, first_manners
 from audit.models.passage_returns import returns
+from audit.models.passage_sights import SIGHTS
 from audit.models.passage_waits import bin_of, waits_from
 from audit.models.passages import passages
 from audit.models.reads import INNER, OUTER, Reads
@@ -36,7 +37,7 @@ def test_each_passage_may_be_heard_by_one_antenna(state):
     near, far = 0.7, 0.55
     sharp = np.full((MANY, 10), 1e-12)
     sharp[PASSAGE, order(NEAR, FAR) - 2] = 1
-    manners = replace(first_manners(LIMITS), orders=sharp)
+    manners = replace(first_manners(LIMITS, 0.2), orders=sharp)
     # all stays are of a second, so that no group is parted
     waits = waits_from(bin_of(np.ones(1000)), np.ones((2, 1000)), 1e-9)
     waits = replace(

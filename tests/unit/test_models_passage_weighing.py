@@ -9,18 +9,13 @@ import pytest
 from scipy.linalg import expm
 
 from audit.declarations import load_declarations
-from audit.models.passage_events import (
-    LOOK,
-    MANY,
-    PASSAGE,
-    SIGHTS,
-    first_manners,
-    heard_by,
-    learn_manners,
-    likelihoods,
-)
+from audit.models.passage_events import likelihoods
+from audit.models.passage_learnt_manners import heard_back, learn_manners
+from audit.models.passage_manners import LOOK, MANY, PASSAGE, first_manners
+from audit.models.passage_missed import between
+from audit.models.passage_sights import SIGHTS, heard_by
 from audit.models.passage_silence import over_silence
-from audit.models.passage_waits import between, bin_of, density_of, waits_from
+from audit.models.passage_waits import bin_of, density_of, waits_from
 from audit.models.passages import Limits
 
 LIMITS = Limits(
@@ -33,6 +28,8 @@ LIMITS = Limits(
 #: Sights by what was heard: the near antenna alone, the far one alone, and ten orders of both.
 HEARD = 12
 NEAR, FAR = 0, 1
+#: An antenna that always hears again.
+READY = np.ones(1)
 
 
 def by_heard(table):
@@ -43,11 +40,11 @@ def order(first, last):
     return 2 + 3 * first + last
 
 
-@pytest.mark.parametrize("near", [0.55, 0.95])
-def test_half_of_a_look_may_be_missed(near):
+@pytest.mark.parametrize(("near", "ready"), [(0.55, 1.0), (0.95, 1.0), (0.95, 0.3), (0.7, 0.6)])
+def test_half_of_a_look_may_be_missed(near, ready):
     # reference: a look drawn a million times: near, far, near, each heard or not
     far, reach = 0.7, 0.6
-    manners = first_manners(LIMITS)
+    manners = first_manners(LIMITS, 0.2)
     sharp = np.full((MANY, 10), 1e-9)
     sharp[PASSAGE, order(NEAR, FAR) - 2] = 1
     sharp[LOOK, order(NEAR, NEAR) - 2] = 1
@@ -55,6 +52,8 @@ def test_half_of_a_look_may_be_missed(near):
     rng = np.random.default_rng(3)
     n = 1_000_000
     there, back = rng.random(n) < near, rng.random(n) < near
+    # a logger that stored a bird may not store it again so soon
+    back &= ~there | (rng.random(n) < ready)
     beyond = rng.random(n) < reach * far
     heard = there | back | beyond
     counted = {
@@ -64,40 +63,64 @@ def test_half_of_a_look_may_be_missed(near):
         order(NEAR, FAR): there & beyond & ~back,
         order(FAR, NEAR): ~there & beyond & back,
     }
-    found = by_heard(likelihoods(manners, np.array([[near], [far]])))[0, LOOK, 0]
+    found = by_heard(likelihoods(manners, np.array([[near], [far]]), np.array([ready])))[0, LOOK, 0]
     for sight, which in counted.items():
         assert found[sight] == pytest.approx(which.sum() / heard.sum(), abs=0.003)
 
 
 def test_orders_of_looks_are_learnt_from_those_heard_there_and_back():
     near, far = 0.55, 0.7
-    start = first_manners(LIMITS)
+    start = first_manners(LIMITS, 0.2)
     counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
     efficiency = np.array([[near], [far]])
-    counts[0, LOOK] = 10_000 * likelihoods(start, efficiency)[0, LOOK].reshape(1, HEARD, -1)
-    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, start, LIMITS)
+    counts[0, LOOK] = 10_000 * likelihoods(start, efficiency, READY)[0, LOOK].reshape(1, HEARD, -1)
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, READY, start, LIMITS)
     # what looks were made with is learnt again
     assert learnt.orders[LOOK] == pytest.approx(start.orders[LOOK], abs=0.01)
     assert learnt.reach == pytest.approx(start.reach, abs=0.01)
 
 
+def test_how_often_an_antenna_is_ready_again_is_learnt_of_looks():
+    start, ready = first_manners(LIMITS, 0.2), 0.3
+    efficiency = np.array([[0.8], [0.7]])
+    counts = 1000 * likelihoods(start, efficiency, np.array([ready]))
+    believed = np.array([0.9])
+    for _ in range(200):
+        again, looked = heard_back(start, counts, efficiency, believed)
+        believed = again / looked
+    assert believed[0] == pytest.approx(ready, abs=0.01)
+    # each look is counted once
+    again, looked = heard_back(start, counts, efficiency, np.array([ready]))
+    assert again == pytest.approx(ready * looked, rel=0.01)
+
+
+def test_looks_begin_and_end_beside_the_near_antenna():
+    # a bird that is inside does not look out past the outer antenna first, however many are taken for looks
+    start, efficiency = first_manners(LIMITS, 0.2), np.array([[0.9], [0.9]])
+    counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
+    counts[0, LOOK, 0, order(FAR, NEAR), 4] = 1000
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, READY, start, LIMITS)
+    assert learnt.orders[LOOK, [1, 3, 4, 5, 7]].sum() <= LIMITS.look_elsewhere * 1.001
+    assert learnt.orders[LOOK].sum() == pytest.approx(1)
+
+
 def test_long_rests_alone_teach_no_long_passages():
-    start = first_manners(LIMITS)
+    start = first_manners(LIMITS, 0.2)
     efficiency = np.array([[0.9], [0.9]])
     counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
     # two rests of a minute, a tenth of each taken for a passage
     counts[0, :, 0, order(NEAR, FAR), -10] = [0.2, 0.0, 1.8, 0.0, 0.0]
-    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, start, LIMITS)
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, READY, start, LIMITS)
     assert learnt.lasting[PASSAGE, 1, -10] <= 1.001 * start.lasting[PASSAGE, 1, -10]
     # among many short passages it is learnt that some are long
     counts[0, PASSAGE, 0, order(NEAR, FAR), 4] = 500
-    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, start, LIMITS)
+    learnt = learn_manners(start, counts.reshape(2, MANY, 1, SIGHTS), efficiency, READY, start, LIMITS)
     assert learnt.lasting[PASSAGE, 1, -10] * 520 == pytest.approx(0.2, abs=0.06)
 
 
 def test_passages_that_nobody_heard_are_what_is_missing():
     efficiency = np.array([[0.7, 0.2], [0.55, 0.9]])
-    table = likelihoods(first_manners(LIMITS), efficiency)
+    table = likelihoods(first_manners(LIMITS, 0.2), efficiency, np.ones(2))
     whole = table[:, PASSAGE].sum(axis=-1)
     assert whole == pytest.approx(np.tile(1 - (1 - efficiency[0]) * (1 - efficiency[1]), (2, 1)), abs=1e-6)
     for state in (0, 1):
@@ -106,17 +129,17 @@ def test_passages_that_nobody_heard_are_what_is_missing():
 
 def test_reads_of_one_stamp_have_no_length_of_their_own():
     # where all reads have one stamp, order and length are one thing seen, and must not count twice
-    manners, efficiency = first_manners(LIMITS), np.array([[0.7], [0.55]])
+    manners, efficiency = first_manners(LIMITS, 0.2), np.array([[0.7], [0.55]])
     at_once = HEARD - 1
     for did in (PASSAGE, LOOK):
-        together = by_heard(likelihoods(manners, efficiency))[0, did, 0, 2:].sum()
-        seen = likelihoods(manners, efficiency)[0, did, 0].reshape(HEARD, -1)[at_once]
+        together = by_heard(likelihoods(manners, efficiency, READY))[0, did, 0, 2:].sum()
+        seen = likelihoods(manners, efficiency, READY)[0, did, 0].reshape(HEARD, -1)[at_once]
         assert seen.max() == pytest.approx(seen.sum(), abs=1e-9)
         if did == PASSAGE:
             assert seen.max() == pytest.approx(together * manners.orders[PASSAGE, -1], abs=1e-9)
     counts = np.zeros((2, MANY, 1, HEARD, SIGHTS // HEARD))
     counts[0, PASSAGE, 0, at_once, 2] = 1000
-    learnt = learn_manners(manners, counts.reshape(2, MANY, 1, SIGHTS), efficiency, manners, LIMITS)
+    learnt = learn_manners(manners, counts.reshape(2, MANY, 1, SIGHTS), efficiency, READY, manners, LIMITS)
     assert learnt.lasting[PASSAGE] == pytest.approx(manners.lasting[PASSAGE])
     assert learnt.orders[PASSAGE, -1] > 0.97
 

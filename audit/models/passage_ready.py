@@ -1,0 +1,74 @@
+"""How soon loggers store a tag again, and so whether they hear a bird that comes back from a look."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from audit.models.passage_limits import Limits
+    from audit.models.reads import Reads
+
+    Floats = NDArray[np.float64]
+
+__all__ = ["ready_again"]
+
+_SECOND = 1000
+#: So many pairs of reads show how soon a tag is stored again.
+_ENOUGH = 200_000
+
+
+def ready_again(reads: Reads, boxes: NDArray[np.int32], limits: Limits) -> Floats:
+    """Give the chance that an antenna that stored a tag does so again after a look, by box, shape (boxes,).
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time.
+    boxes : numpy.ndarray of int, shape (boxes,)
+        Codes of the boxes asked about, in order.
+    limits : Limits
+
+    Notes
+    -----
+    Looks are taken to last as exponential times do, and a logger to store no tag twice at one antenna within
+    the shortest gap that is seen, where many are hardly longer. Too few gaps of a box tell nothing of their
+    own: then all are asked.
+    """
+    gap, of = _again(reads, boxes, limits.ready_wait_s)
+    every = _after(gap, limits) if len(gap) >= limits.ready_reads else limits.ready_most
+    found = np.full(len(boxes), every)
+    count = np.bincount(of, minlength=len(boxes))
+    for one in np.flatnonzero(count >= limits.ready_reads):
+        found[one] = _after(gap[of == one], limits)
+    return found
+
+
+def _after(gap: Floats, limits: Limits) -> float:
+    held = float(np.quantile(gap, limits.ready_rare))
+    # a bird at rest is stored as soon as the logger may: many gaps begin there; stays in the box do not
+    waits = float((gap <= limits.ready_times * held).mean()) >= limits.ready_often
+    found: float = limits.ready_most * np.exp(-held / limits.ready_look_s) if waits else limits.ready_most
+    return found
+
+
+def _again(reads: Reads, boxes: NDArray[np.int32], most: float) -> tuple[Floats, NDArray[np.int64]]:
+    """Seconds after which one antenna stored a tag again, straight or after the other, and at which box."""
+    n = len(reads.at)
+    gaps, places = [], []
+    for step in (1, 2):
+        one = np.arange(0, max(n - step, 0), max(1, n // _ENOUGH))
+        later = one + step
+        same = np.isin(reads.box[one], boxes)
+        same &= (reads.box[one] == reads.box[later]) & (reads.tag[one] == reads.tag[later])
+        same &= reads.antenna[one] == reads.antenna[later]
+        same &= reads.at[later] - reads.at[one] <= most * _SECOND
+        if step > 1:
+            same &= reads.antenna[one] != reads.antenna[one + 1]
+        one = one[same]
+        gaps.append((reads.at[one + step] - reads.at[one]) / _SECOND)
+        places.append(np.searchsorted(boxes, reads.box[one]))
+    return np.concatenate(gaps), np.concatenate(places)
