@@ -47,7 +47,8 @@ def clock_sentences(
         if any(one.reference == "marker on the round" for one in off):
             yield (
                 "Marker tags are taken to beat at round moments, at multiples of their interval since "
-                f"midnight or, if they beat more rarely, at full hours ({rounds:.2f}): where they seem to beat beside these, the clock is off by that. "
+                f"midnight or, if they beat more rarely, at full hours ({rounds:.2f}): where they seem "
+                "to beat beside these, the clock is off by that. "
                 "By whole intervals, and so by whole hours, it may have been off besides from the "
                 "start; only a visit tells that. If marker tags were started at any moment, declare "
                 "reading.marker_on_the_round: no in loggers.yaml."
