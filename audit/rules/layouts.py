@@ -15,8 +15,6 @@ __all__ = ["Layouts"]
 
 #: So many layouts are kept from one round to the next; one round makes about thirty.
 _MOST = 100
-#: So many small things that were worked out are kept.
-_MOST_WORKED_OUT = _MOST**2
 
 
 class Layouts:
@@ -36,7 +34,6 @@ class Layouts:
         self._heeded: dict[tuple[str, tuple[str, ...]], Columns] = {}
         self._seen: dict[tuple[int, Cells], tuple[Columns, Cells]] = {}
         self._same: dict[Cells, Cells] = {}
-        self._worked_out: dict[Hashable, Any] = {}
 
     def get(self, key: Hashable, make: Callable[[], Any], heeds: Columns) -> Any:  # noqa: ANN401 - anything
         """Return what was made under a key, or make it.
@@ -49,18 +46,6 @@ class Layouts:
         if key not in self._made:
             self._made[key] = make(), heeds
         return self._made[key][0]
-
-    def work_out(self, key: Hashable, make: Callable[[], Any]) -> Any:  # noqa: ANN401 - anything
-        """Return what was made under a key, or make it; never None.
-
-        The key says all that it depends on but the declarations, so that it is kept over edits of all cells.
-        """
-        if (known := self._worked_out.get(key)) is not None:
-            return known
-        if len(self._worked_out) >= _MOST_WORKED_OUT:
-            self._worked_out.clear()
-        made = self._worked_out[key] = make()
-        return made
 
     def all_of(self, table: str, fields: Iterable[str]) -> Columns:
         """Return all columns of a table: the same object each time."""
@@ -97,5 +82,4 @@ class Layouts:
             if not any(field in heeds.get(table, ()) for table, field in edited)
         ]
         kept._made = dict(stays[-_MOST:])
-        kept._worked_out = self._worked_out
         return kept
