@@ -107,11 +107,11 @@ def test_a_dead_spell_begins_soon_after_the_last_read_of_a_busy_night(beliefs):
     assert (np.abs(told.end[dead] - spell[1]) < HOUR).all()
 
 
-def test_a_night_of_bouts_is_one():
+def test_a_night_of_bouts_is_one(beliefs):
     made = invent(6, _PAIRS)
     none = np.zeros(0, dtype=np.int64)
     log = next(box_logs(made.reads, 10.0, 600.0, none, 3, made.span))
-    habits = habits_of(log, np.zeros((0, 2), dtype=np.int64), 0.25)
+    habits = habits_of(log, np.zeros((0, 2), dtype=np.int64), beliefs)
     at = np.arange(START, START + 5 * DAY, HOUR)
     assert (np.diff(habits.share(at)) > 0).all()
     assert habits.share(at + DAY) - habits.share(at) == pytest.approx(1.0)
