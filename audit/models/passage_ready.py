@@ -58,17 +58,16 @@ def _after(gap: Floats, limits: Limits) -> float:
 def _again(reads: Reads, boxes: NDArray[np.int32], most: float) -> tuple[Floats, NDArray[np.int64]]:
     """Seconds after which one antenna stored a tag again, straight or after the other, and at which box."""
     n = len(reads.at)
+    every = max(1, n // _ENOUGH)
     gaps, places = [], []
     for step in (1, 2):
-        one = np.arange(0, max(n - step, 0), max(1, n // _ENOUGH))
-        later = one + step
-        same = np.isin(reads.box[one], boxes)
-        same &= (reads.box[one] == reads.box[later]) & (reads.tag[one] == reads.tag[later])
-        same &= reads.antenna[one] == reads.antenna[later]
-        same &= reads.at[later] - reads.at[one] <= most * _SECOND
+        one, later = slice(0, max(n - step, 0), every), slice(step, n, every)
+        box, waited = reads.box[one], reads.at[later] - reads.at[one]
+        same = (waited <= most * _SECOND) & (reads.antenna[one] == reads.antenna[later])
+        same &= (box == reads.box[later]) & (reads.tag[one] == reads.tag[later])
         if step > 1:
-            same &= reads.antenna[one] != reads.antenna[one + 1]
-        one = one[same]
-        gaps.append((reads.at[one + step] - reads.at[one]) / _SECOND)
-        places.append(np.searchsorted(boxes, reads.box[one]))
+            same &= reads.antenna[one] != reads.antenna[slice(1, n - 1, every)]
+        same &= np.isin(box, boxes)
+        gaps.append(waited[same] / _SECOND)
+        places.append(np.searchsorted(boxes, box[same]))
     return np.concatenate(gaps), np.concatenate(places)

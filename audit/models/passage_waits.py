@@ -115,6 +115,10 @@ def masses(density: Floats, most: float) -> tuple[Floats, Floats]:
     return _CENTRES[some], density[some] * _WIDTHS[some]
 
 
+#: Bins of both parts of the wait at the centre of each bin, at the nodes.
+_FIRST, _REST = (bin_of(_CENTRES[:, None] * shares) for shares in (_SHARES, _SHARES[::-1]))
+
+
 @dataclass(frozen=True, slots=True)
 class Sitters:
     """Waits of birds that sat in the nest before they flew, among all waits.
@@ -205,9 +209,7 @@ def _density(counts: Floats | Ints, bins: Ints, worth: float, unseen: float) -> 
 
 def _joined(first: Floats, then: Floats) -> Floats:
     """Density of the sum of two waits, at the centres of the bins."""
-    one = _CENTRES[:, None] * _SHARES
-    rest = _CENTRES[:, None] * _SHARES[::-1]
-    found: Floats = _CENTRES * (first[bin_of(one)] * then[bin_of(rest)] * _STEPS).sum(axis=1)
+    found: Floats = _CENTRES * (first[_FIRST] * then[_REST] * _STEPS).sum(axis=1)
     # centres stand for whole bins, so the whole is a little off one
     whole: Floats = found / (found * _WIDTHS).sum()
     return whole
