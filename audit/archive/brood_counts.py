@@ -19,7 +19,6 @@ __all__ = ["SeasonLimits", "odd_broods", "out_of_season", "unknown_young"]
 
 _TEAM = ("season", "scheme", "team")
 _VISIT = (*_TEAM, "box", "date")
-_FEW = 3
 _YEAR = 365
 
 
@@ -33,13 +32,14 @@ class SeasonLimits:
         A season reaches so many days into the years beside its own.
     age_days_off : float
         An age in days is off by no more.
-    habit_share : float
-        From this share of its rows on, what is odd is the way of a team.
+    habit_share, habit_rows : float
+        From this share of its rows on, and more than so many, what is odd is the way of a team.
     """
 
     season_days: float
     age_days_off: float
     habit_share: float
+    habit_rows: float
 
 
 def odd_broods(rows: LazyFrameT, stored: Mapping[str, Any], limits: SeasonLimits) -> LazyFrameT:
@@ -142,6 +142,6 @@ def _unusual(told: LazyFrameT, limits: SeasonLimits) -> LazyFrameT:
     import narwhals as nw
 
     teams = told.group_by(*_TEAM).agg(nw.col("odd").sum().alias("some"), nw.len().alias("all"))
-    way = (nw.col("some") > limits.habit_share * nw.col("all")) & (nw.col("some") > _FEW)
+    way = (nw.col("some") > limits.habit_share * nw.col("all")) & (nw.col("some") > limits.habit_rows)
     teams = teams.filter((nw.col("some") > 0) & ~way).select(*_TEAM)
     return told.filter(nw.col("odd") == 1).join(teams, on=list(_TEAM), how="semi")

@@ -20,8 +20,6 @@ __all__ = ["FormLimits", "odd_bags", "odd_legs", "odd_rings", "odd_tags"]
 
 _TEAM = ("season", "scheme", "team")
 _LEGS = ("ring_leg", "tag_leg")
-#: Signs of a ring that tell its prefix; signs of a tag that a batch shares.
-_HEAD, _BATCH = 4, 10
 _FORM = (*_TEAM, "kind", "head", "signs", "mixed")
 
 
@@ -37,6 +35,8 @@ class FormLimits:
         A beginning on more birds than that is no slip of the hand.
     habit_least, form_least : float
         Fewer tags or legs, and fewer rings of one prefix, show no custom.
+    head_signs, batch_signs : float
+        Signs of a ring that tell its prefix, and of a tag that a batch shares.
     bag_times : float
         A bag so many times as heavy, or as light, as those of a team for one species is odd.
     """
@@ -45,6 +45,8 @@ class FormLimits:
     stray_most: float
     habit_least: float
     form_least: float
+    head_signs: float
+    batch_signs: float
     bag_times: float
 
 
@@ -71,7 +73,7 @@ def odd_rings(engine: Engine, marks: LazyFrame[Any], limits: FormLimits) -> Lazy
         "at",
         *_TEAM,
         nw.col("kind").fill_null(""),
-        ring.str.slice(0, _HEAD).alias("head"),
+        ring.str.slice(0, int(limits.head_signs)).alias("head"),
         ring.str.len_chars().cast(nw.Float64).alias("signs"),
         ring.str.contains("[0-9][A-Z]").cast(nw.Float64).alias("mixed"),
     )
@@ -121,7 +123,7 @@ def odd_tags(marks: LazyFrameT, limits: FormLimits) -> LazyFrameT:
     signs = told.select("at", *_TEAM, tag.str.len_chars().cast(nw.Float64).alias("signs"))
     # birds met again bear tags of other years
     fitted = told.filter(nw.col("event").fill_null("ringed") == "ringed")
-    heads = fitted.select("at", *_TEAM, tag.str.slice(0, _BATCH).alias("head"))
+    heads = fitted.select("at", *_TEAM, tag.str.slice(0, int(limits.batch_signs)).alias("head"))
     return below([_rare(signs, ("signs",), limits), _rare(heads, ("head",), limits, few=True)])
 
 

@@ -21,8 +21,6 @@ __all__ = ["OrderLimits", "beside_their_visit", "out_of_order"]
 _TEAM = ("season", "scheme", "team")
 _VISIT = (*_TEAM, "box", "day", "kind")
 _PLACE = ("box", "day")
-#: Rings of a string.
-_STRING = 100
 _TWO, _THREE = 2, 3
 
 
@@ -39,11 +37,14 @@ class OrderLimits:
         So many missing numbers are lost rings.
     brood_days : float
         Days between which a box has one brood.
+    string_rings : float
+        Rings of a string.
     """
 
     shuffled_share: float
     gap_most: float
     brood_days: float
+    string_rings: float
 
 
 def _put_on(marks: LazyFrameT) -> LazyFrameT:
@@ -127,7 +128,7 @@ def _apart(run: LazyFrameT, limits: OrderLimits) -> LazyFrameT:
     )
     far = [nw.col(side).is_null() | (nw.col(side) > limits.gap_most + 1) for side in ("below", "above")]
     first, last = nw.col("below").is_null(), nw.col("above").is_null()
-    of_string = (last & (number % _STRING == 1)) | (first & (number % _STRING == 0))
+    of_string = (last & (number % limits.string_rings == 1)) | (first & (number % limits.string_rings == 0))
     return sides.filter(far[0] & far[1] & ~of_string).select("at")
 
 
