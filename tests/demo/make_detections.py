@@ -17,6 +17,7 @@ TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 
 # the path to the tests has to be set before
+# found only once the folder of tests is on the path
 from logger_files import stamped, table  # noqa: E402
 from simulated_detections import SEASON, Sky, by_events  # noqa: E402
 

@@ -131,7 +131,8 @@ def test_a_declared_form_gives_the_same(frame, written, tmp_path):
 
 
 def test_parquet_gives_the_same(canonical, written, tmp_path):
-    duckdb = pytest.importorskip("duckdb")
+    import duckdb
+
     source = tmp_path / "detections.parquet"
     duckdb.read_csv(str(canonical), dtype={"tag": "VARCHAR"}).write_parquet(str(source))
     assert main(["passages", str(source), "--out", str(tmp_path / "out")]) == 0
