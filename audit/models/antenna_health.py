@@ -177,11 +177,12 @@ def _both_silent(
             continue
         if all(_covered(silence, spells) for spells in dead):
             continue
-        # only a marker tells of an antenna alone while nobody is heard
-        by_marker = [spell for spells in dead if _covered(silence, spells) for spell in spells]
-        odds, rate = odds_of_dead(known, which, silence, beliefs, one_dead=bool(by_marker))
-        if odds >= sure and by_marker:
-            found += [one for one in by_marker if min(one[1], silence.end) > max(one[0], silence.start)]
+        # where one antenna was dead and the other heard nothing for just as long, the logger may have been
+        slack = beliefs.silence_h * HOUR_MS
+        alone = [both for spells in dead for one in spells if (both := _within(one, silence, slack))]
+        odds, rate = odds_of_dead(known, which, silence, beliefs, one_dead=bool(alone))
+        if odds >= sure and alone:
+            found += alone
         elif odds >= sure:
             found.append(dead_between(known[which].habits, silence, rate))
         elif odds >= perhaps or is_long(silence, slept, beliefs):
@@ -192,6 +193,14 @@ def _both_silent(
 def _covered(silence: Silence, spells: list[tuple[int, int]]) -> bool:
     shared = sum(max(0, min(end, silence.end) - max(start, silence.start)) for start, end in spells)
     return shared > (silence.end - silence.start) / 2
+
+
+def _within(spell: tuple[int, int], silence: Silence, slack: float) -> tuple[int, int] | None:
+    """Take what of a spell lies in a silence, if but a little does not."""
+    if spell[0] < silence.start - slack or spell[1] > silence.end + slack:
+        return None
+    found = max(spell[0], silence.start), min(spell[1], silence.end)
+    return found if found[0] < found[1] else None
 
 
 def _pieces(

@@ -219,6 +219,20 @@ def test_sleep_beside_a_clock_that_was_set_is_no_dead_hour_of_every_day(step_h, 
     assert (spells.state == ASLEEP).sum() >= 2 * 2 * 18
 
 
+def test_a_quiet_day_while_one_antenna_is_dead_does_not_make_the_other_dead(beliefs):
+    # a bird crosses each 110 minutes of 24 days; of four the outer antenna is dead, and of one nobody stirs
+    hours = np.arange(0, 24 * DAY, 110 * HOUR // 60)
+    day = hours // DAY
+    inner, outer = hours[day != 13], hours[(day < 12) | (day >= 16)] + 1000
+    at = START + np.concatenate([inner, outer])
+    side = np.repeat([INNER, OUTER], [len(inner), len(outer)]).astype(np.int8)
+    order = np.argsort(at, kind="stable")
+    zeros = np.zeros(len(at), dtype=np.int32)
+    spells = health(Reads(zeros, zeros, at[order], side[order]), beliefs)
+    assert _dead(spells, 0, OUTER)
+    assert all(end - start < 1.5 * DAY for start, end in _dead(spells, 0, INNER))
+
+
 def test_a_marker_at_one_antenna_tells_of_a_logger_at_which_nobody_was_heard(beliefs):
     habits = Habits(dead_both=1, dead_nights=(2, 3), boxes=3, adults=(2, 2), chicks=(3, 4), marker_min=15)
     made = invent(12, habits)
