@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -160,14 +161,24 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
             env=environment,
             stdout=log,
             stderr=subprocess.STDOUT,
+            start_new_session=True,
         )
         address = f"http://127.0.0.1:{port}"
         try:
             _wait(server, f"{address}/api?token={token}", home / "lab.log")
             yield Lab(address, token, folder)
         finally:
-            server.terminate()
-            server.wait(timeout=20)
+            _stop(server)
+
+
+def _stop(server: subprocess.Popen[bytes]) -> None:
+    """Let the server end its kernels; one that waits for a kernel without end is ended with them."""
+    server.terminate()
+    try:
+        server.wait(timeout=20)
+    except subprocess.TimeoutExpired:
+        os.killpg(server.pid, signal.SIGKILL)
+        server.wait()
 
 
 def _wait(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
