@@ -9,16 +9,16 @@ __all__ = ["run"]
 
 #: Loaded by libraries of ours when they are there, as beside Jupyter and in tests, and used by no command:
 #: grammars and checks of web addresses and moments (jsonschema; the grammars alone take two seconds), a chart
-#: in a notebook and its commands (altair), invented data (pandera).
+#: in a notebook and its commands (altair), invented data and maps (pandera).
 _NOT_USED = (
     *("arrow", "fqdn", "isoduration", "rfc3986_validator", "rfc3987_syntax", "uri_template", "webcolors"),
-    *("anywidget", "IPython", "hypothesis"),
+    *("anywidget", "IPython", "hypothesis", "geopandas"),
     # reads XML at half the speed, to refuse what the intake has refused before (`intake/workbook`)
     "defusedxml",
 )
 #: So many new objects before unused ones are looked for: a season holds hundreds of thousands that stay, and
 #: looking through them again and again took a fifth of a command.
-_NEW_OBJECTS = 200_000
+_NEW_OBJECTS = 500_000
 
 
 def run() -> int:
@@ -29,7 +29,11 @@ def run() -> int:
     gc.set_threshold(_NEW_OBJECTS, 20, 20)
     from audit.cli import main
 
-    return main()
+    try:
+        return main()
+    finally:
+        # the interpreter looks for unused ones once more before it ends, which took a tenth of a small season
+        gc.freeze()
 
 
 if __name__ == "__main__":
