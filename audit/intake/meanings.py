@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,15 +15,25 @@ if TYPE_CHECKING:
 
 __all__ = ["TextReader", "YesNoReader", "text_reader", "yes_no_reader"]
 
+#: A word with its explanation behind it, such as ``1 (pullus)`` or ``1 = pullus``.
+_EXPLAINED = re.compile(r"(.+?)\s*(?:\((.*)\)|=(.*))")
+
 
 @dataclass(frozen=True, slots=True)
 class TextReader:
-    """Reads free text, or words that mean one of a few values; unknown words stay as typed."""
+    """Reads free text, or words that mean one of a few values; unknown words stay as typed.
+
+    Attributes
+    ----------
+    coded : bool
+        Single signs are values of their own, as in age codes.
+    """
 
     meanings: dict[str, str]
     missing: frozenset[str]
     broken: frozenset[str]
     after: tuple[str, ...]
+    coded: bool = False
 
     def read(self, value: object) -> Answer:
         """Read one cell as stored."""
@@ -46,7 +57,7 @@ class TextReader:
         word = fold(tidy(text))
         if not word:
             return MISSING
-        meant = self._meaning(word)
+        meant = self._meaning(word) or self._explained(word)
         if meant is not None:
             return Answer(meant)
         if self.meanings:
@@ -69,6 +80,24 @@ class TextReader:
             )
         return Answer(text)
 
+    def _explained(self, word: str) -> str | None:
+        """Read a word that is explained in the same cell, unless the explanation means something else."""
+        if not self.meanings:
+            return None
+        said = {self._meaning(part) for part in word.split()}
+        if len(said) == 1 and None not in said:
+            return said.pop()
+        parts = _EXPLAINED.fullmatch(word)
+        if parts is None:
+            return None
+        sign, explanation = parts[1], (parts[2] or parts[3] or "").strip()
+        meant = self._meaning(sign)
+        if meant is None and self.coded and len(sign) == 1 and sign.isalnum():
+            meant = sign.upper()
+        other = self._meaning(explanation)
+        doubted = any(explanation.endswith(mark) for mark in self.after)
+        return None if doubted or other not in {None, meant} else meant
+
     def _meaning(self, word: str) -> str | None:
         if not self.meanings:
             return None
@@ -89,6 +118,7 @@ def text_reader(field: FieldDeclaration, words: Words) -> TextReader:
         missing=words.listed("missing.any"),
         broken=words.listed("spreadsheet_errors"),
         after=words.marks("uncertain.after"),
+        coded=field.name == "age",
     )
 
 

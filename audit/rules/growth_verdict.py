@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 __all__ = ["expectation", "judge"]
+
+#: One sign of the exchange code, perhaps with the mark of juvenile plumage; anything else is a word.
+_CODE = re.compile(r"[0-9A-Za-z][Jj]?")
 
 
 def judge(
@@ -376,6 +380,8 @@ class _Verdict:
         stage, other = ("a nestling", "full-grown")
         if self.outlook.birds.grown[self.row] == 0:
             stage, other = "a full-grown bird", "a nestling"
+        if not _CODE.fullmatch(code.strip()):
+            return f"{self._measures()} are those of {stage}, but age '{code}' is not the code of one."
         return f"{self._measures()} are those of {stage}, but age code {code} says {other}."
 
 

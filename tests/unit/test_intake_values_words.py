@@ -239,6 +239,31 @@ def test_merged_cells():
     assert one("ring", RawCell(None, "", merged=True)) == (None, "", "")
 
 
+@pytest.mark.parametrize(
+    ("field", "typed", "value"),
+    [
+        *[
+            ("age", typed, "1")
+            for typed in ("1 (pullus)", "1 = pullus", "pullus (1)", "1 pullus", "Pull. (1)")
+        ],
+        ("age", "4 (adult)", "4"),
+        ("age", "4 (pullus)", "4 (pullus)"),
+        ("age", "4 (?)", "4 (?)"),
+        ("age", "adult", "adult"),
+        ("sex", "M (male)", "M"),
+        ("sex", "M (female)", "M (female)"),
+        ("event", "neu (Erstfang)", "ringed"),
+    ],
+)
+def test_a_word_that_is_explained_in_its_cell(field, typed, value):
+    assert one(field, typed)[0] == value
+
+
+@pytest.mark.parametrize("typed", ["n.g.", "n. gem.", "nicht gem.", "not measured"])
+def test_a_measure_that_was_not_taken(typed):
+    assert one("wing_mm", typed) == (None, "", "")
+
+
 def test_words_are_declared_once():
     # a word that means two values of one column would be read by chance
     for field in ("ring_leg", "tag_leg", "sex", "event", "fate", "antenna", "age"):
