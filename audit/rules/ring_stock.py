@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.initials import hands_of
 from audit.models.ring_number import CLAUSES, bare, join_ring
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
@@ -396,7 +397,11 @@ def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
 def _holds(rings: Ringings, ringer: str, i: int) -> bool:
     """Whether a ringer holds a string with the ring of a row; a rest handed on is in two strings."""
     at = rings.key[i], int(rings.serial[i])
-    return any(s.holder.casefold() == ringer.casefold() and s.holds(*at) for s in rings.stock)
+    hands = {ringer.casefold(), *hands_of(ringer)}
+    return any(
+        (s.holder.casefold() in hands or not hands.isdisjoint(hands_of(s.holder))) and s.holds(*at)
+        for s in rings.stock
+    )
 
 
 def _other_ringer(case: Case, rings: Ringings, holder: dict[int, IssuedString | None]) -> Iterator[Finding]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from itertools import groupby, pairwise
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.initials import hands_of
 from audit.models.sequence import slot_of
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
@@ -31,8 +31,6 @@ if TYPE_CHECKING:
 
 __all__ = ["RULE"]
 
-_APART = re.compile(r"[\W_]+")
-
 
 @dataclass(frozen=True, slots=True)
 class _Team:
@@ -41,7 +39,7 @@ class _Team:
     Attributes
     ----------
     hand : ndarray of str
-        Initials of each row without case and points; empty where missing.
+        Initials of each row without case and points; empty where missing, or where two share the row.
     written : mapping of str to str
         How each initials are usually written.
     rows : Counter of str
@@ -104,7 +102,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 def _team(case: Case, rings: Ringings) -> _Team:
     texts = [str(text) for text in case.sure("handlings")["ringer"].fillna("")]
-    hand = np.array([_APART.sub("", text).casefold() for text in texts], dtype=object)
+    hand = _hands(texts)
     spellings: dict[str, Counter[str]] = defaultdict(Counter)
     visits: dict[tuple[int, str], list[int]] = defaultdict(list)
     days: dict[int, list[int]] = defaultdict(list)
@@ -133,6 +131,17 @@ def _team(case: Case, rings: Ringings) -> _Team:
         parting=(parted + 1 / 2) / (len(days) + 1),
         handed_on=_handed_on(hand, rings),
     )
+
+
+def _hands(texts: list[str]) -> Hands:
+    """Initials row by row; empty where a cell names two who are each named alone elsewhere."""
+    named = {text: hands_of(text) for text in dict.fromkeys(texts)}
+    alone = {names[0] for names in named.values() if len(names) == 1}
+    hand = {
+        text: "" if len(names) > 1 and alone.issuperset(names) else "".join(names)
+        for text, names in named.items()
+    }
+    return np.array([hand[text] for text in texts], dtype=object)
 
 
 def _handed_on(hand: Hands, rings: Ringings) -> bool:

@@ -80,6 +80,10 @@ def test_another_ringer_is_a_note_unless_rings_are_shared_freely() -> None:
     assert findings(handlings=rows, ring_stock=STOCK) == []
 
 
+def test_a_row_that_two_share_is_of_either_string() -> None:
+    assert findings(handlings=change(broods(3, 5, 4), 5, ringer="IP/AB"), ring_stock=STOCK) == []
+
+
 @pytest.mark.parametrize(
     ("first", "last", "outcome"),
     [
