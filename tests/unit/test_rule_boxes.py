@@ -23,7 +23,15 @@ def findings(**tables: list[dict]) -> list[Finding]:
     return [answer for answer in ask(RULE, typed_season(**tables)) if isinstance(answer, Finding)]
 
 
-@pytest.mark.parametrize("typed", ["SL-3", "SL03", "SL_03", "SL-O3", "SL-003", "SK-03"])
+@pytest.mark.parametrize("typed", ["SL-3", "SL03", "SL_03", "SL 03", "SL-003"])
+def test_a_label_that_the_table_writes_otherwise(typed: str) -> None:
+    found = findings(handlings=change(broods(*SIZES), 9, box=typed), boxes=BOXES)
+    assert blamed(found) == {("handlings!11", "box"): ("boxes.otherwise", "SL-03")}
+    assert found[0].severity == "suspect"
+    assert found[0].message == f"Box {typed} is written SL-03 in the table of boxes."
+
+
+@pytest.mark.parametrize("typed", ["SL-O3", "SK-03"])
 def test_a_label_that_is_not_listed(typed: str) -> None:
     found = findings(handlings=change(broods(*SIZES), 9, box=typed), boxes=BOXES)
     assert blamed(found) == {("handlings!11", "box"): ("boxes.unknown", "SL-03")}

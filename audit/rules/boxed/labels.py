@@ -48,10 +48,13 @@ def odd_labels(
             known = listed or {other for other in count if count[other] > 1}
             closest = _closest(box, known, likely, rings)
             meant = closest[0] if len(closest) == 1 else usual
-            outcome = "unknown" if listed else "spelling"
+            same = bool(meant) and same_box(meant, box, {})
+            outcome = ("otherwise" if same else "unknown") if listed else "spelling"
             others = [] if meant else case.evenly(outcome, closest)
             suspects = [At(label, "box", meant, others=others) for label in labels]
-            if listed:
+            if listed and same:
+                message = f"Box {box} is written {meant} in the table of boxes."
+            elif listed:
                 message = f"There is no box {box} in the table of boxes"
                 message += f": {meant} was probably meant." if meant else "."
             elif meant != usual:
