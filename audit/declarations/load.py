@@ -244,10 +244,10 @@ def _read_folder(folder: Path, shipped: Mapping[str, Document] | None = None) ->
         known = place in _FORMS if shipped is None else name in shipped or (rest and place in _OPEN_FOLDERS)
         if not known:
             files = sorted(f"{other}.yaml" for other in shipped or _FORMS)
+            placed = [other for other in files if other.rpartition("/")[2] == f"{inside.stem}.yaml"]
+            near = f"Did you mean '{placed[0]}'? " if placed else near_words(f"{name}.yaml", files)
             raise DeclarationRefusal(
-                "No declaration has this name.",
-                where=str(path),
-                cure=f"{near_words(f'{name}.yaml', files)}Known: {', '.join(files)}.",
+                "No declaration has this name.", where=str(path), cure=f"{near}Known: {', '.join(files)}."
             )
         if name in documents:
             raise DeclarationRefusal(

@@ -423,6 +423,12 @@ def test_a_table_of_unknown_name(tmp_path):
     assert cure.startswith("Did you mean 'tables/handlings.yaml'?")
 
 
+def test_a_known_file_in_the_wrong_folder(tmp_path):
+    _, where, cure = refused(tmp_path, "tare.yaml", "rule: tare\n")
+    assert where == "tare.yaml"
+    assert cure.startswith("Did you mean 'rules/tare.yaml'?")
+
+
 def test_the_same_file_twice(tmp_path):
     (tmp_path / "season.yaml").write_text("# nothing\n", encoding="utf-8")
     said = refused(tmp_path, "season.yml", "# nothing\n")
