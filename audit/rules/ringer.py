@@ -134,7 +134,7 @@ def _team(case: Case, rings: Ringings) -> _Team:
 
 
 def _hands(texts: list[str]) -> Hands:
-    """Initials row by row; empty where a cell names two who are each named alone elsewhere."""
+    """Give initials row by row; empty where a cell names two who are each named alone elsewhere."""
     named = {text: hands_of(text) for text in dict.fromkeys(texts)}
     alone = {names[0] for names in named.values() if len(names) == 1}
     hand = {
