@@ -25,7 +25,7 @@ TESTS = Path(__file__).parent
 
 #: From left to right; a part imports only parts of its own layer's folder or to its left.
 LAYERS: tuple[tuple[str, ...], ...] = (
-    ("refusal",),
+    ("refusal", "widget_messages"),
     ("findings",),
     ("season", "models"),
     ("declarations",),

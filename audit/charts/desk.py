@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from audit.charts.still import description_of, still_image
+from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Sequence
@@ -87,6 +88,7 @@ class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
                 self._live.chart = chart
         drawn = [self._pane] if chart is not None else []
         self.children = [self.choice, self.told, *drawn, self.below]
+        hear_in_order(self)
 
     def _repr_mimebundle_(self, **kwargs: object) -> dict[str, Any]:
         """Carry a still picture of what is chosen, for a notebook that is opened without a kernel."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from audit.intake.mapping import IGNORE, HeaderMapping, HeaderMatch, write
+from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -134,6 +135,7 @@ class HeaderDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no t
         self.save.on_click(lambda _: self._save())
         self.told = widgets.HTML(self._summary())
         super().__init__([self.told, self.pages, self.save])
+        hear_in_order(self)
 
     def _summary(self) -> str:
         known = sum(bool(match.field) for match in self.mapping.matches)

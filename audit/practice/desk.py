@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from audit.review.typed_rows import safe
+from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -67,6 +68,7 @@ class PracticeDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no
         """Lay the desk: words, its own parts, the line that tells, what helps, what came of it."""
         helps = widgets.HTML(f"<small>{safe(help_words)}</small>")
         self.children = [self.words, *parts, self.told, helps, self.result]
+        hear_in_order(self)
 
     def say(self, text: str) -> None:
         """Tell something in the line that is read aloud, too."""

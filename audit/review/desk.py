@@ -28,6 +28,7 @@ from audit.review.exhibit import exhibit
 from audit.review.following import Following
 from audit.review.grid import Grid
 from audit.review.picture import NO_PICTURE, picture_of
+from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -89,6 +90,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self.what.add_class("nestproof-sentence")
         self.told.add_class("nestproof-told")
         self._bind()
+        hear_in_order(self)
         self._list_again()
         self.following.soon(self._first_look)
 
@@ -299,6 +301,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self.chart = PickedChart(_PICTURE)
         self.chart.on_pick(self._picked)
         self.drawn.children = [self.chart.widget, self.undrawn]
+        hear_in_order(self.chart.widget)
         self._draw()
 
     def _light(self, label: str) -> None:

@@ -13,6 +13,7 @@ from audit.practice.drill.desk import DrillDesk
 from audit.review.page_look import piece
 from audit.review.typed_rows import safe
 from audit.review.wording import counted
+from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -79,6 +80,7 @@ class AgeingDesk(DrillDesk):
         ]
         self.window.value = piece(f"<p>{safe(window_words(made, declared))}</p>") if made.broods else ""
         self.broods.children = self.verdicts
+        hear_in_order(self.birds, self.broods)
         self._is_sure = False
         self._may_answer(may=True)
         self.say(f"{counted(len(self.ages) + len(self.verdicts), 'question')} lie ready.")
