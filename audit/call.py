@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from audit import __version__
+
 __all__ = ["DRILLS", "MARKED_DRILLS", "parser"]
 
 #: Drill -> module and function of the front door that begin it, and the wishes that they take.
@@ -27,6 +29,12 @@ def parser() -> argparse.ArgumentParser:
         prog="nestproof",
         description="Proof-read a season of nest-box ringing before it leaves the house.",
         epilog="Example: nestproof check season.xlsx --out checked",
+    )
+    words.add_argument(
+        "--version",
+        action="version",
+        version=f"nestproof {__version__}",
+        help="say which version this is, and end",
     )
     verbs = words.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
@@ -63,7 +71,7 @@ def parser() -> argparse.ArgumentParser:
         description="List every rule with its question and what it can say.",
         epilog="Example: nestproof rules",
     )
-    rules.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    rules.add_argument("--schemas", type=_place, metavar="DIR", help="a team's own declarations")
     rules.set_defaults(verb="rules")
 
     power = verbs.add_parser(
@@ -75,10 +83,10 @@ def parser() -> argparse.ArgumentParser:
         "Exit code: 0 measured, 2 could not be read.",
     )
     _add_inputs(power)
-    power.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    power.add_argument("--schemas", type=_place, metavar="DIR", help="a team's own declarations")
     power.add_argument("--seed", type=_count, default=1, metavar="N", help="another number, other slips")
     power.add_argument("--each", type=_count, metavar="N", help="slips of each kind in each column")
-    power.add_argument("--out", type=Path, metavar="DIR", help="folder for power.csv and power.html")
+    power.add_argument("--out", type=_place, metavar="DIR", help="folder for power.csv and power.html")
     power.set_defaults(verb="power")
 
     ledger = verbs.add_parser(
@@ -103,6 +111,13 @@ def parser() -> argparse.ArgumentParser:
     return words
 
 
+def _place(text: str) -> Path:
+    """Read the name of a file or folder; an empty one would mean the folder in which the call was made."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("this name is empty; name a file or folder")
+    return Path(text)
+
+
 def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     practise = verbs.add_parser(
         "practise",
@@ -117,7 +132,7 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     what = practise.add_mutually_exclusive_group(required=True)
     what.add_argument("--trainee", metavar="INITIALS", help="make the next sheet of this trainee")
-    what.add_argument("--marked", type=Path, metavar="WORKBOOK", help="mark what was filled in")
+    what.add_argument("--marked", type=_place, metavar="WORKBOOK", help="mark what was filled in")
     what.add_argument("--overview", action="store_true", help="tell how each trainee gets on")
     practise.add_argument(
         "--drill", choices=tuple(DRILLS), help="make a round of this drill instead of a sheet with slips"
@@ -133,7 +148,10 @@ def _add_practise(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     practise.add_argument("--seed", type=_count, metavar="N", help="another number, another sheet")
     practise.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")
     practise.add_argument(
-        "--progress", type=Path, metavar="FILE", help="file of progress; by default that in the folder --out"
+        "--progress",
+        type=_place,
+        metavar="FILE",
+        help="file of progress; by default that in the folder --out",
     )
     _add_outputs(practise)
     practise.set_defaults(verb="practise")
@@ -153,7 +171,7 @@ def _add_measuring(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -
     )
     measuring.add_argument(
         "sheet",
-        type=Path,
+        type=_place,
         nargs="?",
         metavar="SHEET",
         help="workbook or .csv file: a row for each bird, observer and repeat, or a column for each person",
@@ -200,13 +218,13 @@ def _add_passages(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     passages.add_argument(
         "log",
-        type=Path,
+        type=_place,
         metavar="DETECTIONS",
         help="log of the box antennas: .csv, .txt, Parquet, or a folder",
     )
     passages.add_argument(
         "--season",
-        type=Path,
+        type=_place,
         metavar="SEASON",
         help="the season: workbook, .csv file or folder of .csv files",
     )
@@ -235,7 +253,7 @@ def _add_archive(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     )
     archive.add_argument(
         "sources",
-        type=Path,
+        type=_place,
         nargs="+",
         metavar="DIR_OR_FILE",
         help="workbooks, CSV or Parquet files of handlings, or folders of them",
@@ -271,8 +289,8 @@ def _add_handover(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     _add_inputs(gate)
     _add_logs(gate)
-    gate.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
-    gate.add_argument("--out", type=Path, metavar="DIR", help="folder for the page and the results")
+    gate.add_argument("--schemas", type=_place, metavar="DIR", help="a team's own declarations")
+    gate.add_argument("--out", type=_place, metavar="DIR", help="folder for the page and the results")
     gate.set_defaults(verb="gate")
 
     handover = verbs.add_parser(
@@ -308,9 +326,9 @@ def _add_decided(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "read.",
     )
     clean.add_argument(
-        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
+        "season", type=_place, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
     )
-    clean.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
+    clean.add_argument("--mapping", type=_place, metavar="FILE", help="saved header mapping (YAML)")
     _add_logs(clean)
     _add_outputs(clean)
     clean.set_defaults(verb="clean")
@@ -323,8 +341,8 @@ def _add_decided(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         "merged, 1 merged, and people differ on a cell or a line does not count, 2 could not be read or "
         "written.",
     )
-    merge.add_argument("log", type=Path, metavar="LOG", help="the log that is added to")
-    merge.add_argument("other", type=Path, metavar="OTHER", help="the log that is read")
+    merge.add_argument("log", type=_place, metavar="LOG", help="the log that is added to")
+    merge.add_argument("other", type=_place, metavar="OTHER", help="the log that is read")
     merge.set_defaults(verb="merge")
 
 
@@ -358,8 +376,8 @@ def _add_query(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> No
         "taken over, 1 some lines were not, 2 could not be read.",
     )
     _add_inputs(answers)
-    answers.add_argument("workbook", type=Path, metavar="WORKBOOK", help="the query sheet, filled in")
-    answers.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    answers.add_argument("workbook", type=_place, metavar="WORKBOOK", help="the query sheet, filled in")
+    answers.add_argument("--schemas", type=_place, metavar="DIR", help="a team's own declarations")
     answers.add_argument("--who", default="", metavar="INITIALS", help="who looked up lines that name nobody")
     _add_log(answers)
     answers.set_defaults(verb="answers")
@@ -368,7 +386,7 @@ def _add_query(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> No
 def _add_logs(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--decisions",
-        type=Path,
+        type=_place,
         action="append",
         metavar="FILE",
         help="log of decisions, by default the one beside the season; may be given repeatedly",
@@ -378,7 +396,7 @@ def _add_logs(parser: argparse.ArgumentParser) -> None:
 def _add_log(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--decisions",
-        type=Path,
+        type=_place,
         metavar="FILE",
         help="log of decisions; by default the one beside the season",
     )
@@ -393,12 +411,14 @@ def _add_compare(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         epilog="Example: nestproof compare typed-by-ab.xlsx typed-by-mk.csv --out compared. "
         "Exit code: 0 no difference, 1 differences, 2 could not be read or compared.",
     )
-    compare.add_argument("first", type=Path, metavar="FIRST", help="the typing whose differences are decided")
-    compare.add_argument("second", type=Path, metavar="SECOND", help="the other typing")
-    compare.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
+    compare.add_argument(
+        "first", type=_place, metavar="FIRST", help="the typing whose differences are decided"
+    )
+    compare.add_argument("second", type=_place, metavar="SECOND", help="the other typing")
+    compare.add_argument("--reads", type=_place, metavar="FILE", help="download of the hand reader")
     compare.add_argument(
         "--decisions",
-        type=Path,
+        type=_place,
         metavar="FILE",
         help="log of decisions about the first typing; by default the one beside it",
     )
@@ -408,23 +428,23 @@ def _add_compare(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 
 def _add_inputs(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "season", type=Path, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
+        "season", type=_place, metavar="SEASON", help="workbook, .csv file or folder of .csv files"
     )
-    parser.add_argument("--detections", type=Path, metavar="FILE", help="log of the box antennas")
+    parser.add_argument("--detections", type=_place, metavar="FILE", help="log of the box antennas")
     _add_beside(parser)
 
 
 def _add_beside(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--reads", type=Path, metavar="FILE", help="download of the hand reader")
+    parser.add_argument("--reads", type=_place, metavar="FILE", help="download of the hand reader")
     parser.add_argument(
         "--earlier",
-        type=Path,
+        type=_place,
         action="append",
         default=[],
         metavar="FILE",
         help="an earlier season, for birds met again: workbook, .csv file or folder; may be given repeatedly",
     )
-    parser.add_argument("--mapping", type=Path, metavar="FILE", help="saved header mapping (YAML)")
+    parser.add_argument("--mapping", type=_place, metavar="FILE", help="saved header mapping (YAML)")
 
 
 def _count(text: str) -> int:
@@ -445,5 +465,5 @@ def _birds(text: str) -> int | tuple[str, ...]:
 
 
 def _add_outputs(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, metavar="DIR", required=True, help="folder for the results")
-    parser.add_argument("--schemas", type=Path, metavar="DIR", help="a team's own declarations")
+    parser.add_argument("--out", type=_place, metavar="DIR", required=True, help="folder for the results")
+    parser.add_argument("--schemas", type=_place, metavar="DIR", help="a team's own declarations")

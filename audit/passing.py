@@ -185,6 +185,9 @@ def passages(
     """
     declared = declarations_of(schemas)
     source = Path(source)
+    if source.name in ("", ".."):
+        # the folder that one is in, or the one above it, is called by its own name
+        source = source.resolve()
     with open_log(source, declared) as log:
         told = None if by_hours and log.zoned else anchors
         clocks = Clocks(declared, log.engine, log.boxes, log.tags, told, by_hours=by_hours, change=set_clock)

@@ -174,7 +174,10 @@ def mapping_path(source: object) -> Path | None:
     if not isinstance(source, str | Path):
         return None
     source = Path(source)
-    return source.with_name(f"{source.stem}.mapping.yaml")
+    if source.name in ("", ".."):
+        # the folder that one is in, or the one above it, bears its name elsewhere
+        source = source.resolve()
+    return source.with_name(f"{source.stem}.mapping.yaml") if source.name else None
 
 
 def mapping_beside(source: Path | None, given: Path | None) -> SavedMapping:

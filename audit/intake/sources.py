@@ -69,6 +69,9 @@ def open_source(source: str | Path | Mapping[str, pd.DataFrame], declared: Decla
 
         return Opened("season", "data frames", None, sheets_from_frames(source))
     path = Path(source)
+    if path.name in ("", ".."):
+        # the folder that one is in, or the one above it, is called by its own name
+        path = path.resolve()
     try:
         return _open_path(path, declared)
     except OSError as fault:

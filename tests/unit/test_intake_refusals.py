@@ -226,6 +226,16 @@ def test_a_file_that_may_not_be_read(declared, tmp_path, monkeypatch):
     )
 
 
+def test_the_folder_that_one_is_in(declared, tmp_path, monkeypatch):
+    inner = tmp_path / "round" / "inner"
+    inner.mkdir(parents=True)
+    text_file(inner.parent / "handlings.csv", [HEADER, *BIRDS])
+    for place, named in ((inner.parent, "."), (inner, "..")):
+        monkeypatch.chdir(place)
+        season = read(named, declared)
+        assert (season.name, len(season.frame("handlings"))) == ("round", len(BIRDS))
+
+
 def test_no_handlings(declared, tmp_path):
     sheets = {"Colours": [("Colour", "Meaning"), ("green", "done")], "Means": [("Year", "Mean"), (2026, 300)]}
     path = workbook(tmp_path / "s.xlsx", sheets)
