@@ -76,8 +76,9 @@ def rows_read(report: Report) -> str:
 
 
 def headline(report: Report) -> str:
-    """Count errors, suspects and notes in one sentence."""
+    """Count errors, suspects and notes in one sentence; an empty season is not one without a fault."""
     if not report.findings:
-        return "Nothing found."
+        empty = dict(report.rows_read).get("handlings", 1) == 0
+        return "No bird stands in the handlings, so there was nothing to find." if empty else "Nothing found."
     counts = [counted(report.count(severity), *words) for severity, words in _MANY.items()]
     return f"{counts[0]}, {counts[1]} and {counts[2]}."

@@ -42,6 +42,13 @@ def test_a_clean_season_says_so():
     assert text == "Season s: handlings 1 row read.\nNothing found."
 
 
+def test_an_empty_season_is_not_called_clean():
+    text = summary_text(Report("s", (), rows_read=(("handlings", 0),)), 100)
+    assert text == (
+        "Season s: handlings 0 rows read.\nNo bird stands in the handlings, so there was nothing to find."
+    )
+
+
 def test_typed_control_signs_do_not_reach_the_terminal():
     finding = Finding("reading.x", "error", (Suspect(cell_at("a\x1b[2J", "F3")),), "seen \x1b]0;x\x07 here")
     assert "\x1b" not in summary_text(Report("s", (finding,)))
