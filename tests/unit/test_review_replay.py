@@ -155,7 +155,7 @@ def test_the_clean_tables(files, tmp_path, capsys):
     source, season, log = files
     before = source.read_bytes(), log.path.read_bytes()
     assert main(["clean", str(source), "--out", str(tmp_path / "clean")]) == 0
-    assert "1 cell changed, 0 kept as typed. Nothing is left to settle." in capsys.readouterr().out
+    assert "1 cell changed, 0 kept as typed. No decision is left to settle." in capsys.readouterr().out
     clean = pd.read_csv(tmp_path / "clean" / "handlings.csv", dtype="str")
     expected = pd.DataFrame(BIRDS | {"Net": ["288", *BIRDS["Net"][1:]]}, dtype="str")
     pd.testing.assert_frame_equal(clean, expected)
@@ -184,7 +184,7 @@ def test_what_is_left_to_settle_gives_another_exit_code(files, tmp_path, capsys)
     assert isinstance(shown, audit.Decisions)
     assert "In conflict" in repr(shown.conflicts())
     assert "288" in shown._repr_html_()
-    assert "Nothing is left to settle" in repr(shown.orphans())
+    assert "No decision is left to settle" in repr(shown.orphans())
 
 
 def test_what_is_refused(files, tmp_path, capsys):

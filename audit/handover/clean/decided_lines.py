@@ -24,7 +24,7 @@ __all__ = ["HEADS", "NOTHING_LEFT", "DecidedLine", "Section", "headline", "secti
 HEADS = ("where", "column", "as typed", "in the clean season", "decided by", "why")
 
 #: The sentence where no conflict, orphan or question is left.
-NOTHING_LEFT = "Nothing is left to settle."
+NOTHING_LEFT = "No decision is left to settle."
 _EMPTY = "(empty)"
 
 
@@ -62,7 +62,7 @@ def headline(replayed: Replayed) -> str:
     >>> from audit.season import Season
     >>> from audit.review.replay import Replayed
     >>> headline(Replayed(Season("sallow", {})))
-    '0 cells changed, 0 kept as typed. Nothing is left to settle.'
+    '0 cells changed, 0 kept as typed. No decision is left to settle.'
     """
     already = sum(one.already for one in replayed.applied)
     changed = len(replayed.applied) - already
