@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     import pandas as pd
+    from pandas.api.extensions import ExtensionArray
 
 __all__ = ["Column", "FileRead", "Reading", "Season", "Table", "Written", "row_label", "split_label"]
 
@@ -132,6 +133,9 @@ class Season:
     source: str = ""
     files: tuple[FileRead, ...] = field(default=(), compare=False)
     _table_of_sheet: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _arrays: dict[tuple[str, str, str], ExtensionArray | None] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def __post_init__(self) -> None:
         """Index sheets by table."""
@@ -164,8 +168,13 @@ class Season:
         at = table.typed.index.get_loc(label)
         place = table.columns.get((sheet, field))
 
+        def stands(kind: str, name: str) -> Any:  # noqa: ANN401 - as it is typed
+            values = self._array(table, kind, name)
+            return None if values is None else values[at]
+
         def text(name: str) -> str:
-            return str(table.typed[name].array[at]) if name in table.typed.columns else ""
+            found = stands("typed", name)
+            return "" if found is None else str(found)
 
         return Cell(
             sheet=sheet,
@@ -175,18 +184,25 @@ class Season:
             field=field,
             observed=text(field),
             label=label,
-            marks=RowMarks(*(_found_by(text(name), table.frame, label, name) for name in _MARKS)),
+            marks=RowMarks(*(_found_by(text(name), stands("frame", name)) for name in _MARKS)),
         )
+
+    def _array(self, table: Table, kind: str, name: str) -> ExtensionArray | None:
+        """Return a column of the text as typed, or of what was understood; None where there is none."""
+        key = table.name, kind, name
+        if key not in self._arrays:
+            frame = table.typed if kind == "typed" else table.frame
+            self._arrays[key] = frame[name].array if name in frame.columns else None
+        return self._arrays[key]
 
 
 _MARKS = ("box", "date", "ring", "tag")
 
 
-def _found_by(typed: str, frame: pd.DataFrame, label: str, field: str) -> str:
+def _found_by(typed: str, understood: object) -> str:
     """Return what a row is found by: as typed, or as understood where a ditto mark stands for it."""
-    if field not in frame.columns or any(sign.isdigit() for sign in typed):
+    if understood is None or any(sign.isdigit() for sign in typed):
         return typed
-    understood = frame.loc[label, field]
     if isinstance(understood, dt.datetime):
         # a missing date is a datetime too, and unequal to itself
         return understood.date().isoformat() if understood == understood else typed  # noqa: PLR0124 - see above

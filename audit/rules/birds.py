@@ -10,12 +10,14 @@ import pandas as pd
 
 from audit.declarations.species import species_index
 from audit.models.components import components
+from audit.rules.columns import codes_of, days_of_rows, numbers_of, words_of
 from audit.rules.heeded import BIRDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.rules.case import Case
+    from audit.rules.heeded import Columns
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -23,6 +25,14 @@ if TYPE_CHECKING:
     Words = NDArray[np.object_]
 
 __all__ = ["Birds", "birds_of", "growth_limit"]
+
+# what each part of a bird rests on, so that a cell in doubt lets the other parts stand
+_AGE: Columns = {"handlings": ("age",)}
+_SEX: Columns = {"handlings": ("sex",)}
+_SPECIES: Columns = {"handlings": ("date", "box", "species")}
+_LIVES: Columns = {"handlings": ("date", "box", "species", "ring")}
+_BROODS: Columns = {"handlings": ("date", "box", "species", "ring", "age")}
+_RECORDED_AGE: Columns = {"handlings": ("date", "age_days", "hatch_date")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,99 +103,89 @@ def birds_of(case: Case, *, fallback: str) -> Birds:
 
 
 def _lay_out(case: Case, fallback: str) -> Birds:
-    frame = case.sure("handlings")
-    n = len(frame)
-
-    def numbers(name: str) -> Floats:
-        if name not in frame.columns:
-            return np.full(n, np.nan)
-        return frame[name].to_numpy(dtype=np.float64, na_value=np.nan)
-
-    def words(name: str) -> pd.Series:
-        if name not in frame.columns:
-            return pd.Series("", index=frame.index, dtype="str")
-        return frame[name].fillna("").astype("str").str.strip()
-
-    def named(name: str) -> Ints:
-        """One number per code, which stands there in capitals and without blanks; -1 where it is missing."""
-        return codes(frame[name]) if name in frame.columns else np.full(n, -1, dtype=np.int64)
-
-    if "species" in frame.columns:
-        index = species_index(case.declared.species)
-        texts = words("species")
-        meaning = {text: index.resolve(text) or "" for text in texts.unique()}
-        slug = texts.map(meaning).to_numpy(dtype=object)
-        unwritten = case.frame("handlings")["species"].isna().to_numpy()
-        slug = _as_the_others(slug, unwritten, frame)
-    else:
-        slug = np.full(n, fallback, dtype=object)
-
-    net, gross, bag = numbers("net_g"), numbers("gross_g"), numbers("bag_g")
+    net, gross, bag = (numbers_of(case, name) for name in ("net_g", "gross_g", "bag_g"))
     rest = gross - bag
     from_net = np.isfinite(net)
     mass = np.where(from_net, net, rest)
     field = np.where(from_net, "net_g", np.where(np.isfinite(rest), "gross_g", "")).astype(object)
     balanced = from_net & (np.abs(rest - net) <= growth_limit(case, "balance_room"))
-    mass = np.where(mass > 0, mass, np.nan)
-    wing = numbers("wing_mm")
-    wing = np.where(wing > 0, wing, np.nan)
-
-    code = words("age").str.upper()
-    pullus = code.isin([str(word) for word in growth_limit(case, "pullus_codes")]).to_numpy()
-    grown = np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
-
-    age, age_sd, age_field = _recorded_age(case, frame, numbers("age_days"))
-
-    def codes(values: Floats | Words | pd.Series) -> Ints:
-        """One number per word; -1 where there is none."""
-        found: Ints = pd.factorize(values)[0].astype(np.int64)
-        return found
-
-    def together(*parts: Ints) -> Ints:
-        """One number per combination."""
-        joined = np.zeros(n, dtype=np.int64)
-        for part in parts:
-            _, joined = np.unique(joined * (int(part.max(initial=0)) + 2) + part + 1, return_inverse=True)
-        return joined
-
-    day = frame["date"].to_numpy().astype("datetime64[D]").astype(np.float64)
-    day[frame["date"].isna().to_numpy()] = np.nan
-    kind, box = codes(slug), named("box")
-    # nobody knows who shares a box without a name
-    box = np.where(box < 0, n + np.arange(n), box)
-    # a missing date is a day too
-    visit = together(box, codes(np.where(np.isnan(day), 0.0, day)), kind)
-    sex = words("sex").str.upper()
-    ringed = named("ring")
-    # a ring that changes box is another bird here: its wings are held together by the rule on histories
-    ring = np.where(ringed < 0, n * n + np.arange(n), together(ringed, box, kind))
+    wing = numbers_of(case, "wing_mm")
+    grown = case.lay_out(_grown, _AGE)
+    age, age_sd, age_field = case.lay_out(_recorded_age, _RECORDED_AGE)
+    visit, ring = case.lay_out(_visits_and_rings, _LIVES, fallback)
     return Birds(
-        labels=frame.index.to_numpy(dtype=object),
-        slug=slug,
+        labels=case.frame("handlings").index.to_numpy(dtype=object),
+        slug=case.lay_out(_slugs, _SPECIES, fallback),
         grown=grown,
-        wing=wing,
-        mass=mass,
+        wing=np.where(wing > 0, wing, np.nan),
+        mass=np.where(mass > 0, mass, np.nan),
         mass_field=field,
         balanced=balanced,
         age=age,
         age_sd=age_sd,
         age_field=age_field,
         visit=visit,
-        sex=sex.where(sex.isin(["M", "F"]), "").to_numpy(dtype=object),
+        sex=case.lay_out(_sexes, _SEX),
         ring=ring,
-        tag=named("tag"),
-        day=day,
-        brood=_broods(visit, ring, grown),
+        tag=codes_of(case, "tag"),
+        day=days_of_rows(case),
+        brood=case.lay_out(_broods, _BROODS, fallback),
     )
 
 
-def _as_the_others(slug: Words, unwritten: Flags, frame: pd.DataFrame) -> Words:
+def _slugs(case: Case, fallback: str) -> Words:
+    """Species of each row."""
+    if not case.season.has("handlings", "species"):
+        return np.full(len(case.frame("handlings")), fallback, dtype=object)
+    index = species_index(case.declared.species)
+    texts = pd.Series(words_of(case, "species"), copy=False)
+    meaning = {text: index.resolve(text) or "" for text in texts.unique()}
+    slug = texts.map(meaning).to_numpy(dtype=object)
+    unwritten = case.frame("handlings")["species"].isna().to_numpy()
+    return _as_the_others(slug, unwritten, case) if unwritten.any() else slug
+
+
+def _grown(case: Case) -> Floats:
+    """Tell full-grown birds, 1, from nestlings, 0."""
+    code = pd.Series(words_of(case, "age"), copy=False).str.upper()
+    pullus = code.isin([str(word) for word in growth_limit(case, "pullus_codes")]).to_numpy()
+    return np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
+
+
+def _sexes(case: Case) -> Words:
+    sex = pd.Series(words_of(case, "sex"), copy=False).str.upper()
+    return sex.where(sex.isin(["M", "F"]), "").to_numpy(dtype=object)
+
+
+def _visits_and_rings(case: Case, fallback: str) -> tuple[Ints, Ints]:
+    """One number per box, date and species, and one per ring and box; a bird without a ring has its own."""
+    n = len(case.frame("handlings"))
+    kind = pd.factorize(case.lay_out(_slugs, _SPECIES, fallback))[0].astype(np.int64)
+    box, day = codes_of(case, "box"), days_of_rows(case)
+    # nobody knows who shares a box without a name
+    box = np.where(box < 0, n + np.arange(n), box)
+    # a missing date is a day too
+    visit = _together(box, pd.factorize(np.where(np.isnan(day), 0.0, day))[0].astype(np.int64), kind)
+    ringed = codes_of(case, "ring")
+    # a ring that changes box is another bird here: its wings are held together by the rule on histories
+    ring = np.where(ringed < 0, n * n + np.arange(n), _together(ringed, box, kind))
+    return visit, ring
+
+
+def _together(*parts: Ints) -> Ints:
+    """One number per combination."""
+    joined = np.zeros(len(parts[0]), dtype=np.int64)
+    for part in parts:
+        _, joined = np.unique(joined * (int(part.max(initial=0)) + 2) + part + 1, return_inverse=True)
+    return joined
+
+
+def _as_the_others(slug: Words, unwritten: Flags, case: Case) -> Words:
     """Give a bird whose species nobody wrote that of all others of its box and day.
 
     Some write it in the first row of a visit only.
     """
-    if not unwritten.any():
-        return slug
+    frame = case.sure("handlings")
     told = pd.Series(slug, index=frame.index, dtype="object").where(slug != "")
     of_visit = told.groupby([frame["box"], frame["date"]])
     agreed = of_visit.transform("first").where(of_visit.transform("nunique") == 1)
@@ -198,11 +198,12 @@ def growth_limit(case: Case, name: str) -> Any:  # noqa: ANN401 - a limit may be
     return case.declared.rules["growth"].limits[name].value
 
 
-def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floats, Floats, Words]:
+def _recorded_age(case: Case) -> tuple[Floats, Floats, Words]:
     """Age in days: from the hatching date where it was seen, else as estimated in the field."""
-    n = len(frame)
-    seen = np.full(n, np.nan)
-    if "hatch_date" in frame.columns:
+    stated = numbers_of(case, "age_days")
+    seen = np.full(len(stated), np.nan)
+    if case.season.has("handlings", "hatch_date"):
+        frame = case.sure("handlings")
         seen = (frame["date"] - frame["hatch_date"]).dt.days.to_numpy(dtype=np.float64, na_value=np.nan)
     from_hatch = np.isfinite(seen)
     age = np.where(from_hatch, seen, stated)
@@ -211,12 +212,12 @@ def _recorded_age(case: Case, frame: pd.DataFrame, stated: Floats) -> tuple[Floa
     return age, sd.astype(np.float64), field
 
 
-def _broods(visit: Ints, ring: Ints, grown: Floats) -> Ints:
+def _broods(case: Case, fallback: str) -> Ints:
     """Join the visits that share a nestling's ring."""
-    n = len(visit)
-    if not n:
+    visit, ring = case.lay_out(_visits_and_rings, _LIVES, fallback)
+    if not len(visit):
         return visit
-    young = grown == 0
+    young = case.lay_out(_grown, _AGE) == 0
     _, bird = np.unique(ring, return_inverse=True)
     visits = int(visit.max()) + 1
     joined = components(visits + int(bird.max()) + 1, visit[young], visits + bird[young])

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Concatenate, TypeVar
+
+import pandas as pd
 
 from audit.findings import Finding, NotRun, Suspect
 from audit.rules.layouts import Layouts
@@ -14,7 +15,7 @@ from audit.rules.plain import plain_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Sequence
 
-    import pandas as pd
+    from pandas.api.extensions import ExtensionArray
 
     from audit.declarations import Declarations
     from audit.declarations.questions import RuleDeclaration
@@ -82,10 +83,16 @@ class Case:
         frame = self.season.frame(table)
         heeds = self.layouts.all_of(table, frame.columns)
         known: pd.DataFrame = self.layouts.get(
-            ("sure", table, self._seen_in_doubt(heeds)), lambda: self._without_doubted(frame), heeds
+            ("sure", table, self._seen_in_doubt(heeds)), lambda: self._without_doubted(table, frame), heeds
         )
         # shares its columns until one is written to
         return known.copy(deep=False)
+
+    def sure_column(self, table: str, name: str) -> ExtensionArray:
+        """Return one column of a table, to be read only, in which cells already in doubt are missing."""
+        values = self.season.frame(table)[name].array
+        doubtful = self._doubtful(table, name)
+        return self._masked(table, name, doubtful) if doubtful else values
 
     def lay_out(
         self, make: Callable[Concatenate[Case, ...], Layout], heeds: Columns, *given: Hashable
@@ -103,23 +110,33 @@ class Case:
         made: Layout = self.layouts.get(key, lambda: make(self, *given), heeds)
         return made
 
-    def _seen_in_doubt(self, heeds: Columns) -> frozenset[tuple[str, str]]:
+    def _seen_in_doubt(self, heeds: Columns) -> frozenset[frozenset[tuple[str, str]]]:
         return self.layouts.seen_in_doubt(self.doubted, heeds, self.season.table_of)
 
-    def _without_doubted(self, frame: pd.DataFrame) -> pd.DataFrame:
-        by_field: dict[str, list[str]] = defaultdict(list)
-        for label, name in self.doubted:
-            if name in frame.columns:
-                by_field[name].append(label)
+    def _doubtful(self, table: str, name: str) -> frozenset[tuple[str, str]]:
+        seen = self._seen_in_doubt(self.layouts.all_of(table, (name,)))
+        return next(iter(seen), frozenset())
+
+    def _without_doubted(self, table: str, frame: pd.DataFrame) -> pd.DataFrame:
         sure = frame.copy(deep=False)
-        for name, labels in by_field.items():
-            doubtful = frame.index.isin(labels)
-            if doubtful.any():
-                values = frame[name].array.copy()
-                # a moment is of a type of numpy, which names no missing one
-                values[doubtful] = getattr(values.dtype, "na_value", None)
-                sure[name] = type(frame[name])(values, index=frame.index)
+        for name in frame.columns:
+            doubtful = self._doubtful(table, name)
+            if doubtful:
+                sure[name] = self._masked(table, name, doubtful)
         return sure
+
+    def _masked(self, table: str, name: str, cells: frozenset[tuple[str, str]]) -> ExtensionArray:
+        def make() -> ExtensionArray:
+            frame = self.season.frame(table)
+            values: ExtensionArray = frame[name].array.copy()
+            # a moment is of a type of numpy, which names no missing one
+            rows = frame.index.get_indexer(pd.Index([label for label, _ in cells]))
+            values[rows[rows >= 0]] = getattr(values.dtype, "na_value", None)
+            return values
+
+        heeds = self.layouts.all_of(table, (name,))
+        made: ExtensionArray = self.layouts.get(("sure", table, name, cells), make, heeds)
+        return made
 
     def in_doubt(self, label: str, *fields: str) -> bool:
         """Whether an earlier rule blamed any of these cells."""

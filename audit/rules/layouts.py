@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Hashable, Iterable
+    from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
 
     from audit.rules.heeded import Columns
 
@@ -13,8 +14,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Layouts"]
 
-#: So many layouts are kept from one round to the next; one round makes about thirty.
-_MOST = 100
+#: So many layouts are kept from one round to the next; one round makes about a hundred.
+_MOST = 2 * 100
 
 
 class Layouts:
@@ -32,7 +33,7 @@ class Layouts:
     def __init__(self) -> None:
         self._made: dict[Hashable, tuple[Any, Columns]] = {}
         self._heeded: dict[tuple[str, tuple[str, ...]], Columns] = {}
-        self._seen: dict[tuple[int, Cells], tuple[Columns, Cells]] = {}
+        self._parts: dict[Cells, Mapping[tuple[str, str], Cells]] = {}
         self._same: dict[Cells, Cells] = {}
 
     def get(self, key: Hashable, make: Callable[[], Any], heeds: Columns) -> Any:  # noqa: ANN401 - anything
@@ -52,8 +53,10 @@ class Layouts:
         names = tuple(str(name) for name in fields)
         return self._heeded.setdefault((table, names), {table: names})
 
-    def seen_in_doubt(self, doubted: Cells, heeds: Columns, table_of: Callable[[str], str]) -> Cells:
-        """Return the cells in doubt that stand in some columns: the same object for the same cells.
+    def seen_in_doubt(
+        self, doubted: Cells, heeds: Columns, table_of: Callable[[str], str]
+    ) -> frozenset[Cells]:
+        """Return the cells in doubt that stand in some columns, those of each column together.
 
         Parameters
         ----------
@@ -64,13 +67,22 @@ class Layouts:
         table_of : callable
             Finds the table of a row.
         """
-        # by identity, since rules ask for each suspicious row; the columns are kept, so that it stays theirs
-        key = (id(heeds), doubted)
-        known = self._seen.get(key)
-        if known is None:
-            cells = frozenset(cell for cell in doubted if cell[1] in heeds.get(table_of(cell[0]), ()))
-            known = self._seen[key] = heeds, self._same.setdefault(cells, cells)
-        return known[1]
+        parts = self._parts.get(doubted)
+        if parts is None:
+            parts = self._parts[doubted] = self._by_column(doubted, table_of)
+        return frozenset(
+            parts[column]
+            for column in ((table, name) for table, names in heeds.items() for name in names)
+            if column in parts
+        )
+
+    def _by_column(self, doubted: Cells, table_of: Callable[[str], str]) -> Mapping[tuple[str, str], Cells]:
+        """Part cells by their columns; the same cells are the same object, so that they are told at once."""
+        found: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
+        for cell in doubted:
+            found[table_of(cell[0]), cell[1]].append(cell)
+        parts = {column: frozenset(cells) for column, cells in found.items()}
+        return {column: self._same.setdefault(cells, cells) for column, cells in parts.items()}
 
     def without(self, edited: Collection[tuple[str, str]]) -> Layouts:
         """Return the memory of a season in which some columns, given as (table, column), were edited."""

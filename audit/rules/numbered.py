@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["numbered"]
+__all__ = ["number_rows", "numbered"]
 
 
 def numbered(frame: pd.DataFrame, columns: Sequence[str], *, missing: bool = True) -> NDArray[np.int64]:
@@ -35,11 +35,28 @@ def numbered(frame: pd.DataFrame, columns: Sequence[str], *, missing: bool = Tru
     >>> numbered(frame, ["box", "row"]).tolist(), numbered(frame, ["box"], missing=False).tolist()
     ([0, 1, 2, 0], [0, 1, -1, 0])
     """
-    joined = np.zeros(len(frame), dtype=np.int64)
-    empty = np.zeros(len(frame), dtype=bool)
-    for name in columns:
-        code = pd.factorize(frame[name])[0].astype(np.int64)
-        empty |= code < 0
+    codes = [pd.factorize(frame[name])[0].astype(np.int64) for name in columns]
+    return number_rows(codes, missing=missing)
+
+
+def number_rows(codes: Sequence[NDArray[np.int64]], *, missing: bool = True) -> NDArray[np.int64]:
+    """Give one number to each combination of some numbers of a row, in the order of first rows.
+
+    Parameters
+    ----------
+    codes : sequence of numpy.ndarray, shape (n,)
+        Each numbered in the order of first rows; below nought where nothing stands.
+    missing : bool
+        As in `numbered`.
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+    """
+    empty = codes[0] < 0
+    joined = pd.factorize(codes[0] + 1)[0].astype(np.int64)
+    for code in codes[1:]:
+        empty = empty | (code < 0)
         # two numbers below that of rows make one; numbered anew, so that it never outgrows them
         joined = joined * (int(code.max(initial=0)) + 2) + code + 1
         joined = pd.factorize(joined)[0].astype(np.int64)

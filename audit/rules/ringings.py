@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from audit.models.ring_number import bare, look_alike_table, split_ring
+from audit.rules.columns import numbers_of_rows, texts_of_rows
 from audit.rules.heeded import RINGINGS
-from audit.rules.numbered import numbered
 from audit.rules.ring_rows import Ringings
 from audit.rules.sheet_order import NO_DAY
 from audit.rules.stock import issued_strings
@@ -51,26 +51,20 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
     serial = np.array([_serial(d) for d in digits.tolist()], dtype=np.int64)
     date = frame["date"].to_numpy(dtype="datetime64[D]")
     day = np.where(np.isnat(date), NO_DAY, date.astype(np.int64))
-    blank = pd.Series("", index=frame.index, dtype="str")
-
-    def texts(name: str) -> NDArray[np.object_]:
-        column = frame[name].fillna("") if name in frame.columns else blank
-        return np.asarray(column.to_numpy(dtype=object), dtype=object)
-
-    event = texts("event")
+    event = texts_of_rows(case, "event")
     return Ringings(
         labels=frame.index.to_numpy(dtype=object),
         ring=names,
-        box=frame["box"].fillna("").to_numpy(dtype=object),
+        box=texts_of_rows(case, "box"),
         stem=stem,
         key=written,
         serial=serial,
         day=day.astype(np.int64),
-        visit=numbered(frame, ["date", "box"], missing=False),
+        visit=numbers_of_rows(case, "date", "box", missing=False),
         first=_first_ringings(ring, event, day, frame["box"]),
         event=event,
-        age=texts("age"),
-        ringer=texts("ringer"),
+        age=texts_of_rows(case, "age"),
+        ringer=texts_of_rows(case, "ringer"),
         stock=issued_strings(case.season),
         lost=_lost(case),
         reach=int(limits["order.reach"].value),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from audit.declarations.species import species_index
 from audit.models import growth
@@ -14,11 +15,12 @@ from audit.models.mass_balance import balance_steps, rounding_room
 from audit.models.net_prior import NetPrior
 from audit.models.usual_mass import usual_by_size
 from audit.models.weighing import SlipShares
+from audit.rules.columns import as_typed, numbers_of, numbers_of_rows
 from audit.rules.heeded import WEIGHINGS
-from audit.rules.numbered import numbered
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
@@ -33,6 +35,9 @@ __all__ = ["MASSES", "Weighings", "weighings_of"]
 
 #: The three columns that must balance, in the order in which they are subtracted.
 MASSES: tuple[str, ...] = ("gross_g", "bag_g", "net_g")
+
+#: Columns that say what a bird of its species weighs.
+_OF_SPECIES: Mapping[str, tuple[str, ...]] = {"handlings": ("species", "age", "wing_mm")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,20 +108,20 @@ def weighings_of(case: Case) -> Weighings:
 
 
 def _lay_out(case: Case) -> Weighings:
-    frame, sure = case.frame("handlings"), case.sure("handlings")
-    triples = np.stack([_numbers(frame, field) for field in MASSES], axis=1)
+    typed = as_typed(case)
+    triples = np.stack([numbers_of(typed, field) for field in MASSES], axis=1)
     above = np.full_like(triples, np.nan)
     above[1:] = triples[:-1]
-    visit = _codes(frame, "date", "box")
-    day = _codes(frame, "date", "ringer")
-    sure_bags = _numbers(sure, "bag_g")
+    visit = numbers_of_rows(typed, "date", "box")
+    day = numbers_of_rows(typed, "date", "ringer")
+    sure_bags = numbers_of(case, "bag_g")
     return Weighings(
-        labels=[str(label) for label in frame.index],
+        labels=[str(label) for label in case.frame("handlings").index],
         triples=triples,
         above=above,
-        balances=(_codes(sure, "species"), _codes(sure, "species", "ringer")),
+        balances=(numbers_of_rows(case, "species"), numbers_of_rows(case, "species", "ringer")),
         bags=BagUse(sure_bags, visit, day, _habits(case, sure_bags, day)),
-        prior=_prior(case, sure, visit),
+        prior=_prior(case, visit),
         shares=_shares(case),
     )
 
@@ -136,19 +141,6 @@ def _shares(case: Case) -> SlipShares:
         scaled_rows=case.share("tenfold.row"),
         keying=case.declared.slips.channel(),
     )
-
-
-def _numbers(frame: pd.DataFrame, field: str) -> Floats:
-    if field not in frame.columns:
-        return np.full(len(frame), np.nan)
-    return frame[field].to_numpy(dtype=np.float64, na_value=np.nan)
-
-
-def _codes(frame: pd.DataFrame, *columns: str) -> Ints:
-    there = [column for column in columns if column in frame.columns]
-    if not there:
-        return np.zeros(len(frame), dtype=np.int64)
-    return numbered(frame, there)
 
 
 def _habits(case: Case, bags: Floats, day: Ints) -> BagHabits:
@@ -175,17 +167,17 @@ def _habits(case: Case, bags: Floats, day: Ints) -> BagHabits:
     )
 
 
-def _prior(case: Case, sure: pd.DataFrame, visit: Ints) -> NetPrior:
+def _prior(case: Case, visit: Ints) -> NetPrior:
     """Net mass to expect of each bird: from the season itself, or from the species' curve in a small one."""
-    net = _numbers(sure, "net_g")
-    mass = np.where(np.isfinite(net), net, _numbers(sure, "gross_g") - _numbers(sure, "bag_g"))
-    wing = _numbers(sure, "wing_mm")
+    net = numbers_of(case, "net_g")
+    mass = np.where(np.isfinite(net), net, numbers_of(case, "gross_g") - numbers_of(case, "bag_g"))
+    wing = numbers_of(case, "wing_mm")
     expected, sd = usual_by_size(
         mass,
         wing,
-        _codes(sure, "species", "age"),
+        numbers_of_rows(case, "species", "age"),
         visit,
-        start=_by_species(case, sure, wing),
+        start=case.lay_out(_by_species, _OF_SPECIES),
         window=case.limit("birds_to_compare"),
         few=case.limit("birds_for_a_rough_idea"),
         rough_cv=case.limit("net_cv"),
@@ -197,19 +189,20 @@ def _prior(case: Case, sure: pd.DataFrame, visit: Ints) -> NetPrior:
     )
 
 
-def _by_species(case: Case, sure: pd.DataFrame, wing: Floats) -> tuple[Floats, Floats]:
+def _by_species(case: Case) -> tuple[Floats, Floats]:
     """Mass to expect from the declared species alone; missing where it declares no curve."""
-    n = len(sure)
+    frame, wing = case.frame("handlings"), numbers_of(case, "wing_mm")
+    n = len(frame)
     expected, sd = np.full(n, np.nan), np.full(n, np.nan)
-    if "species" in sure.columns:
+    if "species" in frame.columns:
         index = species_index(case.declared.species)
-        texts = sure["species"]
+        texts = pd.Series(case.sure_column("handlings", "species"), copy=False)
         slugs = texts.map({text: index.resolve(text) for text in texts.unique()}).to_numpy(dtype=object)
     else:
         slugs = np.full(n, str(case.setting("season.species.default_species")), dtype=object)
     grown = np.zeros(n, dtype=bool)
-    if "age" in sure.columns:
-        codes = sure["age"].str.strip()
+    if "age" in frame.columns:
+        codes = pd.Series(case.sure_column("handlings", "age"), copy=False).str.strip()
         grown = (codes.notna() & ~codes.isin(case.limit("pullus_codes"))).to_numpy(dtype=bool)
     for slug, species in case.declared.species.items():
         here = slugs == slug
