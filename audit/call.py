@@ -56,6 +56,17 @@ def parser() -> argparse.ArgumentParser:
     )
     check.set_defaults(verb="check")
 
+    blank = verbs.add_parser(
+        "blank",
+        help="write an empty workbook to type a season into",
+        description="Write an empty workbook to type a season into: a sheet for each table, with the columns "
+        "that are understood, the values they take, and rings and tags kept as text. You may as well use a "
+        "workbook of your own.",
+        epilog="Example: nestproof blank --out mine. Exit code: 0 written, 2 could not be written.",
+    )
+    _add_outputs(blank)
+    blank.set_defaults(verb="blank")
+
     demo = verbs.add_parser(
         "demo",
         help="audit the invented demo season",

@@ -76,6 +76,15 @@ def _checked(asked: argparse.Namespace) -> int:
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
 
 
+def _blank(asked: argparse.Namespace) -> int:
+    from audit.declarations import load_declarations
+    from audit.handover.blank_season.workbook import write_blank_season
+
+    written = write_blank_season(load_declarations(asked.schemas), asked.out)
+    _say("\n".join(["Written:", *(f"  {path}" for path in written)]))
+    return FOUND_NOTHING
+
+
 def _demo(asked: argparse.Namespace) -> int:
     from audit.demo import demo_season
 
@@ -431,6 +440,7 @@ def _say(text: str) -> None:
 #: What each verb does.
 _VERBS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "check": _check,
+    "blank": _blank,
     "demo": _demo,
     "rules": _rules,
     "power": _power,

@@ -77,7 +77,12 @@ def _canonical(name: str, known: Knowledge, *, alone: bool) -> str:
 
 def _is_own_result(sheet: Sheet, known: Knowledge) -> bool:
     """Whether a sheet is what an earlier audit wrote: it names boxes, dates and rings, but holds no birds."""
-    written = known.declared.settings["reading.files.own_results"].value
+    return _begins(sheet, known, "reading.files.own_results")
+
+
+def _begins(sheet: Sheet, known: Knowledge, key: str) -> bool:
+    """Whether the first row of a sheet begins as one of those declared."""
+    written = known.declared.settings[key].value
     first = [fold(cell.text) for cell in sheet.rows[0]] if sheet.rows else []
     return any(first[: len(heads)] == [fold(head) for head in heads] for heads in written)
 
@@ -101,7 +106,7 @@ def _plan_as_said(sheet: Sheet, said: str, trials: Sequence[SheetTrial], known: 
 
 
 def _plan_as_found(sheet: Sheet, trial: SheetTrial | None, known: Knowledge, *, alone: bool) -> SheetPlan:
-    if not sheet.rows:
+    if not sheet.rows or (trial is None and _begins(sheet, known, "reading.files.own_help")):
         return SheetPlan(sheet, "")
     if _is_own_result(sheet, known):
         notice = f"Sheet '{sheet.name}' is a list that an earlier audit or handover wrote; it was not read."

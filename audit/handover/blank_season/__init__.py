@@ -1,0 +1,1 @@
+"""An empty workbook to type a season into."""
