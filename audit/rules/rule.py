@@ -19,6 +19,10 @@ __all__ = ["EVERYTHING", "Rule"]
 EVERYTHING: Mapping[str, tuple[str, ...]] = MappingProxyType({"*": ("*",)})
 
 
+#: What is said where a table is missing that nobody types.
+_WANTING = {"earlier": "no earlier season was given"}
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """One question.
@@ -51,7 +55,7 @@ class Rule:
         lacking = []
         for table, fields in self.needs.items():
             if not season.has(table):
-                lacking.append(f"no table '{table}'")
+                lacking.append(_WANTING.get(table, f"no table '{table}'"))
                 continue
             absent = [name for name in fields if not season.has(table, name)]
             if absent:

@@ -87,7 +87,7 @@ def test_a_bird_met_again_is_no_slip(row):
 
 def test_without_earlier_seasons_the_rule_says_so():
     season = typed_season(DECLARED, handlings=[now(1)])
-    assert RULE.missing(season) == "no table 'earlier'"
+    assert RULE.missing(season) == "no earlier season was given"
 
 
 def test_a_bird_that_had_no_tag_may_get_one():
