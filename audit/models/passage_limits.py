@@ -29,6 +29,9 @@ class Limits:
     gap_beyond: float
     sitting_from_s: float
     within_s: float
+    beside_least: float
+    beside_off_s: Sequence[float]
+    beside_gain: float
     report_from: float
     unknown_from: float
     reads_least: int

@@ -16,6 +16,11 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
 
 __all__ = [
+    "CENTRES",
+    "DEPTH",
+    "NODES",
+    "SHARES",
+    "STEPS",
     "WAITS",
     "Sitters",
     "Waits",
@@ -35,14 +40,15 @@ _N = int(np.ceil(np.log(_LONGEST / _SHORTEST) / np.log(_WIDER)))
 WAITS = _N
 _EDGES = _SHORTEST * _WIDER ** np.arange(_N + 1)
 _WIDTHS = np.diff(_EDGES)
-_CENTRES = np.sqrt(_EDGES[1:] * _EDGES[:-1])
+#: Seconds that stand for each bin.
+CENTRES = np.sqrt(_EDGES[1:] * _EDGES[:-1])
 #: Nodes of the integral over the first wait, dense towards both ends: distances from the nearer end are
 #: half the whole, divided by e to so many.
-_DEPTH, _NODES = 16.0, 128
-_DEPTHS = (np.arange(_NODES) + 0.5) * _DEPTH / _NODES
+DEPTH, NODES = 16.0, 128
+_DEPTHS = (np.arange(NODES) + 0.5) * DEPTH / NODES
 _NEAR = 0.5 * np.exp(-_DEPTHS)
-_SHARES = np.concatenate([_NEAR[::-1], 1 - _NEAR])
-_STEPS = np.concatenate([_NEAR[::-1], _NEAR]) * _DEPTH / _NODES
+SHARES = np.concatenate([_NEAR[::-1], 1 - _NEAR])
+STEPS = np.concatenate([_NEAR[::-1], _NEAR]) * DEPTH / NODES
 _KERNEL = np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0
 
 
@@ -65,42 +71,6 @@ class Waits:
     missed: Floats
     mean: Floats
 
-    def place(
-        self, state: Ints, wait: Floats, within: float, young: NDArray[np.bool_] | None = None
-    ) -> tuple[Floats, Floats]:
-        """Place one crossing that was missed between two groups.
-
-        Parameters
-        ----------
-        state : numpy.ndarray of int, shape (n,)
-            State of the bird when the wait began.
-        wait : numpy.ndarray, shape (n,)
-            Time between the groups, in seconds.
-        within : float
-            How close the placed moment should be to the true one, in seconds.
-        young : numpy.ndarray of bool, shape (n,), optional
-            Whether the bird sat in the nest before it flew; none did if not given.
-
-        Returns
-        -------
-        moment, p : numpy.ndarray, shape (n,)
-            Seconds after the first group, and the probability that the crossing was so close.
-        """
-        first = wait[:, None] * _SHARES
-        of = np.zeros((1, 1), dtype=np.bool_) if young is None else young[:, None]
-        density = self.missed[:, 0]
-        weight = (
-            density[state[:, None], bin_of(first, of)]
-            * density[1 - state[:, None], bin_of(wait[:, None] * _SHARES[::-1], of)]
-            * _STEPS
-        )
-        total = np.maximum(weight.sum(axis=1, keepdims=True), np.finfo(float).tiny)
-        reached = np.cumsum(weight / total, axis=1)
-        mass = _reached(reached, first + within, wait) - _reached(reached, first - within, wait)
-        best = mass.argmax(axis=1)
-        rows = np.arange(len(wait))
-        return first[rows, best], np.clip(mass[rows, best], 0.0, 1.0)
-
 
 def bin_of(wait: Floats, young: NDArray[np.bool_] | bool = False) -> Ints:
     """Return the bin of waits in seconds, among those of birds that sat in the nest at first if `young`."""
@@ -111,12 +81,12 @@ def bin_of(wait: Floats, young: NDArray[np.bool_] | bool = False) -> Ints:
 
 def masses(density: Floats, most: float) -> tuple[Floats, Floats]:
     """Give seconds that stand for the bins of waits up to `most`, and the chance of each."""
-    some = most >= _CENTRES
-    return _CENTRES[some], density[some] * _WIDTHS[some]
+    some = most >= CENTRES
+    return CENTRES[some], density[some] * _WIDTHS[some]
 
 
 #: Bins of both parts of the wait at the centre of each bin, at the nodes.
-_FIRST, _REST = (bin_of(_CENTRES[:, None] * shares) for shares in (_SHARES, _SHARES[::-1]))
+_FIRST, _REST = (bin_of(CENTRES[:, None] * shares) for shares in (SHARES, SHARES[::-1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +125,7 @@ def waits_from(bins: Ints, weights: Floats, unseen: float, sitters: Sitters | No
     density = np.stack([_density(np.bincount(bins, one, _N), bins, 1.0, unseen) for one in weights])
     missed = _missed(density)
     late = missed if sitters is None else _missed(_of_sitters(density, bins, weights, unseen, sitters))
-    mean = (density * _WIDTHS * _CENTRES).sum(axis=1)
+    mean = (density * _WIDTHS * CENTRES).sum(axis=1)
     return Waits(density, np.concatenate([missed, late], axis=2), mean)
 
 
@@ -191,7 +161,7 @@ def pauses_from(bins: Ints, weights: Floats, limits: Limits) -> Floats:
 
     Beforehand any pause up to `limits.linger_s` is as likely on the scale of ratios.
     """
-    start = (limits.linger_s >= _CENTRES).astype(np.float64)
+    start = (limits.linger_s >= CENTRES).astype(np.float64)
     start *= limits.weight_pauses / start.sum()
     smooth = np.stack(
         [start + np.convolve(np.bincount(bins, one, _N), _KERNEL, mode="same") for one in weights]
@@ -209,22 +179,7 @@ def _density(counts: Floats | Ints, bins: Ints, worth: float, unseen: float) -> 
 
 def _joined(first: Floats, then: Floats) -> Floats:
     """Density of the sum of two waits, at the centres of the bins."""
-    found: Floats = _CENTRES * (first[_FIRST] * then[_REST] * _STEPS).sum(axis=1)
+    found: Floats = CENTRES * (first[_FIRST] * then[_REST] * STEPS).sum(axis=1)
     # centres stand for whole bins, so the whole is a little off one
     whole: Floats = found / (found * _WIDTHS).sum()
     return whole
-
-
-def _reached(reached: Floats, moment: Floats, wait: Floats) -> Floats:
-    """Cumulative chance at moments, between the nodes."""
-    share = np.clip(moment / wait[:, None], 0.0, 1.0)
-    near = np.minimum(share, 1 - share)
-    depth = np.minimum(-np.log(np.maximum(2 * near, 1e-12)), _DEPTH) / _DEPTH * _NODES
-    place = np.where(share <= 1 / 2, _NODES - depth, _NODES + depth)
-    low = np.clip(np.floor(place).astype(np.int64), 0, 2 * _NODES)
-    padded = np.concatenate([np.zeros((len(wait), 1)), reached], axis=1)
-    rows = np.arange(len(wait))[:, None]
-    high = np.minimum(low + 1, 2 * _NODES)
-    part = place - low
-    found: Floats = padded[rows, low] * (1 - part) + padded[rows, high] * part
-    return found

@@ -11,6 +11,7 @@ from simulated_detections import SEASON, Sky, by_events
 from audit.declarations import load_declarations
 from audit.models.passage_hearing import Hearing, no_spells
 from audit.models.passage_missed import between
+from audit.models.passage_places import place
 from audit.models.passage_waits import bin_of, waits_from
 from audit.models.passages import Limits, passages
 from audit.models.reads import INNER, Reads, Spells
@@ -110,7 +111,7 @@ def test_a_missed_crossing_is_placed_by_the_short_wait():
     weights = np.zeros((2, 10_000))
     weights[0, :5000], weights[1, 5000:] = 1, 1
     waits = waits_from(bin_of(np.concatenate([trips, visits])), weights, 1e-4)
-    moment, p = waits.place(np.array([0]), np.array([1500.0]), 30)
+    moment, p = place(waits, np.array([0]), np.array([1500.0]), 30)
     # a bird that was away comes in about a minute before it leaves again
     assert 1500 - moment[0] == pytest.approx(60, abs=20)
     # reference: the same from simulated pairs whose sum is close
