@@ -1,4 +1,4 @@
-"""README and DEVELOPERS.md say what is there."""
+"""README, DEVELOPERS.md and the figures say what is there."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from audit.call import parser
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+FIGURES = (ROOT / "tests" / "benchmarks" / "FIGURES.md").read_text(encoding="utf-8")
 
 
 def test_readme_has_exactly_two_commands_to_copy() -> None:
@@ -42,7 +43,7 @@ def test_top_level_holds_only_what_the_house_allows() -> None:
 
 
 def test_paths_named_in_the_guide_exist() -> None:
-    named = set(re.findall(r"`((?:audit|tests|schemas|notebooks)/[\w./-]*)`", DEVELOPERS + README))
+    named = set(re.findall(r"`((?:audit|tests|schemas|notebooks)/[\w./-]*)`", DEVELOPERS + FIGURES + README))
     assert named
     assert [path for path in sorted(named) if not (ROOT / path).exists()] == []
 

@@ -101,7 +101,7 @@ def test_slips_in_tagged_birds_met_again_are_mended():
         n, found, mended, innocent = n + len(meant), found + more[0], mended + more[1], innocent + more[2]
         blind += found_in({k: v for k, v in season.items() if k != "earlier"}, meant)[1]
     assert n > 8
-    # measured by hand over other seeds: see DEVELOPERS.md
+    # measured by hand over other seeds: see tests/benchmarks/FIGURES.md
     assert mended >= 0.9 * n
     assert innocent <= 1
     assert blind < mended
