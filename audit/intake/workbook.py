@@ -8,32 +8,39 @@ import struct
 import warnings
 import zipfile
 import zlib
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Protocol, cast
+from typing import IO, TYPE_CHECKING, Any, Protocol, cast
 
 from lxml import etree
+from openpyxl.cell.read_only import ReadOnlyCell
 from openpyxl.formula.translate import TranslatorError
 from openpyxl.reader.excel import ExcelReader
 from openpyxl.styles.numbers import is_date_format
 from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
+from openpyxl.worksheet._reader import WorkSheetParser
 
 from audit.intake.book_names import names_of_book
 from audit.intake.filled_ranges import fill_ranges
-from audit.intake.grid import EMPTY, RawCell, Sheet, column_letter, fill_merged, make_sheet, stored_text
+from audit.intake.grid import EMPTY, RawCell, Sheet, fill_merged, make_sheet, stored_text
 from audit.intake.plain_formulas import PlainFormulas
-from audit.intake.wording import counted, hidden_words
+from audit.intake.sheet_xml import (
+    empty_texts,
+    hidden_parts,
+    merged_ranges,
+    rows_in_order,
+    stored_numbers,
+)
+from audit.intake.wording import counted
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
-
-    from openpyxl.workbook import Workbook
 
     from audit.intake.book_names import BookNames
     from audit.intake.formulas import Area
+    from audit.intake.grid import Stored
 
 __all__ = ["read_workbook"]
 
@@ -55,22 +62,10 @@ _FAULTS = (
     etree.LxmlError,
 )
 _OTHER_FILE = re.compile(r"\[\d+\]|\[[^\]]+\.xls[xmb]?\]", re.IGNORECASE)
-_ROW_NUMBER = re.compile(rb'<(?:[\w.-]+:)?row\s(?:[^>]*?\s)?r\s*=\s*["\'](\d+)["\']')
 _ERROR = "#VALUE!"
 _DOCUMENT_TYPE = tuple("<!DOCTYPE".encode(code) for code in ("ascii", "utf-16-le", "utf-16-be"))
 #: Halves of a pair are left alone: alone they are no character.
 _ESCAPED = re.compile(r"_x((?![dD][89a-fA-F])[0-9a-fA-F]{4})_")
-
-_YES = ("1", "true")
-
-
-class _StreamedCell(Protocol):
-    """A cell as the library streams it; its own stubs describe a cell that is held in memory."""
-
-    value: Any
-    data_type: str
-    number_format: str
-    _style_id: int
 
 
 class _Streamed(Protocol):
@@ -78,10 +73,37 @@ class _Streamed(Protocol):
 
     title: str
     sheet_state: str
+    parent: Any
+    _shared_strings: Sequence[str]
 
-    def reset_dimensions(self) -> None: ...
+    def _get_source(self) -> IO[bytes]: ...
 
-    def iter_rows(self) -> Iterable[Sequence[_StreamedCell]]: ...
+
+class _Parser(WorkSheetParser):
+    """The library's parser of cells; of a formula it reads the stored result in the same pass."""
+
+    def __init__(self, source: IO[bytes], sheet: _Streamed) -> None:
+        book = sheet.parent
+        super().__init__(
+            source,
+            sheet._shared_strings,  # noqa: SLF001 - as the library streams a sheet
+            epoch=book.epoch,
+            date_formats=book._date_formats,  # noqa: SLF001 - as above
+            timedelta_formats=book._timedelta_formats,  # noqa: SLF001 - as above
+        )
+
+    def parse_cell(self, element: Any) -> dict[str, Any]:  # noqa: ANN401 - of whichever parser it uses
+        """Read a cell as typed, and of a formula its result beside it."""
+        cell = super().parse_cell(element)
+        if cell["data_type"] == "f":
+            # where a cell does not say where it stands, the parser counts on from the last one
+            self.col_counter -= 1
+            self.data_only = True
+            try:
+                cell["result"] = super().parse_cell(element)["value"]
+            finally:
+                self.data_only = False
+        return cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +161,6 @@ def read_workbook(path: Path) -> tuple[tuple[Sheet, ...], tuple[str, ...]]:
             for worksheet in cast("list[_Streamed]", reader.wb.worksheets):
                 try:
                     part = _read_part(worksheet, reader.archive.read(targets[worksheet.title]))
-                    if part.formulas:
-                        with _results_of(reader.wb):
-                            _add_results(part, worksheet)
                 except _FAULTS:
                     notices.append(f"Sheet '{worksheet.title}' is damaged and was not read.")
                 else:
@@ -190,58 +209,80 @@ def _refuse_document_types(stream: io.BytesIO) -> None:
                 raise ValueError(f"{part.filename} has a document type")
 
 
-@contextmanager
-def _results_of(book: Workbook) -> Iterator[None]:
-    """Have formulas stream their stored results: to open the file again would read styles and texts again."""
-    book._data_only = True  # type: ignore[attr-defined]  # noqa: SLF001 - the library asks it when it streams
-    try:
-        yield
-    finally:
-        book._data_only = False  # type: ignore[attr-defined]  # noqa: SLF001 - as above
-
-
 def _read_part(worksheet: _Streamed, xml: bytes) -> _Part:
-    numbers = [int(found) for found in _ROW_NUMBER.findall(xml)]
-    if any(later <= earlier for earlier, later in pairwise(numbers)):
+    if not rows_in_order(xml):
         # the library would pass over a row that is stored behind a later one
         raise ValueError("rows are stored out of order")
     rows: list[list[RawCell]] = []
     formulas: dict[tuple[int, int], str] = {}
     ranges: dict[tuple[int, int], str] = {}
     undated: list[tuple[int, int]] = []
+    blank: list[tuple[int, int]] = []
+    number_formats = _NumberFormats(worksheet)
     # far fewer cells differ than there are
-    known: dict[tuple[str, int], RawCell] = {}
-    # The stored extent of a sheet is wrong often enough to lose columns.
-    worksheet.reset_dimensions()
-    for i, cells in enumerate(worksheet.iter_rows()):
-        row: list[RawCell] = []
-        for j, cell in enumerate(cells):
-            value = cell.value
-            if value is None or value == "":
-                row.append(EMPTY)
-            elif cell.data_type == "f":
-                formulas[i, j] = formula = _formula_text(value)
-                if reference := getattr(value, "ref", None):
-                    ranges[i, j] = reference
-                row.append(RawCell(None, formula, cell.number_format, formula))
-            elif cell.data_type == "s":
-                text = known.get((value, cell._style_id))  # noqa: SLF001 - it makes the number format each time
-                if text is None:
-                    typed = _unescaped(value)
-                    text = RawCell(typed, typed, cell.number_format)
-                    known[value, cell._style_id] = text  # noqa: SLF001 - the library names a style by it alone
-                row.append(text)
-            else:
-                number_format = cell.number_format
-                if isinstance(value, str):
-                    value = _unescaped(value)
-                row.append(RawCell(value, stored_text(value), number_format))
-                if cell.data_type == "e" and value == _ERROR and is_date_format(number_format):
-                    undated.append((i, j))
-        rows.append(row)
+    known: dict[tuple[type, object, int], RawCell] = {}
+    with worksheet._get_source() as source:  # noqa: SLF001 - as the library streams it, cells without a frame
+        for number, cells in _Parser(source, worksheet).parse():
+            rows += [[] for _ in range(len(rows) + 1, number)]
+            if number <= len(rows):
+                continue
+            i = number - 1
+            # the stored extent of a sheet is wrong often enough to lose columns: the last cell tells it
+            row = [EMPTY] * (cells[-1]["column"] if cells else 0)
+            rows.append(row)
+            for cell in cells:
+                j, value, kind, style = cell["column"] - 1, cell["value"], cell["data_type"], cell["style_id"]
+                if j >= len(row):
+                    continue
+                if value is None or value == "":
+                    row[j] = EMPTY
+                    if value == "":
+                        blank.append((i, j))
+                elif kind == "f":
+                    formulas[i, j] = formula = _formula_text(value)
+                    if reference := getattr(value, "ref", None):
+                        ranges[i, j] = reference
+                    result = cell["result"]
+                    result = _unescaped(result) if isinstance(result, str) else result
+                    row[j] = RawCell(result, formula, number_formats[style], formula)
+                else:
+                    key = (type(value), value, style)
+                    found = known.get(key)
+                    if found is None:
+                        found = _stored(value, number_formats[style])
+                        # nought and minus nought are written differently, and are equal
+                        if value:
+                            known[key] = found
+                    row[j] = found
+                    if kind == "e" and value == _ERROR and is_date_format(found.number_format):
+                        undated.append((i, j))
     hidden = worksheet.sheet_state != "visible"
     filled = fill_ranges(rows, formulas, ranges)
-    return _Part(worksheet.title, hidden, xml, rows, formulas, filled, tuple(undated))
+    for i, j in filled.keys() & blank:
+        rows[i][j] = replace(rows[i][j], value="")
+    part = _Part(worksheet.title, hidden, xml, rows, formulas, filled, tuple(undated))
+    if any(rows[i][j].value is None for i, j in formulas):
+        _add_empty_results(part)
+    return part
+
+
+class _NumberFormats(dict[int, str]):
+    """Number format of each style of a workbook: the library works it out for each cell."""
+
+    def __init__(self, worksheet: _Streamed) -> None:
+        super().__init__()
+        self._worksheet = worksheet
+
+    def __missing__(self, style: int) -> str:
+        cell = ReadOnlyCell(cast("Any", self._worksheet), 1, 1, None, style_id=style)
+        self[style] = str(cell.number_format)
+        return self[style]
+
+
+def _stored(value: Stored, number_format: str) -> RawCell:
+    if isinstance(value, str):
+        value = _unescaped(value)
+    return RawCell(value, stored_text(value), number_format)
 
 
 def _unescaped(text: str) -> str:
@@ -255,27 +296,9 @@ def _formula_text(value: object) -> str:
     return text if text.startswith("=") else f"={text}"
 
 
-def _add_results(part: _Part, worksheet: _Streamed) -> None:
-    """Put the stored results beside the formulas."""
-    worksheet.reset_dimensions()
-    in_row: dict[int, list[int]] = {}
-    for i, j in part.formulas:
-        in_row.setdefault(i, []).append(j)
-    for i, cells in enumerate(worksheet.iter_rows()):
-        for j in in_row.get(i, ()):
-            result = cells[j].value if j < len(cells) else None
-            formula = part.rows[i][j]
-            part.rows[i][j] = RawCell(result, formula.text, formula.number_format, formula.formula)
-    if any(part.rows[i][j].value is None for i, j in part.formulas):
-        _add_empty_results(part)
-
-
 def _add_empty_results(part: _Part) -> None:
     """Give formulas whose result is a text without letters that result: the library takes it for none."""
-    for element in _elements(part.xml, "c"):
-        place = element.get("r")
-        if place is None or element.get("t") != "str" or element.find("{*}v") is None:
-            continue
+    for place in empty_texts(part.xml):
         row, column = (number - 1 for number in coordinate_to_tuple(place))
         if (row, column) in part.formulas and part.rows[row][column].value is None:
             part.rows[row][column] = replace(part.rows[row][column], value="")
@@ -302,8 +325,8 @@ def _finish(part: _Part, plain: PlainFormulas) -> Sheet:
         )
     if part.undated:
         _mend_dates(part)
-    fill_merged(part.rows, _merged(part.xml))
-    hidden = _hidden(part.xml, max((len(row) for row in part.rows), default=0))
+    fill_merged(part.rows, _merged(part))
+    hidden = hidden_parts(part.xml, max((len(row) for row in part.rows), default=0))
     if hidden:
         notices.append(f"Sheet '{part.name}' has {hidden}; they were read all the same.")
     return make_sheet(part.name, part.rows, notices)
@@ -311,10 +334,7 @@ def _finish(part: _Part, plain: PlainFormulas) -> Sheet:
 
 def _mend_dates(part: _Part) -> None:
     """Give back the number of a cell that is shown as a date but is none, such as a tag in a date column."""
-    for element in _elements(part.xml, "c"):
-        place, stored = element.get("r"), element.findtext("{*}v")
-        if place is None or stored is None or element.get("t", "n") != "n":
-            continue
+    for place, stored in stored_numbers(part.xml):
         row, column = coordinate_to_tuple(place)
         if (row - 1, column - 1) in part.undated:
             value = float(stored) if re.search(r"[.eE]", stored) else int(stored)
@@ -322,33 +342,9 @@ def _mend_dates(part: _Part) -> None:
             part.rows[row - 1][column - 1] = RawCell(value, stored_text(value), old.number_format)
 
 
-def _merged(xml: bytes) -> Iterator[tuple[int, int, int, int]]:
+def _merged(part: _Part) -> Iterator[tuple[int, int, int, int]]:
     """Yield merged ranges as first row, first column, last row, last column, from 0."""
-    if b"mergeCell " not in xml:
-        return
-    for element in _elements(xml, "mergeCell"):
-        left, top, right, bottom = range_boundaries(element.get("ref", ""))
+    for reference in merged_ranges(part.xml):
+        left, top, right, bottom = range_boundaries(reference)
         if left and top and right and bottom:
             yield top - 1, left - 1, bottom - 1, right - 1
-
-
-def _hidden(xml: bytes, width: int) -> str:
-    """Say which columns and rows are hidden; a run of hidden columns beyond the last one holds nothing."""
-    if b"hidden=" not in xml:
-        return ""
-    columns = [
-        column_letter(j)
-        for element in _elements(xml, "col")
-        if element.get("hidden") in _YES
-        for j in range(int(element.get("min", "1")) - 1, min(int(element.get("max", "1")), width))
-    ]
-    rows = [int(element.get("r", "0")) for element in _elements(xml, "row") if element.get("hidden") in _YES]
-    return hidden_words(columns, rows)
-
-
-def _elements(xml: bytes, tag: str) -> Iterator[etree._Element]:
-    for _, element in etree.iterparse(
-        io.BytesIO(xml), tag=f"{{*}}{tag}", resolve_entities=False, no_network=True, huge_tree=True
-    ):
-        yield element
-        element.clear()

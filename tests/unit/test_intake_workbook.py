@@ -280,6 +280,35 @@ def test_shared_formulas_are_written_out_for_each_cell(tmp_path):
     assert openpyxl.load_workbook(tmp_path / "s.xlsx").active["C2"].value == read[1][2].formula
 
 
+def test_a_formula_and_its_result_are_those_that_the_library_reads_in_two_passes(tmp_path):
+    """Held against openpyxl, which reads either formulas or results, cell by cell."""
+    path = tmp_path / "results.xlsx"
+    _with_sheet(
+        path,
+        '<row r="2"><c><v>0</v></c><c><f>A2+1</f><v>1</v></c><c><v>-0</v></c><c><v>1</v></c></row>'
+        '<row><c t="str"><f>A2&amp;""</f><v>SL-01</v></c><c t="b"><f>A2=0</f><v>1</v></c>'
+        '<c r="E3" t="e"><f>1/A2</f><v>#DIV/0!</v></c><c><f>A2*1.5</f></c><c><v>1.0</v></c></row>'
+        '<row r="6"><c r="B6"><f t="shared" ref="B6:B7" si="0">A6*2</f><v>4</v></c></row>'
+        '<row r="7"><c r="B7"><f t="shared" si="0"/><v>6</v></c><c><v>1</v></c></row>',
+    )
+    read = cells(path)
+    for results in (True, False):
+        sheet = openpyxl.load_workbook(path, data_only=results).worksheets[0]
+        for i, row in enumerate(sheet.iter_rows(max_row=len(read))):
+            for j, cell in enumerate(row):
+                ours = read[i][j] if j < len(read[i]) else None
+                typed = ours and (ours.formula or ours.value)
+                assert repr(ours and (ours.value if results else typed)) == repr(cell.value), cell.coordinate
+    assert read[2][5].formula == "=A2*1.5"
+    assert read[2][5].value is None
+
+
+def test_an_escaped_character_in_a_result_is_that_character(tmp_path):
+    path = tmp_path / "escaped.xlsx"
+    _with_sheet(path, '<row r="2"><c r="A2" t="str"><f>B2</f><v>one_x000D_two</v></c></row>')
+    assert cells(path)[1][0].value == "one\rtwo"
+
+
 def test_a_row_stored_behind_a_later_one_is_not_lost_in_silence(tmp_path):
     rows = '<row r="2"><c r="A2"><v>2</v></c></row><row r="1"><c r="A1"><v>1</v></c></row>'
     sheets, notices = read_workbook(_with_sheet(tmp_path / "s.xlsx", rows))
