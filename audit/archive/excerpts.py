@@ -10,8 +10,9 @@ from audit.archive.clashes import below
 from audit.archive.excerpt import Excerpt
 from audit.archive.kin import Kin
 from audit.archive.near_rings import near_in_archive, near_rings
+from audit.archive.near_rows import looked_at, rows_near
 from audit.archive.season_tables import SeasonTables
-from audit.archive.surroundings import OF_TEAM, around_boxes, beside_boxes, of_all, past_of
+from audit.archive.surroundings import OF_TEAM, of_all, past_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
@@ -139,25 +140,11 @@ def gather(
     import narwhals as nw
     import pandas as pd
 
-    number = {
-        name: declared.settings[f"archive.engine.{name}"].value
-        for name in ("rows_whole", "rows_of_a_box", "boxes_beside")
-    }
-    whole = bool(sieved.handlings["many"].sum() <= number["rows_whole"]) if whole is None else whole
+    most = declared.settings["archive.engine.rows_whole"].value
+    whole = bool(sieved.handlings["many"].sum() <= most) if whole is None else whole
     clashing = pd.concat([sieved.clashes["at"], sieved.clashes["other"]]).drop_duplicates()
-    looked = pd.concat([sieved.rows["at"], clashing]).drop_duplicates().sort_values()
     there = engine.table(pd.DataFrame({"at": clashing.astype("int64")}), "clashing")
-    seeds = engine.table(_with_beside(sieved.rows, looked), "seeds")
-    near = of_all(marks) if whole else around_boxes(marks, seeds, rows_of_box=float(number["rows_of_a_box"]))
-    ordered = sieved.rows.loc[sieved.rows["reason"] == "order", ["at"]].reset_index(drop=True)
-    if len(ordered) and not whole:
-        some = engine.table(ordered, "ordered")
-        beside = beside_boxes(marks, some, boxes=float(number["boxes_beside"]))
-        near = below([near, beside]).unique()
-    if books and not whole:
-        of_books = nw.col("file").is_in([place for place, book in books.items() if book.one_season])
-        rows = raw.rows.filter(of_books).select("at")
-        near = below([near, of_all(marks.join(rows, on="at", how="semi"))]).unique()
+    near = of_all(marks) if whole else rows_near(engine, raw, marks, sieved, declared, books or {})
     near = engine.keep(near, "near")
     most = int(declared.settings["archive.identity.near_rings"].value)
     asked = _slips(engine, marks, there, most, whole=whole)
@@ -180,7 +167,7 @@ def gather(
         engine,
         near,
         texts,
-        frozenset(looked.tolist()),
+        frozenset(looked_at(sieved).tolist()),
         _by_row(sieved.clashes),
         Kin(kin),
         names,
@@ -191,15 +178,6 @@ def gather(
         near_asked=asked is not None,
         tables=tables() if whole else SeasonTables(),
     )
-
-
-def _with_beside(rows: pd.DataFrame, looked: pd.Series) -> pd.DataFrame:
-    """Add the rows above and below those that may stand in another visit than they say."""
-    import pandas as pd
-
-    placed = rows.loc[rows["reason"] == "place", "at"]
-    at = pd.concat([looked, placed - 1, placed + 1]).drop_duplicates().sort_values(ignore_index=True)
-    return pd.DataFrame({"at": at.astype("int64")})
 
 
 def _by_row(pairs: pd.DataFrame) -> dict[int, list[tuple[str, int, int]]]:

@@ -32,15 +32,17 @@ def of_all(marks: LazyFrameT) -> LazyFrameT:
     return marks.select(*_TOLD)
 
 
-def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -> LazyFrameT:
+def around_boxes(
+    marks: LazyFrameT, looked: LazyFrameT, birds: LazyFrameT, *, rows_of_box: float
+) -> LazyFrameT:
     """Take the rows of the same box or bird in the same season of the team as those that are looked at.
 
     Parameters
     ----------
     marks : frame
         Of `marks.marked`.
-    looked : frame
-        ``at`` of rows, each once.
+    looked, birds : frame
+        ``at`` of rows, each once; of the latter only the bird is asked about, not the box.
     rows_of_box : float
         A box with more rows is a word for many places: of it only the same days are taken.
 
@@ -51,9 +53,10 @@ def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -
     """
     import narwhals as nw
 
-    seen = marks.join(looked, on="at", how="semi")
+    boxes = marks.join(looked, on="at", how="semi")
+    seen = marks.join(below([looked, birds]), on="at", how="semi")
     box, ring = [*OF_TEAM, "box"], [*OF_TEAM, "ring"]
-    boxed = seen.filter(~nw.col("box").is_null()).select(*box, "day")
+    boxed = boxes.filter(~nw.col("box").is_null()).select(*box, "day")
     there = marks.select(*_TOLD, "box", "day").join(boxed.select(*box).unique(), on=box, how="semi")
     full = there.group_by(*box).agg(nw.len().alias("many")).filter(nw.col("many") > rows_of_box)
     same_box = there.join(full.select(*box), on=box, how="anti").select(*_TOLD)
@@ -64,34 +67,43 @@ def around_boxes(marks: LazyFrameT, looked: LazyFrameT, *, rows_of_box: float) -
     return below([same_box, same_day.select(*_TOLD), same_ring, seen.select(*_TOLD)]).unique()
 
 
-def beside_boxes(marks: LazyFrameT, ordered: LazyFrameT, *, boxes: float) -> LazyFrameT:
-    """Take some boxes of each team's season with rows out of order: they show how it types its rings.
+def beside_boxes(marks: LazyFrameT, near: LazyFrameT, ordered: LazyFrameT, *, boxes: float) -> LazyFrameT:
+    """Take more boxes of each team's season with rows out of order: they show how it types its rings.
 
     Parameters
     ----------
     marks : frame
         Of `marks.marked`.
+    near : frame
+        ``at`` of the rows that are taken already: their boxes show it, too.
     ordered : frame
         ``at`` of the rows out of order, each once.
     boxes : float
-        How many boxes, the first by name in which several birds were ringed.
+        How many boxes in which several birds were ringed a team has then; of those that are not taken yet the
+        first by name.
 
     Returns
     -------
     frame
-        As from `of_all`.
+        As from `of_all`: the rows of these further boxes.
     """
     import narwhals as nw
 
+    box = [*OF_TEAM, "box"]
     teams = marks.join(ordered, on="at", how="semi").select(*OF_TEAM).unique()
     there = marks.select(*_TOLD, "box", "event").join(teams, on=list(OF_TEAM), how="semi")
     ringed = there.filter((nw.col("event").fill_null("ringed") == "ringed") & ~nw.col("box").is_null())
-    several = ringed.group_by(*OF_TEAM, "box").agg(nw.len().alias("many")).filter(nw.col("many") > 1)
-    counted = several.with_columns(nw.lit(1).alias("one")).with_columns(
-        nw.col("one").cum_sum().over(*OF_TEAM, order_by="box").alias("place")
-    )
-    first = counted.filter(nw.col("place") <= boxes).select(*OF_TEAM, "box")
-    return there.join(first, on=[*OF_TEAM, "box"], how="semi").select(*_TOLD)
+
+    def several(rows: LazyFrameT) -> LazyFrameT:
+        return rows.group_by(*box).agg(nw.len().alias("many")).filter(nw.col("many") > 1).select(*box)
+
+    taken = several(ringed.join(near.select("at"), on="at", how="semi"))
+    held = taken.group_by(*OF_TEAM).agg(nw.len().alias("held"))
+    others = several(ringed).join(taken, on=box, how="anti").with_columns(nw.lit(1).alias("one"))
+    counted = others.with_columns(nw.col("one").cum_sum().over(*OF_TEAM, order_by="box").alias("place"))
+    counted = counted.join(held, on=list(OF_TEAM), how="left").with_columns(nw.col("held").fill_null(0))
+    first = counted.filter(nw.col("place") + nw.col("held") <= boxes).select(*box)
+    return there.join(first, on=box, how="semi").select(*_TOLD)
 
 
 def past_of(marks: LazyFrameT, clashing: LazyFrameT, rings: LazyFrameT, *, whole: bool) -> LazyFrameT:

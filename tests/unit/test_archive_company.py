@@ -9,9 +9,12 @@ import pytest
 from archive_rows import DECLARED, ENGINES, kept, relation, worked_out
 
 from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
+from audit.archive.engine import Raw
+from audit.archive.near_rows import rows_near
 from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
 from audit.archive.ring_lives import met_again
-from audit.archive.surroundings import beside_boxes
+from audit.archive.sieve import Sieved
+from audit.archive.surroundings import around_boxes, beside_boxes
 from audit.archive.tag_lives import changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
 
@@ -279,5 +282,31 @@ def test_boxes_of_a_team_with_rings_out_of_order(engine):
     rows = [row | {"team": name} for name in "AB" for row in team(12)]
     rows += [ringed(900, box="SL-00", team="A", event="re-encountered"), ringed(901, box="", team="A")]
     told = marks(engine, rows)
-    some = relation(pd.DataFrame({"at": [5]}), engine.name)
-    assert at(engine, beside_boxes(told, some, boxes=2)) == {*range(8), 24}
+    some, none = (relation(pd.DataFrame({"at": one}), engine.name) for one in ([5], [26]))
+    assert at(engine, beside_boxes(told, none, some, boxes=2)) == {*range(8), 24}
+
+
+def test_boxes_that_are_there_already_show_the_order_of_rings_too(engine):
+    told = marks(engine, [row | {"team": name} for name in "AB" for row in team(12)])
+    order = relation(pd.DataFrame({"at": [5, 17]}), engine.name)
+    # two birds of a box of A, one bird of a box of B
+    near = relation(pd.DataFrame({"at": [0, 1, 12]}), engine.name)
+    assert at(engine, beside_boxes(told, near, order, boxes=2)) == {4, 5, 6, 7, *range(12, 20)}
+
+
+def test_of_some_rows_the_bird_alone_goes_along(engine):
+    rows = [*team(12), ringed(100, box="SL-09", event="re-encountered")]
+    looked, birds = (relation(pd.DataFrame({"at": some}), engine.name) for some in ([5], [0]))
+    assert at(engine, around_boxes(marks(engine, rows), looked, birds, rows_of_box=50)) == {0, 4, 5, 6, 7, 12}
+
+
+@pytest.mark.parametrize(("season", "siblings"), [("2019", {8, 9, 10, 11}), ("2018", {8})])
+def test_a_row_that_another_season_contradicts_needs_no_siblings(engine, season, siblings):
+    rows = team(12)
+    for row in rows[8:]:
+        row["season"] = season
+    told = marks(engine, rows)
+    pair = pd.DataFrame({"rule": ["two_boxes"], "at": [1], "other": [8]})
+    found = Sieved(pd.DataFrame({"at": [], "reason": []}), pd.DataFrame(), pair, pd.DataFrame())
+    near = rows_near(engine, Raw(told, {}), told, found, DECLARED, {})
+    assert at(engine, near) == {0, 1, 2, 3} | siblings
