@@ -10,6 +10,7 @@ from audit.antennas.markers import without_tags
 from audit.models.antenna_health import health, logs_of, spells_of
 from audit.models.passages import learn_habits, passages
 from audit.models.read_gap import find_gap
+from audit.models.read_groups import group_reads
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -82,11 +83,15 @@ class Judge:
     def __call__(self, reads: Reads, markers: Collection[int], ghosts: Collection[int]) -> Judged:
         """Judge whole boxes, sorted by box, tag, time and antenna."""
         birds = without_tags(reads, ghosts)
-        logs = logs_of(birds, self.beliefs, gap=self._gap(birds), markers=markers, span=self.span)
+        gap, own = self._gap(birds), without_tags(birds, markers)
+        # both models ask for the same groups
+        groups = group_reads(own, gap)
+        logs = logs_of(birds, self.beliefs, gap=gap, markers=markers, span=self.span, birds=(own, groups))
         spells = spells_of(logs, self.beliefs)
         exchanged = find_exchanged(logs, self.swap_limits, self.exchanged_from, self.young)
         del logs
-        found = passages(without_tags(birds, markers), spells, self.limits, self.gap, self.habits)
+        known = groups if gap == self.gap else None
+        found = passages(own, spells, self.limits, self.gap, self.habits, known)
         return Judged(found, spells, exchanged)
 
     def _gap(self, birds: Reads) -> float:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
     from audit.models.box_habits import BoxHabits
     from audit.models.health_beliefs import HealthBeliefs
+    from audit.models.read_groups import Groups
+    from audit.models.silent_boxes import Learnt
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -76,13 +78,17 @@ def logs_of(
     gap: float = 10.0,
     markers: Iterable[int] = _NO_TAGS,
     span: tuple[int, int] | None = None,
+    birds: tuple[Reads, Groups] | None = None,
 ) -> list[BoxLog]:
-    """Lay out boxes, for `spells_of` and whoever else asks about the antennas; all as in `health`."""
+    """Lay out boxes, for `spells_of` and whoever else asks about the antennas; all as in `health`.
+
+    `birds` is as in `audit.models.box_log.box_logs`.
+    """
     if not len(reads.at):
         return []
     marks = np.array(sorted(markers), dtype=np.int64)
     bout, season = beliefs.bout_min * _MINUTE_S, beliefs.season_d * DAY_MS
-    return list(box_logs(reads, gap, bout, marks, beliefs.reads_least, span, season))
+    return list(box_logs(reads, gap, bout, marks, beliefs.reads_least, span, season, birds))
 
 
 def spells_of(logs: list[BoxLog], beliefs: HealthBeliefs) -> Spells:
@@ -101,7 +107,7 @@ def spells_of(logs: list[BoxLog], beliefs: HealthBeliefs) -> Spells:
 
 
 def _of_box(
-    logs: list[BoxLog], known: list[BoxHabits], which: int, beliefs: HealthBeliefs
+    logs: list[BoxLog], known: Learnt, which: int, beliefs: HealthBeliefs
 ) -> tuple[list[Piece], list[Piece]]:
     log = logs[which]
     beats = [[_beat(times, beliefs) for side, times in log.beats if side == s] for s in (OUTER, INNER)]
@@ -129,7 +135,7 @@ def _of_box(
             told_now = [
                 one
                 if any(beat and beat.interval <= rare for beat in beats[side])
-                else _of_nights(known[which], *one, beliefs)
+                else _of_nights(known.boxes[which], *one, beliefs)
                 for side, one in enumerate(told_now)
             ]
             dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])
@@ -159,7 +165,7 @@ def _beat(times: Ints, beliefs: HealthBeliefs) -> Beat | None:
 
 def _both_silent(
     logs: list[BoxLog],
-    known: list[BoxHabits],
+    known: Learnt,
     which: int,
     slept: Ints,
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]],
@@ -170,7 +176,7 @@ def _both_silent(
     sure, perhaps = (float(np.log(p / (1 - p))) for p in (beliefs.dead_from, beliefs.perhaps_from))
     quiet = silences(log.all_times, log.start, log.end, beliefs.quiet_h * HOUR_MS)
     edges = np.array([(one.start, one.end) for one in quiet], dtype=np.int64).reshape(-1, 2)
-    nights = np.diff(known[which].habits.share(edges))[:, 0]
+    nights = np.diff(known.boxes[which].habits.share(edges))[:, 0]
     for silence, mass in zip(quiet, nights.tolist(), strict=True):
         # most are days in which nobody stirs
         if mass < beliefs.night_part and silence.end - silence.start <= beliefs.long_h * HOUR_MS:
@@ -184,7 +190,7 @@ def _both_silent(
         if odds >= sure and alone:
             found += alone
         elif odds >= sure:
-            found.append(dead_between(known[which].habits, silence, rate))
+            found.append(dead_between(known.boxes[which].habits, silence, rate))
         elif odds >= perhaps or is_long(silence, slept, beliefs):
             unknown.append((silence.start, silence.end))
     return found, unknown

@@ -99,7 +99,7 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
     -------
     list of BoxHabits
         Of a silence nothing is known yet but how many birds were silent at once: the more, the less likely
-        they were all away.
+        they were all away. What other boxes did meanwhile, `audit.models.box_neighbours` tells.
     """
     quiet = [silences(log.all_times, log.start, log.end, beliefs.quiet_h * HOUR_MS - 1) for log in logs]
     edges = [np.array([(q.start, q.end) for q in one], dtype=np.int64).reshape(-1, 2) for one in quiet]
@@ -117,20 +117,12 @@ def box_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits
         own = spreads_of(one, spread, beliefs)
         all_ = float(spreads_of(whole, spread, beliefs)[0]) if len(one.tags) else spread
         found.append(BoxHabits(one, own, *absences(one, own), all_, silent))
-    return [
-        replace(
-            one,
-            silent=tuple(
-                replace(silent, neighbours=_neighbours(logs, found, which, silent.silence, beliefs))
-                for silent in one.silent
-            ),
-        )
-        for which, one in enumerate(found)
-    ]
+    return found
 
 
 def _silent(log: BoxLog, habits: Habits, silence: Silence, mass: float, beliefs: HealthBeliefs) -> BoxSilence:
-    before, after = rates(habits, silence, beliefs)
+    start, end = np.array([[silence.start], [silence.end]])
+    before, after = (one[0] for one in rates(habits, start, end, beliefs))
     # a stray read or two on the first day are no habit: nothing is known of what lies beyond
     opens = silence.opens or (not before.any() and silence.start - log.start < DAY_MS)
     closes = silence.closes or (not after.any() and log.end - silence.end < DAY_MS)
@@ -161,54 +153,56 @@ def _by_pause(
     return found
 
 
-def rates(habits: Habits, silence: Silence, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:
-    """Bouts of each bird in a night shortly before and after; none where it was not there for nights."""
-    edges = habits.night(np.array([silence.start, silence.end]))
-    found = []
-    for way in (0, 1):
-        columns = np.flatnonzero(habits.whole)
-        columns = columns[columns <= edges[0]][::-1] if way == 0 else columns[columns >= edges[1]]
-        some = habits.bouts[:, columns[: beliefs.around]]
-        # a bird that began, or ended, to come in these nights is asked of the nights since
-        there = np.maximum.accumulate((some > 0)[:, ::-1], axis=1)[:, ::-1]
-        n = there.sum(axis=1)
-        found.append(np.where(n >= beliefs.around_least, some.sum(axis=1) / np.maximum(n, 1), 0.0))
-    return found[0], found[1]
+def rates(habits: Habits, start: Ints, end: Ints, beliefs: HealthBeliefs) -> tuple[Floats, Floats]:
+    """Bouts of each bird in a night shortly before and after silences; none where it was not there then.
+
+    Parameters
+    ----------
+    habits : Habits
+        Of b birds.
+    start, end : numpy.ndarray of int64, shape (k,)
+        Of the silences, in milliseconds.
+    beliefs : HealthBeliefs
+
+    Returns
+    -------
+    before, after : numpy.ndarray of float, shape (k, b)
+    """
+    whole = np.flatnonzero(habits.whole)
+    edges = habits.night(np.stack([start, end]))
+    # silences that begin, or end, in one night have the same nights beside them
+    first, row = np.unique(np.searchsorted(whole, edges[0], side="right"), return_inverse=True)
+    then, column = np.unique(np.searchsorted(whole, edges[1]), return_inverse=True)
+    near = np.arange(beliefs.around)
+    before = _in_a_night(habits, whole, first[:, None] - 1 - near, beliefs.around_least)
+    after = _in_a_night(habits, whole, then[:, None] + near, beliefs.around_least)
+    return before[row], after[column]
+
+
+def _in_a_night(habits: Habits, whole: Ints, places: Ints, least: int) -> Floats:
+    """Bouts of each bird in a night of those that stand at some places among all that are whole.
+
+    `places` are of shape (k, nights), the nearest night first; what lies beyond the log is no night.
+    """
+    there = (places >= 0) & (places < len(whole))
+    nights = whole[np.where(there, places, 0)] if len(whole) else np.zeros_like(places)
+    some: Floats = np.where(there[:, None], habits.bouts[:, nights].swapaxes(0, 1), 0.0)
+    # a bird that began, or ended, to come in these nights is asked of the nights since
+    since = np.maximum.accumulate((some > 0)[..., ::-1], axis=-1)
+    n = since.sum(axis=-1)
+    return np.where(n >= least, some.sum(axis=-1) / np.maximum(n, 1), 0.0)
 
 
 def _away_beside(log: BoxLog, habits: Habits, silence: Silence) -> NDArray[np.bool_]:
     """Whether each bird was away for a whole night more than the box was silent, at either end."""
-    edges = np.searchsorted(log.bouts.tag, [habits.tags, habits.tags + 1])
-    found = np.zeros(len(habits.tags), dtype=np.bool_)
-    for k, (low, high) in enumerate(edges.T.tolist()):
-        last = int(np.searchsorted(log.bouts.begin[low:high], silence.start, side="right"))
-        beside = [log.bouts.begin[low + last - 1] if last else silence.start, silence.start, silence.end]
-        beside.append(log.bouts.begin[low + last] if low + last < high else silence.end)
-        a, b, c, d = habits.share(np.array(beside)).tolist()
-        found[k] = max(b - a, d - c) >= 1.0
+    begin = log.bouts.begin
+    low, high = np.searchsorted(log.bouts.tag, [habits.tags, habits.tags + 1])
+    # bouts of one bird lie in the order of time
+    sooner = np.concatenate([[0], np.cumsum(begin <= silence.start)])
+    last = low + sooner[high] - sooner[low]
+    before = np.where(last > low, begin[np.maximum(last - 1, 0)], silence.start)
+    behind = np.where(last < high, begin[np.minimum(last, len(begin) - 1)], silence.end)
+    here = np.full((2, len(low)), [[silence.start], [silence.end]])
+    share = habits.share(np.stack([before, *here, behind]))
+    found: Flags = np.maximum(share[1] - share[0], share[3] - share[2]) >= 1.0
     return found
-
-
-def _neighbours(
-    logs: Sequence[BoxLog], known: Sequence[BoxHabits], which: int, silence: Silence, beliefs: HealthBeliefs
-) -> tuple[int, int]:
-    """How many other boxes fell silent in the same hours, of those in which birds were to be expected."""
-    silent = asked = 0
-    for k, (log, one) in enumerate(zip(logs, known, strict=True)):
-        if k == which or log.start > silence.start or log.end < silence.end:
-            continue
-        before, after = rates(one.habits, silence, beliefs)
-        # near an end of the log one side alone tells what is usual
-        if not before.any() or not after.any():
-            before = after = np.maximum(before, after)
-        low, high = one.habits.share(np.array([silence.start, silence.end])).tolist()
-        if np.minimum(before, after).sum() * (high - low) < beliefs.neighbour_bouts:
-            continue
-        asked += 1
-        # the last birds of the evening before, and the first after it, keep no common time
-        begin = log.bouts.begin
-        share = one.habits.share(begin[(begin > silence.start) & (begin < silence.end)])
-        heard = int(((share > low + beliefs.edge_part) & (share < high - beliefs.edge_part)).sum())
-        usual = np.minimum(before, after).sum() * (high - low - 2 * beliefs.edge_part)
-        silent += heard <= beliefs.few * usual
-    return silent, asked

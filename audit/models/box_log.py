@@ -9,15 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.bouts import together
-from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, group_reads
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, Groups, group_reads
 from audit.models.reads import INNER, OUTER, Reads
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
-
-    from audit.models.read_groups import Groups
 
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
@@ -103,6 +101,7 @@ def box_logs(
     reads_least: int,
     span: tuple[int, int] | None,
     reach: float = np.inf,
+    birds: tuple[Reads, Groups] | None = None,
 ) -> Iterator[BoxLog]:
     """Lay out box after box.
 
@@ -124,20 +123,30 @@ def box_logs(
     reach : float
         A box whose own reads begin, or end, so many milliseconds away from that belongs to another season:
         it goes from its first read, or to its last.
+    birds : tuple of Reads and Groups, optional
+        The reads without those of marker tags, and the groups that `gap` makes of them, where they are known.
 
     Yields
     ------
     BoxLog
     """
     edges = np.flatnonzero(np.diff(reads.box, prepend=reads.box[:1] - 1, append=reads.box[-1:] + 1))
-    for low, high in pairwise(edges.tolist()):
-        yield _of_box(reads, slice(low, high), (gap, bout), markers, reads_least, (span, reach))
+    if birds is None:
+        some = ~np.isin(reads.tag, markers)
+        own = Reads(reads.box[some], reads.tag[some], reads.at[some], reads.antenna[some])
+        birds = own, group_reads(own, gap, moments=False)
+    own, groups = birds
+    ends = np.searchsorted(own.box[groups.begin], reads.box[edges[:-1]], side="right").tolist()
+    for (low, high), here in zip(pairwise(edges.tolist()), pairwise([0, *ends]), strict=True):
+        of_box = own.tag, Groups(*(getattr(groups, name)[slice(*here)] for name in Groups.__slots__))
+        yield _of_box(reads, slice(low, high), of_box, bout, markers, reads_least, (span, reach))
 
 
 def _of_box(
     reads: Reads,
     rows: slice,
-    gaps: tuple[float, float],
+    of_birds: tuple[NDArray[np.int32], Groups],
+    bout: float,
     markers: Ints,
     reads_least: int,
     ends: tuple[tuple[int, int] | None, float],
@@ -152,8 +161,6 @@ def _of_box(
     if span is not None:
         start = min(span[0], start) if start - span[0] <= reach else start
         end = max(span[1], end) if span[1] - end <= reach else end
-    of_birds = kept & ~is_marker
-    birds = Reads(box[of_birds], tag[of_birds], at[of_birds], antenna[of_birds])
     sure = kept | is_marker
     told = [np.sort(at[sure & (antenna == side)], kind="stable") for side in (OUTER, INNER)]
     beats = [
@@ -162,8 +169,9 @@ def _of_box(
         if is_marker[low]
         for side in (OUTER, INNER)
     ]
-    read = group_reads(birds, gaps[0], moments=False)
-    groups, bouts = _heard(birds, read), _heard(birds, together(read, gaps[1]))
+    tags, read = of_birds
+    read = _often(read, reads_least)
+    groups, bouts = _heard(tags, read), _heard(tags, together(read, bout))
     return BoxLog(
         box=int(box[0]),
         start=start,
@@ -172,14 +180,26 @@ def _of_box(
         all_times=np.sort(np.concatenate(told), kind="stable"),
         groups=groups,
         bouts=bouts,
-        stays=_longest(groups, gaps[1]),
+        stays=_longest(groups, bout),
         beats=tuple(one for one in beats if len(one[1])),
     )
 
 
-def _heard(birds: Reads, groups: Groups) -> Heard:
+def _often(groups: Groups, least: int) -> Groups:
+    """Leave out tags with fewer reads."""
+    first = np.flatnonzero(groups.fresh)
+    if not len(first):
+        return groups
+    count = np.add.reduceat(groups.end - groups.begin, first)
+    if (count >= least).all():
+        return groups
+    keep = np.repeat(count >= least, np.diff(first, append=len(groups.begin)))
+    return Groups(*(getattr(groups, name)[keep] for name in Groups.__slots__))
+
+
+def _heard(tags: NDArray[np.int32], groups: Groups) -> Heard:
     by = np.stack([groups.heard != INNER_ONLY, groups.heard != OUTER_ONLY])
-    return Heard(birds.tag[groups.begin], groups.start, groups.stop, by, groups.kind)
+    return Heard(tags[groups.begin], groups.start, groups.stop, by, groups.kind)
 
 
 def _longest(groups: Heard, bout: float) -> Ints:

@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from audit.models.box_log import Heard
 
     Flags = NDArray[np.bool_]
+    Ints = NDArray[np.int64]
 
-__all__ = ["Turns", "efficiencies", "resting", "turns_of"]
+__all__ = ["Pairs", "Turns", "efficiencies", "pairs_of", "resting", "turns_of"]
 
 #: Observations that keep the estimates off their ends: of each kind of turn, and of lone groups.
 _A_LITTLE = 0.5
@@ -45,8 +46,45 @@ class Turns:
     inner_missed: int
 
 
-def turns_of(groups: Heard, kept: Flags, rests: Flags | None = None) -> Turns:
-    """Count the turns of the birds of a box.
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Crossings of one bird told by both antennas, one after the other, of which nothing between is open.
+
+    Attributes
+    ----------
+    first, second : numpy.ndarray of int64, shape (n,)
+        Moments at which they begin, in milliseconds.
+    missed : numpy.ndarray of bool, shape (n,)
+        Whether both go the same way, so that one at least was missed between.
+    outer, inner : numpy.ndarray of int, shape (n,)
+        Groups between that the one antenna alone heard.
+    """
+
+    first: Ints
+    second: Ints
+    missed: Flags
+    outer: Ints
+    inner: Ints
+
+    def turns(self, within: Flags | None = None) -> Turns:
+        """Count them, or some of them."""
+        ways = ~self.missed, self.missed
+        if within is not None:
+            ways = ways[0] & within, ways[1] & within
+        return Turns(
+            int(ways[0].sum()),
+            int(ways[1].sum()),
+            *(int(count[way].sum()) for count in (self.outer, self.inner) for way in ways),
+        )
+
+
+def turns_of(groups: Heard, kept: Flags) -> Turns:
+    """Count the turns of the birds of a box; all as in `pairs_of`."""
+    return pairs_of(groups, kept).turns()
+
+
+def pairs_of(groups: Heard, kept: Flags) -> Pairs:
+    """Find crossings of the birds of a box that follow each other.
 
     Parameters
     ----------
@@ -54,29 +92,25 @@ def turns_of(groups: Heard, kept: Flags, rests: Flags | None = None) -> Turns:
         By tag, then by time.
     kept : numpy.ndarray of bool, shape (k,)
         Groups heard while both antennas were awake.
-    rests : numpy.ndarray of bool, shape (k,), optional
-        What `resting` marks, where that is known.
     """
-    kept = kept & ~(resting(groups) if rests is None else rests)
+    kept = kept & ~resting(groups)
     told = np.flatnonzero(((groups.kind == WAY_IN) | (groups.kind == WAY_OUT)) & kept)
-    if len(told) < 2:  # noqa: PLR2004 - a turn needs two
-        return Turns(0, 0, 0, 0, 0, 0)
     first, second = told[:-1], told[1:]
 
-    def between(flag: Flags) -> NDArray[np.int64]:
+    def between(flag: Flags) -> Ints:
         summed = np.concatenate([[0], np.cumsum(flag)])
-        found: NDArray[np.int64] = summed[second] - summed[first + 1]
+        found: Ints = summed[second] - summed[first + 1]
         return found
 
     # a group whose order is not known, a rest, or one heard while an antenna slept leaves the turn open
     sound = (groups.tag[first] == groups.tag[second]) & (between((groups.kind < 0) | ~kept) == 0)
-    same = (groups.kind[first] == groups.kind[second]) & sound
-    other = sound & ~same
-    outer, inner = between(groups.kind == OUTER_ONLY), between(groups.kind == INNER_ONLY)
-    return Turns(
-        int(other.sum()),
-        int(same.sum()),
-        *(int(count[way].sum()) for count in (outer, inner) for way in (other, same)),
+    first, second = first[sound], second[sound]
+    return Pairs(
+        groups.begin[first],
+        groups.begin[second],
+        groups.kind[first] == groups.kind[second],
+        between(groups.kind == OUTER_ONLY),
+        between(groups.kind == INNER_ONLY),
     )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.numbered_keys import numbered
 from audit.models.passage_events import likelihoods
 from audit.models.passage_manners import KINDS, LOOK, MANY, PASSAGE, REST
 from audit.models.passage_missed import between
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
 __all__ = ["Looks", "Pauses", "looks_of", "pauses_of"]
 
 _TINY = np.finfo(float).tiny
-#: Keys are looked up in a table of all that may be, unless it were so many times as long.
-_ROOM = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +116,7 @@ def looks_of(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Looks:
     key = chains.bird * (2 * wide) + chains.sights
     if own.bound.any():
         key[own.bound] += wide
-    values, row = _alike(key, 2 * wide * birds)
+    values, row = numbered(key, 2 * wide * birds)
     of, sights = np.divmod(values, wide)
     bird, bound = of >> 1, (of & 1).astype(np.bool_)
     plain: Floats = table[:, :, sights]
@@ -142,7 +141,7 @@ def pauses_of(chains: Chains, habits: Habits, own: Own, wonder: float) -> Pauses
     key = chains.stretch * (2 * WAITS) + chains.bins
     if own.bound.any():
         key[own.bound] += WAITS
-    values, row = _alike(key, 2 * WAITS * len(first))
+    values, row = numbered(key, 2 * WAITS * len(first))
     of, bins = np.divmod(values, WAITS)
     stretch, bound = first[of >> 1], (of & 1).astype(np.bool_)
     efficiency = own.efficiency[chains.hearing.pairs]
@@ -161,16 +160,3 @@ def pauses_of(chains: Chains, habits: Habits, own: Own, wonder: float) -> Pauses
         gaps[1, 1, bound] = habits.nest_wait[bins[bound]] / whole[bound]
     pair = chains.hearing.pair[stretch]
     return Pauses(row, bird, pair, bins, passing, passing * miss, since, whole, gaps)
-
-
-def _alike(key: Ints, most: int) -> tuple[Ints, Ints]:
-    """Give the values of a key in order, and which of them stands at each place; all are below `most`."""
-    if most > _ROOM * len(key):
-        values, row = np.unique(key, return_inverse=True)
-        return values, row
-    there = np.zeros(most, dtype=np.bool_)
-    there[key] = True
-    values = np.flatnonzero(there)
-    place = np.empty(most, dtype=np.int64)
-    place[values] = np.arange(len(values))
-    return values, place[key]

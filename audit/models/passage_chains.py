@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.numbered_keys import numbered_runs
 from audit.models.passage_hearing import Hearing
-from audit.models.passage_ready import ready_again
+from audit.models.passage_ready import ready_again, stored_again
 from audit.models.passage_runs import Runs, runs_of
 from audit.models.passage_sights import SIGHTS, see
 from audit.models.passage_waits import bin_of
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.passage_limits import Limits
+    from audit.models.passage_ready import Stored
     from audit.models.read_groups import Groups
     from audit.models.reads import Reads, Spells
 
@@ -69,8 +71,10 @@ class Chains:
     ready: Floats
 
 
-def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
-    """Lay out the groups of reads as chains."""
+def chains_of(
+    reads: Reads, groups: Groups, spells: Spells, limits: Limits, stored: Stored | None = None
+) -> Chains:
+    """Lay out the groups of reads as chains; `stored` is what `stored_again` tells of the reads."""
     box, tag = reads.box[groups.begin], reads.tag[groups.begin]
     since = np.concatenate([groups.start[:1], groups.stop[:-1]])
     since = np.where(groups.fresh, groups.start, since)
@@ -80,7 +84,7 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> C
     sights = hearing.pair * SIGHTS + see(groups, limits.many_changes)
     soon = ~groups.fresh & (hearing.silent <= 0) & (wait <= limits.linger_s)
     runs = runs_of(soon, limits.run_most)
-    boxes, place = np.unique(box, return_inverse=True)
+    boxes, place = numbered_runs(box)
     logger = np.zeros(hearing.pairs.shape[1], dtype=np.int64)
     logger[hearing.pair] = place
     return Chains(
@@ -95,7 +99,7 @@ def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> C
         runs,
         _stretches(groups.fresh, hearing.pair),
         logger,
-        ready_again(reads, boxes, limits)[logger],
+        ready_again(stored or stored_again(reads, limits), boxes, limits)[logger],
     )
 
 

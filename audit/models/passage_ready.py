@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,20 +15,35 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["ready_again"]
+__all__ = ["Stored", "ready_again", "stored_again"]
 
 _SECOND = 1000
 #: So many pairs of reads show how soon a tag is stored again.
 _ENOUGH = 200_000
 
 
-def ready_again(reads: Reads, boxes: NDArray[np.int32], limits: Limits) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """How soon loggers stored a tag again at one antenna.
+
+    Attributes
+    ----------
+    gap : numpy.ndarray, shape (n,)
+        Seconds.
+    box : numpy.ndarray of int, shape (n,)
+        Code of the box.
+    """
+
+    gap: Floats
+    box: NDArray[np.int32]
+
+
+def ready_again(stored: Stored, boxes: NDArray[np.int32], limits: Limits) -> Floats:
     """Give the chance that an antenna that stored a tag does so again after a look, by box, shape (boxes,).
 
     Parameters
     ----------
-    reads : Reads
-        Sorted by box, tag and time.
+    stored : Stored
     boxes : numpy.ndarray of int, shape (boxes,)
         Codes of the boxes asked about, in order.
     limits : Limits
@@ -38,7 +54,9 @@ def ready_again(reads: Reads, boxes: NDArray[np.int32], limits: Limits) -> Float
     the shortest gap that is seen, where many are hardly longer. Too few gaps of a box tell nothing of their
     own: then all are asked.
     """
-    gap, of = _again(reads, boxes, limits.ready_wait_s)
+    of = np.searchsorted(boxes, stored.box)
+    here = boxes[np.minimum(of, len(boxes) - 1)] == stored.box
+    gap, of = stored.gap[here], of[here]
     every = _after(gap, limits) if len(gap) >= limits.ready_reads else limits.ready_most
     found = np.full(len(boxes), every)
     count = np.bincount(of, minlength=len(boxes))
@@ -55,19 +73,26 @@ def _after(gap: Floats, limits: Limits) -> float:
     return found
 
 
-def _again(reads: Reads, boxes: NDArray[np.int32], most: float) -> tuple[Floats, NDArray[np.int64]]:
-    """Seconds after which one antenna stored a tag again, straight or after the other, and at which box."""
+def stored_again(reads: Reads, limits: Limits) -> Stored:
+    """Tell after what time one antenna stored a tag again, straight or after the other.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time; where there are many, some are looked at.
+    limits : Limits
+        `ready_wait_s` is the longest time that is looked at.
+    """
     n = len(reads.at)
     every = max(1, n // _ENOUGH)
     gaps, places = [], []
     for step in (1, 2):
         one, later = slice(0, max(n - step, 0), every), slice(step, n, every)
         box, waited = reads.box[one], reads.at[later] - reads.at[one]
-        same = (waited <= most * _SECOND) & (reads.antenna[one] == reads.antenna[later])
+        same = (waited <= limits.ready_wait_s * _SECOND) & (reads.antenna[one] == reads.antenna[later])
         same &= (box == reads.box[later]) & (reads.tag[one] == reads.tag[later])
         if step > 1:
             same &= reads.antenna[one] != reads.antenna[slice(1, n - 1, every)]
-        same &= np.isin(box, boxes)
         gaps.append(waited[same] / _SECOND)
-        places.append(np.searchsorted(boxes, box[same]))
-    return np.concatenate(gaps), np.concatenate(places)
+        places.append(box[same])
+    return Stored(np.concatenate(gaps), np.concatenate(places))

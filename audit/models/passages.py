@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.numbered_keys import numbered_runs
 from audit.models.passage_chains import Chains, chains_of
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
 from audit.models.passage_pauses import part_pauses
+from audit.models.passage_ready import stored_again
 from audit.models.passage_telling import joined, told_passages
 from audit.models.read_gap import find_gap
 from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, Groups, group_reads
@@ -51,15 +53,15 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
     """
     spells = no_spells() if spells is None else spells
     gap = find_gap(reads, limits)
-    groups = _grouped(reads, limits, gap)
+    groups = _grouped(reads, limits, group_reads(reads, gap))
     if len(groups.begin) == 0:
         return gap, None
     limits = replace(limits, gap_most_s=gap)
     return gap, learn(_sample(reads, groups, spells, limits), limits)
 
 
-def _grouped(reads: Reads, limits: Limits, gap: float) -> Groups:
-    often = _heard_often(group_reads(reads, gap), limits.reads_least)
+def _grouped(reads: Reads, limits: Limits, groups: Groups) -> Groups:
+    often = _heard_often(groups, limits.reads_least)
     return part_pauses(reads, _heard_by_two(reads, often, limits.alone_groups), limits)
 
 
@@ -69,6 +71,7 @@ def passages(
     limits: Limits,
     gap: float | None = None,
     habits: Habits | None = None,
+    groups: Groups | None = None,
 ) -> Passages:
     """Find the passages of birds.
 
@@ -84,6 +87,8 @@ def passages(
         Seconds that part two groups of reads; found from the reads if not given.
     habits : Habits, optional
         Learnt from other reads of the same log; learnt from these if not given.
+    groups : Groups, optional
+        What that gap parts, as `group_reads` gives it, where it is known.
 
     Returns
     -------
@@ -95,15 +100,17 @@ def passages(
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits)
-    groups = _grouped(reads, limits, gap)
+    groups = _grouped(reads, limits, groups or group_reads(reads, gap))
     if len(groups.begin) == 0:
         return joined([])
     # what parts the groups of this log
     limits = replace(limits, gap_most_s=gap)
     learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
 
+    stored = stored_again(reads, limits)
+
     def told(part: slice) -> Passages:
-        chains = chains_of(reads, _some(groups, part), spells, limits)
+        chains = chains_of(reads, _some(groups, part), spells, limits, stored)
         return told_passages(chains, learnt, weigh(chains, learnt, limits), limits)
 
     # numpy lets go of the interpreter while it works; the order of the parts is kept
@@ -125,7 +132,7 @@ def _heard_by_two(reads: Reads, groups: Groups, most: int) -> Groups:
     """Leave out boxes with one antenna: who is near is read, but nothing tells a way in from a way out."""
     if len(groups.begin) == 0:
         return groups
-    _, box = np.unique(reads.box[groups.begin], return_inverse=True)
+    _, box = numbered_runs(reads.box[groups.begin])
     count = np.bincount(box)
     alone = [np.bincount(box, groups.heard == one) == count for one in (OUTER_ONLY, INNER_ONLY)]
     keep = ~((alone[0] | alone[1]) & (count >= most))[box]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.antenna_efficiency import shrunken
-from audit.models.missed_crossings import efficiencies, resting, turns_of
+from audit.models.missed_crossings import efficiencies, pairs_of
 from audit.models.reads import INNER, OUTER
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def efficiency_of_pieces(
     kept = []
     for k, log in enumerate(logs):
         off = [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
-        kept.append(_Kept(log, ~inside(log.groups, off), resting(log.groups)))
+        kept.append(_Kept(log, ~inside(log.groups, off)))
         heard[:, k], worth[k] = kept[k].heard()
     for side in (OUTER, INNER):
         value = shrunken(heard[side], worth, beliefs.efficiency, beliefs.worth, beliefs.most)
@@ -81,22 +81,21 @@ def efficiency_of_pieces(
 class _Kept:
     """Groups of one box that were heard while both antennas were awake."""
 
-    def __init__(self, log: BoxLog, kept: Flags, rests: Flags) -> None:
-        self.groups, self.kept, self.rests = log.groups, kept, rests
+    def __init__(self, log: BoxLog, kept: Flags) -> None:
+        self.pairs = pairs_of(log.groups, kept)
         #: Both antennas mostly have the same spells.
         self.known: dict[tuple[int, int], tuple[Floats, float]] = {}
 
     def heard(self) -> tuple[Floats, float]:
         """Crossings heard by each antenna, of how many."""
-        return _heard(turns_of(self.groups, self.kept, self.rests))
+        return _heard(self.pairs.turns())
 
     def between(self, start: int, end: int) -> tuple[Floats, float]:
         """Give the same of groups that began between two moments."""
         if (start, end) not in self.known:
-            # groups of one bird lie in the order of time, so none of these is left out between two of them
-            within = np.flatnonzero((self.groups.begin >= start) & (self.groups.begin < end))
-            turns = turns_of(self.groups.some(within), self.kept[within], self.rests[within])
-            self.known[start, end] = _heard(turns)
+            # groups of one bird lie in the order of time, so all between these two lie between the moments
+            within = (self.pairs.first >= start) & (self.pairs.second < end)
+            self.known[start, end] = _heard(self.pairs.turns(within))
         return self.known[start, end]
 
 

@@ -48,4 +48,5 @@ def silences(times: Ints, start: int, end: int, least: float) -> list[Silence]:
     """
     edges = np.concatenate([[start], times, [end]])
     where = np.flatnonzero(np.diff(edges) > least)
-    return [Silence(int(edges[i]), int(edges[i + 1]), i == 0, i == len(times)) for i in where.tolist()]
+    ends = zip(where.tolist(), edges[where].tolist(), edges[where + 1].tolist(), strict=True)
+    return [Silence(begun, over, i == 0, i == len(times)) for i, begun, over in ends]

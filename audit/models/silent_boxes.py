@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.box_habits import box_habits
+from audit.models.box_neighbours import with_neighbours
 from audit.models.night_habits import none_in
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["learnt_habits", "odds_of_dead"]
+__all__ = ["Learnt", "learnt_habits", "odds_of_dead"]
 
 #: Turns after which what silences were, and how often birds stay away, had settled in logs looked at.
 _TURNS = 3
@@ -39,7 +40,22 @@ class _Usual:
     away: float
 
 
-def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHabits]:
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """Habits of boxes that are looked at together.
+
+    Attributes
+    ----------
+    boxes : list of BoxHabits
+    usual : _Usual
+        What is usual in all of them.
+    """
+
+    boxes: list[BoxHabits]
+    usual: _Usual
+
+
+def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> Learnt:
     """Learn the habits of all boxes, and what their silences were.
 
     Notes
@@ -47,7 +63,7 @@ def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHab
     How often a bird stays away tells what a silence was, and what it was, how often the bird stays away: so
     they are asked in turn. No silence speaks for or against itself.
     """
-    known = box_habits(logs, beliefs)
+    known = with_neighbours(logs, box_habits(logs, beliefs), beliefs)
     away = beliefs.away
     for _ in range(_TURNS):
         usual = _usual(known, away, beliefs)
@@ -59,7 +75,7 @@ def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> list[BoxHab
             )
             for one in known
         ]
-    return known
+    return Learnt(known, _usual(known, beliefs.away, beliefs))
 
 
 def _missed(one: BoxHabits, away: float) -> Floats:
@@ -80,7 +96,7 @@ def _usual(known: Sequence[BoxHabits], away: float, beliefs: HealthBeliefs) -> _
 
 
 def odds_of_dead(
-    known: Sequence[BoxHabits],
+    known: Learnt,
     which: int,
     silence: Silence,
     beliefs: HealthBeliefs,
@@ -91,8 +107,7 @@ def odds_of_dead(
 
     Parameters
     ----------
-    known : sequence of BoxHabits
-        All boxes that are looked at together, as `learnt_habits` gives them.
+    known : Learnt
     which : int
         The silent one.
     silence : Silence
@@ -119,10 +134,10 @@ def odds_of_dead(
     Before the first read and behind the last, birds may not have come yet, or have left, or the logger was
     not there: how common that is, the other boxes tell.
     """
-    usual = _usual(known, beliefs.away, beliefs)
-    for one in known[which].silent:
+    box = known.boxes[which]
+    for one in box.silent:
         if (one.silence.start, one.silence.end) == (silence.start, silence.end):
-            dead, awake, _ = _chances(known[which], one, usual, beliefs)
+            dead, awake, _ = _chances(box, one, known.usual, beliefs)
             if one_dead:
                 dead = beliefs.both_dead / (1 - beliefs.both_dead)
             return float(np.log(dead) - np.log(awake)) if awake else -np.inf, float(one.rate.sum())
