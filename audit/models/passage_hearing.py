@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.numbered_keys import numbered, numbered_runs
 from audit.models.reads import INNER, OUTER, Spells
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ class Hearing:
         bounds : (float, float)
             Chance that an antenna said to be off yet hears, and the most that any antenna hears.
         """
-        boxes, place = np.unique(box.astype(np.int64), return_inverse=True)
+        boxes, place = numbered_runs(box.astype(np.int64))
         # a piece for each antenna of each box where nothing is told comes first
         told, without = [np.full(2 * len(boxes), np.nan)], [np.zeros(2 * len(boxes), dtype=np.bool_)]
         piece = np.stack([2 * place, 2 * place + 1])
@@ -104,7 +105,7 @@ class Hearing:
             off = np.isin(spells.state, (_ASLEEP, _DEAD)) & here
             silent = _silence(spells, boxes, off, moments, low, span)
             slept = _silence(spells, boxes, off & (spells.state == _ASLEEP), moments, low, span)
-        key, pair = np.unique(piece[0] * number + piece[1], return_inverse=True)
+        key, pair = numbered(piece[0] * number + piece[1], number * number)
         pairs = np.stack([key // number, key % number]) if number else np.empty((2, 0), dtype=np.int64)
         return cls(
             pairs, pair, np.clip(np.concatenate(told), *bounds), np.concatenate(without), silent, slept
