@@ -181,6 +181,14 @@ def _dense(outlook: Outlook, near: Flags, wings: Sequence[Floats]) -> Iterator[F
         yield found[near]
 
 
+def _written(case: Case, field: str) -> Flags:
+    """Whether anything stands in each cell of a column, be it a dash."""
+    typed = case.season.tables["handlings"].typed
+    if field not in typed.columns:
+        return np.zeros(len(typed), dtype=bool)
+    return np.array([bool(str(text).strip()) for text in typed[field].fillna("").tolist()], dtype=bool)
+
+
 def _column(
     case: Case,
     slots: Slots,
@@ -191,7 +199,8 @@ def _column(
     ties: Sequence[tuple[str, ...]],
 ) -> SlidColumn:
     n = len(value)
-    empty = np.isnan(value)
+    # who writes that something was not measured has not left the cell out
+    empty = np.isnan(value) & ~_written(case, field)
     for k, offset in enumerate(OFFSETS):
         fits[~slots.follows(offset), k] = -np.inf
     same = np.zeros(n, dtype=bool)
