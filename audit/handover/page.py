@@ -280,7 +280,8 @@ def _origins(report: Report, declared: Declarations) -> Iterator[str]:
         yield "</ul>"
     lines = list(_limits(report.rules_run, declared))
     if lines:
-        yield "<details><summary>Numbers used by the rules that ran</summary><table>"
+        # dozens of pages, which paper shows only where they were opened
+        yield '<details class="aside"><summary>Numbers used by the rules that ran</summary><table>'
         yield "<caption>Each number with its source and how well it is known</caption><thead><tr>"
         heads = ("rule", "limit", "value", "source", "grade")
         yield "".join(f'<th scope="col">{head}</th>' for head in heads) + "</tr></thead><tbody>"

@@ -55,11 +55,13 @@ figure svg{{max-width:100%;height:auto}}
 @media print{{
 @page{{size:A4 landscape;margin:12mm}}
 body{{margin:0;max-width:none;padding:0;font-size:10pt}}
-details::details-content{{content-visibility:visible;block-size:auto}}
+details:not(.aside)::details-content{{content-visibility:visible;block-size:auto}}
 .typed{{overflow:visible}}
 .typed table{{font-size:7.5pt}}
 .typed td,.typed th{{white-space:normal;max-width:9rem;padding:.1rem .22rem}}
-figure,table,td,th,.found li{{break-inside:avoid;print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+figure,.typed,tr,td,th,.found li{{break-inside:avoid}}
+figure,table,td,th,.found li{{print-color-adjust:exact;-webkit-print-color-adjust:exact}}
+h2,h3,caption,summary{{break-after:avoid}}
 .boxes{{display:none}}
 a{{color:inherit;text-decoration:none}}
 }}

@@ -53,6 +53,13 @@ def test_headings_captions_and_labels(page):
     assert all(picture.get("role") == "img" and picture.get("aria-label") for picture in pictures)
 
 
+def test_paper_is_spared_the_numbers_of_all_rules(page):
+    style = page.xpath("string(//style)")
+    (numbers,) = page.xpath("//details[summary[starts-with(., 'Numbers')]]")
+    assert numbers.get("class") == "aside"
+    assert "details:not(.aside)::details-content" in style
+
+
 def test_identities_are_unique_and_links_lead_somewhere(page):
     identities = page.xpath("//@id")
     assert len(identities) == len(set(identities))
