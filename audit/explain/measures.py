@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -11,7 +11,8 @@ from audit.explain.handling import BAG, MASSES, NET, WING, Handling
 from audit.explain.likelihood import log_growth, log_likelihood, log_steps
 from audit.explain.measure_slips import Slips, slips_of
 from audit.explain.surroundings import MEASURES, far_masses, far_wings
-from audit.rules.growth_accounts import accounts_about_the_bird, log_any
+from audit.rules.bird_accounts import accounts_about_birds
+from audit.rules.sizes import log_any
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.explain.surroundings import Surroundings
+    from audit.rules.bird_accounts import Account as AboutBird
     from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]
@@ -200,29 +202,42 @@ def _about_the_birds(
     places = [(k, around.outlook(row)) for k, row in enumerate(rows)]
     known = [(k, there) for k, there in places if there is not None]
     here = np.array([rows[k] for k, _ in known], dtype=np.int64)
-    mass, wing = (
-        np.array([getattr(there[0].birds, name)[there[1]] for _, there in known]) for name in ("mass", "wing")
-    )
+    mass, wing = (np.array([getattr(o.birds, name)[at] for _, (o, at) in known]) for name in ("mass", "wing"))
     # what the sum and the bag say is the same for all of these
     grown = log_growth(around, here, mass, wing)
     steps = log_steps(around, here, NET, mass) + log_steps(around, here, WING, wing)
     found: list[list[Account]] = [[] for _ in rows]
+    of_outlook: dict[int, tuple[Outlook, list[_Known]]] = {}
     for (k, (outlook, place)), log_grown, step in zip(known, grown.tolist(), steps.tolist(), strict=True):
         if np.isfinite(as_typed[k]) and np.isfinite(log_grown):
-            found[k] = _about_the_bird(around, outlook, place, as_typed[k] - log_grown, step)
+            one = _Known(k, place, as_typed[k] - log_grown, step)
+            of_outlook.setdefault(id(outlook), (outlook, []))[1].append(one)
+    for outlook, birds in of_outlook.values():
+        for one, accounts in zip(birds, _about_birds(around, outlook, birds), strict=True):
+            found[one.number] = accounts
     return found
 
 
-def _about_the_bird(
-    around: Surroundings, outlook: Outlook, place: int, rest: float, steps: float
-) -> list[Account]:
-    fields = {
-        "age": str(outlook.birds.age_field[place]),
-        "place": "box",
-        "code": "age",
-        "sex": "sex",
-        "species": "species",
-    }
+class _Known(NamedTuple):
+    """A bird of some outlook: its number among those weighed, its place, and what all accounts share."""
+
+    number: int
+    place: int
+    rest: float
+    steps: float
+
+
+def _about_birds(around: Surroundings, outlook: Outlook, birds: Sequence[_Known]) -> list[list[Account]]:
+    asked = [bird.place for bird in birds], [bird.steps for bird in birds]
+    weighed = accounts_about_birds(around.grower, outlook, around.outlooks, *asked)
+    return [
+        _about_the_bird(str(outlook.birds.age_field[bird.place]), accounts, bird.rest)
+        for bird, accounts in zip(birds, weighed, strict=True)
+    ]
+
+
+def _about_the_bird(age_field: str, accounts: Sequence[AboutBird], rest: float) -> list[Account]:
+    fields = {"age": age_field, "place": "box", "code": "age", "sex": "sex", "species": "species"}
     return [
         Account(
             one.cause,
@@ -230,5 +245,5 @@ def _about_the_bird(
             one.log_weight + rest,
             one.cause,
         )
-        for one in accounts_about_the_bird(around.grower, outlook, around.outlooks, place, steps)
+        for one in accounts
     ]

@@ -14,7 +14,7 @@ from audit.rules.heeded import RINGINGS, together
 from audit.rules.pages import exchanged_broods, misplaced_pages
 from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
-from audit.rules.sheet_order import Block, blocks_of, day_of
+from audit.rules.sheet_order import Block, blocks_in, day_of
 from audit.rules.strays import STRAYS, stray_limits, strays_of
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ __all__ = ["RULE"]
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find boxes that do not exist, were not in place, or are not those of the birds in the row."""
-    frame = case.sure("handlings")
     rings = ringings_of(case)
     blamed: set[int] = set()
     listed = listed_boxes(case)
@@ -41,7 +40,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
                 yield finding
     if not listed:
         yield case.not_run("unknown", "no table 'boxes', or one that lacks too many boxes")
-    blocks = blocks_of(frame)
+    blocks = blocks_in(case, "handlings")
     for rows, finding in _among_others(case, blocks, rings, blamed):
         blamed.update(rows)
         yield finding

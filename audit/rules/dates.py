@@ -13,7 +13,7 @@ from audit.rules.hatching import hatching
 from audit.rules.heeded import READER_CLOCK, RINGINGS, together
 from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
-from audit.rules.sheet_order import NO_DAY, blocks_of, day_of
+from audit.rules.sheet_order import NO_DAY, blocks_in, day_of
 from audit.rules.strays import STRAYS, stray_limits, strays_of
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ __all__ = ["RULE"]
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find dates that cannot be, or that a single slip would put in their place."""
     frame = case.sure("handlings")
-    blocks = blocks_of(frame)
+    blocks = blocks_in(case, "handlings")
     if not blocks:
         yield case.not_run("slip", "no handling has both date and box")
         return

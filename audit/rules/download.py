@@ -163,10 +163,25 @@ class Download:
         if day is None:
             return 0
         near = day.place_of(row, key)
-        return sum(
-            other.label != row.label and day.place_of(other, key) >= near
-            for other in self.without_read(row.day)
-        )
+        left = self._standing(row.day)
+        number = day.number.get(key)
+        places = np.full(len(left.rows), _ELSEWHERE) if number is None else left.steps[:, number]
+        own = left.rows.get(row.label)
+        return int(np.count_nonzero(places >= near)) - (own is not None and bool(places[own] >= near))
+
+    def _standing(self, name: str) -> _Left:
+        """Lay out how near the tags read on a day stand to its rows without a read of their own."""
+        if name not in self._stood:
+            rows = self.without_read(name)
+            steps = [self._anchors[name].steps(row) for row in rows]
+            shape = len(rows), len(self._anchors[name].number)
+            laid = np.array(steps, dtype=np.int8).reshape(shape)
+            self._stood[name] = _Left({row.label: i for i, row in enumerate(rows)}, laid)
+        return self._stood[name]
+
+    @cached_property
+    def _stood(self) -> dict[str, _Left]:
+        return {}
 
     def free_for(self, row: TagRow, key: str) -> float:
         """Return the probability that a read of the day of a row is not that of another one with a slip."""
@@ -178,6 +193,14 @@ class Download:
 _TOLD = frozenset({"bird", "slip", "no_row"})
 #: How well a read stands where a row does.
 _ELSEWHERE, _IN_VISIT, _IN_PLACE = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class _Left:
+    """Rows of a day without a read of their own, by label, and how near each tag was read: rows by tags."""
+
+    rows: Mapping[str, int]
+    steps: NDArray[np.int8]
 
 
 @dataclass(frozen=True)

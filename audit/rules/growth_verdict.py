@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.findings import Finding
+    from audit.rules.bird_accounts import Account
     from audit.rules.case import Case
-    from audit.rules.growth_accounts import Account
     from audit.rules.outlook import Outlook
 
     Floats = NDArray[np.float64]

@@ -13,7 +13,7 @@ from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.models.spelling import one_slip_apart
 from audit.models.time_of_day import minutes_of
-from audit.rules.sheet_order import blocks_of
+from audit.rules.sheet_order import blocks_in
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -141,7 +141,7 @@ def _table(case: Case, blocks: list[Block]) -> _Table | None:
     if not case.season.has("visits", "date", "box"):
         return None
     frame = case.sure("visits")
-    listed = blocks_of(frame)
+    listed = blocks_in(case, "visits")
     if not listed:
         return None
     column = {name: frame[name].tolist() if name in frame.columns else None for name in ("time", "alive")}

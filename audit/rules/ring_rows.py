@@ -126,6 +126,14 @@ class Ringings:
         )
 
     @cached_property
+    def strings(self) -> dict[Key, list[IssuedString]]:
+        """Strings issued, in the order of the stock, by series."""
+        found: dict[Key, list[IssuedString]] = {}
+        for string in self.stock:
+            found.setdefault(string.key, []).append(string)
+        return found
+
+    @cached_property
     def told(self) -> frozenset[Key]:
         """Series that are declared or issued."""
         return frozenset(self.declared) | {string.key for string in self.stock if not string.fault}
@@ -211,7 +219,7 @@ class Ringings:
 
     def issued_at(self, at: tuple[Key, int]) -> bool:
         """Whether the stock holds a ring."""
-        return any(string.holds(*at) for string in self.stock)
+        return any(string.holds(*at) for string in self.strings.get(at[0], ()))
 
     def belongs(self, i: int, rows: Sequence[int]) -> bool:
         """Whether the ring of a row continues those put on in other rows, or was put on in their box."""

@@ -62,7 +62,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 
 def _string_of(rings: Ringings, key: Key, serial: int) -> IssuedString | None:
-    return next((string for string in rings.stock if string.holds(key, serial)), None)
+    return next((string for string in rings.strings.get(key, ()) if string.holds(key, serial)), None)
 
 
 def _strings(case: Case, rings: Ringings) -> Iterator[Finding]:
@@ -394,13 +394,13 @@ def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
         yield case.blame("before_issue", suspects, message, [(label, "issued")])
 
 
-def _holds(rings: Ringings, ringer: str, i: int) -> bool:
-    """Whether a ringer holds a string with the ring of a row; a rest handed on is in two strings."""
-    at = rings.key[i], int(rings.serial[i])
+def _held_by(rings: Ringings, ringer: str) -> tuple[IssuedString, ...]:
+    """Find the strings of a ringer; a rest handed on is in two strings."""
     hands = {ringer.casefold(), *hands_of(ringer)}
-    return any(
-        (s.holder.casefold() in hands or not hands.isdisjoint(hands_of(s.holder))) and s.holds(*at)
-        for s in rings.stock
+    return tuple(
+        string
+        for string in rings.stock
+        if string.holder.casefold() in hands or not hands.isdisjoint(hands_of(string.holder))
     )
 
 
@@ -409,7 +409,12 @@ def _other_ringer(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
         return
     ringer = case.frame("handlings")["ringer"].fillna("").to_numpy(dtype=object)
     held = [(i, s) for i, s in holder.items() if s and s.holder and ringer[i]]
-    odd = [(i, s) for i, s in held if not _holds(rings, str(ringer[i]), i)]
+    own = {name: _held_by(rings, name) for name in dict.fromkeys(str(ringer[i]) for i, _ in held)}
+    odd = [
+        (i, s)
+        for i, s in held
+        if not any(one.holds(rings.key[i], int(rings.serial[i])) for one in own[str(ringer[i])])
+    ]
     if len(odd) > (1 - case.limit("holders_share")) * len(held):
         return
     for i, string in odd:

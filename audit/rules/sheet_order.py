@@ -14,10 +14,13 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from audit.rules.case import Case
+
 __all__ = [
     "NO_DAY",
     "Block",
     "Bracket",
+    "blocks_in",
     "blocks_of",
     "day_of",
     "days_of",
@@ -69,6 +72,15 @@ def day_of(day: int) -> dt.date:
 def number_of(day: dt.date) -> int:
     """Count the days since 1970."""
     return int(np.datetime64(day, "D").astype(np.int64))
+
+
+def blocks_in(case: Case, table: str) -> list[Block]:
+    """Split a table of a season into blocks, once for all rules that see the same; to be read only."""
+    return case.lay_out(_lay_out, case.layouts.all_of(table, ("date", "box")), table)
+
+
+def _lay_out(case: Case, table: str) -> list[Block]:
+    return blocks_of(case.sure(table))
 
 
 def blocks_of(frame: pd.DataFrame) -> list[Block]:

@@ -12,7 +12,6 @@ from audit.rules.sheet_order import NO_DAY, days_of
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import pandas as pd
     from numpy.typing import NDArray
 
     from audit.rules.case import Case
@@ -25,6 +24,8 @@ __all__ = ["OFFSETS", "SlidColumn", "Slots", "slots_of", "with_ends", "within"]
 
 #: Where a cell's value may belong: so many rows further down.
 OFFSETS: tuple[int, ...] = (-1, 1)
+
+_PLACES: Mapping[str, tuple[str, ...]] = {"handlings": ("date", "box")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +92,13 @@ class SlidColumn:
     ties: Sequence[tuple[str, ...]]
 
 
-def slots_of(frame: pd.DataFrame) -> Slots:
+def slots_of(case: Case) -> Slots:
     """Lay out the rows of the handlings."""
+    return case.lay_out(_lay_out, _PLACES)
+
+
+def _lay_out(case: Case) -> Slots:
+    frame = case.sure("handlings")
     labels = [str(label) for label in frame.index]
     parts = [label.rpartition("!") for label in labels]
     names = {name: i for i, name in enumerate(dict.fromkeys(part[0] for part in parts))}

@@ -22,12 +22,11 @@ __all__ = ["RULE"]
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find the wings that stand beside the wrong rows for a while."""
-    frame = case.sure("handlings")
-    if len(frame) <= 1:
-        return
     # a slide is a slide, whichever column it is in
     slider = replace(case, rule=case.declared.rules["slides"])
-    slots = slots_of(frame)
+    slots = slots_of(slider)
+    if len(slots.labels) <= 1:
+        return
     for said in say(slider, slots, list(wing_column(slider, slots))):
         yield case.blame("page", said.suspects, said.message)
 

@@ -30,10 +30,9 @@ _CODES = together(RINGINGS, TAG_BOOK, READER_CLOCK, {"handlings": ("time", "spec
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find the codes and masses that stand beside the wrong rows for a while."""
-    frame = case.sure("handlings")
-    if len(frame) <= 1:
+    slots = slots_of(case)
+    if len(slots.labels) <= 1:
         return
-    slots = slots_of(frame)
     # kept over edits of masses
     codes = case.lay_out(_codes, _CODES)
     for said in say(case, slots, [*codes, *mass_columns(case, slots)]):
@@ -42,7 +41,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 def _codes(case: Case) -> tuple[SlidColumn, ...]:
     book = open_tag_book(case) if case.season.has("handlings", "tag") else None
-    return tuple(code_columns(case, slots_of(case.sure("handlings")), ringings_of(case), book))
+    return tuple(code_columns(case, slots_of(case), ringings_of(case), book))
 
 
 RULE = Rule(

@@ -16,7 +16,7 @@ import numpy as np
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.models.spelling import one_slip_apart
-from audit.rules.sheet_order import NO_DAY, blocks_of, day_of
+from audit.rules.sheet_order import NO_DAY, blocks_in, day_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -128,7 +128,7 @@ def strays_of(case: Case, rings: Ringings, limits: Mapping[str, float], blamed: 
 
 def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
     frame = case.sure("handlings")
-    blocks = blocks_of(frame)
+    blocks = blocks_in(case, "handlings")
     visit: list[Visit] = [("", NO_DAY)] * len(frame)
     rows: dict[Visit, list[int]] = defaultdict(list)
     pieces: dict[Visit, list[int]] = defaultdict(list)
@@ -140,7 +140,7 @@ def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
             visit[i] = place
     listed: frozenset[Visit] = frozenset()
     if case.season.has("visits", "date", "box"):
-        listed = frozenset((block.box, block.day) for block in blocks_of(case.sure("visits")))
+        listed = frozenset((block.box, block.day) for block in blocks_in(case, "visits"))
     # slips themselves make single rows and rows apart, so that visits of several rows show the habit
     first, last = _span(listed)
     large = {place for place, at in rows.items() if len(at) > 1 and first <= place[1] <= last}

@@ -96,15 +96,20 @@ class _Times:
         if not self.case.season.has("tag_reads", "read_at", "tag") or "tag" not in frame.columns:
             return found
         moments = clocks_of(self.case).moments.astype("datetime64[m]")
-        by_tag: dict[tuple[str, np.datetime64], list[float]] = {}
-        for tag, moment in zip(texts_of(self.case.sure("tag_reads"), "tag"), moments, strict=True):
-            if tag and not np.isnat(moment):
-                on = moment.astype("datetime64[D]")
-                by_tag.setdefault((tag, on), []).append(float((moment - on).astype(np.int64)))
-        tags = frame["tag"].fillna("")
-        for i, key in enumerate(zip(tags, day, strict=True)):
+        known = ~np.isnat(moments)
+        on = moments.astype("datetime64[D]")
+        minutes = (moments - on).astype(np.int64)
+        by_tag: dict[tuple[str, int], list[float]] = {}
+        columns = (known.tolist(), on.astype(np.int64).tolist(), minutes.tolist())
+        for tag, told, when, minute in zip(
+            texts_of(self.case.sure("tag_reads"), "tag"), *columns, strict=True
+        ):
+            if tag and told:
+                by_tag.setdefault((tag, when), []).append(float(minute))
+        typed = self.minutes.tolist()
+        for i, key in enumerate(zip(texts_of(frame, "tag"), day.astype(np.int64).tolist(), strict=True)):
             if key in by_tag:
-                found[i] = min(by_tag[key], key=lambda at: abs(at - self.minutes[i]))
+                found[i] = min(by_tag[key], key=lambda at: abs(at - typed[i]))
         return found
 
     def beside_steps_back(self) -> list[tuple[int, ...]]:

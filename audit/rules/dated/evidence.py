@@ -11,7 +11,7 @@ import numpy as np
 
 from audit.rules.reader_clock import clocks_of
 from audit.rules.ring_clock import ring_brackets
-from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_of, day_of, number_of, order_brackets
+from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_in, day_of, number_of, order_brackets
 from audit.rules.tag_keys import texts_of
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def days_known(case: Case, blocks: list[Block], rings: Ringings) -> DaysKnown:
         today = NO_DAY
     visited: frozenset[tuple[str, int]] = frozenset()
     if case.season.has("visits", "date", "box"):
-        visited = frozenset((block.box, block.day) for block in blocks_of(case.sure("visits")))
+        visited = frozenset((block.box, block.day) for block in blocks_in(case, "visits"))
     listed = sum(place in visited for place in handled)
     against, agreed = ring_brackets(
         rings,

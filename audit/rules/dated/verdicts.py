@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.models.calendar_slips import date_slips
 from audit.rules.case import At
-from audit.rules.sheet_order import Block, blocks_of, day_of, stands_in_order
+from audit.rules.sheet_order import Block, blocks_in, day_of, stands_in_order
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -69,13 +69,13 @@ def said_of_doubts(
 
 def _of_two_tables(case: Case, handled: list[At], block: Block, meant: int) -> list[At]:
     """Say which of two dates is wrong: the one whose sheet could bear the other, or perhaps either."""
-    listed = blocks_of(case.sure("visits"))
+    listed = blocks_in(case, "visits")
     labels = case.frame("visits").index
     at = next((k for k, other in enumerate(listed) if (other.box, other.day) == (block.box, meant)), None)
     if at is None:
         return handled
     visit_fits = stands_in_order(listed, at, block.day)
-    blocks = blocks_of(case.sure("handlings"))
+    blocks = blocks_in(case, "handlings")
     place = next(k for k, other in enumerate(blocks) if other.rows == block.rows)
     handling_fits = stands_in_order(blocks, place, meant)
     listed_rows = [At(str(labels[i]), "date", day_of(block.day)) for i in listed[at].rows]
