@@ -45,6 +45,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     # the package itself offers what stands in checking
     ("__init__",),
     ("call",),
+    ("commands",),
     ("cli",),
     ("__main__",),
 )
