@@ -1,7 +1,7 @@
 """Times of day in the order in which the birds of a day were handled.
 
 A sheet may be kept by box, by ring or by several teams, so that times go back and forth; what is usual is
-learnt from the sheet itself. A time is blamed only where one slip of the hand explains it.
+learnt from the sheet itself. A time is blamed only where a slip of the hand explains it better than a habit.
 """
 
 from __future__ import annotations
@@ -54,11 +54,16 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 @dataclass(frozen=True, slots=True)
 class _Meant:
-    """The likeliest time, its probability, and that of any slip in its cell."""
+    """The likeliest time, where one is likely enough to be named, its probability, and that of any slip."""
 
-    minutes: int
+    minutes: int | None
     p_fix: float
     p_error: float
+
+    @property
+    def named(self) -> str:
+        """The time as it is written, empty where none is named."""
+        return "" if self.minutes is None else clock(self.minutes)
 
 
 class _Times:
@@ -150,6 +155,12 @@ class _Times:
         for row in doubtful:
             for text, struck in self.hand.before(clock(self.minutes[row]), _SIGNS, _is_time).items():
                 found[row, int(minutes_of(text))] = np.log(rate * struck.chance)
+            # whoever writes down the time of something else may have meant any
+            anything = float(np.log(rate * self.case.share("codes.unknown") / DAY))
+            for minute in range(DAY):
+                if minute != self.minutes[row]:
+                    at = row, minute
+                    found[at] = float(np.logaddexp(found.get(at, -np.inf), anything))
         rows, minutes = (np.array(part) for part in zip(*found, strict=True))
         log = np.array(list(found.values()))
         for same in (False, True):
@@ -171,7 +182,8 @@ class _Times:
         if wrong[row] < self.case.limit("blame_from"):
             return row, None
         best = max(np.flatnonzero(rows == row), key=lambda k: share[k] if k else 0.0)
-        return row, _Meant(int(minutes[best]), float(share[best]), wrong[row])
+        likely = float(share[best]) >= self.case.setting("explain.unread.suggest_from")
+        return row, _Meant(int(minutes[best]) if likely else None, float(share[best]), wrong[row])
 
     def _learnt(self, left_out: list[int], *, same: bool) -> tuple[Steps, float]:
         """How times go on elsewhere, and the log probability of any one step back."""
@@ -194,21 +206,20 @@ class _Times:
     def say(self, row: int, meant: _Meant) -> Finding:
         """Put one time and the times beside it into words."""
         beside = [k for k in (row - 1, row + 1) if self._together(row, k)]
+        clause = f": {meant.named} was probably meant." if meant.named else "."
         typed, ordered = clock(self.minutes[row]), all(self._in_order(row, k) for k in beside)
         if ordered:
             return self.case.blame(
                 "reader",
-                [At(self.labels[row], "time", clock(meant.minutes), meant.p_error, meant.p_fix)],
-                f"The time says {typed}, but the tag of this row was read at {clock(self.read[row])}:"
-                f" {clock(meant.minutes)} was probably meant.",
+                [At(self.labels[row], "time", meant.named, meant.p_error, meant.p_fix)],
+                f"The time says {typed}, but the tag of this row was read at {clock(self.read[row])}{clause}",
                 [(self.labels[row], "tag")],
             )
         said = [f"{clock(self.minutes[k])} in the row {'above' if k < row else 'below'}" for k in beside]
         return self.case.blame(
             "order",
-            [At(self.labels[row], "time", clock(meant.minutes), meant.p_error, meant.p_fix)],
-            f"The time {typed} is out of order beside {' and '.join(said)}"
-            f" of the same day: {clock(meant.minutes)} was probably meant.",
+            [At(self.labels[row], "time", meant.named, meant.p_error, meant.p_fix)],
+            f"The time {typed} is out of order beside {' and '.join(said)} of the same day{clause}",
             [(self.labels[k], "time") for k in beside],
         )
 

@@ -87,6 +87,19 @@ def test_the_readers_clock_tells_of_a_slip_that_keeps_the_order() -> None:
     )
 
 
+def test_a_time_of_something_else_is_told_though_no_slip_leads_to_it() -> None:
+    true = sheet()
+    assert true[12]["time"] == "11:51"
+    rows = sheet({12: "05:36"})
+    (finding,) = ask(RULE, typed_season(DECLARED, handlings=rows, tag_reads=reads(true)), DECLARED)
+    assert isinstance(finding, Finding)
+    assert blamed([finding]).keys() == {(LABEL, "time")}
+    assert finding.message.startswith(
+        "The time 05:36 is out of order beside 11:11 in the row above and 11:55"
+    )
+    assert finding.suspects[0].p_error > 0.9
+
+
 def test_a_reader_whose_clock_is_wrong_throughout() -> None:
     rows = sheet()
     log = [{**read, "read_at": read["read_at"] + dt.timedelta(hours=2)} for read in reads(rows)]
