@@ -134,11 +134,11 @@ def _team(case: Case, rings: Ringings) -> _Team:
 
 
 def _hands(texts: list[str]) -> Hands:
-    """Give initials row by row; empty where a cell names two who are each named alone elsewhere."""
+    """Give initials row by row; empty where a cell names several, one of whom is named alone elsewhere."""
     named = {text: hands_of(text) for text in dict.fromkeys(texts)}
     alone = {names[0] for names in named.values() if len(names) == 1}
     hand = {
-        text: "" if len(names) > 1 and alone.issuperset(names) else "".join(names)
+        text: "" if len(names) > 1 and alone.intersection(names) else "".join(names)
         for text, names in named.items()
     }
     return np.array([hand[text] for text in texts], dtype=object)
