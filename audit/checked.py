@@ -63,6 +63,7 @@ def check_closely(
     rules: Sequence[Rule],
     progress: Progress | None = None,
     kept: KeptAnswers | None = None,
+    layouts: Layouts | None = None,
 ) -> Checked:
     """Audit a season, and keep what `recheck` needs.
 
@@ -73,8 +74,10 @@ def check_closely(
     kept : KeptAnswers, optional
         Answers of an earlier audit by the same rules and declarations, of this season or of one like it:
         those that would be given again are taken over, so that the report is that of an audit without them.
+    layouts : Layouts, optional
+        What was laid out of this season before.
     """
-    layouts = Layouts()
+    layouts = Layouts() if layouts is None else layouts
     answers = ask_all(season, declared, rules, layouts, progress, kept)
     gathered = gathered_of(answers)
     verdicts = None if kept is None else KeptVerdicts(kept, gathered, _weighers(rules))

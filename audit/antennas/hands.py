@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import subprocess
@@ -24,6 +25,8 @@ _GONE = (OSError, EOFError, pickle.UnpicklingError)
 #: Memory that was given back is taken anew for each large array, page by page: a process that works on many
 #: keeps it. Other allocators than that of the GNU C library heed nothing of this.
 _KEEPING = {"MALLOC_MMAP_THRESHOLD_": str(1 << 30), "MALLOC_TRIM_THRESHOLD_": str(1 << 30)}
+#: So many new objects before unused ones are looked for, as in a command (`audit/__main__.py`).
+_NEW_OBJECTS = 200_000
 _SERVE = "from audit.antennas.hands import serve; serve()"
 
 
@@ -107,6 +110,9 @@ def serve(asked: IO[bytes] | None = None, told: IO[bytes] | None = None) -> None
     asked, told : binary file, optional
         Where questions come from, and answers go to; the standard ones by default.
     """
+    if asked is None:
+        # a process of its own; one that only plays it is left alone
+        gc.set_threshold(_NEW_OBJECTS, 20, 20)
     asked, told = asked or sys.stdin.buffer, told or sys.stdout.buffer
     # nothing else may come between the answers
     sys.stdout = sys.stderr

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from audit.archive.clash_findings import clash_finding, explained
 from audit.archive.excerpt import EARLIER, Changed, season_of
 from audit.checked import check_closely
+from audit.declarations.to_pandera import blame_each
 from audit.findings import identify, join_groups, sort_findings
 from audit.refusal import Refusal
 from audit.rules import RULES
+from audit.rules.declared import known_breaches
+from audit.rules.layouts import Layouts
 from audit.season import row_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     import pandas as pd
 
@@ -22,37 +26,80 @@ if TYPE_CHECKING:
     from audit.archive.season_files import Book
     from audit.declarations import Declarations
     from audit.findings import Cell, Finding, Report
+    from audit.season import Season
 
-__all__ = ["judge"]
+__all__ = ["judge", "judge_each"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """An excerpt read as a season, with what is laid out of it; or why it could not be read."""
+
+    excerpt: Excerpt
+    season: Season | None
+    layouts: Layouts
+    why: str = ""
 
 
 def judge(excerpt: Excerpt, declared: Declarations) -> tuple[tuple[Finding, ...], str]:
-    """Ask the rules of a season about an excerpt, and tell what contradicts other seasons.
+    """Judge one excerpt, as `judge_each` judges several."""
+    return next(judge_each([excerpt], declared))
+
+
+def judge_each(
+    excerpts: Iterable[Excerpt], declared: Declarations
+) -> Iterator[tuple[tuple[Finding, ...], str]]:
+    """Ask the rules of a season about each of some excerpts, and tell what contradicts other seasons.
 
     Parameters
     ----------
-    excerpt : Excerpt
+    excerpts : iterable of Excerpt
+        None knows of another; only what their cells are declared to be is looked at together.
     declared : Declarations
 
-    Returns
-    -------
+    Yields
+    ------
     tuple of Finding
         Findings about the rows that were looked at, named and grouped; and contradictions that nothing in
         them accounts for.
     str
         Why the rules could not be asked; empty where they were.
     """
+    read = [_read(excerpt, declared) for excerpt in excerpts]
+    # a rule that fails says so itself, and takes no other season with it
+    with suppress(Exception):
+        _lay_out_breaches(read, declared)
+    while read:
+        # what was laid out of it is not needed any more
+        yield _judged(read.pop(0), declared)
+
+
+def _read(excerpt: Excerpt, declared: Declarations) -> _Read:
     try:
-        season = season_of(excerpt, declared)
+        return _Read(excerpt, season_of(excerpt, declared), Layouts())
     except Changed:
         raise
     except Refusal as refusal:
-        found, why = [], f"{refusal.what} {refusal.cure}"
-    else:
+        return _Read(excerpt, None, Layouts(), f"{refusal.what} {refusal.cure}")
+
+
+def _lay_out_breaches(read: Sequence[_Read], declared: Declarations) -> None:
+    """Ask once which cells of all seasons break their declarations: it takes about as long as for one."""
+    for name, table in declared.tables.items():
+        there = [(one, one.season.frame(name)) for one in read if one.season and one.season.has(name)]
+        found = blame_each(table, [frame for _, frame in there])
+        for (one, _), breaches in zip(there, found, strict=True):
+            known_breaches(one.layouts, table, breaches)
+
+
+def _judged(read: _Read, declared: Declarations) -> tuple[tuple[Finding, ...], str]:
+    excerpt, why = read.excerpt, read.why
+    found: list[Finding] = []
+    if read.season is not None:
         asked = declared.settings["archive.rules.asked"].value
         rules = RULES if excerpt.whole else [rule for rule in RULES if rule.slug in asked]
-        report = check_closely(season, declared, rules).report
-        found, why = _about(excerpt, report, asked), ""
+        report = check_closely(read.season, declared, rules, layouts=read.layouts).report
+        found = _about(excerpt, report, asked)
     known = [*_records(excerpt.rows), *_records(excerpt.kin)]
     rows = {int(row["at"]): row for row in known}
     kin = _by_mark(rows.values()) if excerpt.clashes else {}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from audit.archive.judged import judge
+from audit.archive.judged import judge_each
 from audit.archive.lines import lines_of
 from audit.declarations.once import once_for
 
@@ -59,8 +59,7 @@ class PieceJudge:
         """Give the lines of some excerpts, and what could not be asked."""
         lines: list[Line] = []
         told: list[str] = []
-        for excerpt in excerpts:
-            found, why = judge(excerpt, self.declared)
+        for excerpt, (found, why) in zip(excerpts, judge_each(excerpts, self.declared), strict=True):
             lines += lines_of(excerpt, found, self.headers)
             if why:
                 named = " ".join(part for part in (excerpt.season, excerpt.scheme, excerpt.team) if part)

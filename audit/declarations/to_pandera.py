@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from audit.declarations.breach import CHECKS, Breach, Check, in_sheet_order
@@ -11,14 +12,14 @@ from audit.declarations.tables import DTYPES
 from audit.declarations.without_spark import without_spark
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Collection, Mapping, Sequence
 
     import pandas as pd
     from pandera.pandas import Column, DataFrameSchema
 
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
 
-__all__ = ["blame", "compile_table"]
+__all__ = ["blame", "blame_each", "compile_table"]
 
 #: What pandera calls a failure -> what we call it. Our own checks carry our own names.
 _NAMES: dict[str, Check] = {"not_nullable": "required", "column_in_dataframe": "needed"}
@@ -132,6 +133,41 @@ def blame(
     """
     with without_spark():
         return _blame(declaration, frame, references)
+
+
+def blame_each(declaration: TableDeclaration, frames: Sequence[pd.DataFrame]) -> list[list[Breach]]:
+    """Find the cells of several typed tables that break one declaration, as `blame` finds those of each.
+
+    Parameters
+    ----------
+    declaration : TableDeclaration
+    frames : sequence of pandas.DataFrame
+        As for `blame`. Those with the same columns are looked at together, which takes about as long as one.
+
+    Returns
+    -------
+    list of list of Breach
+        One for each frame, in sheet order.
+    """
+    import pandas as pd
+
+    found: list[list[Breach]] = [[] for _ in frames]
+    alike: dict[object, list[int]] = {}
+    for place, frame in enumerate(frames):
+        # what is to be unique, is so in one table
+        apart = place if any(field.unique for field in declaration.fields) else ""
+        alike.setdefault((apart, tuple(frame.columns), tuple(frame.dtypes)), []).append(place)
+    for places in alike.values():
+        whole = pd.concat([frames[place] for place in places], ignore_index=True)
+        whole.index = whole.index.astype("str")
+        rows = [(place, str(label)) for place in places for label in frames[place].index]
+        for breach in blame(declaration, whole):
+            for place in places if not breach.label else ():
+                found[place].append(breach)
+            if breach.label:
+                place, label = rows[int(breach.label)]
+                found[place].append(replace(breach, label=label))
+    return found
 
 
 def _blame(

@@ -42,7 +42,7 @@ def sheets_from_frames(frames: Mapping[str, pd.DataFrame]) -> tuple[Sheet, ...]:
                 cure="Give a pandas.DataFrame for each table.",
             )
         header = [_text_cell(column) for column in frame.columns]
-        columns = [[_cell(value) for value in frame.iloc[:, j].astype(object)] for j in range(frame.shape[1])]
+        columns = [_cells(frame.iloc[:, j]) for j in range(frame.shape[1])]
         rows = [list(row) for row in zip(*columns, strict=True)]
         sheets.append(make_sheet(str(name), [header, *rows]))
     return tuple(sheets)
@@ -51,6 +51,21 @@ def sheets_from_frames(frames: Mapping[str, pd.DataFrame]) -> tuple[Sheet, ...]:
 def _text_cell(column: object) -> RawCell:
     text = " ".join(str(part) for part in column) if isinstance(column, tuple) else str(column)
     return RawCell(text, text) if text else EMPTY
+
+
+def _cells(column: pd.Series) -> list[RawCell]:
+    """Make the cells of a column; a text that is told again and again is one cell."""
+    texts: dict[str, RawCell] = {}
+    cells = []
+    for value in column.astype(object).tolist():
+        if type(value) is str:
+            cell = texts.get(value)
+            if cell is None:
+                cell = texts[value] = _cell(value)
+        else:
+            cell = _cell(value)
+        cells.append(cell)
+    return cells
 
 
 def _cell(value: object) -> RawCell:

@@ -22,13 +22,15 @@ from audit.rules.rule import EVERYTHING, Rule
 from audit.season import split_label
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
+    from audit.declarations.breach import Breach
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
+    from audit.rules.layouts import Layouts
 
-__all__ = ["RULE", "check"]
+__all__ = ["RULE", "check", "known_breaches"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +72,31 @@ RULE = Rule(
 )
 
 
+def known_breaches(layouts: Layouts, table: TableDeclaration, breaches: Sequence[Breach]) -> None:
+    """Lay out the cells that break the declaration of a table, where they were found with those of others.
+
+    Parameters
+    ----------
+    layouts : Layouts
+        Of a season that no rule was asked about yet.
+    table : TableDeclaration
+    breaches : sequence of Breach
+        From `declarations.to_pandera.blame_each`.
+    """
+    _breaches(layouts, table, lambda: breaches)
+
+
+def _breaches(
+    layouts: Layouts, table: TableDeclaration, find: Callable[[], Sequence[Breach]]
+) -> Sequence[Breach]:
+    found: Sequence[Breach] = layouts.get(("breaches", table.name), find, {table.name: table.names})
+    return found
+
+
 def _faults(case: Case, table: TableDeclaration) -> list[_Fault]:
     found: dict[tuple[str, str], list[str]] = {}
     frame = case.frame(table.name)
-    breaches = case.layouts.get(
-        ("breaches", table.name), lambda: blame(table, frame), {table.name: table.names}
-    )
+    breaches = _breaches(case.layouts, table, lambda: blame(table, frame))
     for breach in breaches:
         # an absent column is refused by the reader
         if breach.label and not case.in_doubt(breach.label, breach.field):

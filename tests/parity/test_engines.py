@@ -44,6 +44,16 @@ def test_pandera_blames_what_plain_counting_blames(table):
     assert blamed(found) == counted(TABLES[name], frame, BOXES)
 
 
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(dirty_tables(), dirty_tables())
+def test_several_tables_together_are_blamed_as_each_alone(one, other):
+    frames = [frame_of(*table) for table in (one, other, one)]
+    for name in dict.fromkeys((one[0], other[0])):
+        there = [frame for frame, table in zip(frames, (one, other, one), strict=True) if table[0] == name]
+        alone = [to_pandera.blame(TABLES[name], frame) for frame in there]
+        assert to_pandera.blame_each(TABLES[name], there) == alone
+
+
 @settings(
     max_examples=20,
     deadline=None,
