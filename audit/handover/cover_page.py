@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from audit.handover.terminal import on_one_line
+from audit.handover.terminal import on_one_line, wrapped
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import safe
 from audit.review.wording import counted
@@ -23,6 +23,7 @@ _CAUTION = (
 )
 _SHOWN = 16  # signs of a checksum that tell two files apart by eye
 _KILO = 1000
+_WIDTH = 80  # signs of a line on a terminal
 
 
 def cover_page(record: HandoverRecord) -> str:
@@ -37,16 +38,18 @@ def cover_piece(record: HandoverRecord, where: str) -> str:
 
 def cover_text(record: HandoverRecord, where: str) -> str:
     """Say in plain words what was written and what is to be done before it is sent."""
-    lines = [_verdict(record), *(f"  open: {sentence}" for sentence in record.left_open)]
-    told = [(part, sentence) for part in record.parts for sentence in part.told]
-    if told:
-        lines += [
-            "",
-            "To know before you send it:",
-            *(f"  {part.title}: {sentence}" for part, sentence in told),
-        ]
-    lines += ["", f"Written to {where}:", *(f"  {one.name}" for one in record.outputs)]
-    return "\n".join(map(on_one_line, lines))
+    lines = wrapped(on_one_line(_verdict(record)), _WIDTH)
+    for sentence in record.left_open:
+        lines += wrapped(on_one_line(f"open: {sentence}"), _WIDTH, "  ")
+    parts = [part for part in record.parts if part.told]
+    if parts:
+        lines += ["", "To know before you send it:"]
+    for part in parts:
+        lines.append(f"  {on_one_line(part.title)}")
+        for sentence in part.told:
+            lines += wrapped(on_one_line(sentence), _WIDTH, "  - ")
+    written = [f"Written to {where}:", *(f"  {one.name}" for one in record.outputs)]
+    return "\n".join([*lines, "", *map(on_one_line, written)])
 
 
 def _verdict(record: HandoverRecord) -> str:

@@ -166,4 +166,6 @@ def test_nothing_that_was_typed_steers_a_terminal():
         ),
         *((), (FileSum("a\x1b[31m.csv", "0" * 64, 1),), (), (), 0),
     )
-    assert all(line.isprintable() for line in cover_text(record, "out").split("\n"))
+    lines = cover_text(record, "out").split("\n")
+    assert all(line.isprintable() for line in lines)
+    assert max(map(len, lines)) <= 80
