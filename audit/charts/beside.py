@@ -7,26 +7,22 @@ from __future__ import annotations
 
 import contextlib
 import json
-import subprocess
-import sys
 from concurrent.futures import ThreadPoolExecutor
 from importlib.util import find_spec
-from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
+from audit.intake.program_beside import start_beside
+
 if TYPE_CHECKING:
+    import subprocess
     from collections.abc import Callable, Iterator
 
     from audit.charts.outline import Outline
 
 __all__ = ["begin_drawing", "begin_outline", "drawing_beside"]
 
-#: What the other process runs, with the folders where this one looks for modules, and those it is spared.
+#: What the other process runs.
 _DRAWS = """
-import json, sys
-folders, spared = json.loads(sys.argv[1])
-sys.path[:0] = folders
-sys.modules.update(dict.fromkeys(spared))
 from audit.charts.drawing import answer_all
 answer_all(sys.stdin.buffer, sys.stdout.buffer)
 """
@@ -60,21 +56,7 @@ def drawing_beside() -> Iterator[None]:
 
 
 def _started() -> subprocess.Popen[bytes] | None:
-    if not sys.executable or find_spec("vl_convert") is None:
-        return None
-    folders = [str(Path(__file__).parents[2]), *filter(None, sys.path)]
-    # a module that is spared is None there, whatever its type says
-    loaded: dict[str, object] = dict(sys.modules)
-    spared = [name for name, module in loaded.items() if module is None]
-    try:
-        return subprocess.Popen(  # noqa: S603 - this interpreter, with the text above
-            [sys.executable, "-I", "-S", "-c", _DRAWS, json.dumps([folders, spared])],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
-    except OSError:
-        return None
+    return None if find_spec("vl_convert") is None else start_beside(_DRAWS, asked=True)
 
 
 def begin_drawing(spec: dict[str, Any], version: str) -> Callable[[], str]:

@@ -25,9 +25,10 @@ __all__ = [
 def check_season(asked: argparse.Namespace) -> int:
     """Audit a season and write what was found."""
     from audit.charts.beside import drawing_beside
+    from audit.intake.workbook_beside import reading_beside
 
-    # the drawing program starts while the season is read and audited
-    with drawing_beside():
+    # the workbook is read while rules and tables load, the drawing program starts until it is needed
+    with reading_beside(asked.season), drawing_beside():
         return _checked(asked)
 
 

@@ -57,6 +57,11 @@ class RawCell:
     outdated: bool = False
     plain: str = ""
 
+    def __reduce__(self) -> tuple[type[RawCell], tuple[object, ...]]:
+        """Be copied to another process by what it is made of: a season holds a hundred thousand."""
+        made_of = (self.value, self.text, self.number_format, self.formula)
+        return type(self), (*made_of, self.merged, self.outdated, self.plain)
+
     @property
     def in_cells(self) -> str:
         """The formula as it refers to cells."""

@@ -12,6 +12,7 @@ from audit.intake.delimited import read_delimited
 from audit.intake.headers import fold
 from audit.intake.opendocument import read_opendocument
 from audit.intake.wording import listed, readable
+from audit.intake.workbook_beside import read_beside
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
@@ -269,9 +270,12 @@ def _open_workbook(
     if "content.xml" in names:
         return read_opendocument(path, declared.settings["reading.files.cells"].value)
     if "[Content_Types].xml" in names:
-        from audit.intake.workbook import read_workbook
+        read = read_beside(path)
+        if read is None:
+            from audit.intake.workbook import read_workbook
 
-        return read_workbook(path)
+            read = read_workbook(path)
+        return read
     raise SeasonRefusal(
         "This is an archive, but no workbook.",
         where=str(path),

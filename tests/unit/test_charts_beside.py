@@ -64,7 +64,7 @@ def test_where_the_other_process_ends_this_one_draws():
 
 @pytest.mark.parametrize("python", ["", "/nowhere/python"])
 def test_where_none_can_be_started_this_one_draws(monkeypatch, python):
-    monkeypatch.setattr(beside.sys, "executable", python)
+    monkeypatch.setattr("sys.executable", python)
     with drawing_beside():
         assert not beside._running
         assert begin_drawing(BAR, VERSION)().startswith("<svg")
