@@ -236,7 +236,8 @@ def data_rows(
             repeated.append(i)
         elif _is_total(row, filled, needed, habits):
             sums.append(i)
-        elif _is_note(row, first, columns, needed, habits, last=False):
+        # a note stands alone
+        elif len(filled) == 1 and _is_note(row, first, columns, needed, habits, last=False):
             notes.append(i)
         else:
             rows.append(i)
@@ -301,12 +302,18 @@ def _is_head_again(
 def _is_total(
     row: Sequence[RawCell], filled: Sequence[int], needed: Collection[int], habits: RowHabits
 ) -> bool:
-    words = [j for j in filled if isinstance(row[j].value, str) and fold(row[j].text) in habits.total_words]
+    if not (_is_total_word(row[filled[0]], habits) or _is_sum(row[filled[0]], habits)):
+        return False
+    words = [j for j in filled if _is_total_word(row[j], habits)]
     sums = [j for j in filled if _is_sum(row[j], habits)]
     others = [j for j in filled if j in needed and j not in words and j not in sums]
     if words and words[0] == filled[0]:
         return len(others) < max(len(needed) - 1, 1)
     return bool(sums) and len(words) + len(sums) == len(filled)
+
+
+def _is_total_word(cell: RawCell, habits: RowHabits) -> bool:
+    return isinstance(cell.value, str) and fold(cell.text) in habits.total_words
 
 
 def _is_sum(cell: RawCell, habits: RowHabits) -> bool:

@@ -201,19 +201,17 @@ class _Column:
         """Rows that hold a mark for 'as above'."""
         listed = self.words.listed("ditto.marks")
         longest = max(map(len, listed))
-        marks: dict[str, bool] = {}
-        found: dict[int, None] = {}
-        for i, value in enumerate(stored):
-            if isinstance(value, str) and len(value) <= longest + 2:
-                if value not in marks:
-                    word = fold(tidy(value))
-                    marks[value] = bool(word) and (word in listed or word.replace(" ", "") in listed)
-                if marks[value]:
-                    found[i] = None
-        return found
+        marks = set()
+        for value in {value for value in stored if isinstance(value, str) and len(value) <= longest + 2}:
+            word = fold(tidy(value))
+            if word and (word in listed or word.replace(" ", "") in listed):
+                marks.add(value)
+        if not marks:
+            return {}
+        return {i: None for i, value in enumerate(stored) if isinstance(value, str) and value in marks}
 
     def _copied(self, i: int, stored: list[object], answers: list[Answer], marks: dict[int, None]) -> Answer:
-        mark = quoted(self.cells[i].text.strip())
+        mark = quoted(self.cells[i].text.strip()) if self.cells[i].text.strip() else "the empty cell"
         noted = self.field.name in self.words.setting("ditto.noted_fields")
         if not noted and self.field.name not in self.words.setting("ditto.fields"):
             return Answer(
@@ -285,6 +283,10 @@ class _Column:
 
 def _each(stored: list[object], read: Callable[[object], Answer]) -> list[Answer]:
     """Read each distinct value once: sheets repeat themselves."""
+    if set(map(type, stored)) <= {str, type(None)}:
+        texts = {value: MISSING if value is None else read(value) for value in dict.fromkeys(stored)}
+        return [texts[value] for value in stored]
+    # 1, 1.0 and True are equal, and written differently
     known: dict[tuple[type, object], Answer] = {}
     answers = []
     for value in stored:
