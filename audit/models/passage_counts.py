@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.passage_efficiency import of_pieces
 from audit.models.passage_habits import Own
 from audit.models.passage_learnt_manners import heard_back
 from audit.models.passage_manners import KINDS, LINGER, LOOK, MANY, PASSAGE, REST
@@ -99,16 +100,13 @@ def own_beliefs(chains: Chains, habits: Habits, counts: Counts, own: Own, limits
     shares[:, PASSAGE] += _by_bird(counts.pauses.bird, counts.lost[0], birds)
     shares[1] += _nestling(_by_bird(counts.looks.bird, bound[1], birds), limits)
     shares += limits.weight_shares * habits.manners.shares[:, :, None]
-    told = chains.hearing.told
-    before = np.where(np.isnan(told), habits.efficiency, told)
-    worth = np.where(chains.hearing.off, limits.weight_off, limits.weight_efficiency)
     heard, asked = crossings(chains, counts)
     ready = heard_back(habits.manners, seen(chains, counts), own.efficiency[chains.hearing.pairs], own.back)
     again, looked = (np.bincount(chains.logger, one)[chains.logger] for one in ready)
     return Own(
         shares / shares.sum(axis=1, keepdims=True),
         np.repeat(habits.manners.first[:, None], birds, axis=1),
-        (heard + worth * before) / (asked + worth),
+        of_pieces(chains, habits, heard, asked, limits),
         (again + limits.weight_ready * chains.ready) / (looked + limits.weight_ready),
         counts.bound,
         counts.bound[chains.groups.fresh],

@@ -28,8 +28,10 @@ class Habits:
     ----------
     manners : Manners
     waits : Waits
-    efficiency : float
-        Of an antenna of which nothing else is known.
+    heard, asked : numpy.ndarray, shape (2,)
+        Crossings that outer and inner antennas heard, and could have heard.
+    alike : numpy.ndarray, shape (2,)
+        How alike boxes are: what all others are worth for one of them at most, in crossings.
     nest_shares : numpy.ndarray, shape (4,)
         Shares of looks, rests and ways to linger of birds that have never flown.
     nest_wait : numpy.ndarray, shape (bins,)
@@ -42,11 +44,19 @@ class Habits:
 
     manners: Manners
     waits: Waits
-    efficiency: float
+    heard: Floats
+    asked: Floats
+    alike: Floats
     nest_shares: Floats
     nest_wait: Floats
     pauses: Floats
     after: Floats
+
+    @property
+    def efficiency(self) -> Floats:
+        """Chance that an outer, and an inner, antenna hears a crossing of which nothing else is known."""
+        found: Floats = self.heard / self.asked
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +90,12 @@ class Own:
 
 def as_all(chains: Chains, habits: Habits) -> Own:
     """Believe of each bird and antenna what is believed of all."""
-    told = chains.hearing.told
+    hearing = chains.hearing
     birds = int(chains.bird[-1]) + 1 if len(chains.bird) else 0
     return Own(
         np.repeat(habits.manners.shares[:, :, None], birds, axis=2),
         np.repeat(habits.manners.first[:, None], birds, axis=1),
-        np.where(np.isnan(told), habits.efficiency, told),
+        np.where(hearing.off, hearing.told, habits.efficiency[hearing.side]),
         chains.ready,
         np.zeros(len(chains.bird), dtype=np.bool_),
         np.zeros(birds, dtype=np.bool_),

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Hearing", "no_spells"]
 
-_ASLEEP, _DEAD = 1, 2
+_ASLEEP, _DEAD, _UNKNOWN = 1, 2, 3
 
 
 def no_spells() -> Spells:
@@ -36,12 +36,17 @@ class Hearing:
     ----------
     pairs : numpy.ndarray of int, shape (2, m)
         Pieces of the outer and of the inner antenna that lie beside each other.
+    side : numpy.ndarray of int, shape (pieces,)
+        Whether a piece is of an outer antenna (0) or of an inner one (1).
     pair : numpy.ndarray of int, shape (n,)
         Pair of pieces at each group.
     told : numpy.ndarray, shape (pieces,)
-        Chance that a crossing is heard; nan where it must be learnt.
+        Chance that a crossing is heard; nan where nothing is known. Of antennas that are not off it is
+        learnt anew from all that was heard, so that it does not count twice.
     off : numpy.ndarray of bool, shape (pieces,)
         Whether the antenna is dead or asleep.
+    doubted : numpy.ndarray of bool, shape (pieces,)
+        Whether nobody can say if it was.
     silent : numpy.ndarray, shape (n,)
         Seconds since the group before in which neither antenna could hear.
     slept : numpy.ndarray, shape (n,)
@@ -49,9 +54,11 @@ class Hearing:
     """
 
     pairs: Ints
+    side: Ints
     pair: Ints
     told: Floats
     off: NDArray[np.bool_]
+    doubted: NDArray[np.bool_]
     silent: Floats
     slept: Floats
 
@@ -80,6 +87,7 @@ class Hearing:
         boxes, place = numbered_runs(box.astype(np.int64))
         # a piece for each antenna of each box where nothing is told comes first
         told, without = [np.full(2 * len(boxes), np.nan)], [np.zeros(2 * len(boxes), dtype=np.bool_)]
+        doubted = without.copy()
         piece = np.stack([2 * place, 2 * place + 1])
         number = 2 * len(boxes)
         silent, slept = np.zeros(len(box)), np.zeros(len(box))
@@ -101,15 +109,18 @@ class Hearing:
                 silence = np.isin(spells.state[mine], (_ASLEEP, _DEAD))
                 told.append(np.where(silence, bounds[0], spells.efficiency[mine]))
                 without.append(silence)
+                doubted.append(spells.state[mine] == _UNKNOWN)
             moments = (place * span, since - low, until - low)
             off = np.isin(spells.state, (_ASLEEP, _DEAD)) & here
             silent = _silence(spells, boxes, off, moments, low, span)
             slept = _silence(spells, boxes, off & (spells.state == _ASLEEP), moments, low, span)
         key, pair = numbered(piece[0] * number + piece[1], number * number)
         pairs = np.stack([key // number, key % number]) if number else np.empty((2, 0), dtype=np.int64)
-        return cls(
-            pairs, pair, np.clip(np.concatenate(told), *bounds), np.concatenate(without), silent, slept
-        )
+        side = np.zeros(number, dtype=np.int64)
+        side[pairs[INNER]] = INNER
+        chances = np.clip(np.concatenate(told), *bounds)
+        off, unsure = np.concatenate(without), np.concatenate(doubted)
+        return cls(pairs, side, pair, chances, off, unsure, silent, slept)
 
 
 def _silence(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.passage_counts import counts_of, crossings, own_beliefs, seen
+from audit.models.passage_efficiency import of_all
 from audit.models.passage_habits import Habits, as_all
 from audit.models.passage_learnt_manners import learn_manners
 from audit.models.passage_manners import LOOK, PASSAGE, first_manners
@@ -51,8 +52,9 @@ def learn(chains: Chains, limits: Limits) -> Habits:
     algorithm. JRSS B 39, 1-38. Pyke, R. (1961). Markov renewal processes. Ann. Math. Statist. 32: waits that
     depend on the state and are not exponential.
     """
-    begun = (_begun(chains, limits, looks) for looks in limits.start_looks)
-    return max((_settled(chains, start, limits) for start in begun), key=lambda one: one[1])[0]
+    learnt = [_settled(chains, _begun(chains, limits, looks), limits) for looks in limits.start_looks]
+    likely = [reached + before for (_, reached), before in zip(learnt, limits.start_before, strict=True)]
+    return learnt[int(np.argmax(likely))][0]
 
 
 def _begun(chains: Chains, limits: Limits, looks: float) -> Habits:
@@ -70,7 +72,9 @@ def _begun(chains: Chains, limits: Limits, looks: float) -> Habits:
     nest = np.array(limits.start_nest)
     after = np.array(limits.start_after)
     pauses = pauses_from(chains.bins[soon], np.stack([brief[soon], ~brief[soon]]).astype(float), limits)
-    return Habits(start, waits, limits.start_efficiency, nest, waits.density[0], pauses, after)
+    asked, alike = np.full(2, limits.weight_all), np.full(2, limits.alike_between[0])
+    heard = asked * limits.start_efficiency
+    return Habits(start, waits, heard, asked, alike, nest, waits.density[0], pauses, after)
 
 
 def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, float]:
@@ -106,7 +110,6 @@ def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, fl
             manners, shares=shares / shares.sum(axis=1, keepdims=True), first=first / first.sum()
         )
         heard, asked = crossings(chains, counts)
-        plain = ~chains.hearing.off
         nest = in_nest[1, LOOK:] + limits.weight_nest * np.array(limits.start_nest)
         habits = Habits(
             manners,
@@ -118,10 +121,7 @@ def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, fl
                     own.young[chains.bird][heard_since], bound[heard_since].astype(float), limits.weight_young
                 ),
             ),
-            float(
-                (heard[plain].sum() + limits.weight_all)
-                / (asked[plain].sum() + limits.weight_all / limits.start_efficiency)
-            ),
+            *of_all(chains, heard, asked, limits),
             nest / nest.sum(),
             density_of(bins, bound[heard_since].astype(float), limits.weight_nest, limits.weight_unseen),
             pauses_from(chains.bins[lanes], found.across, limits),

@@ -53,6 +53,7 @@ class Limits:
     sleep_true: float
     start_efficiency: float
     start_looks: Sequence[float]
+    start_before: Sequence[float]
     start_rest: float
     start_reach: float
     start_lingers: Sequence[float]
@@ -78,6 +79,9 @@ class Limits:
     reach_most: float
     weight_efficiency: float
     weight_off: float
+    weight_spell: float
+    weight_sides: float
+    alike_between: Sequence[float]
     weight_shares: float
     weight_manners: float
     weight_unseen: float
