@@ -24,11 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = ["learn", "weigh"]
 
-#: Learning ends when the log likelihood gains less than so much per group.
-_SETTLED = 2e-5
-#: Turns of learning at which birds that have not flown are looked for again.
-_BOUND_AT = (3, 6, 10)
-
 
 def weigh(chains: Chains, habits: Habits, limits: Limits) -> Weighed:
     """Weigh chains with learnt habits, and with what their own birds and antennas show."""
@@ -87,7 +82,7 @@ def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, fl
     lanes = chains.runs.lanes
     new = np.flatnonzero(fresh)
     for turn in range(limits.turns):
-        if turn in _BOUND_AT:
+        if turn in limits.bound_at:
             free = replace(own, bound=np.zeros_like(bound))
             bound = weigh_once(chains, habits, free, limits, flights=True).bound
             own = replace(own, bound=bound)
@@ -129,7 +124,7 @@ def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, fl
         )
         own = own_beliefs(chains, habits, counts, own, limits)
         gained, reached = found.log_likelihood - reached, found.log_likelihood
-        if turn > max(_BOUND_AT) and abs(gained) < _SETTLED * len(fresh):
+        if turn > max(limits.bound_at) and abs(gained) < limits.settled * len(fresh):
             break
     return habits, reached
 

@@ -40,6 +40,7 @@ class Limits:
     pause_share: float
     pause_times: float
     pause_least_s: float
+    pause_enough: int
     linger_s: float
     run_most: int
     brief_most: int
@@ -68,6 +69,7 @@ class Limits:
     start_look_orders: Sequence[float]
     look_elsewhere: float
     ready_reads: int
+    ready_enough: int
     ready_wait_s: float
     ready_rare: float
     ready_times: float
@@ -91,3 +93,5 @@ class Limits:
     weight_all: float
     learn_groups: int
     turns: int
+    settled: float
+    bound_at: Sequence[int]

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 __all__ = ["part_pauses"]
 
 _SECOND = 1000
-#: So many groups show how long pauses within a crossing are.
-_ENOUGH = 100_000
 
 
 def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
@@ -47,7 +45,7 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
     long as nine of ten are.
     """
     plain = np.flatnonzero((groups.kind == WAY_IN) | (groups.kind == WAY_OUT))
-    plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // _ENOUGH)]
+    plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // limits.pause_enough)]
     pause, same = _pauses(reads, _within(groups, plain)[0])
     least = limits.pause_least_s * _SECOND
     usual = float(np.quantile(pause[~same], limits.pause_share)) if (~same).any() else 0.0

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 __all__ = ["Stored", "ready_again", "stored_again"]
 
 _SECOND = 1000
-#: So many pairs of reads show how soon a tag is stored again.
-_ENOUGH = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +82,7 @@ def stored_again(reads: Reads, limits: Limits) -> Stored:
         `ready_wait_s` is the longest time that is looked at.
     """
     n = len(reads.at)
-    every = max(1, n // _ENOUGH)
+    every = max(1, n // limits.ready_enough)
     gaps, places = [], []
     for step in (1, 2):
         one, later = slice(0, max(n - step, 0), every), slice(step, n, every)
