@@ -60,6 +60,8 @@ def without_tags(reads: Reads, tags: Collection[int]) -> Reads:
     there = np.ones(1 + max(int(reads.tag.max(initial=0)), int(codes.max())), dtype=np.bool_)
     there[codes] = False
     keep = there[reads.tag]
+    if keep.all():
+        return reads
     return Reads(reads.box[keep], reads.tag[keep], reads.at[keep], reads.antenna[keep])
 
 

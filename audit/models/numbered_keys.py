@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["numbered", "numbered_runs"]
 
 #: Keys are looked up in a table of all that may be, unless it were so many times as long.
-_ROOM = 8
+_ROOM = 32
 
 
 def numbered(key: Ints, most: int) -> tuple[Ints, Ints]:

@@ -129,8 +129,9 @@ def weigh_once(chains: Chains, habits: Habits, own: Own, limits: Limits, *, flig
     within, told = beliefs.within.reshape(4, -1), beliefs.before.reshape(4, -1)
     passed = within[1:3]
     passed[:, runs.lanes] += beliefs.crosses.sum(axis=1)
-    for none in (fresh, silent, own.bound):
-        told[:, none] = 0.0
+    known = ~(fresh | own.bound)
+    known[silent] = False
+    told *= known
     likelihood = beliefs.log_likelihood + float(
         np.log(looks.scale) @ np.bincount(looks.row, minlength=len(looks.scale))
         + np.log(pauses.whole) @ np.bincount(pauses.row[~fresh], minlength=len(pauses.whole))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.reads import INNER
+from audit.models.reads import INNER, OUTER
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -122,30 +122,33 @@ def group_reads(reads: Reads, gap: float, *, moments: bool = True) -> Groups:
     begin = np.concatenate([[0], np.flatnonzero(parted) + 1])
     end = np.append(begin[1:], n)
     fresh = np.concatenate([[True], other[begin[1:] - 1]])
-    inner = reads.antenna == INNER
-    seen = np.zeros(n + 1, dtype=np.int32)
-    np.cumsum(inner, out=seen[1:])
-    n_inner = seen[end] - seen[begin]
-    heard = np.where(n_inner == 0, OUTER_ONLY, np.where(n_inner == end - begin, INNER_ONLY, BOTH))
+    # where the other antenna follows, and how many times it did so far
+    turned = reads.antenna[1:] != reads.antenna[:-1]
+    turns, count = np.flatnonzero(turned) + 1, np.zeros(n, dtype=np.int32)
+    np.cumsum(turned, out=count[1:])
+    heard = np.where(reads.antenna[begin] == INNER, INNER_ONLY, OUTER_ONLY).astype(np.int8)
+    both = np.flatnonzero(count[end - 1] > count[begin])
     start, stop = reads.at[begin], reads.at[end - 1]
-    first = np.where(heard == BOTH, 0, heard).astype(np.int8)
+    first = heard.copy()
     last, changes = first.copy(), np.zeros(len(begin), dtype=np.int32)
+    heard[both] = BOTH
     inward = np.where(heard == OUTER_ONLY, stop, start)
     outward = np.where(heard == OUTER_ONLY, start, stop)
-    both = np.flatnonzero(heard == BOTH)
     if len(both):
-        at_inner, at_outer = np.flatnonzero(inner), np.flatnonzero(~inner)
         b, e = begin[both], end[both]
-        before, behind = seen[b], seen[e]
-        outer, inside = reads.at[at_outer[b - before]], reads.at[at_inner[before]]
-        last_outer = reads.at[at_outer[e - behind - 1]]
-        first[both] = _sooner(outer, inside)
-        last[both] = _sooner(-last_outer, -reads.at[at_inner[behind - 1]])
+        since, until = count[b], count[e - 1]
+        # the other antenna heard the bird first at the first turn, and last before the last one
+        other, other_last = reads.at[turns[since]], reads.at[turns[until - 1] - 1]
+        one, one_last = start[both], stop[both]
+        first[both] = np.where(other == one, TIE, reads.antenna[b])
+        last[both] = np.where(other_last == one_last, TIE, reads.antenna[e - 1])
         if moments:
-            changes[both], inward[both], outward[both] = _turns(reads.at, inner, (b, e), (inside, last_outer))
-    return Groups(
-        begin, end, fresh, heard.astype(np.int8), first, last, changes, start, stop, inward, outward
-    )
+            inside = np.where(reads.antenna[b] == INNER, one, other)
+            last_outer = np.where(reads.antenna[e - 1] == OUTER, one_last, other_last)
+            changes[both], inward[both], outward[both] = _turns(
+                reads, turns, (since, until), b, (inside, last_outer)
+            )
+    return Groups(begin, end, fresh, heard, first, last, changes, start, stop, inward, outward)
 
 
 def _none() -> Groups:
@@ -171,31 +174,28 @@ def _other_bird(reads: Reads) -> Flags:
     return found
 
 
-def _sooner(outer: Ints, inner: Ints) -> NDArray[np.int8]:
-    return np.where(outer == inner, TIE, outer > inner).astype(np.int8)
-
-
 def _turns(
-    at: Ints, inner: Flags, ends: tuple[Ints, Ints], without: tuple[Ints, Ints]
+    reads: Reads,
+    turns: Ints,
+    counts: tuple[NDArray[np.int32], NDArray[np.int32]],
+    begin: Ints,
+    without: tuple[Ints, Ints],
 ) -> tuple[Ints, Ints, Ints]:
     """How often the other antenna followed later in some groups, and their last turns inward and outward.
 
-    Where there is no such turn in a group, those of `without`, for the clock may be coarse.
+    `counts` are turns up to the first and the last read of each group. Where a group has no such turn, those
+    of `without`, for the clock may be coarse.
     """
-    begin, end = ends
-    turned = inner[1:] != inner[:-1]
-    turns, count = np.flatnonzero(turned) + 1, np.zeros(len(at), dtype=np.int32)
-    np.cumsum(turned, out=count[1:])
-    behind = count[end - 1]
+    since, until = counts
     later = np.zeros(len(turns) + 1, dtype=np.int64)
-    np.cumsum(at[turns] > at[turns - 1], out=later[1:])
+    np.cumsum(reads.at[turns] > reads.at[turns - 1], out=later[1:])
     # inward and outward take turns, whichever begins
-    inward = int(inner[0])
+    inward = int(reads.antenna[0] == INNER)
     ways = [
-        _last_turn(at, turns[first::2], (behind + 1 - first) // 2, begin, stamp)
+        _last_turn(reads.at, turns[first::2], (until + 1 - first) // 2, begin, stamp)
         for first, stamp in zip((inward, 1 - inward), without, strict=True)
     ]
-    return later[behind] - later[count[begin]], ways[0], ways[1]
+    return later[until] - later[since], ways[0], ways[1]
 
 
 def _last_turn(at: Ints, turns: Ints, many: NDArray[np.int32], begin: Ints, without: Ints) -> Ints:

@@ -162,7 +162,7 @@ def swapped(
     """
     told = np.log(limits.before / (1 - limits.before))
     young = mirrored = feeders = outside = 0
-    awake = [np.unique(night_of(groups.begin[by])) for by in groups.by]
+    awake = [_nights(groups.begin[by]) for by in groups.by]
     edges = np.flatnonzero(np.diff(groups.tag, prepend=groups.tag[:1] - 1, append=groups.tag[-1:] + 1))
     for low, high in pairwise(edges.tolist()):
         mine = slice(low, high)
@@ -192,6 +192,13 @@ def swapped(
     told -= float(seen.sum()) * np.log(limits.visitor_in_first / (1 - limits.visitor_in_first))
     visitors = int((seen != 0).sum()), int((seen < 0).sum())
     return Swap(float(1 / (1 + np.exp(-told))), young, int(mirrored), *visitors, feeders, outside)
+
+
+def _nights(at: Ints) -> Ints:
+    """Tell in which nights moments lie that mostly follow each other."""
+    night = night_of(at)
+    found: Ints = np.unique(night[np.diff(night, prepend=night[:1] - 1) != 0])
+    return found
 
 
 def _alone_at(groups: Heard, mine: slice, awake: Sequence[Ints], least_d: float) -> int:
