@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.findings import Finding, Report
-    from audit.rules.download import StoredRead
+    from audit.rules.stored_read import StoredRead
     from audit.rules.tag_book import TagBook, TagRow
     from audit.season import Season
 

@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from audit.findings import Finding, NotRun
     from audit.models.clock_segments import Segment
     from audit.rules.case import Case
-    from audit.rules.download import Download, StoredRead
+    from audit.rules.download import Download
     from audit.rules.reader_clock import ReaderClock
+    from audit.rules.stored_read import StoredRead
     from audit.rules.tag_book import TagBook, TagRow
 
 __all__ = ["RULE", "check"]
