@@ -11,6 +11,7 @@ import pandas as pd
 
 from audit.intake.ambiguity import number_in
 from audit.intake.beside import cells_beside
+from audit.intake.carried_down import carried_down
 from audit.intake.grid import EMPTY
 from audit.intake.values import read_column
 from audit.intake.wording import counted
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 
 __all__ = ["BuiltTable", "below_each_other", "build_table"]
 
+#: Tables of which a row is a bird, and a few rows below each other are a visit.
+_OF_BIRDS = ("handlings", "earlier")
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 
 
@@ -75,9 +78,10 @@ def build_table(
         )
         sheet_values: dict[str, pd.Series] = {}
         sheet_typed: dict[str, pd.Series] = {}
+        carried = _carried(plan, declared, notices) if name in _OF_BIRDS else {}
         for claim in plan.claims:
             field = declared.tables[name].field(claim.field)
-            cells = _cells(plan, claim.head.index)
+            cells = carried.get(claim.field) or _cells(plan, claim.head.index)
             scale, said = _scale(cells, claim)
             if said:
                 notices.append(f"Sheet '{plan.sheet.name}': {said}")
@@ -106,6 +110,23 @@ def build_table(
         columns,
     )
     return BuiltTable(table, tuple(readings), tuple(notices))
+
+
+def _carried(plan: SheetPlan, declared: Declarations, notices: list[str]) -> dict[str, list[RawCell]]:
+    """Cells of day and box, where they stand in the first row of each visit only."""
+    place = {claim.field: claim.head.index for claim in plan.claims}
+    if not {"date", "box"} <= set(place) or not plan.rows:
+        return {}
+    days, boxes = (_cells(plan, place[field]) for field in ("date", "box"))
+    share = float(declared.settings["reading.carried.share"].value)
+    days, boxes, rows = carried_down(days, boxes, share)
+    if not rows:
+        return {}
+    notices.append(
+        f"Sheet '{plan.sheet.name}': day and box stand in the first row of each visit; "
+        f"{counted(rows, 'row below was', 'rows below were')} read with them."
+    )
+    return {"date": days, "box": boxes}
 
 
 def _cells(plan: SheetPlan, column: int) -> list[RawCell]:

@@ -1,0 +1,64 @@
+"""Day and box typed once for each visit."""
+
+from __future__ import annotations
+
+import pytest
+from sheets import text_file, workbook
+
+from audit.declarations import load_declarations
+from audit.intake import read
+from audit.intake.carried_down import carried_down
+from audit.intake.grid import RawCell
+
+DECLARED = load_declarations()
+HEADER = ("date", "box", "ring", "wing_mm")
+VISITS = (
+    ("2026-05-04", "SL-01", "SV01001", "201"),
+    ("", "", "SV01002", "199"),
+    ("", "", "SV01003", "188"),
+    ("", "SL-02", "SV01004", "180"),
+    ("", "", "SV01005", "181"),
+    ("2026-05-05", "SL-03", "SV01006", "170"),
+    ("", "", "SV01007", "166"),
+)
+
+
+@pytest.mark.parametrize("form", ["book", "text"])
+def test_a_sheet_kept_visit_by_visit(tmp_path, form):
+    rows = [HEADER, *VISITS]
+    if form == "book":
+        path = workbook(
+            tmp_path / "round.xlsx", {"handlings": [[cell or None for cell in row] for row in rows]}
+        )
+    else:
+        path = text_file(tmp_path / "handlings.csv", rows)
+    season = read(path, DECLARED)
+    frame = season.frame("handlings")
+    assert frame["box"].tolist() == ["SL-01"] * 3 + ["SL-02"] * 2 + ["SL-03"] * 2
+    assert [day.day for day in frame["date"]] == [4] * 5 + [5] * 2
+    assert [season.cell(label, "box").observed for label in frame.index[:2]] == ["SL-01", ""]
+    (said,) = season.notices
+    assert said.endswith(
+        "day and box stand in the first row of each visit; 5 rows below were read with them."
+    )
+
+
+def test_a_few_empty_cells_are_an_oversight(tmp_path):
+    rows = [(f"2026-05-{4 + i}", f"SL-{i:02d}", f"SV0100{i}", "190") for i in range(1, 7)]
+    rows[2] = ("", "", "SV01003", "190")
+    season = read(text_file(tmp_path / "handlings.csv", [HEADER, *rows]), DECLARED)
+    assert season.frame("handlings")["box"].isna().sum() == 1
+    assert season.notices == ()
+
+
+def test_a_day_without_a_box_keeps_none():
+    days, boxes = (
+        [RawCell(text or None, text) for text in texts]
+        for texts in (["d1", "", "", "d2", ""], ["SL-01", "", "", "", ""])
+    )
+    told_days, told_boxes, rows = carried_down(days, boxes, 0.4)
+    assert [cell.value for cell in told_days] == ["d1", '"', '"', "d2", '"']
+    assert [cell.value for cell in told_boxes] == ["SL-01", '"', '"', None, None]
+    assert rows == 3
+    # nothing stands above the first row
+    assert carried_down(days[1:], boxes[1:], 0.4)[2] == 0
