@@ -6,59 +6,45 @@ import datetime as dt
 import json
 from collections import Counter, defaultdict
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import altair as alt
 
 from audit.charts.box_lives import boxes_by_doubt, lives_of_box
 from audit.charts.layers import Axis, dressed
-from audit.charts.palette import INK, PAPER, PLAIN, QUIET, TONES
+from audit.charts.life_marks import line_layers, line_row, point_layer, point_row
+from audit.charts.life_words import (
+    ABOVE,
+    LABEL_SIZE,
+    SHORTEST,
+    UNDER,
+    WORD_SIZE,
+    jump_words,
+    remark_words,
+    suggestion_words,
+    tag_words,
+    text_layers,
+)
 from audit.charts.picture import BY_KEYBOARD, Picture
-from audit.charts.records import chosen_param, lit_layer, picked_param
+from audit.charts.records import chosen_param, lit_layer
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from audit.charts.box_lives import BoxLives
-    from audit.charts.meeting_links import Kind, Link
     from audit.charts.meetings import Meeting
     from audit.declarations import Declarations
-    from audit.findings import Report, Severity
+    from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["chart", "picture", "shortened"]
+__all__ = ["chart", "picture"]
 
 _WIDTH = 560
 _STEP = 44
 _MOST_LIVES = 24
-_LABEL_SIZE, _WORD_SIZE = 11, 10
-_POINT, _MARKED_POINT = 70, 130
-_HALO = 3
-_ABOVE, _UNDER = -11, 15
-#: Signs of a tag shown: as few as tell the tags of the box apart.
-_SHORTEST, _LONGEST = 4, 8
-#: Signs of a remark shown.
-_REMARK = 32
-#: Signs shown before the one that differs, where two codes end alike.
-_BEFORE = 2
 #: How far apart two rows of one bird at one visit stand, as a share of the width, and at most in visits.
 _SPREAD, _WIDEST = 0.065, 0.3
-#: Where on a jump its word stands if another one crosses it; else in the middle.
-_CROSSED = 0.3
-#: Jumps between the same two visits of which each has its own word.
-_BUNDLE = 3
-_QUIET_WORD = "no finding"
-_QUIET_SHAPE = "circle"
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-#: What a line says, how it is dashed, how thick it is.
-_LINES: Mapping[Kind, tuple[str, list[float], float]] = {
-    "together": ("ring and tag stay together", [1, 0], 3.0),
-    "alone": ("same ring, a tag not written", [8, 3], 1.5),
-    "parted": ("same ring, another tag", [1, 4], 1.5),
-    "jump": ("same tag, another ring", [5, 4], 2.0),
-}
-
-Row = dict[str, Any]
 
 
 def chart(
@@ -145,19 +131,19 @@ def _drawn(lives: BoxLives, lit: str | None = None) -> alt.LayerChart:
     spots = _spots(met, lives.visits, rows)
     x, y = _axes(lives, met, shown)
     jumps = [link for link in links if link.kind == "jump"]
-    points = [_point(meeting, spots) for meeting in met]
+    points = [point_row(meeting, spots) for meeting in met]
     pickable = lit is not None
     layers = [
-        *_line_layers([_line(link, spots) for link in links], x, y),
+        *line_layers([line_row(link, spots) for link in links], x, y),
         *(
             [lit_layer(alt.InlineData(values=points), x, y).add_params(chosen_param(lit or ""))]
             if pickable
             else []
         ),
-        _point_layer(points, x, y, pickable=pickable),
-        *_text_layers(_words(jumps, spots), x, y, 0, _WORD_SIZE, "bold"),
-        *_text_layers(_tags(met, spots), x, y, _ABOVE, _LABEL_SIZE),
-        *_text_layers([*_suggestions(met, spots), *_remarks(links, spots)], x, y, _UNDER, _WORD_SIZE),
+        point_layer(points, x, y, pickable=pickable),
+        *text_layers(jump_words(jumps, spots), x, y, 0, WORD_SIZE, "bold"),
+        *text_layers(tag_words(met, spots), x, y, ABOVE, LABEL_SIZE),
+        *text_layers([*suggestion_words(met, spots), *remark_words(links, spots)], x, y, UNDER, WORD_SIZE),
     ]
     name = _name(lives)
     told = Counter(meeting.told.severity for meeting in met if meeting.told)
@@ -218,7 +204,7 @@ def _axes(lives: BoxLives, met: Sequence[Meeting], shown: Sequence[str]) -> tupl
             lines.append(f"{_counted((date - dt.date.fromisoformat(before)).days, 'day')} later")
         names[str(place)] = lines
         before = day
-    texts = {m.life: m.ring or f"no ring, tag …{m.shown[-_SHORTEST:]}" for m in met}
+    texts = {m.life: m.ring or f"no ring, tag …{m.shown[-SHORTEST:]}" for m in met}
     rings = {str(place): texts[life] for place, life in enumerate(shown, 1)}
     x = Axis(
         "visits in time",
@@ -242,210 +228,3 @@ def _axes(lives: BoxLives, met: Sequence[Meeting], shown: Sequence[str]) -> tupl
         },
     )
     return x, y
-
-
-def _look(severity: Severity | None) -> str:
-    return TONES[severity].word if severity else _QUIET_WORD
-
-
-def _line(link: Link, spots: Mapping[str, tuple[float, float]]) -> Row:
-    (x, y), (x2, y2) = spots[link.earlier.label], spots[link.later.label]
-    # what stays together is nothing to look at, whatever else is said of the two rows
-    severity = link.severity if link.kind == "jump" else None
-    line = _LINES[link.kind][0]
-    return {"x": x, "y": y, "x2": x2, "y2": y2, "line": line, "kind": link.kind, "severity": _look(severity)}
-
-
-def _line_layers(lines: Sequence[Row], x: Axis, y: Axis) -> list[alt.Chart]:
-    kinds = [kind for kind in _LINES if any(line["kind"] == kind for line in lines)]
-    words = [_LINES[kind][0] for kind in kinds]
-    dashes = alt.StrokeDash(
-        "line:N",
-        title=None,
-        scale=alt.Scale(domain=words, range=[_LINES[kind][1] for kind in kinds]),
-        legend=alt.Legend(
-            orient="bottom", direction="horizontal", symbolSize=500, symbolStrokeColor=QUIET, labelLimit=220
-        ),
-    )
-    made = []
-    for kind in kinds:
-        layer = (
-            alt.Chart(alt.InlineData(values=[line for line in lines if line["kind"] == kind]))
-            .mark_rule(strokeWidth=_LINES[kind][2], aria=False)
-            .encode(
-                x.x(),
-                y.y(),
-                x2="x2:Q",
-                y2="y2:Q",
-                strokeDash=dashes,
-                color=alt.Color("severity:N", scale=_tones(), legend=None),
-            )
-        )
-        made.append(layer)
-    return made
-
-
-def _tones() -> alt.Scale:
-    return alt.Scale(
-        domain=[*(tone.word for tone in TONES.values()), _QUIET_WORD],
-        range=[*(tone.mark for tone in TONES.values()), PLAIN],
-    )
-
-
-def _point(meeting: Meeting, spots: Mapping[str, tuple[float, float]]) -> Row:
-    x, y = spots[meeting.label]
-    sheet, _, number = meeting.label.rpartition("!")
-    severity = meeting.told.severity if meeting.told else None
-    mark = TONES[severity].mark if severity else PLAIN
-    return {
-        "x": x,
-        "y": y,
-        "row": f"{sheet}, row {number}",
-        "box": meeting.box,
-        "date": meeting.day,
-        "ring": meeting.ring,
-        "tag": meeting.shown,
-        "event": "met again" if meeting.again else "first ringing",
-        "fill": PAPER if meeting.again else mark,
-        "severity": _look(severity),
-        "remark": meeting.remark,
-        "message": " ".join(meeting.told.messages) if meeting.told else "",
-        "label": meeting.label,
-    }
-
-
-def _point_layer(points: Sequence[Row], x: Axis, y: Axis, *, pickable: bool) -> alt.Chart:
-    present = {point["severity"] for point in points}
-    looks = [(tone.word, tone.shape, tone.mark) for tone in TONES.values()]
-    looks = [look for look in [*looks, (_QUIET_WORD, _QUIET_SHAPE, PLAIN)] if look[0] in present]
-    words = [word for word, _, _ in looks]
-    legend = alt.Legend(orient="top", direction="horizontal", symbolFillColor=PAPER)
-    marks = alt.Scale(domain=words, range=[mark for _, _, mark in looks])
-    layer: alt.Chart = (
-        alt.Chart(alt.InlineData(values=list(points)))
-        .mark_point(filled=False, opacity=1, strokeWidth=2, aria=False)
-        .encode(
-            x.x(),
-            y.y(),
-            shape=alt.Shape(
-                "severity:N",
-                title=None,
-                scale=alt.Scale(domain=words, range=[shape for _, shape, _ in looks]),
-                legend=legend,
-            ),
-            color=alt.Color("severity:N", title=None, scale=marks, legend=legend),
-            fill=alt.Fill("fill:N", scale=None),
-            size=alt.condition(
-                alt.datum.severity == _QUIET_WORD, alt.value(_POINT), alt.value(_MARKED_POINT)
-            ),
-            tooltip=[
-                alt.Tooltip(f"{key}:N", title=title)
-                for key, title in (
-                    ("row", "where"),
-                    *(
-                        (same, same)
-                        for same in ("box", "date", "ring", "tag", "event", "remark", "severity", "message")
-                    ),
-                )
-            ],
-        )
-    )
-    return layer.add_params(picked_param()).properties(name="records") if pickable else layer
-
-
-def _words(jumps: Sequence[Link], spots: Mapping[str, tuple[float, float]]) -> list[Row]:
-    """Write the severity of each jump on it; of many side by side on one, with their number."""
-    bundles: dict[tuple[int, int, Severity], list[tuple[float, float, float, float]]] = defaultdict(list)
-    for link in jumps:
-        (x, y), (x2, y2) = spots[link.earlier.label], spots[link.later.label]
-        if link.severity:
-            bundles[round(x), round(x2), link.severity].append((x, y, x2, y2))
-    made = []
-    for (_, _, severity), ends in bundles.items():
-        tone = TONES[severity]
-        many = len(ends) > _BUNDLE
-        for x, y, x2, y2 in [min(ends, key=lambda one: one[1] + one[3])] if many else ends:
-            crossed = any((y - v) * (y2 - v2) < 0 for _, v, _, v2 in ends)
-            at = _CROSSED if crossed else 1 / 2
-            text = f"{len(ends)} × {tone.word}" if many else tone.word
-            made.append({"x": x + (x2 - x) * at, "y": y + (y2 - y) * at, "text": text, "ink": tone.mark})
-    return made
-
-
-def _tags(met: Iterable[Meeting], spots: Mapping[str, tuple[float, float]]) -> list[Row]:
-    met = [meeting for meeting in met if meeting.shown]
-    ends = shortened([meeting.shown for meeting in met])
-    made = []
-    for meeting in met:
-        x, y = spots[meeting.label]
-        meant = meeting.told.suggested.get("tag", "") if meeting.told else ""
-        text = _from_to(meeting.shown, meant, len(ends[meeting.shown])) if meant else ends[meeting.shown]
-        made.append({"x": x, "y": y, "text": text, "ink": INK if meant else QUIET})
-    return made
-
-
-def shortened(codes: Iterable[str]) -> dict[str, str]:
-    """Show only the end of each code: as few signs as tell them apart, but four at least and eight at most.
-
-    Examples
-    --------
-    >>> shortened(["999104190066809", "999104190066805"])["999104190066809"]
-    '6809'
-    >>> shortened(["999104190166809", "999104190266809"])["999104190166809"]
-    '166809'
-    """
-    distinct = set(codes)
-    for length in range(_SHORTEST, _LONGEST + 1):
-        if len({code[-length:] for code in distinct}) == len(distinct):
-            break
-    return {code: code[-length:] for code in distinct}
-
-
-def _from_to(typed: str, meant: str, length: int) -> str:
-    """Show what was typed and what was meant, by the signs in which they differ."""
-    if typed[-length:] != meant[-length:]:
-        return f"{typed[-length:]} → {meant[-length:]}"
-    same = next((i for i, (a, b) in enumerate(zip(typed, meant, strict=False)) if a != b), 0)
-    start = same - _BEFORE if same > _SHORTEST else 0
-    lead = "…" if start else ""
-    cut = slice(start, same + _BEFORE)
-    return f"{lead}{typed[cut]}…{typed[-_SHORTEST:]} → {lead}{meant[cut]}…{meant[-_SHORTEST:]}"
-
-
-def _suggestions(met: Iterable[Meeting], spots: Mapping[str, tuple[float, float]]) -> list[Row]:
-    made = []
-    for meeting in met:
-        if meeting.told:
-            meant = [f"{name} {text}" for name, text in meeting.told.suggested.items() if name != "tag"]
-            if meant:
-                x, y = spots[meeting.label]
-                made.append({"x": x, "y": y, "text": f"→ {', '.join(meant)}", "ink": INK})
-    return made
-
-
-def _remarks(links: Iterable[Link], spots: Mapping[str, tuple[float, float]]) -> list[Row]:
-    """Show what was remarked where ring and tag part and no finding says why."""
-    made = {}
-    for link in links:
-        meeting = link.later
-        if link.kind in ("parted", "jump") and meeting.told is None and meeting.remark:
-            x, y = spots[meeting.label]
-            text = meeting.remark if len(meeting.remark) <= _REMARK else f"{meeting.remark[: _REMARK - 1]}…"
-            made[meeting.label] = {"x": x, "y": y, "text": f"“{text}”", "ink": QUIET}
-    return list(made.values())
-
-
-def _text_layers(
-    texts: Sequence[Row], x: Axis, y: Axis, dy: int, size: int, weight: str = "normal"
-) -> list[alt.Chart]:
-    """Write texts, each on a halo of paper so that no line runs through it."""
-    if not texts:
-        return []
-    base = alt.Chart(alt.InlineData(values=list(texts)))
-    way: Row = {"dy": dy, "fontSize": size, "fontWeight": weight, "aria": False}
-    return [
-        base.mark_text(**way, stroke=PAPER, strokeWidth=_HALO, strokeJoin="round", color=PAPER).encode(
-            x.x(), y.y(), text="text:N"
-        ),
-        base.mark_text(**way).encode(x.x(), y.y(), text="text:N", color=alt.Color("ink:N", scale=None)),
-    ]

@@ -9,7 +9,7 @@ from typed_season import typed_season
 
 from audit.charts import life_lines, ring_order
 from audit.charts.box_lives import boxes_by_doubt, lives_of_box
-from audit.charts.life_lines import shortened
+from audit.charts.life_words import shortened
 from audit.charts.meeting_links import conflicts
 from audit.charts.still import still
 from audit.findings import Report
