@@ -23,6 +23,8 @@ __all__ = ["Pairs", "Turns", "efficiencies", "pairs_of", "resting", "turns_of"]
 _A_LITTLE = 0.5
 #: A bird that crosses is read for less; one heard so near to such a rest may still rest.
 _REST_MS, _BESIDE_MS = 10_000, 60_000
+#: More groups that follow each other so soon are a rest, too; fewer may be a short visit and a look.
+_A_FEW = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +117,7 @@ def pairs_of(groups: Heard, kept: Flags) -> Pairs:
 
 
 def resting(groups: Heard) -> Flags:
-    """Mark groups of a bird that rests in the entrance: long ones, and what is heard beside them.
+    """Mark groups of a bird that rests in the entrance: long ones, many in a row, and what is beside them.
 
     Parameters
     ----------
@@ -126,7 +128,7 @@ def resting(groups: Heard) -> Flags:
     -------
     numpy.ndarray of bool, shape (k,)
     """
-    long_ = np.flatnonzero(groups.stop - groups.begin > _REST_MS)
+    long_ = np.flatnonzero((groups.stop - groups.begin > _REST_MS) | _many_in_a_row(groups))
     found = np.zeros(len(groups.tag), dtype=np.bool_)
     found[long_] = True
     if len(long_) == 0:
@@ -141,6 +143,15 @@ def resting(groups: Heard) -> Flags:
         & (groups.tag[after] == groups.tag)
         & (groups.begin[after] - groups.stop < _BESIDE_MS)
     )
+    return found
+
+
+def _many_in_a_row(groups: Heard) -> Flags:
+    """Mark groups of which more than a few follow each other within moments."""
+    parted = np.ones(len(groups.tag), dtype=np.bool_)
+    parted[1:] = (groups.tag[1:] != groups.tag[:-1]) | (groups.begin[1:] - groups.stop[:-1] >= _BESIDE_MS)
+    run = np.cumsum(parted) - 1
+    found: Flags = (np.bincount(run) > _A_FEW)[run]
     return found
 
 

@@ -63,3 +63,23 @@ def test_birds_are_not_mixed_and_nothing_tells_nothing():
     assert turns == Turns(0, 0, 0, 0, 0, 0)
     assert np.isnan(efficiencies(turns)).all()
     assert BOTH == 2
+
+
+def test_nestlings_beside_the_inner_antenna_do_not_turn_the_chances_round():
+    parents = _groups(0.7, 0.55, n=4000)
+    rng = np.random.default_rng(7)
+    # now and then a nestling that cannot fly sits inside for minutes; each read is a group, and some look in
+    sits, reads = 400, 8
+    at = np.repeat(np.sort(rng.integers(0, 2_000_000_000, sits)), reads)
+    at = at + np.tile(np.arange(reads) * 20_000, sits)
+    kind = np.where(rng.random(len(at)) < 0.15, WAY_IN, INNER_ONLY).astype(np.int8)
+    by = np.stack([kind == WAY_IN, np.ones(len(at), dtype=bool)])
+    groups = Heard(
+        np.append(parents.tag, np.ones(len(at), dtype=np.int32)),
+        np.append(parents.begin, at),
+        np.append(parents.stop, at),
+        np.append(parents.by, by, axis=1),
+        np.append(parents.kind, kind),
+    )
+    turns = turns_of(groups, np.ones(len(groups.tag), dtype=bool))
+    assert efficiencies(turns) == pytest.approx((0.7, 0.55), abs=0.06)
