@@ -19,6 +19,8 @@ _NOT_USED = (
 #: So many new objects before unused ones are looked for: a season holds hundreds of thousands that stay, and
 #: looking through them again and again took a fifth of a command.
 _NEW_OBJECTS = 500_000
+#: Exit code of a program that was stopped by its user: 128 and the number of the signal, as shells have it.
+_INTERRUPTED = 130
 
 
 def run() -> int:
@@ -27,10 +29,13 @@ def run() -> int:
         # a notebook's process is left alone
         sys.modules.setdefault(name, None)  # type: ignore[arg-type]  # none: not to be imported
     gc.set_threshold(_NEW_OBJECTS, 20, 20)
-    from audit.cli import main
-
     try:
+        from audit.cli import main
+
         return main()
+    except KeyboardInterrupt:
+        print("nestproof: Stopped before it was done. No file that was read was changed.", file=sys.stderr)
+        return _INTERRUPTED
     finally:
         # the interpreter looks for unused ones once more before it ends, which took a tenth of a small season
         gc.freeze()

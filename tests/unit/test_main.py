@@ -41,3 +41,17 @@ def test_wrong_arguments_end_the_program_as_they_do_without_it(monkeypatch: pyte
         run()
     assert ended.value.code == 2
     assert done == ["freeze"]
+
+
+def test_who_stops_it_gets_a_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def command() -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(audit.cli, "main", command)
+    monkeypatch.setattr(gc, "freeze", lambda: None)
+    assert run() == 130
+    assert capsys.readouterr().err == (
+        "nestproof: Stopped before it was done. No file that was read was changed.\n"
+    )
