@@ -34,7 +34,7 @@ def run() -> int:
 
         return main()
     except KeyboardInterrupt:
-        print("nestproof: Stopped before it was done. No file that was read was changed.", file=sys.stderr)
+        sys.stderr.write("nestproof: Stopped before it was done. No file that was read was changed.\n")
         return _INTERRUPTED
     finally:
         # the interpreter looks for unused ones once more before it ends, which took a tenth of a small season
