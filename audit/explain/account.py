@@ -95,9 +95,16 @@ class Posterior:
 
     def wrong(self, field: str) -> float:
         """Probability that one cell is wrong."""
-        return self._whole(
-            share for wrong, (_, share) in zip(self._wrong, self._shared, strict=True) if field in wrong
-        )
+        return self._whole(share for _, _, share in self._of_field.get(field, ()))
+
+    @cached_property
+    def _of_field(self) -> dict[str, list[tuple[frozenset[str], Account, float]]]:
+        """Accounts that make a cell wrong, by its column, with all cells that they make wrong."""
+        found: dict[str, list[tuple[frozenset[str], Account, float]]] = {}
+        for wrong, (account, share) in zip(self._wrong, self._shared, strict=True):
+            for field in wrong:
+                found.setdefault(field, []).append((wrong, account, share))
+        return found
 
     @staticmethod
     def _whole(shares: Iterable[float]) -> float:
@@ -117,6 +124,10 @@ class Posterior:
 
     def by_cells(self) -> list[tuple[frozenset[str], float]]:
         """Give sets of cells that are wrong together, likeliest first; the empty set is left out."""
+        return list(self._by_cells)
+
+    @cached_property
+    def _by_cells(self) -> list[tuple[frozenset[str], float]]:
         found: dict[frozenset[str], float] = {}
         for wrong, (_, share) in zip(self._wrong, self._shared, strict=True):
             if wrong:
@@ -152,8 +163,8 @@ class Posterior:
         """
         chosen = None if among is None else set(among)
         chances: dict[object, float] = {}
-        for wrong, (account, share) in zip(self._wrong, self._shared, strict=True):
-            if field not in wrong or (chosen is not None and wrong not in chosen):
+        for wrong, account, share in self._of_field.get(field, ()):
+            if chosen is not None and wrong not in chosen:
                 continue
             for name, value in account.meant:
                 if name == field and value is not None:

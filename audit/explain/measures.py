@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -143,16 +144,15 @@ def _accounts(slips: Sequence[Slips], told: Floats) -> list[Account]:
         true = np.round(one.true, 2).tolist()
         upto = start + len(one.how)
         for how, meant, weight in zip(one.how, true, weights[start:upto].tolist(), strict=True):
-            if one.kind == NOTHING or np.isfinite(weight):
+            if one.kind == NOTHING or isfinite(weight):
                 found.append(Account(one.kind, _meant(one, meant), weight, how, one.parts))
         start = upto
     return found
 
 
 def _meant(slips: Slips, true: Sequence[float]) -> tuple[tuple[str, object], ...]:
-    return tuple(
-        (MEASURES[cell], None if cell in slips.unknown else float(true[cell])) for cell in slips.cells
-    )
+    unknown = slips.unknown
+    return tuple([(MEASURES[cell], None if cell in unknown else float(true[cell])) for cell in slips.cells])
 
 
 def _apart(handling: Handling, single: Sequence[Slips]) -> tuple[list[Slips], list[Slips]]:
@@ -192,7 +192,7 @@ def _likeliest(slips: Sequence[Slips], told: Floats) -> list[tuple[Slips, int]]:
     places = [(one, i) for one in slips for i in range(len(one.how))]
     weights = told + np.concatenate([one.log_prior for one in slips])
     order = np.argsort(-weights, kind="stable")
-    return [places[int(k)] for k in order if np.isfinite(weights[k])]
+    return [places[k] for k in order[np.isfinite(weights[order])].tolist()]
 
 
 def _about_the_birds(

@@ -219,7 +219,7 @@ class Ringings:
 
     def issued_at(self, at: tuple[Key, int]) -> bool:
         """Whether the stock holds a ring."""
-        return any(string.holds(*at) for string in self.strings.get(at[0], ()))
+        return any(string.spans(at[1]) for string in self.strings.get(at[0], ()))
 
     def belongs(self, i: int, rows: Sequence[int]) -> bool:
         """Whether the ring of a row continues those put on in other rows, or was put on in their box."""

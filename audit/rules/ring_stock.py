@@ -62,7 +62,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
 
 
 def _string_of(rings: Ringings, key: Key, serial: int) -> IssuedString | None:
-    return next((string for string in rings.strings.get(key, ()) if string.holds(key, serial)), None)
+    return next((string for string in rings.strings.get(key, ()) if string.spans(serial)), None)
 
 
 def _strings(case: Case, rings: Ringings) -> Iterator[Finding]:
@@ -394,11 +394,11 @@ def _before_issue(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
         yield case.blame("before_issue", suspects, message, [(label, "issued")])
 
 
-def _held_by(rings: Ringings, ringer: str) -> tuple[IssuedString, ...]:
-    """Find the strings of a ringer; a rest handed on is in two strings."""
+def _held_by(rings: Ringings, ringer: str) -> frozenset[str]:
+    """Find the strings of a ringer, by label; a rest handed on is in two strings."""
     hands = {ringer.casefold(), *hands_of(ringer)}
-    return tuple(
-        string
+    return frozenset(
+        string.label
         for string in rings.stock
         if string.holder.casefold() in hands or not hands.isdisjoint(hands_of(string.holder))
     )
@@ -410,11 +410,15 @@ def _other_ringer(case: Case, rings: Ringings, holder: dict[int, IssuedString | 
     ringer = case.frame("handlings")["ringer"].fillna("").to_numpy(dtype=object)
     held = [(i, s) for i, s in holder.items() if s and s.holder and ringer[i]]
     own = {name: _held_by(rings, name) for name in dict.fromkeys(str(ringer[i]) for i, _ in held)}
-    odd = [
-        (i, s)
-        for i, s in held
-        if not any(one.holds(rings.key[i], int(rings.serial[i])) for one in own[str(ringer[i])])
-    ]
+
+    def elsewhere(i: int) -> bool:
+        """Whether a ring is on no string of who put it on."""
+        beside = rings.strings.get(rings.key[i], ())
+        return own[str(ringer[i])].isdisjoint(
+            string.label for string in beside if string.spans(int(rings.serial[i]))
+        )
+
+    odd = [(i, s) for i, s in held if s.label not in own[str(ringer[i])] and elsewhere(i)]
     if len(odd) > (1 - case.limit("holders_share")) * len(held):
         return
     for i, string in odd:

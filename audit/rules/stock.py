@@ -52,7 +52,11 @@ class IssuedString:
     def holds(self, key: tuple[str, int], serial: int) -> bool:
         """Whether a ring belongs to this string."""
         # the letters last: most strings are told apart by their numbers
-        return not self.fault and self.first <= serial <= self.last and key == self.key
+        return self.spans(serial) and key == self.key
+
+    def spans(self, serial: int) -> bool:
+        """Whether a ring of its series belongs to this string."""
+        return not self.fault and self.first <= serial <= self.last
 
     def __str__(self) -> str:
         """Write the range as a person would."""

@@ -23,6 +23,7 @@ __all__ = ["RULE"]
 _OTHER = {"L": "R", "R": "L"}
 _LEGS = {"L": "left", "R": "right"}
 _MARKS = {"ring_leg": "ring", "tag_leg": "tag"}
+_NOTHING: Counter[str] = Counter()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ def _judge(
     legs = row.legs
     if not any(legs.values()):
         return None
-    against_own = [field for field in legs if _outvoted(legs[field], own.get(field, Counter()))]
+    against_own = [field for field in legs if _outvoted(legs[field], own.get(field, _NOTHING))]
     against_habit = [
         field for field in legs if legs[field] and field in habit and legs[field] != habit[field][0]
     ]
@@ -132,15 +133,23 @@ def _against_habit(
 
 def _habits(case: Case, rows: Sequence[_Row]) -> dict[str, dict[str, tuple[str, int, int]]]:
     """Leg, birds with it and birds altogether, by species or ringer, and mark."""
-    birds: dict[tuple[str, str], dict[str, Counter[str]]] = defaultdict(lambda: defaultdict(Counter))
-    for row in rows:
-        for field, leg in row.legs.items():
-            if leg and not row.foreign:
-                for group in (row.group, row.ringer):
-                    birds[group, field][row.ring or row.label][leg] += 1
+    seen = Counter(
+        (group, field, row.ring or row.label, leg)
+        for row in rows
+        for field, leg in row.legs.items()
+        if leg and not row.foreign
+        for group in (row.group, row.ringer)
+    )
+    # of a bird with both legs the one seen more often counts, else the first
+    usual: dict[tuple[str, str, str], tuple[int, str]] = {}
+    for (group, field, bird, leg), times in seen.items():
+        if times > usual.get((group, field, bird), (0, ""))[0]:
+            usual[group, field, bird] = times, leg
+    birds: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    for (group, field, _), (_, leg) in usual.items():
+        birds[group, field][leg] += 1
     habits: dict[str, dict[str, tuple[str, int, int]]] = defaultdict(dict)
-    for (group, field), by_bird in birds.items():
-        votes = Counter(legs.most_common(1)[0][0] for legs in by_bird.values())
+    for (group, field), votes in birds.items():
         leg, n = votes.most_common(1)[0]
         of = votes.total()
         prescribed = case.declared.rings.leg(_MARKS[field])

@@ -15,6 +15,7 @@ from audit.models.steps import Steps
 from audit.models.time_of_day import DAY, clock, minutes_of
 from audit.rules.case import At
 from audit.rules.heeded import READER_CLOCK, together
+from audit.rules.meant_times import MeantTimes
 from audit.rules.reader_clock import clocks_of
 from audit.rules.rule import Rule
 from audit.rules.tag_keys import texts_of
@@ -93,7 +94,7 @@ class _Times:
         self.back: Flags = self.goes_on & (self.steps < 0)
         self.habit: Flags = np.zeros(len(self.steps), dtype=bool)
         self.read = self._reads(frame[known], day)
-        self.hand = hand_of(case.declared)
+        self.meant = MeantTimes(hand_of(case.declared))
 
     def _reads(self, frame: pd.DataFrame, day: NDArray[np.datetime64]) -> Floats:
         """Minute at which the tag of each row was read that day, the nearest; NaN where it was not."""
@@ -151,18 +152,16 @@ class _Times:
         ]
         rate = self.case.share("rates.field")
         first = doubtful[0]
-        found: dict[tuple[int, int], float] = {(first, int(self.minutes[first])): np.log(1 - rate)}
-        for row in doubtful:
-            for text, struck in self.hand.before(clock(self.minutes[row]), _SIGNS, _is_time).items():
-                found[row, int(minutes_of(text))] = np.log(rate * struck.chance)
-            # whoever writes down the time of something else may have meant any
-            anything = float(np.log(rate * self.case.share("codes.unknown") / DAY))
-            for minute in range(DAY):
-                if minute != self.minutes[row]:
-                    at = row, minute
-                    found[at] = float(np.logaddexp(found.get(at, -np.inf), anything))
-        rows, minutes = (np.array(part) for part in zip(*found, strict=True))
-        log = np.array(list(found.values()))
+        # as typed, and then any other time of one of the rows
+        meant = {row: self.meant.instead_of(int(self.minutes[row])) for row in doubtful}
+        rows = np.repeat([first, *doubtful], [1, *(len(minutes) for minutes, _ in meant.values())])
+        minutes = np.concatenate([self.minutes[[first]], *(minutes for minutes, _ in meant.values())])
+        # whoever writes down the time of something else may have meant any
+        anything = float(np.log(rate * self.case.share("codes.unknown") / DAY))
+        parts = [np.array([np.log(1 - rate)])]
+        for at, chance in meant.values():
+            parts += [np.logaddexp(np.log(rate * chance), anything), np.full(len(at) - len(chance), anything)]
+        log = np.concatenate(parts)
         for same in (False, True):
             ahead, back = self._learnt(around, same=same)
             for k in around:
@@ -228,15 +227,6 @@ class _Times:
 
     def _together(self, row: int, other: int) -> bool:
         return 0 <= other < len(self.minutes) and bool(self.goes_on[min(row, other)])
-
-
-_SIGNS = "0123456789:"
-
-
-def _is_time(text: str) -> bool:
-    """Whether a text is a time of day such as ``09:30``."""
-    minutes = minutes_of(text)
-    return minutes < DAY and clock(minutes) == text
 
 
 RULE = Rule(

@@ -71,6 +71,7 @@ def _verdicts(laid: LaidOut) -> Iterator[Verdict]:
 
 def _doubtful(laid: LaidOut) -> list[int]:
     found = []
+    event = [str(one) for one in laid.rings.event.tolist()]
     for visit, rows in laid.visits.items():
         odd = sum(laid.pairs.is_odd(row) for row in rows)
         broken = [name for name, one in laid.orders.seen.get(visit, {}).items() if not one.holds]
@@ -79,9 +80,9 @@ def _doubtful(laid: LaidOut) -> list[int]:
             and laid.orders.in_order(name, [visit]) >= laid.limit("habit_from")
             for name in broken
         )
-        events = {str(laid.rings.event[row.place]) for row in rows}
+        events = {event[row.place] for row in rows}
         if len(events) > 1:
-            events = {str(laid.rings.event[row.place]) for row in rows if laid.events.is_odd(row)}
+            events = {event[row.place] for row in rows if laid.events.is_odd(row)}
         if odd > 1 or strange or len(events) > 1:
             found.append(visit)
     return found

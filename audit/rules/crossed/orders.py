@@ -71,7 +71,7 @@ class Orders:
             runs: dict[object, list[int]] = defaultdict(list)
             for row in rows:
                 known = self.serial.get(row.ring)
-                if known and self.rings.first[row.place] == (name == "first"):
+                if known and self._first[row.place] == (name == "first"):
                     runs[known[0]].append(known[1])
             whole = [
                 part for run in runs.values() for part in _clusters(run, self.rings.reach) if len(part) > 1
@@ -104,7 +104,19 @@ class Orders:
 
     def day_of(self, visit: int) -> str:
         """Day of a visit as ISO 8601."""
-        return str(np.datetime64(int(self.rings.day[self.visits[visit][0].place]), "D"))
+        return self._days[self.visits[visit][0].place]
+
+    @cached_property
+    def _days(self) -> list[str]:
+        """Days in sheet order as ISO 8601."""
+        found: list[str] = np.datetime_as_string(self.rings.day.astype("datetime64[D]")).tolist()
+        return found
+
+    @cached_property
+    def _first(self) -> list[bool]:
+        """First ringings in sheet order."""
+        found: list[bool] = self.rings.first.tolist()
+        return found
 
     @cached_property
     def seen(self) -> Mapping[int, Mapping[str, Order]]:
