@@ -1,0 +1,1 @@
+"""A sheet as it is streamed from a workbook."""
