@@ -43,16 +43,24 @@ def children():
 
 
 def test_the_other_process_draws_what_this_one_would(monkeypatch):
-    here = begin_drawing(BAR, VERSION)()
+    here, outlined = begin_drawing(BAR, VERSION)(), begin_outline(OUTLINE)()
     before = children()
+    # one process for all, since its start costs more than all that it draws
     with drawing_beside():
         assert len(children() - before) == 1
-        # this process must not draw now
-        monkeypatch.setattr(beside, "_drawn_here", None)
-        begun = [begin_drawing(BAR, VERSION) for _ in range(3)]
-        assert [picture() for picture in begun] == [here] * 3
+        with monkeypatch.context() as patch:
+            # this process must not draw now
+            patch.setattr(beside, "_drawn_here", None)
+            patch.setattr(beside, "_outline_here", None)
+            begun = [begin_drawing(BAR, VERSION) for _ in range(3)]
+            assert begin_outline(OUTLINE)() == outlined
+            assert [picture() for picture in begun] == [here] * 3
+        # what cannot be drawn is an error here as there
+        with pytest.raises(ValueError, match="Vega-Lite"):
+            begin_drawing({"mark": {"type": "no such mark"}}, VERSION)()
     assert children() <= before
     assert here.startswith("<svg")
+    assert "Does each mass go with its wing?" in outlined
 
 
 def test_where_the_other_process_ends_this_one_draws():
@@ -70,11 +78,6 @@ def test_where_none_can_be_started_this_one_draws(monkeypatch, python):
         assert begin_drawing(BAR, VERSION)().startswith("<svg")
 
 
-def test_a_chart_that_cannot_be_drawn_is_an_error_here_as_there():
-    with drawing_beside(), pytest.raises(ValueError, match="Vega-Lite"):
-        begin_drawing({"mark": {"type": "no such mark"}}, VERSION)()
-
-
 def test_a_refusal_meanwhile_leaves_no_process():
     before = children()
     with pytest.raises(RuntimeError), drawing_beside():
@@ -82,10 +85,6 @@ def test_a_refusal_meanwhile_leaves_no_process():
     assert children() <= before
 
 
-def test_an_outline_is_drawn_the_same_wherever_it_is_drawn():
+def test_an_outline_comes_through_json_as_it_was():
     told = Outline.from_values(json.loads(json.dumps(OUTLINE.as_values())))
     assert told.draw().to_dict() == OUTLINE.draw().to_dict()
-    here = begin_outline(OUTLINE)()
-    with drawing_beside():
-        assert begin_outline(OUTLINE)() == here
-    assert "Does each mass go with its wing?" in here
