@@ -10,7 +10,7 @@ from simulated_detections import Sky, by_counts, by_events, calibration_error, f
 from simulated_fledglings import PARENTS, fledging
 
 from audit.declarations import load_declarations
-from audit.models.passages import Limits, passages
+from audit.models.passages import Limits, learn_habits, passages
 from audit.models.reads import Passages, Reads
 
 LIMITS = Limits(
@@ -39,6 +39,16 @@ def rows_of(found: Passages):
 @pytest.fixture(scope="module")
 def log():
     return by_events(Sky(seed=901, boxes=3, nights=8, detection=GOOD))
+
+
+@pytest.fixture(scope="module")
+def told(log):
+    return passages(log.reads, log.spells, LIMITS)
+
+
+@pytest.fixture(scope="module")
+def told_without_spells(log):
+    return passages(log.reads, None, LIMITS)
 
 
 @pytest.mark.parametrize("make", [by_events, by_counts])
@@ -74,34 +84,33 @@ def test_young_birds_that_go_on_resting_in_the_entrance_are_seen_to_fly(seed):
     assert right / young_found.sum() >= 0.9
 
 
-def test_learnt_efficiency_fills_what_no_spell_tells(log):
-    without = passages(log.reads, None, LIMITS)
-    assert f1(without, log.truth) >= 0.99
+def test_learnt_efficiency_fills_what_no_spell_tells(log, told_without_spells):
+    assert f1(told_without_spells, log.truth) >= 0.99
 
 
-def test_shifting_all_clocks_shifts_all_passages(log):
+def test_shifting_all_clocks_shifts_all_passages(log, told):
     later = replace(log.reads, at=log.reads.at + 86_400_000)
     spells = replace(log.spells, start=log.spells.start + 86_400_000, end=log.spells.end + 86_400_000)
-    one, other = passages(log.reads, log.spells, LIMITS), passages(later, spells, LIMITS)
+    one, other = told, passages(later, spells, LIMITS)
     assert (other.at - one.at == 86_400_000).all()
     assert other.p == pytest.approx(one.p)
 
 
-def test_the_order_of_birds_does_not_matter(log):
+def test_the_order_of_birds_does_not_matter(log, told):
     tags = log.tags
     turned = tags - 1 - log.reads.tag
     order = np.lexsort((np.arange(len(turned)), turned, log.reads.box))
     reads = Reads(
         log.reads.box[order], turned[order].astype(np.int32), log.reads.at[order], log.reads.antenna[order]
     )
-    one = sorted(rows_of(passages(log.reads, log.spells, LIMITS)))
+    one = sorted(rows_of(told))
     other = sorted((b, tags - 1 - t, *rest) for b, t, *rest in rows_of(passages(reads, log.spells, LIMITS)))
     assert one == other
 
 
-def test_swapping_antennas_swaps_directions(log):
+def test_swapping_antennas_swaps_directions(log, told_without_spells):
     mirrored = replace(log.reads, antenna=(1 - log.reads.antenna).astype(np.int8))
-    one, other = passages(log.reads, None, LIMITS), passages(mirrored, None, LIMITS)
+    one, other = told_without_spells, passages(mirrored, None, LIMITS)
     same = min(len(one.at), len(other.at))
     # ties aside, an entrance seen from the other side is an entrance
     assert abs(len(one.at) - len(other.at)) <= 0.02 * same
@@ -109,8 +118,8 @@ def test_swapping_antennas_swaps_directions(log):
     assert np.bincount(other.direction, minlength=3)[:2] == pytest.approx(in_and_out, rel=0.02)
 
 
-def test_the_same_reads_give_the_same_bytes(log):
-    one, other = (passages(log.reads, log.spells, LIMITS) for _ in range(2))
+def test_the_same_reads_give_the_same_bytes(log, told):
+    one, other = told, passages(log.reads, log.spells, LIMITS)
     assert all(getattr(one, name).tobytes() == getattr(other, name).tobytes() for name in Passages.__slots__)
 
 
@@ -161,10 +170,11 @@ def test_a_crossing_that_nobody_heard_is_not_placed_where_stays_differ():
 
 def test_only_what_is_likelier_than_not_is_told():
     log = by_events(Sky(seed=915, boxes=2, nights=8, detection=WEAK, once=True))
-    found = passages(log.reads, log.spells, LIMITS)
+    learnt = learn_habits(log.reads, log.spells, LIMITS)
+    found = passages(log.reads, log.spells, LIMITS, *learnt)
     assert found.p[found.direction < 2].min() >= LIMITS.report_from
     assert (found.p[found.direction == 2] >= LIMITS.unknown_from).all()
-    fewer = passages(log.reads, log.spells, replace(LIMITS, report_from=0.9))
+    fewer = passages(log.reads, log.spells, replace(LIMITS, report_from=0.9), *learnt)
     assert fewer.p[fewer.direction < 2].min() >= 0.9
     assert (fewer.direction < 2).sum() < (found.direction < 2).sum()
 
