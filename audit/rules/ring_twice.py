@@ -202,7 +202,12 @@ def _ringed_twice(
 
 
 def _same_bird(rings: Ringings, tags: list[str], first: int, later: int) -> bool:
-    if rings.box[first] != rings.box[later] or rings.day[first] == rings.day[later]:
+    if rings.day[first] == rings.day[later]:
+        return False
+    if not (rings.box[first] and rings.box[later]) and tags[first] and tags[first] == tags[later]:
+        # of a box in doubt nothing is known, but ring and tag are the same
+        return True
+    if rings.box[first] != rings.box[later]:
         return False
     return not (tags[first] and tags[later] and tags[first] != tags[later])
 
@@ -280,8 +285,14 @@ def _day(rings: Ringings, i: int) -> str:
     return str(np.datetime64(int(rings.day[i]), "D")) if rings.visit[i] >= 0 else "another day"
 
 
+def _place(rings: Ringings, i: int) -> str:
+    """Say where and when; the box of a row may be in doubt, and is then not named."""
+    box = str(rings.box[i])
+    return f"in box {box} on {_day(rings, i)}" if box else "at a visit whose box is in doubt"
+
+
 def _blame_ring(case: Case, rings: Ringings, i: int, mend: Mend, other: int) -> Finding:
-    place = f"in box {rings.box[other]} on {_day(rings, other)}"
+    place = _place(rings, other)
     clause = "" if mend.kind == "copied" else f": {mend.clause} from {mend.ring}"
     message = f"Ring {rings.ring[i]} was put on a bird {place} too, and {mend.ring} is missing here{clause}."
     p = case.limit("p_of_fit")[mend.expected.fit - 1]
@@ -292,7 +303,7 @@ def _blame_ring(case: Case, rings: Ringings, i: int, mend: Mend, other: int) -> 
 def _blame_either(case: Case, rings: Ringings, rows: list[int]) -> Finding:
     beside = [i for i in rows if rings.at_home[i]]
     strays = [i for i in rows if not rings.at_home[i]]
-    places = " and ".join(f"in box {rings.box[i]} on {_day(rings, i)}" for i in rows)
+    places = " and ".join(_place(rings, i) for i in rows)
     message = f"Ring {rings.ring[rows[0]]} was put on a bird {places}"
     if len(beside) == 1 and strays:
         message += f", but it stands in line only with the rings of {_day(rings, beside[0])}."
@@ -308,8 +319,7 @@ def _ringed_again(case: Case, rings: Ringings, pairs: list[tuple[int, int]]) -> 
     names = ", ".join(str(rings.ring[i]) for _, i in pairs)
     what = f"Ring {names} was" if len(pairs) == 1 else f"Rings {names} were"
     message = (
-        f"{what} put on in box {rings.box[first]} on {_day(rings, first)} already: "
-        f"on {_day(rings, later)} the event is re-encountered."
+        f"{what} put on {_place(rings, first)} already: on {_day(rings, later)} the event is re-encountered."
     )
     suspects = [At(str(rings.labels[i]), "event", "re-encountered") for _, i in pairs]
     witnesses = [(str(rings.labels[i]), "event") for i, _ in pairs]

@@ -69,6 +69,16 @@ def test_a_brood_ringed_again_is_seen_again() -> None:
     assert len(messages(answers)) == 1
 
 
+def test_a_bird_ringed_again_from_a_box_in_doubt_is_told_by_its_tag() -> None:
+    rows = [{**row, "tag": f"99910400000{i:04d}"} for i, row in enumerate(broods(3, 5, 4))]
+    rows[3] = {**rows[3], "box": None}
+    seen = {**rows[3], "event": "ringed", "box": "SL-02", "date": rows[-1]["date"]}
+    answers = ask(RULE, typed_season(handlings=[*rows, seen]))
+    assert blamed(answers) == {("handlings!14", "event"): ("ring_twice.ringed_again", "re-encountered")}
+    (message,) = messages(answers)
+    assert "was put on at a visit whose box is in doubt already: on" in message
+
+
 def test_a_bird_first_ringed_among_its_nest_mates_was_not_seen_again() -> None:
     rows = change(broods(3, 5, 4), 5, event="re-encountered")
     answers = ask(RULE, typed_season(handlings=rows))
