@@ -28,18 +28,22 @@ def check_season(asked: argparse.Namespace) -> int:
     from audit.intake.workbook_beside import reading_beside
 
     # the workbook is read while rules and tables load, the drawing program starts until it is needed
-    with reading_beside(asked.season), drawing_beside():
-        return _checked(asked)
+    with reading_beside(asked.season) as begun, drawing_beside():
+        return _checked(asked, begun=begun)
 
 
-def _checked(asked: argparse.Namespace) -> int:
+def _checked(asked: argparse.Namespace, *, begun: bool) -> int:
     from audit.checking import check
     from audit.declarations import load_declarations
+    from audit.declarations.to_pandera import load_engine
     from audit.handover.folder import write_outputs
     from audit.handover.kept_file import read_kept, write_kept
     from audit.handover.summary import summary_text
 
     declared = load_declarations(asked.schemas)
+    if begun:
+        # what else is going to be needed, before this process waits for the workbook
+        load_engine()
     season = season_asked(asked, declared)
     kept = read_kept(asked.out, season, declared) if asked.keep_answers else None
     report = check(season, schemas=declared, kept=kept)

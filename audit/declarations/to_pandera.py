@@ -19,10 +19,16 @@ if TYPE_CHECKING:
 
     from audit.declarations.tables import FieldDeclaration, TableDeclaration
 
-__all__ = ["blame", "blame_each", "compile_table"]
+__all__ = ["blame", "blame_each", "compile_table", "load_engine"]
 
 #: What pandera calls a failure -> what we call it. Our own checks carry our own names.
 _NAMES: dict[str, Check] = {"not_nullable": "required", "column_in_dataframe": "needed"}
+
+
+def load_engine() -> None:
+    """Load pandera before it is needed, while this process would stand still."""
+    with without_spark():
+        import pandera.pandas  # noqa: F401 - loaded, not used
 
 
 def compile_table(

@@ -38,21 +38,26 @@ _running: list[tuple[Path, subprocess.Popen[bytes]]] = []
 
 
 @contextlib.contextmanager
-def reading_beside(source: Path | None) -> Iterator[None]:
+def reading_beside(source: Path | None) -> Iterator[bool]:
     """Have a workbook read by a process of its own, begun now; `read_beside` gives what it read.
 
     Parameters
     ----------
     source : Path or None
         Anything but a large workbook is left to this process.
+
+    Yields
+    ------
+    bool
+        Whether another process reads it.
     """
     process = _started(source)
     if source is None or process is None:
-        yield
+        yield False
         return
     _running.append((source, process))
     try:
-        yield
+        yield True
     finally:
         _running.remove((source, process))
         process.kill()
