@@ -42,9 +42,20 @@ def start_beside(
     # a module that is spared is None there, whatever its type says
     loaded: dict[str, object] = dict(sys.modules)
     without = [*spared, *(name for name, module in loaded.items() if module is None)]
+    # the other one heeds no environment: it is told where this one keeps what was compiled
+    compiled = [] if sys.pycache_prefix is None else ["-X", f"pycache_prefix={sys.pycache_prefix}"]
     try:
         return subprocess.Popen(  # noqa: S603 - this interpreter, with a text of this program
-            [sys.executable, "-I", "-S", "-c", _BEGINS + program, json.dumps([folders, without]), *words],
+            [
+                sys.executable,
+                *compiled,
+                "-I",
+                "-S",
+                "-c",
+                _BEGINS + program,
+                json.dumps([folders, without]),
+                *words,
+            ],
             stdin=subprocess.PIPE if asked else subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
