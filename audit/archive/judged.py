@@ -6,6 +6,8 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from audit.archive.clash_findings import clash_finding, explained
 from audit.archive.excerpt import EARLIER, Changed, season_of
 from audit.checked import check_closely
@@ -100,9 +102,10 @@ def _judged(read: _Read, declared: Declarations) -> tuple[tuple[Finding, ...], s
         rules = RULES if excerpt.whole else [rule for rule in RULES if rule.slug in asked]
         report = check_closely(read.season, declared, rules, layouts=read.layouts).report
         found = _about(excerpt, report, asked)
-    known = [*_records(excerpt.rows), *_records(excerpt.kin)]
+    # the rows of an excerpt are many, and its contradictions few
+    known = _records_of_clashes(excerpt) if excerpt.clashes else []
     rows = {int(row["at"]): row for row in known}
-    kin = _by_mark(rows.values()) if excerpt.clashes else {}
+    kin = _by_mark(rows.values())
     blamed, noted = _blamed(found), _noted(found)
     for rule, at, other in excerpt.clashes:
         labels = [row_label(rows[place]["file"], int(rows[place]["row"])) for place in (at, other)]
@@ -176,6 +179,24 @@ def _by_mark(rows: Iterable[Mapping[str, str]]) -> dict[tuple[str, str], list[Ma
             if row.get(name):
                 found.setdefault((name, row[name]), []).append(row)
     return found
+
+
+def _records_of_clashes(excerpt: Excerpt) -> list[Mapping[str, str]]:
+    """Take the rows that contradict each other, and all that share a mark with one of them."""
+    told = {at for _, one, other in excerpt.clashes for at in (one, other)}
+    frames = [excerpt.rows, excerpt.kin]
+    marks = [name for name in _MARKS if name in excerpt.rows.columns]
+    borne = {
+        name: {text for frame in frames for text in frame.loc[frame["at"].isin(told), name]} - {""}
+        for name in marks
+    }
+    return [
+        row
+        for frame in frames
+        for row in _records(
+            frame[np.logical_or.reduce([frame["at"].isin(told), *(frame[m].isin(borne[m]) for m in marks)])]
+        )
+    ]
 
 
 def _records(frame: pd.DataFrame) -> list[Mapping[str, str]]:
