@@ -53,7 +53,10 @@ def gate(made):
     )
     handlings = Validation("handlings", 6, judged, (Breach("handlings!4", "sex", "enum"),), {}, "engine 1")
     boxes = Validation("boxes", 3, (Judged("box", "unique", holds=True, cells=3),), (), {}, "engine 1")
-    not_run = (NotRun("earlier", "no earlier season was given"), NotRun("tag_code", "'handlings' has no column 'tag'"))
+    not_run = (
+        NotRun("earlier", "no earlier season was given"),
+        NotRun("tag_code", "'handlings' has no column 'tag'"),
+    )
     return gate_without_an_engine(made, handlings, boxes, not_run=not_run)
 
 
