@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Layouts"]
 
-#: So many layouts are kept from one round to the next; one round makes about a hundred.
-_MOST = 2 * 100
+#: So many layouts are kept from one round to the next; one round makes a hundred or two.
+_MOST = 3 * 100
 
 
 class Layouts:
