@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.box_log import HOUR_MS
+from audit.models.box_log import DAY_MS, HOUR_MS
 from audit.models.deaf_spells import evidence_of_other, most_told
 from audit.models.silence import Silence
 from audit.models.spell_edges import when_deaf
@@ -73,12 +73,30 @@ def deaf_between(
             told += -np.log(1 - beat.heard) * len(due)
             moments.append(due)
             chances.append(np.full(len(due), 1 - beat.heard))
-        if told >= beliefs.sure + (np.log(max(len(b.times) for b in beats)) if beats else 0.0):
+        if told >= _sure_of(silence, beats, beliefs):
             order = np.argsort(np.concatenate(moments), kind="stable")
             dead.append(when_deaf(silence, np.concatenate(moments)[order], np.concatenate(chances)[order]))
         elif is_long(silence, slept, beliefs):
             unknown.append((silence.start, silence.end))
     return dead, unknown
+
+
+def _sure_of(silence: Silence, beats: list[Beat], beliefs: HealthBeliefs) -> float:
+    """Evidence from which a silence was deafness, by how many silences there are that might be told so."""
+    if beats:
+        return float(beliefs.sure + np.log(max(len(beat.times) for beat in beats)))
+    return float(beliefs.sure - _rarer(np.array(float(silence.end - silence.start)), beliefs))
+
+
+def _rarer(lasts: Floats, beliefs: HealthBeliefs) -> Floats:
+    """How much rarer silences of so many milliseconds must be than usual ones, as a natural logarithm.
+
+    A log of some days has no room for many long ones, so fewer are told dead by chance.
+    """
+    found: Floats = np.where(
+        lasts > DAY_MS, np.log(beliefs.silences_day * np.maximum(lasts / DAY_MS, 1)), 0.0
+    )
+    return found
 
 
 def _worth_a_look(
@@ -93,7 +111,8 @@ def _worth_a_look(
     start, end = times[where], times[where + 1]
     low, high = np.searchsorted(others, start), np.searchsorted(others, end)
     opens, closes = where == 0, where == len(times) - 2
-    tells = (high > low) & ((most_told(high - low, beliefs) >= beliefs.sure) | (opens & closes))
+    enough = beliefs.sure - _rarer((end - start).astype(np.float64), beliefs)
+    tells = (high > low) & ((most_told(high - low, beliefs) >= enough) | (opens & closes))
     # when a logger was put up, or down, its own clock tells to an hour or two only
     each_one = each & ~((opens | closes) & (end - start < beliefs.silence_h * HOUR_MS))
     kept = np.flatnonzero(tells | (end - start > beliefs.long_h * HOUR_MS) | each_one)

@@ -21,6 +21,9 @@ class HealthBeliefs:
         What a bird does at the entrance within so many minutes is one piece of evidence.
     sure : float
         Natural logarithm of the evidence (Bayes factor) from which an antenna is called dead.
+    silences_day : float
+        Silences of an antenna a day for which `sure` is meant: of those that last for days there are at most
+        so many fewer as they last longer.
     night : float
         The most that one night can tell, as a natural logarithm: nights may be odd in ways nobody thought of.
     odd_bird : float
@@ -146,6 +149,7 @@ class HealthBeliefs:
     long_h: float
     bout_min: float
     sure: float
+    silences_day: float
     night: float
     odd_bird: float
     odd_start: float

@@ -233,6 +233,19 @@ def test_a_quiet_day_while_one_antenna_is_dead_does_not_make_the_other_dead(beli
     assert all(end - start < 1.5 * DAY for start, end in _dead(spells, 0, INNER))
 
 
+@pytest.mark.parametrize(("every_h", "dead"), [(8, True), (2, False)])
+def test_of_two_silences_with_as_much_missed_the_long_one_is_deafness_sooner(every_h, dead, beliefs):
+    # the inner antenna hears every crossing, the outer two of three, and six that follow each other not
+    when = np.arange(150) * every_h * HOUR
+    heard = (np.arange(150) % 3 != 0) & ((np.arange(150) < 76) | (np.arange(150) > 81))
+    at = START + np.concatenate([when, when[heard] + 1000])
+    side = np.repeat([INNER, OUTER], [150, heard.sum()]).astype(np.int8)
+    order = np.argsort(at, kind="stable")
+    zeros = np.zeros(len(at), dtype=np.int32)
+    spells = health(Reads(zeros, zeros, at[order], side[order]), beliefs)
+    assert bool(_dead(spells, 0, OUTER)) == dead
+
+
 def test_a_marker_at_one_antenna_tells_of_a_logger_at_which_nobody_was_heard(beliefs):
     habits = Habits(dead_both=1, dead_nights=(2, 3), boxes=3, adults=(2, 2), chicks=(3, 4), marker_min=15)
     made = invent(12, habits)
