@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["Layouts"]
 
 #: So many layouts are kept from one round to the next; one round makes a hundred or two.
-_MOST = 3 * 100
+_MOST = 300
 
 
 class Layouts:
