@@ -193,8 +193,8 @@ def _read_anew(shipped: Path, own: Path | None) -> Declarations:
 
 def _checked(shipped: Path, own: Path | None) -> dict[str, Document]:
     """Read all documents, a team's laid over the shipped ones, and refuse what is wrong in them."""
-    documents = _read_folder(shipped)
-    forms = {name: read_document(shipped / "forms" / f"{name}.yaml") for name in {*_FORMS.values()}}
+    read, forms = _as_shipped(shipped, _as_it_stands(shipped))
+    documents = dict(read)
     if own is not None:
         for name, document in _read_own(own, documents).items():
             if name in documents:
@@ -213,6 +213,13 @@ def _checked(shipped: Path, own: Path | None) -> dict[str, Document]:
     check_slips(documents["slips"])
     check_gate(documents["gate"], _inside("rules", documents))
     return documents
+
+
+@lru_cache(maxsize=1)
+def _as_shipped(shipped: Path, _as_they_stand: _Stand) -> tuple[dict[str, Document], dict[str, Document]]:
+    """Read the shipped documents and the forms that they must fit: many teams are laid over them."""
+    forms = {name: read_document(shipped / "forms" / f"{name}.yaml") for name in {*_FORMS.values()}}
+    return _read_folder(shipped), forms
 
 
 def _read_own(own: Path, shipped: Mapping[str, Document]) -> dict[str, Document]:
