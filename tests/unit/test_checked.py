@@ -24,11 +24,11 @@ EDITS = 6
 #: Cells edited at once, one lot upon the other.
 AT_ONCE = (2, 17, 40)
 SEASONS = (
-    ("first", 31, 14, ""),
-    ("first", 32, 20, ""),
-    ("other", 33, 14, "mixed"),
-    ("other", 34, 16, "two_species"),
-    ("other", 35, 14, "mixed"),
+    ("first", 31, 10, ""),
+    ("first", 32, 14, ""),
+    ("other", 33, 10, "mixed"),
+    ("other", 34, 12, "two_species"),
+    ("other", 35, 10, "mixed"),
 )
 
 

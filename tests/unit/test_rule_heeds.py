@@ -19,10 +19,10 @@ from audit.rules.rule import EVERYTHING, Rule
 
 SEASONS = (
     ("first", 1, 12, ""),
-    ("first", 2, 25, ""),
+    ("first", 2, 18, ""),
     ("other", 3, 12, "mixed"),
-    ("other", 4, 25, "all_species"),
-    ("other", 5, 20, "mixed"),
+    ("other", 4, 18, "all_species"),
+    ("other", 5, 14, "mixed"),
 )
 WAYS = ("blank", "mix", "drop")
 NAMED = {rule.slug: rule for rule in RULES}
