@@ -11,6 +11,7 @@ __all__ = [
     "add_log",
     "add_logs",
     "add_outputs",
+    "add_schemas",
     "birds",
     "count",
     "names",
@@ -44,6 +45,11 @@ def add_beside(parser: argparse.ArgumentParser) -> None:
 def add_outputs(parser: argparse.ArgumentParser) -> None:
     """Add where results go."""
     parser.add_argument("--out", type=place, metavar="DIR", required=True, help="folder for the results")
+    add_schemas(parser)
+
+
+def add_schemas(parser: argparse.ArgumentParser) -> None:
+    """Add the declarations of a team."""
     parser.add_argument("--schemas", type=place, metavar="DIR", help="a team's own declarations")
 
 

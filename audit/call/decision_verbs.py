@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.call.arguments import add_inputs, add_log, add_logs, add_outputs, place
+from audit.call.arguments import add_inputs, add_log, add_logs, add_outputs, add_schemas, place
 
 if TYPE_CHECKING:
     import argparse
@@ -32,7 +32,6 @@ def add_question_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser
         "--suggestions", action="store_true", help="say on a last page what was probably meant"
     )
     questions.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF")
-    questions.set_defaults(verb="questions")
 
     answers = verbs.add_parser(
         "answers",
@@ -44,10 +43,9 @@ def add_question_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     )
     add_inputs(answers)
     answers.add_argument("workbook", type=place, metavar="WORKBOOK", help="the query sheet, filled in")
-    answers.add_argument("--schemas", type=place, metavar="DIR", help="a team's own declarations")
+    add_schemas(answers)
     answers.add_argument("--who", default="", metavar="INITIALS", help="who looked up lines that name nobody")
     add_log(answers)
-    answers.set_defaults(verb="answers")
 
 
 def add_decision_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -67,7 +65,6 @@ def add_decision_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     clean.add_argument("--mapping", type=place, metavar="FILE", help="saved header mapping (YAML)")
     add_logs(clean)
     add_outputs(clean)
-    clean.set_defaults(verb="clean")
 
     merge = verbs.add_parser(
         "merge",
@@ -79,7 +76,6 @@ def add_decision_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     )
     merge.add_argument("log", type=place, metavar="LOG", help="the log that is added to")
     merge.add_argument("other", type=place, metavar="OTHER", help="the log that is read")
-    merge.set_defaults(verb="merge")
 
 
 def add_handover_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -95,9 +91,8 @@ def add_handover_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     )
     add_inputs(gate)
     add_logs(gate)
-    gate.add_argument("--schemas", type=place, metavar="DIR", help="a team's own declarations")
+    add_schemas(gate)
     gate.add_argument("--out", type=place, metavar="DIR", help="folder for the page and the results")
-    gate.set_defaults(verb="gate")
 
     handover = verbs.add_parser(
         "handover",
@@ -118,4 +113,3 @@ def add_handover_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser
         help="hand over although the gate is shut, and write down why and what stays open",
     )
     handover.add_argument("--who", default="", metavar="INITIALS", help="who takes that on")
-    handover.set_defaults(verb="handover")

@@ -72,7 +72,6 @@ def add_measuring_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser
     measuring.add_argument("--seed", type=count, default=1, metavar="N", help="of --blank: other orders")
     measuring.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of --blank: its paper")
     add_outputs(measuring)
-    measuring.set_defaults(verb="measuring")
 
 
 def add_practice_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -112,4 +111,3 @@ def add_practice_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]
         help="file of progress; by default that in the folder --out",
     )
     add_outputs(practise)
-    practise.set_defaults(verb="practise")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.call.arguments import add_inputs, add_outputs, count, place
+from audit.call.arguments import add_inputs, add_outputs, add_schemas, count, place
 
 if TYPE_CHECKING:
     import argparse
@@ -30,7 +30,6 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
         help="keep all answers in a hidden file in DIR, so that the next audit with this word asks only what "
         "depends on cells that have changed since; it finds the same as any other",
     )
-    check.set_defaults(verb="check")
 
     blank = verbs.add_parser(
         "blank",
@@ -41,7 +40,6 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
         epilog="Example: nestproof blank --out mine. Exit code: 0 written, 2 could not be written.",
     )
     add_outputs(blank)
-    blank.set_defaults(verb="blank")
 
     demo = verbs.add_parser(
         "demo",
@@ -50,7 +48,6 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
         epilog="Example: nestproof demo --out first-audit. Exit code: 0.",
     )
     add_outputs(demo)
-    demo.set_defaults(verb="demo")
 
     rules = verbs.add_parser(
         "rules",
@@ -58,8 +55,7 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
         description="List every rule with its question and what it can say.",
         epilog="Example: nestproof rules",
     )
-    rules.add_argument("--schemas", type=place, metavar="DIR", help="a team's own declarations")
-    rules.set_defaults(verb="rules")
+    add_schemas(rules)
 
     power = verbs.add_parser(
         "power",
@@ -70,11 +66,10 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
         "Exit code: 0 measured, 2 could not be read.",
     )
     add_inputs(power)
-    power.add_argument("--schemas", type=place, metavar="DIR", help="a team's own declarations")
+    add_schemas(power)
     power.add_argument("--seed", type=count, default=1, metavar="N", help="another number, other slips")
     power.add_argument("--each", type=count, metavar="N", help="slips of each kind in each column")
     power.add_argument("--out", type=place, metavar="DIR", help="folder for power.csv and power.html")
-    power.set_defaults(verb="power")
 
     ledger = verbs.add_parser(
         "ledger",
@@ -86,7 +81,6 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
     )
     add_inputs(ledger)
     add_outputs(ledger)
-    ledger.set_defaults(verb="ledger")
 
     compare = verbs.add_parser(
         "compare",
@@ -108,4 +102,3 @@ def add_season_verbs(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
         help="log of decisions about the first typing; by default the one beside it",
     )
     add_outputs(compare)
-    compare.set_defaults(verb="compare")

@@ -26,7 +26,7 @@ def parser() -> argparse.ArgumentParser:
         version=f"nestproof {__version__}",
         help="say which version this is, and end",
     )
-    verbs = words.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    verbs = words.add_subparsers(title="commands", dest="verb", metavar="COMMAND", required=True)
     add_season_verbs(verbs)
     add_question_verbs(verbs)
     add_decision_verbs(verbs)

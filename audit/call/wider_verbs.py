@@ -42,7 +42,7 @@ def add_passages_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]
         help="give moments as logged, also where a clock is known to have been off",
     )
     add_outputs(passages)
-    passages.set_defaults(verb="passages", detections=None)
+    passages.set_defaults(detections=None)
 
 
 def add_archive_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -82,4 +82,3 @@ def add_archive_verb(verbs: argparse._SubParsersAction[argparse.ArgumentParser])
     )
     archive.add_argument("--parquet", action="store_true", help="write the findings as Parquet, not as CSV")
     add_outputs(archive)
-    archive.set_defaults(verb="archive")
