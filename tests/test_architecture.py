@@ -81,6 +81,7 @@ PLAIN_NUMBERS = {0, 1, 2, -1, 10, 100}
 #: Other numbers in rule code, each with the reason why it is no limit.
 UNIT_NUMBERS: dict[tuple[str, float], str] = {
     ("audit.rules.tare", 1000): "grams in a kilogram",
+    ("audit.rules.growth", 20): "birds weighed together, which change no finding",
     ("audit.rules.layouts", 300): "layouts kept in memory, which change no finding",
     ("audit.rules.tag_book", 16): "base of hexadecimal numbers",
     ("audit.rules.tag_codes.known", 16): "base of hexadecimal numbers",

@@ -59,7 +59,6 @@ class Models:
         limits = declared.loggers.limits
         # declared numbers are of any kind; the form has checked them
         self.judge = Judge(
-            # declared numbers, whose types the forms in schemas/ hold
             Limits(**{field.name: numbers[field.name] for field in fields(Limits)}),  # type: ignore[arg-type]
             HealthBeliefs(**{field.name: health_numbers[field.name] for field in fields(HealthBeliefs)}),  # type: ignore[arg-type]
             SwapLimits(**{field.name: swap_numbers[field.name] for field in fields(SwapLimits)}),  # type: ignore[arg-type]

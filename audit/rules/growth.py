@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["RULE"]
 
 #: So many birds are weighed together: more take more memory, and no less time.
-_TOGETHER = 2 * 10
+_TOGETHER = 20
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:

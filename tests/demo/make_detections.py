@@ -16,10 +16,8 @@ import pandas as pd
 TESTS = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(TESTS))
 
-# the path to the tests has to be set before
-# found only once the folder of tests is on the path
-from logger_files import stamped, table  # noqa: E402
-from simulated_detections import SEASON, Sky, by_events  # noqa: E402
+from logger_files import stamped, table  # noqa: E402 - found only once the folder of tests is on the path
+from simulated_detections import SEASON, Sky, by_events  # noqa: E402 - as above
 
 LOG = TESTS.parent / "notebooks" / "demo" / "sallow-levels-2026.antennas.txt"
 FIRST = pd.Timestamp("2026-06-13 12:00")
