@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import re
 from concurrent.futures import ThreadPoolExecutor
 from importlib.util import find_spec
 from typing import IO, TYPE_CHECKING, Any
@@ -26,6 +27,9 @@ _DRAWS = """
 from audit.charts.drawing import answer_all
 answer_all(sys.stdin.buffer, sys.stdout.buffer)
 """
+
+#: Identities inside a picture and what points to them. The drawing program counts on from picture to picture.
+_IDENTITY = re.compile(r'(?<=\bid=")([A-Za-z_]+)[0-9]+(?=")|(?<=url\(#)([A-Za-z_]+)[0-9]+(?=\))')
 
 #: The running process and the thread that talks to it, while there is one.
 _running: list[tuple[subprocess.Popen[bytes], ThreadPoolExecutor]] = []
@@ -79,10 +83,20 @@ def begin_outline(outline: Outline) -> Callable[[], str]:
 
 def _begun(asks: dict[str, Any], here: Callable[[], str]) -> Callable[[], str]:
     if not _running:
-        return here
+        return lambda: _counted_anew(here())
     process, talking = _running[-1]
     answer = talking.submit(_asked, process, asks)
-    return lambda: answer.result() or here()
+    return lambda: _counted_anew(answer.result() or here())
+
+
+def _counted_anew(svg: str) -> str:
+    """Count the identities inside a picture from nought: the same chart is the same text each time."""
+    counted: dict[str, str] = {}
+
+    def anew(identity: re.Match[str]) -> str:
+        return counted.setdefault(identity[0], f"{identity[1] or identity[2]}{len(counted)}")
+
+    return _IDENTITY.sub(anew, svg)
 
 
 def _asked(process: subprocess.Popen[bytes], what: dict[str, Any]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import psutil
 import pytest
@@ -61,6 +62,15 @@ def test_the_other_process_draws_what_this_one_would(monkeypatch):
     assert children() <= before
     assert here.startswith("<svg")
     assert "Does each mass go with its wing?" in outlined
+
+
+def test_the_same_chart_is_the_same_text_however_often_it_is_drawn():
+    first, second = begin_outline(OUTLINE)(), begin_outline(OUTLINE)()
+    assert first == second
+    # the scale of the legend is still filled with what stands in the picture
+    filled = set(re.findall(r"url\(#([^)]+)\)", first))
+    assert filled
+    assert filled <= set(re.findall(r'\bid="([^"]+)"', first))
 
 
 def test_where_the_other_process_ends_this_one_draws():
