@@ -52,7 +52,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
 
 #: Libraries that may be imported in few places only.
 KEPT_TO = {
-    "ipywidgets": lambda module: module.split(".")[-1] == "desk",
+    "ipywidgets": lambda module: module.split(".")[-1].split("_")[0] == "desk",
     "altair": lambda module: module.split(".")[1] == "charts",
     "pandera": lambda module: module == "audit.declarations.to_pandera",
     "great_expectations": lambda module: module == "audit.declarations.to_gx",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ import traitlets
 from altair.jupyter.jupyter_chart import load_js_src
 
 from audit.charts.palette import PAPER
+from audit.charts.picture import BEING_DRAWN
 from audit.charts.records import CHOSEN, PICKED, unchecked
 
 if TYPE_CHECKING:
@@ -22,17 +24,18 @@ if TYPE_CHECKING:
 __all__ = ["PickedChart", "load_library"]
 
 #: What is put in the place of what in altair's own widget code: one drawing after the other, only the newest
-#: of those that wait; the old one hears of no change any more, and one that was overtaken while it was being
-#: made tells nothing, since the model speaks of the next by then.
+#: of those that wait; the old one is taken away at once and hears of no change any more, and one that was
+#: overtaken while it was being made tells nothing, since the model speaks of the next by then.
 _MENDED = {
-    "const reembed = async () => {": """let turn = 0, drawing = Promise.resolve();
-    const reembed = () => {
+    "const reembed = async () => {": f"""let turn = 0, drawing = Promise.resolve();
+    const reembed = () => {{
         const mine = ++turn;
         model.off("change:_params");
+        el.textContent = {json.dumps(BEING_DRAWN)};
         drawing = drawing.then(() => mine === turn ? draw() : undefined);
         return drawing;
-    };
-    const draw = async () => {
+    }};
+    const draw = async () => {{
         const mine = turn;""",
     # the parameters of the next one may be told before its specification, in the same message
     "api.view.signal(param, value);": "if (param in initialParams) api.view.signal(param, value);",

@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import altair as alt
 
-__all__ = ["BY_KEYBOARD", "Picture"]
+__all__ = ["BEING_DRAWN", "BY_KEYBOARD", "Picture"]
 
 #: A chart cannot be reached by the keyboard; the rows beside it can. Said in each description.
 BY_KEYBOARD = "Points are picked with the mouse; the rows as typed offer the same by keyboard."
+
+#: What stands in the place of a picture until it is there.
+BEING_DRAWN = "The picture is being drawn."
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,13 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-import ipywidgets as widgets
-
 from audit.review.deciding import Outcome, places_of, prepare, refused
 from audit.review.desk_page import desk_page, desk_text, excerpts_html, record_html
+from audit.review.desk_panes import DeskPanes
 from audit.review.desk_words import (
     HEADS,
+    MADE,
+    NOTES,
     SHOWN,
     counted_states,
     grid_of,
@@ -26,14 +27,13 @@ from audit.review.desk_words import (
 from audit.review.excerpts import Line
 from audit.review.exhibit import exhibit
 from audit.review.following import Following
-from audit.review.grid import Grid
-from audit.review.picture import NO_PICTURE, picture_of
 from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from audit.charts.picked import PickedChart
+    import ipywidgets as widgets
+
     from audit.checked import Checked
     from audit.findings import Finding
     from audit.review.deciding import Deciding, Place
@@ -45,20 +45,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Desk"]
 
-_REASONS = ("as in the field notebook", "seen in the hand", "measured twice", "known to the ringer")
-_MADE, _NOTES = "decided", "notes"
-_LIST_ROWS, _SHEET_ROWS = 7, 8
-_PANE = "27em"
-#: Width and height of a picture, in pixels.
-_PICTURE = (470, 370)
-_KEYS = [*"akqnum123456789"]
-_HELP = (
-    "In the lists: arrows move, 1 to 9 choose a value, a accepts it, m goes to another value, k keeps, "
-    "q asks, n goes to the next, u takes back. Tab leaves a list."
-)
 
-
-class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
+class Desk(DeskPanes):
     """The worklist above one finding with its evidence, and the ways to decide it.
 
     Parameters
@@ -82,13 +70,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._places: list[Place] = []
         self._settling = self._looking = False
         self.following = Following(deciding, self._show_progress, self._audited, self._failed)
-        self._make_list()
-        self._make_evidence()
-        self._make_acts()
-        super().__init__([*self._list_parts(), *self._evidence_parts(), *self._act_parts()])
-        self.add_class("nestproof-desk")
-        self.what.add_class("nestproof-sentence")
-        self.told.add_class("nestproof-told")
+        super().__init__(deciding.who)
         self._bind()
         hear_in_order(self)
         self._list_again()
@@ -101,93 +83,14 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._audit_again()
         self.following.beside(partial(_prepare, self.deciding.checked), self._hang)
 
-    # -- parts ---------------------------------------------------------------------------------------------
-
-    def _make_list(self) -> None:
-        self.who = widgets.Text(
-            value=self.deciding.who,
-            description="Initials",
-            placeholder="who decides",
-            layout=widgets.Layout(width="14em"),
-        )
-        self.shown = widgets.Dropdown(
-            options=[*SHOWN, _MADE, _NOTES], description="Show", layout=widgets.Layout(width="16em")
-        )
-        self.counted = widgets.HTML()
-        self.undo = _button("Undo", "Take back your last decision (u)")
-        self.progress = widgets.IntProgress(
-            description="Auditing", layout=widgets.Layout(width="100%", visibility="hidden", height="1.4em")
-        )
-        self.list = Grid(
-            caption="What to look at, the greatest expected harm first",
-            place_head="no.",
-            state_head="state",
-            height=_LIST_ROWS,
-            whole_lines=True,
-            otherwise="Nothing is left here.",
-            bound_keys=_KEYS,
-        )
-
-    def _make_evidence(self) -> None:
-        self.what = widgets.HTML(layout=widgets.Layout(min_height="3.4em"))
-        self.about = widgets.Dropdown(description="About", layout=widgets.Layout(width="100%"))
-        self.rows = Grid(
-            caption="Rows as typed", height=_SHEET_ROWS, bound_keys=_KEYS, otherwise="No rows to show."
-        )
-        self.others = widgets.HTML()
-        self.chart: PickedChart | None = None
-        self.undrawn = widgets.HTML()
-        self.drawn = widgets.VBox([self.undrawn], layout=_pane("1 1 34em"))
-
-    def _make_acts(self) -> None:
-        self.meant = widgets.RadioButtons(description="Meant", layout=widgets.Layout(width="100%"))
-        self.accept = _button("Accept", "Put the chosen value in its place (a)")
-        self.keep = _button("Keep as it stands", "It is right; say why beside (k)")
-        self.ask = _button("Ask", "Put it on the query sheet (q)")
-        self.next = _button("Next", "Go to the next one to decide (n)")
-        self.reason = widgets.Combobox(
-            options=_REASONS,
-            description="Why",
-            placeholder="why it is right, or what to look up",
-            ensure_option=False,
-            layout=widgets.Layout(width="26em"),
-        )
-        self.cell = widgets.Dropdown(description="Cell", layout=widgets.Layout(width="22em"))
-        self.text = widgets.Text(
-            description="Should be", placeholder="another value", layout=widgets.Layout(width="18em")
-        )
-        self.amend = _button("Amend", "Put the typed value in the place of what stands there (m)")
-        self.sure = widgets.Checkbox(description="I have read this, take it", value=False, indent=False)
-        self.objections = widgets.HTML()
-        self.told = widgets.HTML()
-
-    def _list_parts(self) -> list[widgets.Widget]:
-        return [_row(self.who, self.shown, self.undo, self.counted), self.progress, self.list]
-
-    def _evidence_parts(self) -> list[widgets.Widget]:
-        """Evidence in a pane of one height, so that the buttons below never move away from under the hand."""
-        sheet = widgets.VBox([self.rows, self.others], layout=_pane("1 1 34em"))
-        side_by_side = widgets.HBox(
-            [sheet, self.drawn], layout=widgets.Layout(flex_flow="row wrap", width="100%")
-        )
-        return [self.about, self.what, side_by_side]
-
-    def _act_parts(self) -> list[widgets.Widget]:
-        return [
-            self.meant,
-            _row(self.accept, self.keep, self.ask, self.next, self.reason),
-            _row(self.cell, self.text, self.amend, self.sure),
-            self.objections,
-            self.told,
-            widgets.HTML(f"<small>{_HELP}</small>"),
-        ]
+    # -- what a person does --------------------------------------------------------------------------------
 
     def _bind(self) -> None:
         self.who.observe(self._named, names="value")
         self.shown.observe(lambda _: self._list_again(), names="value")
         self.about.observe(lambda _: self._lay_out(), names="value")
         self.list.observe(lambda change: self._choose(change["new"]), names="chosen")
-        self.rows.observe(lambda change: self._light(change["new"]), names="chosen")
+        self.rows.observe(lambda change: self.picture.light(change["new"]), names="chosen")
         self.rows.observe(lambda change: self._point_at(change["new"]), names="chosen_key")
         self.text.observe(lambda _: self._object(), names="value")
         self.cell.observe(lambda _: self._object(), names="value")
@@ -210,9 +113,9 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
 
     def _list_again(self) -> None:
         """Fill the worklist, and stay with what was looked at where it is still there."""
-        if self.shown.value == _NOTES:
+        if self.shown.value == NOTES:
             items = self.deciding.notes
-        elif self.shown.value == _MADE:
+        elif self.shown.value == MADE:
             items = self.deciding.made
         else:
             wanted = SHOWN[self.shown.value]
@@ -226,7 +129,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._choose(chosen)
 
     def _states(self) -> dict[str, str]:
-        if self.shown.value == _MADE:
+        if self.shown.value == MADE:
             return dict.fromkeys(self._items, "decided")
         return {group: self.deciding.item_state(item) for group, item in self._items.items()}
 
@@ -274,6 +177,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
             return
         self._findings = self.about.value or ()
         self._clear_acts()
+        self.picture.wait(self._findings)
         checked = self.deciding.checked
         self._exhibits = tuple(
             exhibit(checked, one, as_typed=self.deciding.as_typed) for one in self._findings
@@ -285,28 +189,12 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self.following.soon(self._draw)
 
     def _draw(self) -> None:
-        """Draw the picture that answers the question, once the drawing library is there."""
-        if self.chart is None:
-            return
-        picture = picture_of(self.deciding.checked, self._findings[0]) if self._findings else None
-        self.chart.show(picture)
-        self.undrawn.value = (
-            "" if picture is not None or not self._findings else f"<small>{NO_PICTURE}</small>"
-        )
+        self.picture.draw(self.deciding.checked, self._findings)
 
     def _hang(self) -> None:
         """Put up the chart: the drawing library is loaded beside the first look at the rows."""
-        from audit.charts.picked import PickedChart
-
-        self.chart = PickedChart(_PICTURE)
-        self.chart.on_pick(self._picked)
-        self.drawn.children = [self.chart.widget, self.undrawn]
-        hear_in_order(self.chart.widget)
+        self.picture.hang(self._picked)
         self._draw()
-
-    def _light(self, label: str) -> None:
-        if self.chart is not None:
-            self.chart.light(label)
 
     def _clear_acts(self) -> None:
         self._settling = True
@@ -383,7 +271,7 @@ class Desk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no types
         self._done(self.deciding.amend(self._findings, place, text, why, sure=self.sure.value))
 
     def _undo(self) -> None:
-        looked_back = self.shown.value == _MADE and self._item is not None
+        looked_back = self.shown.value == MADE and self._item is not None
         outcome = self.deciding.undo(self._item.group if looked_back and self._item else "")
         self.told.value = told_html(outcome)
         if outcome.taken:
@@ -471,18 +359,6 @@ def _prepare(checked: Checked) -> None:
 
     load_library()
     prepare(checked)
-
-
-def _button(name: str, tip: str) -> widgets.Button:
-    return widgets.Button(description=name, tooltip=tip, layout=widgets.Layout(width="auto"))
-
-
-def _row(*parts: widgets.Widget) -> widgets.HBox:
-    return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap", align_items="center"))
-
-
-def _pane(flex: str) -> widgets.Layout:
-    return widgets.Layout(flex=flex, min_width="0", height=_PANE, overflow="auto", flex_flow="column nowrap")
 
 
 def _short(finding: Finding) -> str:

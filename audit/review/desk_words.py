@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "HEADS",
+    "MADE",
+    "NOTES",
     "SHOWN",
     "Option",
     "counted_states",
@@ -52,6 +54,8 @@ SHOWN: Mapping[str, tuple[State, ...]] = {
     "to decide": ("open",),
     "asked": ("asked",),
 }
+#: What else it can show: what was decided, and findings that are worth knowing only.
+MADE, NOTES = "decided", "notes"
 #: Cells named one by one beside a value that moves many.
 _NAMED = 3
 

@@ -19,6 +19,14 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 POINTS = '.vega-embed svg [class*="records"] path'
+#: Takes down, whenever the sentence changes, whether a picture is seen beside it.
+WATCH = """() => {
+    window.beside = [];
+    const desk = [...document.querySelectorAll('.nestproof-desk')].at(-1);
+    const seen = () => desk.querySelector('.vega-embed svg')?.checkVisibility() ?? false;
+    new MutationObserver(() => window.beside.push(seen())).observe(
+        desk.querySelector('.nestproof-sentence'), {childList: true, subtree: true, characterData: true});
+}"""
 LOG = "sallow-levels-2026.decisions.jsonl"
 
 
@@ -116,9 +124,13 @@ def test_findings_are_decided_one_after_the_other_and_a_saved_desk_reads_well(
     hand.press("Accept", "initials")
     hand.type("Initials", "AB")
 
+    page.evaluate(WATCH)
     before = hand.sentence
     hand.press("Accept", "Accepted")
     hand.moves_on_from(before)
+    # the former picture is gone by then; the next one comes in its time
+    assert not any(page.evaluate("() => window.beside"))
+    hand.desk.locator(POINTS).first.wait_for()
     assert verbs(sheet) == ["accept"]
     page.screenshot(path=where / "decide_accepted.png")
 

@@ -7,6 +7,7 @@ import pytest
 from dirty_seasons import declared
 
 import audit
+from audit.charts.picture import BEING_DRAWN
 from audit.review.grid import Pressed
 
 BIRDS = [
@@ -195,6 +196,33 @@ def test_a_point_picked_in_the_picture_brings_its_finding(desk):
     assert desk.list.chosen == third
     desk._picked("handlings!2")
     assert "handlings, row 2" in desk.told.value
+
+
+def test_no_former_picture_stands_beside_a_new_finding(desk, monkeypatch):
+    chart, told = desk.picture.chart, desk.picture.told
+    assert chart.widget.layout.display == ""
+    assert told.value == ""
+    # a busy machine: what is to be done soon is not done yet
+    soon = []
+    monkeypatch.setattr(desk.following, "soon", soon.append)
+    beside = []
+    desk.what.observe(lambda _: beside.append((chart.picture, chart.widget.layout.display)), names="value")
+    before = desk.what.value
+    desk.next.click()
+    assert desk.what.value != before
+    assert beside == [(None, "none")]
+    assert BEING_DRAWN in told.value
+    for work in soon:
+        work()
+    assert desk._findings[0].suspects[0].cell.label in chart.picture.labels
+    assert (chart.widget.layout.display, told.value) == ("", "")
+
+
+def test_where_nothing_is_left_nothing_is_being_drawn(desk, monkeypatch):
+    monkeypatch.setattr(desk.following, "soon", lambda _: None)
+    desk.shown.value = "asked"
+    assert desk.list.labels == ()
+    assert (desk.picture.told.value, desk.picture.chart.widget.layout.display) == ("", "none")
 
 
 def test_a_fault_of_the_audit_is_told_and_the_decision_stands(desk, monkeypatch):
