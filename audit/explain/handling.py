@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.explain.likelihood import log_steps
-from audit.explain.mistyped import slips_between
+from audit.explain.mistyped import slips_between, work_out
 from audit.explain.surroundings import MEASURES
 from audit.models.written_number import tidy
 from audit.rules.growth_accounts import log_any
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.explain.surroundings import Surroundings
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["BAG", "GROSS", "MASSES", "NET", "WING", "Handling"]
+__all__ = ["BAG", "GROSS", "MASSES", "NET", "WING", "Handling", "foresee"]
 
 GROSS, BAG, NET, WING = range(len(MEASURES))
 MASSES = (GROSS, BAG, NET)
@@ -100,7 +102,16 @@ class Handling:
     # --- how likely what was typed is, were something else meant --------------------------------------
 
     def sources(self, cell: int) -> Floats:
-        """Values that one slip turns into what stands in a cell, in rising order."""
+        """Values that one slip turns into what stands in a cell, in rising order; nobody changes them."""
+        if cell not in self._sources:
+            self._sources[cell] = self._sources_of(cell)
+        return self._sources[cell]
+
+    @cached_property
+    def _sources(self) -> dict[int, Floats]:
+        return {}
+
+    def _sources_of(self, cell: int) -> Floats:
         typed = abs(float(self.typed[cell]))
         keying, unit = self.around.weighings.shares.keying, self.unit(cell)
         values = {float(one.meant) for one in keying.sources(typed, unit=unit)}
@@ -114,6 +125,25 @@ class Handling:
         else:
             values.discard(typed)
         return np.array(sorted(values))
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether gross, bag and net are there, and gross less bag is not net."""
+        gross, bag, net, _ = self.typed
+        return self.whole and bool(abs(gross - bag - net) > self.allowed)
+
+    @property
+    def told(self) -> tuple[int, ...]:
+        """Cells of which the others tell what was meant."""
+        return MASSES if self.whole else ()
+
+    @property
+    def untold(self) -> tuple[int, ...]:
+        """Cells of which it must be asked what one slip turns into what stands there."""
+        if not self.whole:
+            return tuple(np.flatnonzero(self.has).tolist())
+        # where the sum comes out, net may carry a slip in one of the others
+        return (*(() if self.contradicted else (GROSS, BAG)), *((WING,) if self.has[WING] else ()))
 
     def log_typed(self, cell: int, meant: Floats) -> tuple[Floats, tuple[str, ...]]:
         """Log probability of what stands in a cell given each meant value and a slip; the likeliest way."""
@@ -137,3 +167,20 @@ class Handling:
         value = np.array([abs(self.typed[cell])])
         steps = log_steps(self.around, np.array([self.row]), cell, value)
         return float(log_any(there[0].sizes, name, value)[0] + steps[0])
+
+
+def foresee(handlings: Sequence[Handling]) -> None:
+    """Work out together what `sources` and `log_typed` will be asked of some handlings of one season."""
+    if not handlings:
+        return
+    channel = handlings[0].around.weighings.shares.keying
+    untold = [(one, cell, abs(float(one.typed[cell]))) for one in handlings for cell in one.untold]
+    channel.foresee((typed, one.unit(cell)) for one, cell, typed in untold)
+    told = [(one, cell, one.implied(cell)) for one in handlings for cell in one.told]
+    work_out(
+        channel,
+        [
+            *((typed, tuple(one.sources(cell).tolist()), one.unit(cell)) for one, cell, typed in untold),
+            *((abs(float(one.typed[cell])), (value,), one.unit(cell)) for one, cell, value in told),
+        ],
+    )

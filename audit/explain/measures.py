@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from audit.explain.account import NOTHING, Account, Posterior
-from audit.explain.handling import BAG, MASSES, NET, WING, Handling
+from audit.explain.handling import BAG, MASSES, NET, WING, Handling, foresee
 from audit.explain.likelihood import log_growth, log_likelihood, log_steps
 from audit.explain.measure_slips import Slips, slips_of
 from audit.explain.surroundings import MEASURES, far_masses, far_wings
@@ -93,6 +93,7 @@ def weigh_together(around: Surroundings, rows: Sequence[int]) -> list[Posterior]
         As from `weigh`, one for each row.
     """
     handlings = [Handling(around, row) for row in rows]
+    foresee(handlings)
     singles = [[_as_typed(one), *slips_of(one)] for one in handlings]
     apart = [_apart(one, single) for one, single in zip(handlings, singles, strict=True)]
     of_masses, of_wings = [mass for mass, _ in apart], [wing for _, wing in apart]
@@ -170,19 +171,22 @@ def _pairs(
 ) -> list[Slips]:
     """Two slips in one handling: the likeliest of mass and of wing, each ranked as if the other were not."""
     most = int(handling.around.weigher.setting("explain.say.pair_from"))
+    # each slip is worded once, whatever it is paired with
+    masses, wings = ([(one, k, _part(one, k)) for one, k in some[:most]] for some in (of_mass, of_wing))
     found = []
-    for mass, i in of_mass[:most]:
-        for wing, j in of_wing[:most]:
+    for mass, i, of_the_mass in masses:
+        for wing, j, of_the_wing in wings:
             true = mass.true[i : i + 1].copy()
             true[0, WING] = wing.true[j, WING]
             prior = mass.log_prior[i : i + 1] + wing.log_prior[j]
-            parts = tuple(
-                Account(one.kind, _meant(one, np.round(one.true[k], 2)), float(one.log_prior[k]), one.how[k])
-                for one, k in ((mass, i), (wing, j))
-            )
             cells = (*mass.cells, WING)
+            parts = of_the_mass, of_the_wing
             found.append(Slips("two slips", true, prior, ("two slips",), cells, mass.unknown, parts))
     return found
+
+
+def _part(one: Slips, k: int) -> Account:
+    return Account(one.kind, _meant(one, np.round(one.true[k], 2)), float(one.log_prior[k]), one.how[k])
 
 
 def _likeliest(slips: Sequence[Slips], told: Floats) -> list[tuple[Slips, int]]:

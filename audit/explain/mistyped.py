@@ -10,13 +10,17 @@ from audit.declarations.once import once_for
 from audit.models.slip_kinds import KINDS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from audit.models.keying import Channel
 
     Floats = NDArray[np.float64]
+    #: What was typed, what may have been meant, and the unit of the last digit.
+    Asked = tuple[float, tuple[float, ...], float]
 
-__all__ = ["slips_between"]
+__all__ = ["slips_between", "work_out"]
 
 #: So many numbers with what may have been meant are kept of each channel.
 _MOST = 4096
@@ -44,17 +48,38 @@ def slips_between(
     """
     known = _known(channel)
     key = typed, meant, unit
-    found = known.get(key)
-    if found is None:
-        if len(known) >= _MOST:
-            known.clear()
-        chance = channel.numbers(np.full(len(meant), typed), np.array(meant), np.full(len(meant), unit))
-        best = chance.argmax(axis=1)
-        how = tuple(KINDS[int(b)] if chance[i, b] > 0 else "unknown" for i, b in enumerate(best))
-        found = known[key] = chance.sum(axis=1), how
-    return found
+    if key not in known:
+        work_out(channel, [key])
+    return known[key]
+
+
+def work_out(channel: Channel, asked: Iterable[Asked]) -> None:
+    """Work out together what `slips_between` will be asked: each asking costs more than many numbers.
+
+    Parameters
+    ----------
+    asked : iterable of (float, tuple of float, float)
+        Typed number, meant ones and unit.
+    """
+    known = _known(channel)
+    new = [key for key in dict.fromkeys(asked) if key not in known]
+    if not new:
+        return
+    if len(known) + len(new) > _MOST:
+        known.clear()
+    many = [len(meant) for _, meant, _ in new]
+    typed, unit = np.repeat(np.array([(typed, unit) for typed, _, unit in new]), many, axis=0).T
+    chance = channel.numbers(typed, np.array([value for _, meant, _ in new for value in meant]), unit)
+    best = chance.argmax(axis=1)
+    slips = chance[np.arange(len(best)), best] > 0
+    how = [KINDS[b] if slip else "unknown" for b, slip in zip(best.tolist(), slips.tolist(), strict=True)]
+    total = chance.sum(axis=1)
+    start = 0
+    for key, count in zip(new, many, strict=True):
+        known[key] = total[start : start + count], tuple(how[start : start + count])
+        start += count
 
 
 @once_for
-def _known(_: Channel) -> dict[tuple[float, tuple[float, ...], float], tuple[Floats, tuple[str, ...]]]:
+def _known(_: Channel) -> dict[Asked, tuple[Floats, tuple[str, ...]]]:
     return {}

@@ -13,10 +13,10 @@ import numpy as np
 from audit.models.mistyped_code import DIGITS, LETTERS, code_chances, codes_before
 from audit.models.mistyped_number import numbers, numbers_before
 from audit.models.slip_kinds import KINDS, ONE_SLIP
-from audit.models.written_number import typed_unit
+from audit.models.written_number import step_of, typed_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -100,7 +100,7 @@ class Channel:
     hand: float = field(init=False, repr=False, compare=False)
     partners: Mapping[str, frozenset[str]] = field(init=False, repr=False, compare=False)
     # many birds weigh the same
-    _before: dict[tuple[float, float | None], tuple[Source, ...]] = field(
+    _before: dict[tuple[float, float], tuple[Source, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
@@ -225,13 +225,24 @@ class Channel:
                 if any(chances.get(name, 0.0) > 0 for name in ONE_SLIP):
                     found.append(Source(meant, kind, sum(chances.values())))
             return sorted(found, key=lambda one: (-one.chance, str(one.meant)))
-        known = self._before.get((typed, unit))
-        if known is None:
-            if len(self._before) >= _MOST_KNOWN:
-                self._before.clear()
-            known = tuple(Source(*found) for found in numbers_before(self, float(typed), unit))
-            self._before[typed, unit] = known
-        return list(known)
+        key = float(typed), step_of(typed) if unit is None else unit
+        if key not in self._before:
+            self.foresee([key])
+        return list(self._before[key])
+
+    def foresee(self, asked: Iterable[tuple[float, float]]) -> None:
+        """Work out together what `sources` will be asked, which is much quicker than number by number.
+
+        Parameters
+        ----------
+        asked : iterable of (float, float)
+            Typed numbers and their units.
+        """
+        new = [key for key in dict.fromkeys(asked) if key not in self._before]
+        if len(self._before) + len(new) > _MOST_KNOWN:
+            self._before.clear()
+        for key, found in zip(new, numbers_before(self, new) if new else (), strict=True):
+            self._before[key] = tuple(Source(*one) for one in found)
 
     def numbers(self, typed: Floats, meant: Floats, unit: Floats, above: Floats | None = None) -> Floats:
         """Probability of each way in which a meant number becomes the typed one.

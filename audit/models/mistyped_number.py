@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,8 @@ from audit.models.spelling import forerunners
 from audit.models.written_number import equal, slack, typed_unit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.models.keying import Channel
@@ -112,30 +115,44 @@ def _for_no_reason(channel: Channel, typed: Floats, unit: Floats, whole: Flags) 
     return found
 
 
-def numbers_before(channel: Channel, typed: float, unit: float | None) -> list[tuple[float, str, float]]:
-    """List the numbers that one slip turns into a typed one, with kind and chance, the likeliest first."""
-    written = float(typed_unit(np.array([typed]))[0]) if unit is None else unit
-    digits = str(int(_whole(np.array([typed]), np.array([written]), np.array([True]))[0][0]))
-    values = {int(text) * written for text in forerunners(digits, _DIGITS) if text}
+def numbers_before(
+    channel: Channel, asked: Sequence[tuple[float, float]]
+) -> list[list[tuple[float, str, float]]]:
+    """List the numbers that one slip turns into each typed one, with kind and chance, the likeliest first.
+
+    Parameters
+    ----------
+    asked : sequence of (float, float)
+        Typed numbers and their units: worked out together, since each asking costs more than many numbers.
+    """
+    before = [_near(typed, unit) for typed, unit in asked]
+    many = [len(values) for values in before]
+    typed, unit = np.repeat(np.array(asked, dtype=np.float64).reshape(-1, _TWO), many, axis=0).T
+    meant = np.array([value for values in before for value in values])
+    chances = numbers(channel, typed, meant, unit)
+    best = chances.argmax(axis=1).tolist()
+    one_slip = [KINDS.index(name) for name in ONE_SLIP if name in KINDS]
+    near: list[bool] = np.any(chances[:, one_slip], axis=1).tolist()
+    of_all = zip(meant.tolist(), best, chances.sum(axis=1).tolist(), near, strict=True)
+    found = []
+    for count in many:
+        some = [(value, KINDS[kind], chance) for value, kind, chance, fits in islice(of_all, count) if fits]
+        found.append(sorted(some, key=lambda one: (-one[2], one[0])))
+    return found
+
+
+def _near(typed: float, unit: float) -> list[float]:
+    """List what may lie one slip before a number, and some that does not."""
+    digits = str(int(_whole(np.array([typed]), np.array([unit]), np.array([True]))[0][0]))
+    values = {int(text) * unit for text in forerunners(digits, _DIGITS) if text}
     # a digit lost in front of noughts leaves a smaller number
     values |= {
-        (int(digit) * _TEN**places + int(digits)) * written
+        (int(digit) * _TEN**places + int(digits)) * unit
         for places in range(len(digits), _WIDTH)
         for digit in _DIGITS[1:]
     }
     values |= {typed * _TEN, typed / _TEN, typed * _GRAMS_PER_KG}
-    meant = np.array(sorted({round(value, _WIDTH) for value in values}))
-    units = np.full(len(meant), written)
-    chances = numbers(channel, np.full(len(meant), typed), meant, units)
-    best = chances.argmax(axis=1)
-    one_slip = [KINDS.index(name) for name in ONE_SLIP if name in KINDS]
-    near = np.flatnonzero(chances[:, one_slip].any(axis=1))
-    total = chances[near].sum(axis=1)
-    found = [
-        (float(value), KINDS[int(k)], float(chance))
-        for value, k, chance in zip(meant[near], best[near], total, strict=True)
-    ]
-    return sorted(found, key=lambda one: (-one[2], one[0]))
+    return sorted({round(value, _WIDTH) for value in values})
 
 
 def _whole(values: Floats, unit: Floats, usable: Flags) -> tuple[Ints, Flags]:
