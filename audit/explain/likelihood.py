@@ -47,11 +47,14 @@ def log_likelihood(around: Surroundings, rows: Ints, true: Floats) -> Floats:
     impossible |= there[:, : _NET + 1].all(axis=1) & off
     unbagged = there[:, _GROSS] & there[:, _NET] & ~there[:, _BAG]
     impossible |= unbagged & np.isfinite(gross) & (net >= gross)
-    found = np.where(impossible, -np.inf, 0.0) + log_growth(
-        around, rows, np.where(net > 0, net, np.nan), np.where(wing > 0, wing, np.nan)
-    )
+    found = np.full(len(rows), -np.inf)
+    # most of what one slip could have made does not come out, and need not be asked about
+    some = np.flatnonzero(~impossible)
+    rows, bag, net, wing = rows[some], bag[some], net[some], wing[some]
+    grown = log_growth(around, rows, np.where(net > 0, net, np.nan), np.where(wing > 0, wing, np.nan))
     told = around.weighings.bags.log_chance(np.nan_to_num(bag, nan=-1.0), around.unit[rows], rows)
-    return np.asarray(found + np.where(there[:, _BAG] & np.isfinite(bag), told, 0.0))
+    found[some] = grown + np.where(there[some, _BAG] & np.isfinite(bag), told, 0.0)
+    return found
 
 
 def log_growth(around: Surroundings, rows: Ints, net: Floats, wing: Floats) -> Floats:

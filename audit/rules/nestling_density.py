@@ -20,10 +20,11 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
 
 __all__ = ["Nestlings", "Ways"]
 
+#: So many pairs are summed at once: their ages then stay near the processor.
+_AT_ONCE = 100
 #: What may be foretold of a bird: how likely, and what it is then, shape (1,).
 Ways = tuple[tuple[float, Expected], ...]
 
@@ -76,30 +77,43 @@ class Nestlings:
         wings, masses = _distinct(of_bird, wing), _distinct(of_bird, mass)
         pairs, of_pair = np.unique(wings.of * len(masses.bird) + masses.of, return_inverse=True)
         of_wing, of_mass = np.divmod(pairs, len(masses.bird))
-        of_bird = masses.bird[of_mass]
-        found = np.full((len(pairs), max(map(len, ways))), -np.inf)
-        for k in range(found.shape[1]):
-            some = np.array([len(one) > k for one in ways])
-            expected = Expected.one_by_one([one[k][1] for one in ways if len(one) > k])
-            chance = np.full(len(ways), np.nan)
-            chance[some] = [one[k][0] for one in ways if len(one) > k]
-            there = some[of_bird]
-            by_wing, by_mass = wings.only(some), masses.only(some)
-            # the places of what is left
-            pair = by_wing.of[of_wing[there]], by_mass.of[of_mass[there]]
-            dense = self._put_together(birds[some], expected, by_wing, by_mass, pair)
-            found[there, k] = np.log(chance[of_bird[there]]) + dense
+        many = np.array([len(one) for one in ways])
+        # each bird once for each of its ways: in a world of its own
+        first = np.cumsum(many) - many
+        expected = Expected.one_by_one([one for of_one in ways for _, one in of_one])
+        chance = np.array([one for of_one in ways for one, _ in of_one])
+        by_wing, wing_at = self._by_wing(birds, wings, expected, (first, many))
+        by_mass, mass_at = self._by_mass(birds, masses, expected, (first, many))
+        pair, way = _times(many[masses.bird[of_mass]])
+        dense = _log_sums(by_wing, by_mass, wing_at[of_wing[pair]] + way, mass_at[of_mass[pair]] + way)
+        found = np.full((len(pairs), int(many.max())), -np.inf)
+        found[pair, way] = np.log(chance[first[masses.bird[of_mass[pair]]] + way]) + dense
         return log_sum(found)[of_pair]
 
-    def _put_together(
-        self, rows: Ints, expected: Expected, wings: _Distinct, masses: _Distinct, pairs: tuple[Ints, Ints]
-    ) -> Floats:
-        """Log density of pairs of a wing and a mass, each of them worked out once for its bird."""
-        told = self._told(rows)
-        by_wing = self.sizes.log_wing(wings.value, expected.of(wings.bird))
-        by_mass = self.sizes.log_mass(masses.value, expected.of(masses.bird), told[masses.bird])
-        by_wing = self.ages(rows, expected)[wings.bird] + by_wing
-        return log_sum(by_wing[pairs[0]] + by_mass[pairs[1]])
+    def _by_wing(
+        self, rows: Ints, wings: _Distinct, expected: Expected, worlds: tuple[Ints, Ints]
+    ) -> tuple[Floats, Ints]:
+        """Log density of ages and wings in all worlds of a wing's bird, and where those of each begin."""
+        first, many = worlds
+        value, way = _times(many[wings.bird])
+        world = first[wings.bird[value]] + way
+        ages = self.ages(np.repeat(rows, many), expected)[world]
+        if self.sizes.follows:
+            # a wing that tells ages is held against its curve, the same in every world
+            dense = self.sizes.log_wing(wings.value, expected.of(first[wings.bird]))[value]
+        else:
+            dense = self.sizes.log_wing(wings.value[value], expected.of(world))
+        return ages + dense, np.flatnonzero(way == 0)
+
+    def _by_mass(
+        self, rows: Ints, masses: _Distinct, expected: Expected, worlds: tuple[Ints, Ints]
+    ) -> tuple[Floats, Ints]:
+        """Log density of masses in all worlds of a mass's bird, and where those of each begin."""
+        first, many = worlds
+        value, way = _times(many[masses.bird])
+        told = self._told(rows)[masses.bird[value]]
+        world = expected.of(first[masses.bird[value]] + way)
+        return self.sizes.log_mass(masses.value[value], world, told), np.flatnonzero(way == 0)
 
     def _told(self, rows: NDArray[Any]) -> Floats:
         return self.birds.age[rows] if self.heed_age else np.full(len(rows), np.nan)
@@ -120,10 +134,20 @@ class _Distinct:
     value: Floats
     of: Ints
 
-    def only(self, some: Flags) -> _Distinct:
-        """Keep those of some birds, which are numbered anew; `of` then tells where each was put."""
-        here = some[self.bird]
-        return _Distinct((np.cumsum(some) - 1)[self.bird[here]], self.value[here], np.cumsum(here) - 1)
+
+def _times(many: Ints) -> tuple[Ints, Ints]:
+    """Name each place so many times, and count them: 2, 1 gives places 0, 0, 1 and counts 0, 1, 0."""
+    places = np.repeat(np.arange(len(many)), many)
+    return places, np.arange(len(places)) - np.repeat(np.cumsum(many) - many, many)
+
+
+def _log_sums(wings: Floats, masses: Floats, wing: Ints, mass: Ints) -> Floats:
+    """Sum over all ages tried, for pairs of a wing and a mass by their places."""
+    found = np.empty(len(wing))
+    for start in range(0, len(wing), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        found[some] = log_sum(wings[wing[some]] + masses[mass[some]])
+    return found
 
 
 def _distinct(of_bird: Ints, values: Floats) -> _Distinct:

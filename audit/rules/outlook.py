@@ -117,9 +117,15 @@ class Outlook:
 
     def evidence(self, rows: NDArray[Any], wing: Floats, mass: Floats, grown: Floats) -> Floats:
         """Log density of recorded age, wing and mass of the birds at `rows`, were they of class `grown`."""
-        young = self.as_nestling(rows, wing, mass)
-        old = self.sizes.adult_evidence(wing, mass, self.birds.sex[rows])
-        old = old + self.sizes.log_any_age(self.birds.age[rows])
+        young, old = np.zeros(len(rows)), np.zeros(len(rows))
+        # each asking of a class that a bird is not of would be in vain
+        nest, full = np.flatnonzero(grown != 1), np.flatnonzero(grown != 0)
+        if len(nest):
+            young[nest] = self.as_nestling(rows[nest], wing[nest], mass[nest])
+        if len(full):
+            there = rows[full]
+            old[full] = self.sizes.adult_evidence(wing[full], mass[full], self.birds.sex[there])
+            old[full] += self.sizes.log_any_age(self.birds.age[there])
         either = np.logaddexp(young, old) - np.log(2.0)
         return np.where(np.isnan(grown), either, np.where(grown == 1, old, young))
 
