@@ -83,6 +83,7 @@ UNIT_NUMBERS: dict[tuple[str, float], str] = {
     ("audit.rules.tare", 1000): "grams in a kilogram",
     ("audit.rules.growth", 20): "birds weighed together, which change no finding",
     ("audit.rules.layouts", 300): "layouts kept in memory, which change no finding",
+    ("audit.rules.code_mates", 16): "base of hexadecimal numbers",
     ("audit.rules.tag_book", 16): "base of hexadecimal numbers",
     ("audit.rules.tag_codes.known", 16): "base of hexadecimal numbers",
     ("audit.rules.tag_codes.form", 3): "digits of the country or maker in a tag number (ISO 11784)",

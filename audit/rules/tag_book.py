@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import math
 import re
-from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 from functools import cached_property
-from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit.models.code_tree import CodeTree
-from audit.models.spelling import edits_between, forerunners
 from audit.models.tag_text import canonical, write
+from audit.rules.code_mates import CodeMates
 from audit.rules.heeded import TAG_BOOK
+from audit.rules.known_tags import KnownTags
+from audit.rules.read_turns import ReadTurns
 from audit.rules.tag_rows import TagRow, keyed_tags, of_test_range, stored_tags
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Mapping
-
-    from numpy.typing import NDArray
+    from collections.abc import Collection, Iterable, Mapping
 
     from audit.models.keying import Channel
     from audit.rules.case import Case
@@ -35,8 +32,6 @@ _OWN_KEY = ("iso_decimal", "em_hex")
 #: Ring to its form: letters stay, digits do not matter.
 _FORM = str.maketrans(dict.fromkeys("0123456789", "#"))
 _DECIMAL = re.compile(r"[0-9]{15}")
-_HEX = re.compile(r"[0-9A-F]{10}")
-_SERIAL = re.compile(r"(.*?)([0-9]{1,15})")
 _DECIMALS = "0123456789"
 _HEX_BASE = 16
 
@@ -148,76 +143,6 @@ class TagBook:
         """Share of the season's rings that have the same letters and as many digits."""
         return self._ring_forms[ring.translate(_FORM)] / max(1, len(self.rows_of_ring))
 
-    @cached_property
-    def _numbers_in_box(self) -> Mapping[str, Mapping[str, tuple[str, int]]]:
-        found: dict[str, dict[str, tuple[str, int]]] = defaultdict(dict)
-        for row in self.rows:
-            match = _SERIAL.fullmatch(row.ring)
-            if match:
-                found[row.box][row.ring] = (match[1], int(match[2]))
-        return found
-
-    def distance_to_mate(self, ring: str, among: Collection[str]) -> float:
-        """Distance from a ring to the nearest other one of its boxes; infinite where there is none.
-
-        Parameters
-        ----------
-        ring : str
-            The ring.
-        among : collection of str
-            Rings that are themselves in question and are mates of nobody.
-        """
-        best = math.inf
-        for row in self.rows_of_ring.get(ring, ()):
-            mates = self._numbers_in_box.get(row.box, {})
-            if ring not in mates:
-                continue
-            letters, number = mates[ring]
-            for other, (front, serial) in mates.items():
-                if other != ring and other not in among and front == letters:
-                    best = min(best, abs(serial - number))
-        return best
-
-    @cached_property
-    def _numbers(self) -> Mapping[int, list[int]]:
-        found: dict[int, list[int]] = defaultdict(list)
-        for key in self.rings_of:
-            number = _number(key)
-            if number is not None:
-                found[len(key)].append(number)
-        return {length: sorted(numbers) for length, numbers in found.items()}
-
-    @cached_property
-    def _usual_gap(self) -> Mapping[int, float]:
-        return {
-            length: float(np.median(np.diff(np.array(numbers, dtype=np.int64))))
-            if len(numbers) > 1
-            else math.inf
-            for length, numbers in self._numbers.items()
-        }
-
-    def gaps_to_mate(self, key: str, among: Collection[str]) -> float:
-        """Distance from a tag to the nearest other one of the season, in usual gaps between neighbours.
-
-        Parameters
-        ----------
-        key : str
-            The tag.
-        among : collection of str
-            Tags that are themselves in question and are mates of nobody.
-        """
-        number = _number(key)
-        numbers = self._numbers.get(len(key))
-        if number is None or numbers is None:
-            return 0.0
-        asked = {_number(other) for other in among} | {number}
-        place = bisect_left(numbers, number)
-        below = next((n for n in reversed(numbers[:place]) if n not in asked), None)
-        above = next((n for n in numbers[place:] if n not in asked), None)
-        found = [abs(number - n) for n in (below, above) if n is not None]
-        gap = self._usual_gap[len(key)]
-        return min(found) / gap if found and gap else 0.0
-
     def first_of_ring(self, row: TagRow) -> bool:
         """Whether the ring stands here for the first time with a tag."""
         rows = self.rows_of_ring.get(row.ring, ())
@@ -273,11 +198,7 @@ class TagBook:
     @cached_property
     def known_share(self) -> float:
         """Share of the tags that are in stock or in the reader."""
-        return self.share_known(self.rings_of)
-
-    def share_known(self, keys: Collection[str]) -> float:
-        """Share of some tags that are in stock or in the reader."""
-        return (sum(key in self.known for key in keys) + 1) / (len(keys) + 2)
+        return (sum(key in self.known for key in self.rings_of) + 1) / (len(self.rings_of) + 2)
 
     def strange_share(self, row: TagRow) -> float:
         """Share of the tags fitted now, or found on a bird, that are not in stock, but for the row's own."""
@@ -302,40 +223,25 @@ class TagBook:
         return self.read_but_not_typed(row.day)
 
     @cached_property
-    def _turns(self) -> Mapping[str, tuple[list[int], list[int]]]:
-        """Places of rows in the sheet and of their reads, by day, where the tag was read that day."""
-        found: dict[str, tuple[list[int], list[int]]] = defaultdict(lambda: ([], []))
-        for row in self.rows:
-            place = self.read_place.get((row.day, row.key))
-            if place is not None:
-                found[row.day][0].append(row.place)
-                found[row.day][1].append(place)
-        return found
+    def mates(self) -> CodeMates:
+        """How far numbers of rings and tags lie apart."""
+        return CodeMates(self.rows)
 
     @cached_property
-    def _in_time(self) -> Mapping[str, tuple[list[int], list[str]]]:
-        """Places and keys of the tags read on each day, in the order of their first reads."""
-        found: dict[str, tuple[list[int], list[str]]] = defaultdict(lambda: ([], []))
-        for (day, key), place in sorted(self.read_place.items(), key=itemgetter(1)):
-            found[day][0].append(place)
-            found[day][1].append(key)
-        return dict(found)
+    def _turns(self) -> ReadTurns:
+        return ReadTurns(self.rows, self.read_place)
 
     def read_in_turn(self, row: TagRow, keys: Collection[str], through: TagRow | None = None) -> list[str]:
-        """List those of some tags that were read between the tags of the rows above and below, in that order.
+        """List some tags that were read when it was the turn of a row: see `ReadTurns.between`."""
+        return self._turns.between(row, keys, through)
 
-        Parameters
-        ----------
-        through : TagRow, optional
-            The last row of a run that begins with `row`.
-        """
-        places, read = self._in_time.get(row.day, ([], []))
-        rows, reads = self._turns.get(row.day, ([], []))
-        above = bisect_left(rows, row.place)
-        below = bisect_right(rows, (through or row).place)
-        first = bisect_right(places, reads[above - 1]) if above else 0
-        end = bisect_left(places, reads[below]) if below < len(rows) else len(places)
-        return [key for key in read[first:end] if key in keys]
+    @cached_property
+    def _known_as_shown(self) -> KnownTags:
+        return KnownTags({self.printed(key): key for key in self.known})
+
+    def near_known(self, text: str, *, two: bool = False) -> list[str]:
+        """List the known tags that are one slip away from a text, or two: see `KnownTags.near`."""
+        return self._known_as_shown.near(text, two=two)
 
     @cached_property
     def tree(self) -> CodeTree:
@@ -350,58 +256,6 @@ class TagBook:
         texts = [self.printed(key) for key in self.rings_of]
         shared = [self.tree.shared(text, but=text) for text in texts]
         return float(np.median(shared)) if shared else 0.0
-
-    @cached_property
-    def _shown(self) -> tuple[Mapping[str, str], Mapping[int, tuple[list[str], NDArray[np.uint8]]]]:
-        shown = {self.printed(key): key for key in self.known}
-        by_length: dict[int, list[str]] = defaultdict(list)
-        for text in shown:
-            if text.isascii():
-                by_length[len(text)].append(text)
-        return shown, {
-            n: (texts, np.frombuffer("".join(texts).encode(), dtype=np.uint8).reshape(len(texts), n))
-            for n, texts in by_length.items()
-        }
-
-    def near_known(self, text: str, *, two: bool = False) -> list[str]:
-        """List the known tags that are equal to a text or one slip of the hand away; or two, if none is.
-
-        Parameters
-        ----------
-        two : bool
-            Whether two slips at once are looked for, which takes longer. Two wrong signs always are.
-        """
-        shown, by_length = self._shown
-        if not text.isascii() or not text:
-            return []
-        found = (forerunners(text, _DECIMALS) | {text}) & shown.keys()
-        texts, signs = by_length.get(len(text), ([], np.zeros((0, len(text)), dtype=np.uint8)))
-        apart = (signs != np.frombuffer(text.encode(), dtype=np.uint8)).sum(axis=1)
-        found |= {texts[i] for i in np.flatnonzero(apart <= 2)}  # noqa: PLR2004 - signs of one slip
-        if two and not found:
-            found = set(self._two_slips_away(text))
-        return sorted(shown[one] for one in found)
-
-    def _two_slips_away(self, text: str) -> Iterator[str]:
-        typed = np.frombuffer(text.encode(), dtype=np.uint8)
-        used, counts = np.unique(typed, return_counts=True)
-        for n, (texts, signs) in self._shown[1].items():
-            if abs(n - len(text)) > 2:  # noqa: PLR2004 - as many slips
-                continue
-            # signs that both have
-            common = sum(
-                np.minimum((signs == sign).sum(axis=1), count)
-                for sign, count in zip(used, counts, strict=True)
-            )
-            for i in np.flatnonzero(common >= max(n, len(text)) - 2):
-                if edits_between(texts[i], text, 2) <= 2:  # noqa: PLR2004 - two slips
-                    yield texts[i]
-
-
-def _number(key: str) -> int | None:
-    if _DECIMAL.fullmatch(key):
-        return int(key)
-    return int(key, 16) if _HEX.fullmatch(key) else None
 
 
 def open_tag_book(case: Case) -> TagBook:

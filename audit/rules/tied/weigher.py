@@ -126,7 +126,7 @@ class Weigher:
             weight *= unstocked ** len(keys - known)
         asked = {key for _, key in state} | typed
         weight *= float(case.limit("lone_tag")) ** sum(
-            book.gaps_to_mate(key, asked) > case.limit("lone_tag_gaps")
+            book.mates.gaps_of_tag(key, asked) > case.limit("lone_tag_gaps")
             for key in {key for _, key in state if not key.startswith("?")}
         )
         seen: set[str] = set()
@@ -147,7 +147,7 @@ class Weigher:
         case, book, weight = self.case, self.book, 1.0
         if book.share_of_ring_form(ring) < case.limit("odd_ring_share"):
             weight *= float(case.limit("odd_ring"))
-        if book.distance_to_mate(ring, among) <= case.limit("mate_distance"):
+        if book.mates.distance_of_ring(ring, among) <= case.limit("mate_distance"):
             return weight
         places = self.signs.places_of_ring.get(ring, ())
         if any(self.rings.at_home[i] for i in places):
