@@ -11,7 +11,7 @@ import pandas as pd
 
 from audit.models.ring_number import bare, ring_slip, split_ring
 from audit.models.sequence import follows_neighbours, has_mate
-from audit.rules.numbered import numbered
+from audit.rules.numbered import number_rows
 from audit.rules.sheet_order import NO_DAY
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ class Ringings:
         """First ringings that stand next to a ring of their box and year, or in time with the string."""
         home = np.zeros(len(self.labels), dtype=bool)
         year = np.where(self.day == NO_DAY, 0, self.day).astype("datetime64[D]").astype("datetime64[Y]")
-        place = numbered(pd.DataFrame({"box": self.box, "year": year}), ["box", "year"])
+        place = number_rows([pd.factorize(one)[0].astype(np.int64) for one in (self.box, year)])
         place = np.where((self.box == "") | (self.day == NO_DAY), -1, place)
         for rows in self.of_series.values():
             dated = rows[self.day[rows] != NO_DAY]
@@ -219,7 +219,11 @@ class Ringings:
 
     def issued_at(self, at: tuple[Key, int]) -> bool:
         """Whether the stock holds a ring."""
-        return any(string.spans(at[1]) for string in self.strings.get(at[0], ()))
+        return self.string_at(at) is not None
+
+    def string_at(self, at: tuple[Key, int]) -> IssuedString | None:
+        """Find the first string of the stock that holds a ring."""
+        return next((string for string in self.strings.get(at[0], ()) if string.spans(at[1])), None)
 
     def belongs(self, i: int, rows: Sequence[int]) -> bool:
         """Whether the ring of a row continues those put on in other rows, or was put on in their box."""

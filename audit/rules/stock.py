@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from audit.models.ring_number import bare, join_ring, split_ring
@@ -57,6 +58,11 @@ class IssuedString:
     def spans(self, serial: int) -> bool:
         """Whether a ring of its series belongs to this string."""
         return not self.fault and self.first <= serial <= self.last
+
+    @property
+    def issued_day(self) -> int | None:
+        """Day of issue as days since 1970-01-01; None where not given."""
+        return None if self.issued is None else int(np.datetime64(self.issued, "D").astype(np.int64))
 
     def __str__(self) -> str:
         """Write the range as a person would."""

@@ -1,0 +1,1 @@
+"""Strings of rings as issued: their ends, what overlaps, what was lost of them."""
