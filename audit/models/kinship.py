@@ -44,10 +44,13 @@ class Kin:
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """Variances of what the values of a brood, of a bird and of a visit have in common."""
+    """Variances of what the values of a brood, of a bird and of a visit have in common.
+
+    That of birds may differ between broods: shape (n,), one for each value.
+    """
 
     brood: float
-    bird: float
+    bird: float | Floats
     visit: float
 
 
@@ -138,7 +141,8 @@ class _System:
         self, value: Floats, noise: Floats, gain: Floats, kin: Kin, shares: Shares, place: Ints, here: Flags
     ) -> None:
         known = np.isfinite(value)
-        total = shares.brood + shares.bird + shares.visit
+        birds = np.broadcast_to(shares.bird, known.shape)[place]
+        total = shares.brood + birds + shares.visit
         self.y = np.where(here & known[place], np.where(known, value, 0.0)[place], 0.0)
         self.vague = _VAGUE * np.maximum(noise[place], total)
         self.own = np.where(known[place], noise[place], self.vague)
@@ -150,7 +154,7 @@ class _System:
         same_bird = self.bird[:, :, None] == self.bird[:, None, :]
         same_visit = visit[:, :, None] == visit[:, None, :]
         together = shares.visit * g[:, :, None] * g[:, None, :]
-        self.cov = np.where(both, shares.brood + shares.bird * same_bird + together * same_visit, 0.0)
+        self.cov = np.where(both, shares.brood + birds[:, :, None] * same_bird + together * same_visit, 0.0)
         self.own = np.where(here, self.own, 1.0)
 
     def _solve(self, rows: Ints, out: Flags) -> tuple[Floats, Floats]:

@@ -57,7 +57,8 @@ def judge(
     if by_cause[best] >= case.limit("lead") * wrong:
         return verdict.blame_one(best)
     if best == "place":
-        return None
+        # a note about the box leaves open that one of the measures is wrong instead
+        return verdict.blame_one(best)
     named = [cause for cause in ranked if cause != "place" and by_cause[cause] >= case.limit("share_from")]
     return verdict.blame_several(named[:2]) if len(named) > 1 else verdict.blame_one(best)
 
@@ -233,8 +234,8 @@ class _Verdict:
     def _present(self) -> list[str]:
         frame = self.case.frame("handlings")
         names = ["wing_mm", str(self.outlook.birds.mass_field[self.row]), "species", "age", "sex", "age_days"]
-        filled = frame.loc[[self.label]].notna()
-        return [name for name in names if name in filled.columns and bool(filled[name].iloc[0])]
+        at = frame.index.get_loc(self.label)
+        return [name for name in names if name in frame.columns and not frame[name].array.isna()[at]]
 
     def _witnesses(self, cause: str) -> list[tuple[str, str]]:
         blamed = {at.field for at in self._cells(cause)}
@@ -354,7 +355,7 @@ class _Verdict:
         if outcome == "age_code":
             return self._says_code()
         if outcome == "stranger":
-            asked = "check box and date, or note that it was fostered"
+            asked = "check wing, box and date, or note that it was fostered"
             return f"{both}: this {self.bird} is of another age than the others of its box; {asked}."
         if outcome == "sex":
             sex, other = ("male", "female") if account.meant == "F" else ("female", "male")

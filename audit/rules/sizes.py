@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import growth
+from audit.models.hatching_gaps import log_age_beside
 from audit.rules.ages_tried import AtAges, at_ages, step_sd
 from audit.rules.companions.expected import Expected
 from audit.rules.companions.learnt import company_of
@@ -266,6 +267,12 @@ class Sizes:
         mean = np.where(known, expected.age, 0.0)[:, None]
         sd = np.hypot(np.where(known, expected.age_sd, 1.0), step_sd(self.days))[:, None]
         shape = np.exp(log_tailed((self.days - mean) / sd, grain.tail_share, grain.tail_width))
+        gaps = self.company.effects.gaps
+        # a bird's own other visits tell more than its siblings
+        beside = np.isfinite(expected.youngest) & (expected.own == 0)
+        if gaps is not None and beside.any():
+            among = log_age_beside(gaps, self.days, expected.youngest[beside], expected.oldest[beside])
+            shape[beside] = np.exp(among)
         total = shape.sum(axis=1, keepdims=True)
         share = shape / np.maximum(total, np.finfo(np.float64).tiny)
         trust = np.where(expected.told > 0, grain.trust_siblings, grain.trust_lonely)

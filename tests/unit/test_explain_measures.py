@@ -166,3 +166,25 @@ def test_whatever_stands_there_nothing_wrong_and_no_known_reason_compete(change)
     # deterministic
     again = weigh(around, position)
     assert again.accounts == posterior.accounts
+
+
+@pytest.mark.parametrize(("wing", "asked"), [(205.0, False), (229.0, True), (239.0, True)])
+def test_a_wing_is_asked_about_by_how_many_days_it_lies_beyond_those_of_its_siblings(wing, asked):
+    # from one ringed sibling to the next lie 11 days at most (236 gaps of Swiss broods); here 9, 14 and 16
+    brood = [
+        {
+            **ROWS[AT],
+            "box": "SL-90",
+            "brood_size": 4,
+            "gross_g": net + 28,
+            "bag_g": 28.0,
+            "net_g": net,
+            "wing_mm": long,
+            "ring": f"SV0{7000 + k}",
+            "tag": None,
+        }
+        for k, (net, long) in enumerate([(348.0, 162.0), (331.0, 156.0), (328.0, 141.0), (288.0, wing)])
+    ]
+    rows = [row for row in ROWS if row["box"] != ROWS[AT]["box"]] + brood
+    report = check(typed_season(DECLARED, handlings=rows), schemas=DECLARED)
+    assert any(f"Wing {wing:g} mm" in finding.message for finding in report.findings) == asked

@@ -12,6 +12,7 @@ from audit.models.kinship import Kin, Shares, foretell
 from audit.rules.companions.by_group import medians_at, others_measured
 from audit.rules.companions.deviations import deviations, scatter_by_visit
 from audit.rules.companions.expected import Expected
+from audit.rules.companions.siblings import ages_of_siblings, young_in_brood
 from audit.rules.companions.tracks import best_age, follows_wings, track_of
 from audit.rules.companions.what_if import apart, broods_of, left_out
 
@@ -185,12 +186,15 @@ class Company:
             noise / track.pace**2,
             1 / track.pace,
             kin,
-            Shares(known.age_between, known.age_within, known.wing_visit),
+            Shares(known.age_between, known.age_variance(young_in_brood(kin)), known.wing_visit),
             odd=self.grain.odd,
         )
         found.age[:] = wings.mean + known.first_age + track.since
         found.age_sd[:] = wings.sd
-        return best_age(track, found, noise, self.grain.odd)
+        age, age_sd, suits = best_age(track, found, noise, self.grain.odd)
+        hatched = np.where(suits, track.hatched, np.nan)
+        found.youngest[:], found.oldest[:] = ages_of_siblings(hatched, track.since, kin)
+        return age, age_sd
 
     def _expect_masses(self, found: Expected, kin: Kin, mass: Floats, age: Floats, age_sd: Floats) -> None:
         z, more = deviations(self.species, self.mass_factor, mass, age, age_sd)

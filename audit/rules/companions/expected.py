@@ -25,6 +25,8 @@ class Expected:
     ----------
     age, age_sd : numpy.ndarray
         Days since hatching, as told by wings; where wings tell none, how sure recorded ages are.
+    youngest, oldest : numpy.ndarray
+        Days since hatching of the siblings that day, as told by their wings.
     shift, left : numpy.ndarray
         Deviation of mass given wing, and its standard deviation, in declared spreads.
     log_wing, log_wing_sd, log_mass, log_mass_sd : numpy.ndarray
@@ -35,6 +37,8 @@ class Expected:
 
     age: Floats
     age_sd: Floats
+    youngest: Floats
+    oldest: Floats
     shift: Floats
     left: Floats
     log_wing: Floats

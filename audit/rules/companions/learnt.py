@@ -9,10 +9,12 @@ import numpy as np
 
 from audit.models import effects, growth
 from audit.models.effects import Prior, shrunk
+from audit.models.hatching_gaps import HatchingGaps, variance_within
 from audit.models.kinship import Kin, Shares, kin_of
 from audit.rules.companions.company import gathered
 from audit.rules.companions.deviations import deviations
 from audit.rules.companions.season_effects import Effects
+from audit.rules.companions.siblings import young_in_brood
 from audit.rules.companions.tracks import follows_wings, longest_wing, track_of
 
 if TYPE_CHECKING:
@@ -67,7 +69,7 @@ class Learning:
         ]
         mass = Shares(grain.mass_brood, grain.mass_bird, grain.mass_visit)
         none = growth.Factor(1.0, grain.wing_factor_sd, 0)
-        known = Effects(none, 0.0, 0.0, 0.0, 0.0, 0.0, mass, grain.mass_noise, logs[0], logs[1])
+        known = Effects(none, 0.0, 0.0, 0.0, 0.0, 0.0, None, mass, grain.mass_noise, logs[0], logs[1])
         if "mass_g" not in self.species.curves:
             return known, growth.Factor(1.0, grain.mass_factor_sd, 0)
         return self._masses(known, self.young.age, self.young.age_sd, self._meetings())
@@ -88,11 +90,11 @@ class Learning:
         )
         # two wings, and two visits, make one difference
         noise, visit = track.within / 2, track.between / 2
-        first_age, between, within = self._ages(factor.value, noise)
+        first_age, between, within, gaps = self._ages(factor.value, noise)
         mass = Shares(grain.mass_brood, grain.mass_bird, grain.mass_visit)
         nothing = effects.OneWay(0.0, 0.0, 0.0, 0.0, 0.0)
         known = Effects(
-            factor, noise, visit, first_age, between, within, mass, grain.mass_noise, nothing, nothing
+            factor, noise, visit, first_age, between, within, gaps, mass, grain.mass_noise, nothing, nothing
         )
         rows = np.arange(len(self.wing))
         company = gathered(self.species, grain, rows, self.kin, self.wing, self.young, known, 1.0)
@@ -148,12 +150,12 @@ class Learning:
         sd = float(np.sqrt(chance @ (steps - middle) ** 2))
         return growth.Factor(float(np.exp(middle)), sd, len(np.unique(together)))
 
-    def _ages(self, factor: float, noise: float) -> tuple[float, float, float]:
-        """Usual age at the first visit to a brood, and its variance between broods and within them."""
+    def _ages(self, factor: float, noise: float) -> tuple[float, float, float, HatchingGaps | None]:
+        """Usual age at the first visit to a brood, its variance between broods and within them, and gaps."""
         grain, species = self.grain, self.species
         curve = species.curves["wing_mm"]
-        gap = species.number("nestling.sibling_sd_days")
-        alike = grain.age_within_sd**2 if gap is None else gap**2 / 2
+        gaps = _declared_gaps(species)
+        alike = self._age_variance(gaps)
         youngest, oldest = (species.number(f"ringing.{name}_day") for name in ("youngest", "oldest"))
         usual = (
             (curve.first_day + curve.last_day) / 2
@@ -177,7 +179,23 @@ class Learning:
         middle = effects.centre(
             growth.group_medians(track.hatched[first], self.kin.brood[first]), usual, grain.between_worth
         )
-        return middle, found.between, max(within, grain.least_share * alike)
+        within = max(within, grain.least_share * alike)
+        # young of a season that differ more, or less, than declared hatch further apart, or closer together
+        gaps = None if gaps is None else gaps.stretched(float(np.sqrt(within / alike)))
+        return middle, found.between, within, gaps
+
+    def _age_variance(self, gaps: HatchingGaps | None) -> float:
+        """Variance of ages within a usual brood of this season, as declared."""
+        apart = self.species.number("nestling.sibling_sd_days")
+        alike = self.grain.age_within_sd**2 if apart is None else apart**2 / 2
+        if gaps is None:
+            return alike
+        young = young_in_brood(self.kin)
+        # a brood tells of its spread by one contrast less than it has young
+        contrasts = 1 - 1 / young
+        if not contrasts.any():
+            return alike
+        return float(np.average(variance_within(gaps, young), weights=contrasts))
 
     def _mass_factor(self, log_ratio: Floats) -> growth.Factor:
         grain = self.grain
@@ -226,6 +244,11 @@ class Learning:
         loose = (factor.sd * np.median(growth.mean(curve, days) / growth.spread(curve, days))) ** 2
         mass = Shares(broods - visit + float(loose), birds - noise, visit)
         return replace(known, mass=mass, mass_noise=noise), factor
+
+
+def _declared_gaps(species: Species) -> HatchingGaps | None:
+    mean, sd = (species.number(f"nestling.{name}_days") for name in ("sibling_gap", "sibling_gap_sd"))
+    return None if mean is None or sd is None else HatchingGaps(mean, sd)
 
 
 def _misfit(off: Floats, group: Ints, share: float, clip: float) -> float:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
 
 __all__ = ["Track", "best_age", "follows_wings", "longest_wing", "track_of"]
 
@@ -88,12 +89,15 @@ def track_of(
     return Track(age, age - since, since, pace, growth.spread(curve, near) / widest)
 
 
-def best_age(track: Track, found: Expected, noise: Floats, odd: float) -> tuple[Floats, Floats]:
-    """Age by own wing and company; by company alone where the wing does not suit it."""
+def best_age(track: Track, found: Expected, noise: Floats, odd: float) -> tuple[Floats, Floats, Flags]:
+    """Age by own wing and company, its standard deviation, and whether the wing suits the company.
+
+    Where it does not, the age is that by company alone.
+    """
     own = noise / track.pace**2
     off = track.age - found.age
     both = found.age_sd**2 + own
     suits = np.isfinite(off) & (off**2 < odd**2 * both)
     age = np.where(suits, found.age + np.where(suits, off, 0.0) * found.age_sd**2 / both, found.age)
     sd = np.where(suits, np.sqrt(found.age_sd**2 * own / both), found.age_sd)
-    return age, sd
+    return age, sd, suits
