@@ -21,29 +21,42 @@ __all__ = [
     "write_blank",
 ]
 
+#: Loaded while another process reads the workbook.
+_NEEDED = ("audit.checking", "audit.handover.page", "audit.handover.workbook")
+
 
 def check_season(asked: argparse.Namespace) -> int:
     """Audit a season and write what was found."""
     from audit.charts.beside import drawing_beside
     from audit.intake.workbook_beside import reading_beside
 
-    # the workbook is read while rules and tables load, the drawing program starts until it is needed
-    with reading_beside(asked.season) as begun, drawing_beside():
-        return _checked(asked, begun=begun)
+    with reading_beside(asked.season) as begun:
+        if begun:
+            # the workbook is read while what is going to be needed loads; the drawing program starts after
+            # that, since a third process would hold up both, and has the time while the season is audited
+            _load()
+        with drawing_beside():
+            return _checked(asked)
 
 
-def _checked(asked: argparse.Namespace, *, begun: bool) -> int:
+def _load() -> None:
+    from importlib import import_module
+
+    from audit.declarations.to_pandera import load_engine
+
+    load_engine()
+    for name in _NEEDED:
+        import_module(name)
+
+
+def _checked(asked: argparse.Namespace) -> int:
     from audit.checking import check
     from audit.declarations import load_declarations
-    from audit.declarations.to_pandera import load_engine
     from audit.handover.folder import write_outputs
     from audit.handover.kept_file import read_kept, write_kept
     from audit.handover.summary import summary_text
 
     declared = load_declarations(asked.schemas)
-    if begun:
-        # what else is going to be needed, before this process waits for the workbook
-        load_engine()
     season = season_asked(asked, declared)
     kept = read_kept(asked.out, season, declared) if asked.keep_answers else None
     report = check(season, schemas=declared, kept=kept)

@@ -94,9 +94,12 @@ def _others(sheet: Sheet, trial: SheetTrial, rows: Sequence[int]) -> tuple[tuple
     """Columns that mean no field: with a header, and without one but with data."""
     headed = {claim.head.index for claim in trial.claims} | {head.index for head in trial.ignored}
     headed |= {head.index for head in trial.others}
+    widest = max((len(sheet.rows[i]) for i in rows), default=0)
+    unheaded = [j for j in range(widest) if j not in headed]
     written: Counter[int] = Counter()
-    for i in rows:
-        written.update(j for j, cell in enumerate(sheet.rows[i]) if j not in headed and cell.text.strip())
+    for i in rows if unheaded else ():
+        row = sheet.rows[i]
+        written.update(j for j in unheaded if j < len(row) and row[j].text.strip())
     bare = tuple(Head(j, f"column {column_letter(j)}", ()) for j in sorted(written))
     notices = []
     if trial.others:
