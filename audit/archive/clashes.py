@@ -10,10 +10,8 @@ if TYPE_CHECKING:
     from narwhals import Expr
     from narwhals.typing import LazyFrameT
 
-__all__ = ["BEFORE", "CLASH", "below", "changed", "clash", "with_before"]
+__all__ = ["BEFORE", "below", "changed", "clash", "with_before"]
 
-#: Columns of a clash: the rule, the row that cannot stand beside another one, the other one.
-CLASH = ("rule", "at", "other")
 #: Order of rows in a bird's life.
 BEFORE = ("day", "at")
 

@@ -9,10 +9,8 @@ from audit.archive.clashes import below, changed, clash, with_before
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["TAG_RULES", "changed_young", "doubtful_tags", "tag_clashes"]
+__all__ = ["changed_young", "doubtful_tags", "tag_clashes"]
 
-#: Names of the rules.
-TAG_RULES = ("two_tags", "two_rings")
 _RING = ("scheme", "ring")
 _TAG = ("tag",)
 

@@ -28,9 +28,7 @@ __all__ = [
     "mean",
     "pace",
     "population_factor",
-    "sibling_shift",
     "spread",
-    "z_score",
 ]
 
 Model = Literal["logistic", "gompertz", "offset_gompertz", "table"]
@@ -243,12 +241,6 @@ def mass_for_wing(mass: Curve, wing: Curve, length: ArrayLike) -> MassForWing:
     return MassForWing(age, mean(mass, age), np.hypot(spread(mass, age), carried))
 
 
-def z_score(value: ArrayLike, centre: ArrayLike, sd: ArrayLike) -> Numbers:
-    """Distance from the centre in standard deviations."""
-    distance = np.asarray(value, dtype=np.float64) - np.asarray(centre, dtype=np.float64)
-    return distance / np.asarray(sd, dtype=np.float64)
-
-
 @dataclass(frozen=True, slots=True)
 class Factor:
     """How many times heavier (or longer) a season's birds are than the curve says.
@@ -319,38 +311,3 @@ def group_medians(values: Numbers, code: NDArray[np.generic]) -> Numbers:
     middle = starts + (sizes - 1) // 2
     upper = starts + sizes // 2
     return np.asarray((sorted_values[middle] + sorted_values[upper]) / 2, dtype=np.float64)
-
-
-def sibling_shift(z: ArrayLike, group: ArrayLike, *, shared: float, clip: float) -> tuple[Numbers, Numbers]:
-    """Tell what the siblings of one visit say about a bird's deviation.
-
-    Parameters
-    ----------
-    z : array_like, shape (n,)
-        Deviations in standard deviations; missing where unknown.
-    group : array_like of int, shape (n,)
-        Visit of each bird.
-    shared : float
-        Share of the variance that siblings have in common (intraclass correlation), 0 to 1.
-    clip : float
-        Deviations are cut at this size first, so that one wrong sibling does not pull the others.
-
-    Returns
-    -------
-    shift, sd : numpy.ndarray, shape (n,)
-        Expected deviation of the bird given its siblings, itself left out, and the standard deviation left.
-
-    References
-    ----------
-    Best linear prediction of a random group effect (Henderson 1975, Biometrics 31, 423-447).
-    """
-    deviation = np.asarray(z, dtype=np.float64)
-    known = np.isfinite(deviation)
-    kept = np.where(known, np.clip(deviation, -clip, clip), 0.0)
-    _, code = np.unique(np.asarray(group), return_inverse=True)
-    total = np.bincount(code, weights=kept)[code] - kept
-    others = np.bincount(code, weights=known.astype(np.float64))[code] - known
-    own = 1 - shared
-    shift = total * shared / (others * shared + own)
-    left = own + shared * own / (others * shared + own)
-    return shift, np.sqrt(left)

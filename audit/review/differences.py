@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Differences", "Found"]
 
-_EVEN = 0.5
-
 
 @dataclass(frozen=True, slots=True)
 class Found:

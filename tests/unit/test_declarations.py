@@ -105,23 +105,23 @@ def test_a_limit_of_a_team_with_its_source(tmp_path):
     write(
         tmp_path,
         "season.yaml",
-        "round:\n  doubt_from: {value: 0.6, source: our two seasons, grade: computed}\n",
+        "window:\n  first_month: {value: 3, source: our two seasons, grade: computed}\n",
     )
-    limit = load_declarations(tmp_path).settings["season.round.doubt_from"]
-    assert (limit.value, limit.source, limit.grade) == (0.6, "our two seasons", "computed")
+    limit = load_declarations(tmp_path).settings["season.window.first_month"]
+    assert (limit.value, limit.source, limit.grade) == (3, "our two seasons", "computed")
 
 
 def test_a_limit_of_a_team_without_a_source_does_not_borrow_the_shipped_one(tmp_path):
-    write(tmp_path, "season.yaml", "# ours\nround:\n  doubt_from:\n    value: 0.6\n")
-    limit = load_declarations(tmp_path).settings["season.round.doubt_from"]
-    assert (limit.value, limit.source, limit.grade) == (0.6, "season.yaml, line 4; no source given", "memory")
+    write(tmp_path, "season.yaml", "# ours\nwindow:\n  first_month:\n    value: 3\n")
+    limit = load_declarations(tmp_path).settings["season.window.first_month"]
+    assert (limit.value, limit.source, limit.grade) == (3, "season.yaml, line 4; no source given", "memory")
 
 
 def test_a_limit_that_only_gets_a_better_source(tmp_path):
-    write(tmp_path, "season.yaml", "round:\n  doubt_from: {source: a long trial, grade: computed}\n")
-    limit = load_declarations(tmp_path).settings["season.round.doubt_from"]
+    write(tmp_path, "season.yaml", "window:\n  first_month: {source: a long trial, grade: computed}\n")
+    limit = load_declarations(tmp_path).settings["season.window.first_month"]
     assert (limit.source, limit.grade) == ("a long trial", "computed")
-    assert limit.value == load_declarations().settings["season.round.doubt_from"].value
+    assert limit.value == load_declarations().settings["season.window.first_month"].value
 
 
 def test_a_species_of_a_team(tmp_path):
@@ -144,15 +144,15 @@ def test_other_files_beside_declarations_are_no_matter(tmp_path):
     write(tmp_path, "README.md", "Ours.")
     write(tmp_path, ".git/settings.yaml", "a: 1")
     write(tmp_path, "Tables/notes.txt", "...")
-    write(tmp_path, "season.YML", "round:\n  doubt_from: {value: 0.7, source: ours, grade: memory}\n")
-    assert load_declarations(tmp_path).settings["season.round.doubt_from"].value == 0.7
+    write(tmp_path, "season.YML", "window:\n  first_month: {value: 4, source: ours, grade: memory}\n")
+    assert load_declarations(tmp_path).settings["season.window.first_month"].value == 4
 
 
 def test_a_byte_order_mark_is_no_key(tmp_path):
     (tmp_path / "season.yaml").write_bytes(
-        b"\xef\xbb\xbfround:\n  doubt_from: {value: 0.7, source: ours, grade: memory}\n"
+        b"\xef\xbb\xbfwindow:\n  first_month: {value: 4, source: ours, grade: memory}\n"
     )
-    assert load_declarations(tmp_path).settings["season.round.doubt_from"].value == 0.7
+    assert load_declarations(tmp_path).settings["season.window.first_month"].value == 4
 
 
 # documents

@@ -93,10 +93,10 @@ FAULTS = {
         "season.yaml",
         """
         # the team's own
-        round:
-          doubt_from: {value: 0.6, source: two seasons, grade: practise}
+        window:
+          first_month: {value: 3, source: two seasons, grade: practise}
         """,
-        "'practise' under 'round.doubt_from.grade' is not allowed.",
+        "'practise' under 'window.first_month.grade' is not allowed.",
         "season.yaml, line 3",
         "Did you mean 'common practice'? Allowed: read, computed, common practice, memory.",
     ),
@@ -201,8 +201,8 @@ FAULTS = {
     "not YAML": (
         "season.yaml",
         """
-        round:
-          doubt_from: {value: 0.6
+        window:
+          first_month: {value: 3
         """,
         "This is not valid YAML: did not find expected ',' or '}'.",
         "season.yaml, line 3",
@@ -210,14 +210,14 @@ FAULTS = {
     ),
     "tab": (
         "season.yaml",
-        "round:\n\tdoubt_from: 1\n",
+        "window:\n\tfirst_month: 1\n",
         "This is not valid YAML: found character that cannot start any token.",
         "season.yaml, line 2",
         "Check indentation (blanks, no tabs), colons and quotes in this line and the one above.",
     ),
     "control character": (
         "season.yaml",
-        b"round:\n  doubt\x07: 1\n",
+        b"window:\n  doubt\x07: 1\n",
         "This is not valid YAML: control characters are not allowed.",
         "season.yaml, line 2",
         "Check indentation (blanks, no tabs), colons and quotes in this line and the one above.",
@@ -257,7 +257,7 @@ FAULTS = {
     ),
     "a tag of another program": (
         "season.yaml",
-        "round:\n  doubt_from: !!binary abc\n",
+        "window:\n  first_month: !!binary abc\n",
         "The tag 'tag:yaml.org,2002:binary' has no meaning here.",
         "season.yaml, line 2",
         "Write plain text, a number, true or false.",

@@ -1,4 +1,4 @@
-"""Growth curves: identities, monotony, factors, and what siblings say."""
+"""Growth curves: identities, monotony, factors."""
 
 from __future__ import annotations
 
@@ -17,9 +17,7 @@ from audit.models.growth import (
     mean,
     pace,
     population_factor,
-    sibling_shift,
     spread,
-    z_score,
 )
 
 WING = Curve(
@@ -86,11 +84,6 @@ def test_the_age_of_any_length_stays_within_the_curve(length: float) -> None:
     assert 0 <= float(age_of(WING, length)) <= 75
 
 
-@given(st.floats(0, 200), st.floats(0, 400), st.floats(0.1, 50))
-def test_scores_are_symmetric(off: float, centre: float, sd: float) -> None:
-    assert z_score(centre + off, centre, sd) == pytest.approx(-z_score(centre - off, centre, sd), abs=1e-9)
-
-
 def test_a_mass_before_fledging_has_no_single_age() -> None:
     with pytest.raises(ValueError, match="two ages"):
         age_of(MASS, 340)
@@ -155,18 +148,3 @@ def test_one_wrong_cell_hardly_moves_the_factor(ratios: list[float], wild: float
     middle = len(ratios) // 2
     room = ordered[min(middle + 1, len(ratios) - 1)] - ordered[max(middle - 2, 0)]
     assert abs(np.log(bad.value / good.value)) <= room + 1e-9
-
-
-def test_siblings_foretell_part_of_a_deviation() -> None:
-    shift, left = sibling_shift([1.0, 1.0, 1.0, np.nan, 5.0], [0, 0, 0, 0, 1], shared=0.4, clip=2.5)
-    assert shift[0] == pytest.approx(2 * 0.4 / (2 * 0.4 + 0.6))
-    assert shift[3] > shift[0]
-    assert shift[4] == 0
-    assert left[4] == pytest.approx(1.0)
-    assert left[0] < 1.0
-
-
-def test_a_wild_sibling_counts_no_more_than_the_cut() -> None:
-    wild, _ = sibling_shift([0.0, 99.0], [0, 0], shared=0.4, clip=2.5)
-    cut, _ = sibling_shift([0.0, 2.5], [0, 0], shared=0.4, clip=2.5)
-    assert wild[0] == cut[0]

@@ -19,7 +19,6 @@ from typed_season import typed_season
 
 from audit.checking import read_season
 from audit.declarations import load_declarations
-from audit.practice.shares import declared_shares
 from audit.practice.slips import KINDS, Planter, plant, restore, ways_of
 from audit.rules.plain import plain_text
 
@@ -335,35 +334,6 @@ def test_numbers_rates_and_shares():
     assert 0.02 * rows < len(key) + sum(key.short.values()) < 0.08 * rows
     _, key = plant(clean(), shipped(), rng(), rate=0.0)
     assert len(key) == 0
-
-
-def test_declared_shares_make_the_declared_rates():
-    shares, slips = declared_shares(shipped()), shipped().slips
-    assert set(shares) <= set(NAMES)
-
-    def rate(*fields):
-        return sum(share for name, share in shares.items() if name.partition(".")[0] in fields)
-
-    # what is wrong for no known reason is no kind of slip
-    unknown = 1 - slips.share("codes.unknown") * (1 - sum(slips.group("habits").values()))
-    crossed = slips.share("rates.rows_crossed")
-    noughts = (
-        slips.share("habits.zeros_lost") + slips.share("habits.rounded") + slips.share("habits.scientific")
-    )
-    assert rate("tag") - crossed == pytest.approx(slips.share("rates.tag") * unknown)
-    assert rate("ring") - crossed == pytest.approx(slips.share("rates.ring") * (unknown - noughts))
-    for field in ("date", "box", "species", "sex"):
-        assert rate(field) == pytest.approx(slips.share("rates.field"))
-    mistyped = sum(slips.share(f"codes.{name}") for name in ("digit", "neighbours", "dropped", "extra"))
-    digits = slips.share("measures.digit")
-    assert rate("gross_g", "bag_g", "net_g", "wing_mm") == pytest.approx(
-        4 * slips.share("rates.field") * (1 - digits + digits * mistyped)
-    )
-
-
-def test_declared_shares_can_be_planted_with_tilted_digits():
-    _, key = plant(clean(60), shipped(), rng(), number=10, kinds=declared_shares(shipped()), tilted=True)
-    assert len(key) > 5
 
 
 def test_unknown_names_and_too_many_wishes_are_refused():

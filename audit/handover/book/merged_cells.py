@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
 __all__ = ["placed_in_merged"]
 
-Corners = tuple["Address", "Address"]
-
 
 def placed_in_merged(
     decided: DecidedSeason,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from audit.handover.differences.differences_text import opening, rate_rows, wrong_rows
 from audit.models.recapture import sentence
 from audit.review.missed_errors import COMPARED, estimate, rates
-from audit.review.page_look import piece, whole_page
+from audit.review.page_look import whole_page
 from audit.review.typed_rows import safe
 from audit.review.wording import address, chance, counted
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from audit.review.decisions import Decision
     from audit.review.double_entry import DoubleEntry
 
-__all__ = ["differences_page", "differences_piece"]
+__all__ = ["differences_page"]
 
 #: Differences on the page; the table beside it holds all.
 _LISTED = 500
@@ -40,15 +40,10 @@ def differences_page(double: DoubleEntry, decisions: Sequence[Decision] = ()) ->
         About the first typing: they tell which typing was wrong, and how many errors were missed.
     """
     title = f"{safe(double.names[0])} and {safe(double.names[1])}: where two typings differ"
-    return whole_page(title, "\n".join(_parts(double, decisions, _LISTED)), _STYLE)
+    return whole_page(title, "\n".join(_parts(double, decisions)), _STYLE)
 
 
-def differences_piece(double: DoubleEntry, decisions: Sequence[Decision] = (), most: int = 50) -> str:
-    """Return the same, with fewer lines, for use in another page."""
-    return piece("\n".join(_parts(double, decisions, most)))
-
-
-def _parts(double: DoubleEntry, decisions: Sequence[Decision], most: int) -> Iterator[str]:
+def _parts(double: DoubleEntry, decisions: Sequence[Decision]) -> Iterator[str]:
     yield f'<p class="lead">{safe(opening(double))}</p>'
     if double.report.notices:
         yield "<ul>"
@@ -61,9 +56,9 @@ def _parts(double: DoubleEntry, decisions: Sequence[Decision], most: int) -> Ite
             "<p>Settle each against the field sheet, even where one text is probably right; do not make one "
             "typing agree with the other.</p>"
         )
-        yield from _table(double, above[:most])
-        if len(above) > most:
-            yield f"<p>{counted(len(above) - most, 'more difference')}: see differences.csv.</p>"
+        yield from _table(double, above[:_LISTED])
+        if len(above) > _LISTED:
+            yield f"<p>{counted(len(above) - _LISTED, 'more difference')}: see differences.csv.</p>"
         counted_rates = rates(double, decisions)
         yield "<h2>How often the typings differ</h2>"
         yield from _rates(_RATES, rate_rows(double, counted_rates))
