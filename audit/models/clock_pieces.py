@@ -61,7 +61,8 @@ def _part(
     if np.isfinite(marker.beat) and len(mine) > 1:
         shown = stored[mine].astype(np.float64)
         number = np.concatenate([[0.0], np.cumsum(np.rint(np.diff(shown) / marker.beat))])
-        shape = np.interp(moments, *_smooth(shown, shown - shown[0] - number * marker.beat, limits.smoothed))
+        gone = _smooth(shown, shown - shown[0] - number * marker.beat, limits.smoothed)
+        shape = np.interp(moments, *gone) + _beyond(moments, *gone, limits)
     elif len(here) > 1:
         shown = stored[here].astype(np.float64)
         slope = _slope(shown, off) if shown.max() - shown.min() > _DAY_MS else 0.0
@@ -82,8 +83,18 @@ def _smooth(shown: Floats, ahead: Floats, most: int) -> tuple[Floats, Floats]:
     width = min(most, len(ahead) - 1 + len(ahead) % 2)
     if width < 3:  # noqa: PLR2004 - nothing to smooth
         return shown, ahead
-    padded = np.pad(ahead, width // 2, mode="edge")
+    # a clock goes on to drift at either end
+    padded = np.pad(ahead, width // 2, mode="reflect", reflect_type="odd")
     return shown, np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
+
+
+def _beyond(moments: Floats, shown: Floats, ahead: Floats, limits: ClockLimits) -> Floats:
+    """Let a clock drift before its first beat and behind its last one as it did between them."""
+    span = float(shown[-1] - shown[0])
+    drift = float(ahead[-1] - ahead[0]) / span if span >= _DAY_MS else 0.0
+    before, behind = np.minimum(moments - shown[0], 0.0), np.maximum(moments - shown[-1], 0.0)
+    found: Floats = (before + behind) * (drift if abs(drift) <= limits.drift_most else 0.0)
+    return found
 
 
 def levels(
@@ -161,7 +172,7 @@ def _steps(
     legal = bool(((backs >= last - _HOUR_MS) & (backs <= first + 2 * _HOUR_MS) & (first < last)).any())
     if np.isfinite(marker.beat) and len(low.beats) and len(high.beats):
         gap = float(stored[high.beats[0]] - stored[low.beats[-1]])
-        number = np.arange(1.0, 1 + max(2, int(2 * _HOUR_MS // marker.beat)))
+        number = np.arange(1.0, 1 + max(2, int(2 * _HOUR_MS // marker.beat), int(gap // marker.beat) + 2))
         steps = gap - number * marker.beat
         # a read after the step cannot be earlier than the one before it
         can = steps <= first - last + _SECOND_MS
@@ -171,11 +182,27 @@ def _steps(
         # few other steps are a whole number of intervals off an hour, to some seconds
         rare = np.log(max(1.0, marker.beat / (2 * limits.step_s * _SECOND_MS)))
         gains = rare + (limits.legal_gains if legal else limits.hour_gains)
-        cost = np.minimum(missed, limits.off_costs + np.log(number)) - np.where(hour, gains, 0.0)
+        missed = np.minimum(missed, limits.off_costs + np.log(number))
+        cost = np.minimum(missed, _in_pauses(stored, marker, number)) - np.where(hour, gains, 0.0)
         return steps.astype(np.float64), cost.astype(np.float64)
     if legal and first - last >= -_HOUR_MS:
         return np.array([-_HOUR_MS]), np.zeros(1)
     return np.zeros(0), np.zeros(0)
+
+
+def _in_pauses(stored: Ints, marker: Marker, number: Floats) -> Floats:
+    """Say how unlikely it is that a clock was set in a pause of so many beats: by the time such pauses take.
+
+    A clock is set at any moment, so that of a logger that sleeps half the day mostly while it sleeps.
+    The pause in which it was set does not speak for itself.
+    """
+    beats = np.sort(np.rint(np.abs(np.diff(stored[marker.place])) / marker.beat))
+    after = np.concatenate([np.cumsum(beats[::-1])[::-1], [0.0]])
+    place = np.searchsorted(beats, number)
+    taken = after[place] - np.where(place < len(beats), beats[np.minimum(place, len(beats) - 1)], 0.0)
+    with np.errstate(divide="ignore"):
+        found: Floats = -np.log(taken / max(1.0, float(after[0])))
+    return found
 
 
 def clock_parts(

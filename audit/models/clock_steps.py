@@ -23,6 +23,10 @@ __all__ = ["Marker", "cuts", "marker_of"]
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000
 _DAY_MS = 24.0 * _HOUR_MS
+#: What intervals are whole numbers of, the roundest first.
+_UNITS_MS = (_HOUR_MS, 60_000, 1_000)
+#: A tag is held to an antenna so many times between two beats.
+_HELD_MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,16 +73,31 @@ def marker_of(stored: Ints, place: Ints, interval_s: float | None, limits: Clock
     found = find_beat(run, limits.beats_least, limits.beats_heard, limits.beats_worth)
     if found is None:
         return none if interval_s is None else Marker(place, interval_s * _SECOND_MS, limits.beats_heard)
-    beat = found.interval if interval_s is None else interval_s * _SECOND_MS
-    whole = float(np.rint(beat / _SECOND_MS) * _SECOND_MS)
     # the commonest gap is known to some milliseconds only, by as many gaps as there are
-    if interval_s is None and abs(beat / whole - 1) <= limits.drift_most + close / whole / len(gaps):
-        beat = whole
+    beat = (
+        _set_to(found.interval, close / len(gaps), limits) if interval_s is None else interval_s * _SECOND_MS
+    )
     return Marker(_in_step(stored, place, beat, limits), beat, found.heard)
 
 
+def _set_to(shown: float, err: float, limits: ClockLimits) -> float:
+    """Find what a timer was set to that shows an interval: the roundest time that the clock's drift allows.
+
+    A marker that beats once a day shows 86,398 s by a clock that loses two seconds a day.
+    """
+    for unit in _UNITS_MS:
+        whole = float(np.rint(shown / unit) * unit)
+        if whole and abs(shown - whole) <= limits.drift_most * whole + err:
+            return whole
+    return shown
+
+
 def _in_step(stored: Ints, place: Ints, beat: float, limits: ClockLimits) -> Ints:
-    """Leave out beats that alone are out of step with those before and after, which agree."""
+    """Leave out reads between beats, such as of a tag that somebody held to the antenna.
+
+    They are out of step with beats before and after, which agree; at either end with the one beside, sooner
+    than a beat.
+    """
     if len(place) < 3:  # noqa: PLR2004 - one with neighbours
         return place
     shown = stored[place].astype(np.float64)
@@ -88,10 +107,22 @@ def _in_step(stored: Ints, place: Ints, beat: float, limits: ClockLimits) -> Int
         found: Floats = np.abs(gap - np.rint(gap / beat) * beat) - limits.drift_most * np.abs(gap)
         return found
 
-    near, far = off(np.diff(shown)), off(shown[2:] - shown[:-2])
-    alone = (near[:-1] > slack) & (near[1:] > slack) & (far <= slack)
-    kept: Ints = place[np.concatenate([[True], ~alone, [True]])]
-    return kept
+    kept = np.ones(len(place), dtype=np.bool_)
+    for many in range(1, min(_HELD_MOST, len(place) - 2) + 1):
+        agree = off(shown[many + 1 :] - shown[: -many - 1]) <= slack
+        for nr in range(1, many + 1):
+            last = len(shown) - many + nr - 1
+            agree &= off(shown[nr:last] - shown[: last - nr]) > slack
+            agree &= off(shown[many + 1 :] - shown[nr:last]) > slack
+        for nr in range(1, many + 1):
+            kept[nr : len(shown) - many + nr - 1] &= ~agree
+    place, gap = place[kept], np.diff(shown[kept])
+    if len(place) < 3:  # noqa: PLR2004 - one with neighbours
+        return place
+    lone = (off(gap) > slack) & (gap > 0) & (gap < beat)
+    first, end = bool(lone[0] and not lone[1]), bool(lone[-1] and not lone[-2])
+    found: Ints = place[int(first) : len(place) - int(end)]
+    return found
 
 
 def cuts(

@@ -71,6 +71,36 @@ def test_every_read_is_right_within_two_seconds_where_a_marker_beats(steps, minu
     assert np.abs(clock.corrected(stored) - true).max() < 2000
 
 
+@pytest.mark.parametrize(("minutes", "ppm"), [(1440, -25), (1440, 40), (360, -45), (60, 100)])
+def test_a_marker_that_beats_rarely_beats_at_what_its_timer_was_set_to(minutes, ppm, limits):
+    # 25 ppm is 2.16 s a day: by such a clock a marker that beats daily beats every 86,398 s
+    true, stored, beats, _ = _log(11, ppm=ppm, minutes=minutes, visits=())
+    clock = logger_clock(stored, limits, beats=beats)
+    assert clock.beat_s == 60 * minutes
+    off = clock.corrected(stored) - true
+    assert np.ptp(off) < 2500
+
+
+def test_a_marker_tag_held_to_an_antenna_between_its_beats_sets_no_clock(limits):
+    # at three visits, at one of them twice, and once more when the log was fetched
+    _, stored, beats, held = _log(12, minutes=1440, visits=(4.2, 20.3, 20.31, 39.4))
+    assert held.place[-1] > beats[-1]
+    clock = logger_clock(stored, limits, beats=np.union1d(beats, held.place))
+    assert [piece.kind for piece in clock.pieces] == ["right"]
+
+
+@pytest.mark.parametrize("step", [130, -400, 700])
+def test_a_clock_set_while_its_logger_slept_was_set_by_little(step, limits):
+    true, stored, beats, _ = _log(13, steps=((12.5, step),), minutes=30, visits=())
+    awake = (true - START) % DAY // HOUR
+    awake = (awake < 8) | (awake >= 19)
+    is_beat = np.zeros(len(true), dtype=bool)
+    is_beat[beats] = True
+    clock = logger_clock(stored[awake], limits, beats=np.flatnonzero(is_beat[awake]))
+    off = (clock.offset[-1] - clock.offset[0]) / 1000
+    assert off == pytest.approx(step, abs=2)
+
+
 def test_the_worked_drift_of_thirty_parts_in_a_million(limits):
     # worked out beforehand: set on day 0, ahead 78 s on day 30: 2.6 s a day, 30.1 ppm; 32.5 s on day 12.5
     shown = START + np.array([0, 12.5, 30]) * DAY
