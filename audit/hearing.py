@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass, replace
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from audit.checking import check, declarations_of, read_season
-from audit.handover.findings_files import guard, write_csv
+from audit.handover.findings_files import write_csv
 from audit.handover.folder import write_whole
 from audit.handover.passages.bird_lines import BIRD_COLUMNS, bird_lines
 from audit.handover.passages.heard_table import HEARD_COLUMNS, heard_lines, with_heard
 from audit.handover.passages.passages_files import passages_writers
 from audit.handover.summary import summary_text
+from audit.handover.table_file import write_table
 from audit.passing import Passed, passages
 from audit.rules.given_tags import given_tags
 from audit.rules.hand_reads import hand_reads
@@ -22,7 +22,7 @@ from audit.rules.young_tags import young_tags
 from audit.season import Season
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
@@ -100,8 +100,8 @@ class Beside:
         """
         writers = {
             **passages_writers(self.passed.record),
-            "birds.csv": lambda path: _write(path, BIRD_COLUMNS, (line.cells for line in self.lines)),
-            "heard.csv": lambda path: _write(path, HEARD_COLUMNS, heard_lines(self.season)),
+            "birds.csv": lambda path: write_table(path, (BIRD_COLUMNS, *(line.cells for line in self.lines))),
+            "heard.csv": lambda path: write_table(path, (HEARD_COLUMNS, *heard_lines(self.season))),
             "findings.csv": lambda path: write_csv(self.report, path),
         }
         read = (self.passed.source, *(Path(file.path) for file in self.season.files), *inputs)
@@ -173,10 +173,3 @@ def heard(
     )
     lines = bird_lines(together, declared, passed.record, report.findings)
     return Beside(together, passed, report, lines)
-
-
-def _write(path: Path, columns: Sequence[str], rows: Iterable[tuple[str, ...]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(columns)
-        writer.writerows([guard(text) for text in row] for row in rows)

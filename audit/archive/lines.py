@@ -7,7 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from audit.findings import COLUMNS
-from audit.handover.findings_files import guard
+from audit.handover.table_file import guard
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

@@ -11,6 +11,7 @@ from audit.charts.layers import dressed
 from audit.charts.palette import INK, PAPER, PLAIN, QUIET, TONES
 from audit.charts.picture import BY_KEYBOARD, Picture
 from audit.charts.records import CHOSEN, chosen_param, picked_param
+from audit.charts.wording import counted
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -162,18 +163,12 @@ def counts_of(beside: Beside) -> str:
         (len(beside.reads) - len(beside.pairs), NO_ROW),
     )
     told = [f"{number:,} {word}" for number, word in numbers if number]
-    return ", ".join(
-        [f"{_counted(len(beside.rows), 'row')} and {_counted(len(beside.reads), 'read')}", *told]
-    )
+    return ", ".join([f"{counted(len(beside.rows), 'row')} and {counted(len(beside.reads), 'read')}", *told])
 
 
 def tone_of(row: TypedTag) -> Tone:
     """Tone in which a row whose tag differs from the read is marked."""
     return TONES[row.severity or "suspect"]
-
-
-def _counted(number: int, one: str) -> str:
-    return f"{number:,} {one if number == 1 else f'{one}s'}"
 
 
 def _text(style: str, x: float, y: float, text: str, ink: str = INK) -> Spot:

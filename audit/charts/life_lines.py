@@ -27,6 +27,7 @@ from audit.charts.life_words import (
 )
 from audit.charts.picture import BY_KEYBOARD, Picture
 from audit.charts.records import chosen_param, lit_layer
+from audit.charts.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -148,17 +149,17 @@ def _drawn(lives: BoxLives, lit: str | None = None) -> alt.LayerChart:
     name = _name(lives)
     told = Counter(meeting.told.severity for meeting in met if meeting.told)
     counts = (
-        f"{_counted(len(shown), 'bird')}, {_counted(len(lives.visits), 'visit')}; "
-        f"{_counted(len(jumps), 'jump')} of a tag to another ring, {told['error'] + told['suspect']} marked"
+        f"{counted(len(shown), 'bird')}, {counted(len(lives.visits), 'visit')}; "
+        f"{counted(len(jumps), 'jump')} of a tag to another ring, {told['error'] + told['suspect']} marked"
     )
     below = [
         counts,
         "filled: first ringing, hollow: met again; figures: last signs of the tag, → what was probably meant",
     ]
     if len(lives.lives) > len(shown):
-        below.append(f"{_counted(len(lives.lives) - len(shown), 'more bird')} not drawn")
+        below.append(f"{counted(len(lives.lives) - len(shown), 'more bird')} not drawn")
     if lives.left_out:
-        below.append(f"{_counted(lives.left_out, 'handling')} at further visits not drawn")
+        below.append(f"{counted(lives.left_out, 'handling')} at further visits not drawn")
     return dressed(
         layers,
         _question(name),
@@ -167,10 +168,6 @@ def _drawn(lives: BoxLives, lit: str | None = None) -> alt.LayerChart:
         _WIDTH,
         _STEP * (len(shown) + 1),
     )
-
-
-def _counted(number: int, one: str) -> str:
-    return f"{number:,} {one if number == 1 else f'{one}s'}"
 
 
 def _spots(
@@ -201,7 +198,7 @@ def _axes(lives: BoxLives, met: Sequence[Meeting], shown: Sequence[str]) -> tupl
         if box != lives.box:
             lines.append(f"in {box}" if box else "no box")
         if before and before != day:
-            lines.append(f"{_counted((date - dt.date.fromisoformat(before)).days, 'day')} later")
+            lines.append(f"{counted((date - dt.date.fromisoformat(before)).days, 'day')} later")
         names[str(place)] = lines
         before = day
     texts = {m.life: m.ring or f"no ring, tag …{m.shown[-SHORTEST:]}" for m in met}

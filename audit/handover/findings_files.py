@@ -2,73 +2,31 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from typing import TYPE_CHECKING
 
 from audit.findings import COLUMNS
+from audit.handover.table_file import write_table
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from audit.findings import Cell, Finding, Report, Suspect
 
-__all__ = ["FORMAT", "VERSION", "guard", "report_tree", "unguard", "write_csv", "write_json"]
+__all__ = ["FORMAT", "VERSION", "report_tree", "write_csv", "write_json"]
 
 #: Name and version of the JSON form; the version changes only when a key changes its meaning.
 FORMAT = "nestproof-findings"
 VERSION = 1
-
-#: A spreadsheet takes a text that starts with one of these for a formula.
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def guard(text: str) -> str:
-    """Put an apostrophe before a text that a spreadsheet would run as a formula; numbers stay as they are.
-
-    Examples
-    --------
-    >>> guard("=F2-G2"), guard("-4.5"), guard("SV01001")
-    ("'=F2-G2", '-4.5', 'SV01001')
-    """
-    return f"'{text}" if _runs(text) else text
-
-
-def unguard(text: str) -> str:
-    """Give back what `guard` was given.
-
-    Examples
-    --------
-    >>> unguard("'=F2-G2"), unguard("'quoted")
-    ('=F2-G2', "'quoted")
-    """
-    return text[1:] if text.startswith("'") and _runs(text[1:]) else text
-
-
-def _runs(text: str) -> bool:
-    # Leading apostrophes count as well, else a typed apostrophe could not be told from the guard.
-    bare = text.lstrip("'")
-    if not bare.startswith(_FORMULA_SIGNS):
-        return False
-    return bare != text or not _is_number(text)
-
-
-def _is_number(text: str) -> bool:
-    digits = text[1:].replace(".", "", 1)
-    return text[0] in "+-" and digits.isascii() and digits.isdigit()
 
 
 def write_csv(report: Report, path: Path) -> None:
     """Write one line per suspect cell of each finding: UTF-8, columns as in `audit.findings.COLUMNS`.
 
     Text is written as typed, codes in full digits; a text that a spreadsheet would run as a formula gets an
-    apostrophe in front (`unguard` takes it off; the JSON file has the bare text).
+    apostrophe in front (`table_file.unguard` takes it off; the JSON file has the bare text).
     """
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.DictWriter(stream, COLUMNS, lineterminator="\n")
-        writer.writeheader()
-        for row in report.rows():
-            writer.writerow({k: guard(v) if isinstance(v, str) else v for k, v in row.items()})
+    write_table(path, [COLUMNS, *([row[name] for name in COLUMNS] for row in report.rows())])
 
 
 def write_json(report: Report, path: Path) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 from typing import TYPE_CHECKING
 
 from audit.handover.folder import write_whole
+from audit.handover.table_file import write_table
 from audit.practice.power_page import power_page
 
 if TYPE_CHECKING:
@@ -52,19 +52,17 @@ def write_power(power: Power, out: Path, *, inputs: Sequence[Path | None] = ()) 
         The folder cannot be written to, or a result would replace a file that was read.
     """
     writers = {
-        "power.csv": lambda path: _write_table(power, path),
+        "power.csv": lambda path: write_table(path, _rows(power)),
         "power.html": lambda path: path.write_text(power_page(power), encoding="utf-8", newline="\n"),
     }
     return write_whole(writers, out, inputs)
 
 
-def _write_table(power: Power, path: Path) -> None:
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(COLUMNS)
-        for tally in power.tallies:
-            head = (tally.field, tally.kind, tally.says, tally.planted)
-            writer.writerow((*head, *_cells(tally.found), *_cells(tally.mended)))
+def _rows(power: Power) -> Iterator[Sequence[object]]:
+    yield COLUMNS
+    for tally in power.tallies:
+        head = (tally.field, tally.kind, tally.says, tally.planted)
+        yield (*head, *_cells(tally.found), *_cells(tally.mended))
 
 
 def _cells(share: Share) -> Iterator[object]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from audit.charts.wording import counted
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -17,17 +19,6 @@ _MANY: dict[Severity, tuple[str, str]] = {
     "suspect": ("suspect", "suspects"),
     "note": ("note", "notes"),
 }
-
-
-def counted(number: int, one: str, many: str = "") -> str:
-    """Count things: ``1 row``, ``1,200 rows``.
-
-    Examples
-    --------
-    >>> counted(1, "row"), counted(1200, "row"), counted(2, "box", "boxes")
-    ('1 row', '1,200 rows', '2 boxes')
-    """
-    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
 
 
 def listed(words: Sequence[str]) -> str:

@@ -20,7 +20,7 @@ from audit.handover.exchange.read_back import hold_against
 from audit.handover.exchange.reading import read_lines
 from audit.handover.exchange.records import exchange_records
 from audit.handover.exchange.round import lay_round
-from audit.handover.findings_files import unguard
+from audit.handover.table_file import unguard
 from audit.refusal import Refusal
 from audit.review.replay import replay
 

@@ -18,7 +18,8 @@ from marked_examples import cell_at, small_report, small_season
 
 from audit.declarations.locate import schemas_folder
 from audit.findings import COLUMNS, Finding, Report, Suspect, identify
-from audit.handover.findings_files import guard, unguard, write_csv, write_json
+from audit.handover.findings_files import write_csv, write_json
+from audit.handover.table_file import guard, unguard
 
 
 @pytest.fixture

@@ -13,11 +13,11 @@ from typed_season import typed_season
 
 import audit
 from audit.declarations import load_declarations
-from audit.handover.findings_files import unguard
 from audit.handover.ledger.ledger_files import RING_COLUMNS, TAG_COLUMNS, write_ledger
 from audit.handover.ledger.ledger_page import ledger_page
 from audit.handover.ledger.ledger_text import ledger_text
 from audit.handover.ledger.ledger_words import questions
+from audit.handover.table_file import unguard
 from audit.refusal import Refusal
 from audit.rules.ring_ledger.laid import lay_ledger
 from audit.rules.tag_ledger import lay_tag_ledger

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import astuple, dataclass, fields
 from functools import partial
 from typing import TYPE_CHECKING
 
 from audit.handover.book.sheet_cells import split_address
 from audit.handover.book.stored_cells import StoredCells, labels_of
-from audit.handover.findings_files import guard
 from audit.handover.part import Part
+from audit.handover.table_file import write_table
 from audit.intake.grid import stored_text
 from audit.review.wording import counted
 from audit.season import row_label
@@ -195,10 +194,7 @@ def _change(season: Season, label: str, field: str, **texts: str) -> Change:
 
 def write_changes(changes: Sequence[Change], path: Path) -> None:
     """Write the list: UTF-8, a text that a spreadsheet would run as a formula with an apostrophe in front."""
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow([one.name for one in fields(Change)])
-        writer.writerows([guard(text) for text in astuple(change)] for change in changes)
+    write_table(path, ([one.name for one in fields(Change)], *map(astuple, changes)))
 
 
 def change_list_part(decided: DecidedSeason) -> Part:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from functools import partial
 from typing import TYPE_CHECKING
 
 from audit.handover.clean.decided_page import decided_page, decided_text
-from audit.handover.findings_files import guard
 from audit.handover.folder import write_whole
+from audit.handover.table_file import write_table
 from audit.intake.grid import stored_text
 from audit.season import split_label
 
@@ -53,7 +52,7 @@ def write_clean(
         The folder cannot be written to, or a result would replace a file that was read.
     """
     writers: dict[str, Callable[[Path], object]] = {
-        name: partial(_write, lines=list(_lines(table, sheet)))
+        name: partial(write_table, rows=list(_lines(table, sheet)))
         for name, table, sheet in _files(replayed.season)
     }
     page, text = decided_page(replayed, damaged), decided_text(replayed, damaged)
@@ -100,9 +99,3 @@ def _lines(table: Table, sheet: str) -> Iterator[list[str]]:
     yield [place.header for _, _, place in places]
     for row in range(len(inside)):
         yield [column[row] for column in columns]
-
-
-def _write(path: Path, lines: list[list[str]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerows([guard(text) for text in line] for line in lines)

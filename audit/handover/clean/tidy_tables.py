@@ -11,8 +11,8 @@ import pandas as pd
 
 from audit.declarations.to_tableschema import compile_table
 from audit.handover.clean.broken_description import broken_description
-from audit.handover.findings_files import guard
 from audit.handover.part import Part
+from audit.handover.table_file import guard
 from audit.review.wording import counted
 
 if TYPE_CHECKING:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 from typing import TYPE_CHECKING
 
 from audit.handover.differences.differences_page import differences_page
-from audit.handover.findings_files import guard
 from audit.handover.folder import write_whole
+from audit.handover.table_file import write_table
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -70,21 +69,12 @@ def write_differences(
         The folder cannot be written to, or a result would replace a file that was read.
     """
     writers = {
-        "differences.csv": lambda path: _write(path, double),
+        "differences.csv": lambda path: write_table(path, (COLUMNS, *_rows(double))),
         "differences.html": lambda path: path.write_text(
             differences_page(double, decisions), encoding="utf-8", newline="\n"
         ),
     }
     return write_whole(writers, out, inputs)
-
-
-def _write(path: Path, double: DoubleEntry) -> None:
-    """UTF-8; a text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(COLUMNS)
-        for row in _rows(double):
-            writer.writerow([guard(value) if isinstance(value, str) else value for value in row])
 
 
 def _rows(double: DoubleEntry) -> Iterator[tuple[object, ...]]:

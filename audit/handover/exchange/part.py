@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from functools import partial
 from typing import TYPE_CHECKING
@@ -11,8 +10,8 @@ from audit.handover.exchange.encounter import NAMES
 from audit.handover.exchange.page import exchange_page
 from audit.handover.exchange.records import SENT_FORMS, exchange_records
 from audit.handover.file_stem import file_stem
-from audit.handover.findings_files import guard
 from audit.handover.part import Part
+from audit.handover.table_file import write_table
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -68,7 +67,7 @@ def exchange_part(decided: DecidedSeason) -> Part:
             files[f"exchange/{name}-{_FILES[form]}.{ending}"] = partial(_write_text, text=text)
     tables = {"records": _records, "to-verify": _to_verify, "warnings": _warnings, "left-out": _left_out}
     for title, rows in tables.items():
-        files[f"exchange/{title}.csv"] = partial(_write_table, rows=list(rows(records)))
+        files[f"exchange/{title}.csv"] = partial(write_table, rows=list(rows(records)))
     files["exchange/check-before-sending.html"] = partial(_write_text, text=exchange_page(records))
     return Part("Records for the ringing scheme", files, records.told)
 
@@ -106,10 +105,3 @@ def _left_out(records: ExchangeRecords) -> Iterator[Sequence[object]]:
 
 def _write_text(path: Path, *, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
-
-
-def _write_table(path: Path, *, rows: Sequence[Sequence[object]]) -> None:
-    """UTF-8; a text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerows([guard(value) if isinstance(value, str) else value for value in row] for row in rows)

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 from typing import TYPE_CHECKING
 
-from audit.handover.findings_files import guard
 from audit.handover.folder import write_whole
 from audit.handover.ledger.ledger_page import ledger_page
+from audit.handover.table_file import write_table
 from audit.rules.fates import Fate
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from audit.rules.ring_ledger.ledger import RingLedger
@@ -72,22 +71,13 @@ def write_ledger(
         The folder cannot be written to, or a result would replace a file that was read.
     """
     writers = {
-        "ring-ledger.csv": lambda path: _write(path, RING_COLUMNS, _ring_rows(rings)),
-        "tag-ledger.csv": lambda path: _write(path, TAG_COLUMNS, _tag_rows(tags)),
+        "ring-ledger.csv": lambda path: write_table(path, (RING_COLUMNS, *_ring_rows(rings))),
+        "tag-ledger.csv": lambda path: write_table(path, (TAG_COLUMNS, *_tag_rows(tags))),
         "ledger.html": lambda path: path.write_text(
             ledger_page(season, rings, tags), encoding="utf-8", newline="\n"
         ),
     }
     return write_whole(writers, out, inputs)
-
-
-def _write(path: Path, columns: Sequence[str], rows: Iterable[tuple[object, ...]]) -> None:
-    """UTF-8; a text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(columns)
-        for row in rows:
-            writer.writerow([guard(value) if isinstance(value, str) else value for value in row])
 
 
 def _ring_rows(rings: RingLedger) -> Iterator[tuple[object, ...]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.handover.findings_files import guard
+from audit.handover.table_file import guard
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.handover.findings_files import guard
 from audit.handover.folder import write_whole
 from audit.handover.passages.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.passages.passages_lines import passage_lines
 from audit.handover.passages.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
+from audit.handover.table_file import guard
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

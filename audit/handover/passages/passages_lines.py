@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from audit.handover.findings_files import guard
 from audit.handover.passages.passages_record import DIRECTIONS, HOW, moments
+from audit.handover.table_file import guard
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

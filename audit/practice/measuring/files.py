@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 from typing import TYPE_CHECKING
 
 from audit.handover.folder import write_whole
+from audit.handover.table_file import write_table
 from audit.practice.measuring.figures import COLUMNS, PAIR_COLUMNS, figure_rows, pair_rows
 from audit.practice.measuring.page import measuring_page
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from audit.practice.measuring.record import Measuring
@@ -36,16 +35,11 @@ def write_measuring(measuring: Measuring, out: Path) -> list[Path]:
         "measuring.html": lambda path: path.write_text(
             measuring_page(measuring), encoding="utf-8", newline="\n"
         ),
-        "measuring.csv": lambda path: _write(
-            path, COLUMNS, (row for a in accounts for row in figure_rows(a))
+        "measuring.csv": lambda path: write_table(
+            path, (COLUMNS, *(row for a in accounts for row in figure_rows(a)))
         ),
-        "pairs.csv": lambda path: _write(path, PAIR_COLUMNS, (row for a in accounts for row in pair_rows(a))),
+        "pairs.csv": lambda path: write_table(
+            path, (PAIR_COLUMNS, *(row for a in accounts for row in pair_rows(a)))
+        ),
     }
     return write_whole(writers, out, (measuring.sheet.source,))
-
-
-def _write(path: Path, columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(columns)
-        writer.writerows(rows)
