@@ -138,23 +138,30 @@ def _slugs(case: Case, fallback: str) -> Words:
     if not case.season.has("handlings", "species"):
         return np.full(len(case.frame("handlings")), fallback, dtype=object)
     index = species_index(case.declared.species)
-    texts = pd.Series(words_of(case, "species"), copy=False)
-    meaning = {text: index.resolve(text) or "" for text in texts.unique()}
-    slug = texts.map(meaning).to_numpy(dtype=object)
+    texts = words_of(case, "species").tolist()
+    meaning = {text: index.resolve(text) or "" for text in set(texts)}
+    slug = _words([meaning[text] for text in texts])
     unwritten = case.frame("handlings")["species"].isna().to_numpy()
     return _as_the_others(slug, unwritten, case) if unwritten.any() else slug
 
 
 def _grown(case: Case) -> Floats:
     """Tell full-grown birds, 1, from nestlings, 0."""
-    code = pd.Series(words_of(case, "age"), copy=False).str.upper()
-    pullus = code.isin([str(word) for word in growth_limit(case, "pullus_codes")]).to_numpy()
-    return np.where(code.eq("").to_numpy(), np.nan, np.where(pullus, 0.0, 1.0))
+    codes = words_of(case, "age").tolist()
+    pullus = {str(word) for word in growth_limit(case, "pullus_codes")}
+    meaning = {code: 0.0 if code.upper() in pullus else 1.0 for code in set(codes)} | {"": np.nan}
+    return np.array([meaning[code] for code in codes], dtype=np.float64)
 
 
 def _sexes(case: Case) -> Words:
-    sex = pd.Series(words_of(case, "sex"), copy=False).str.upper()
-    return sex.where(sex.isin(["M", "F"]), "").to_numpy(dtype=object)
+    known = {"M", "F"}
+    return _words([sex if sex in known else "" for sex in map(str.upper, words_of(case, "sex").tolist())])
+
+
+def _words(texts: list[str]) -> Words:
+    found = np.empty(len(texts), dtype=object)
+    found[:] = texts
+    return found
 
 
 def _visits_and_rings(case: Case, fallback: str) -> tuple[Ints, Ints]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Concatenate, TypeVar
 
-import pandas as pd
+import numpy as np
 
 from audit.findings import Finding, NotRun, Suspect
 from audit.rules.layouts import Layouts
@@ -15,6 +15,7 @@ from audit.rules.plain import plain_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Sequence
 
+    import pandas as pd
     from pandas.api.extensions import ExtensionArray
 
     from audit.declarations import Declarations
@@ -114,28 +115,38 @@ class Case:
         return self.layouts.seen_in_doubt(self.doubted, heeds, self.season.table_of)
 
     def _doubtful(self, table: str, name: str) -> frozenset[tuple[str, str]]:
-        seen = self._seen_in_doubt(self.layouts.all_of(table, (name,)))
-        return next(iter(seen), frozenset())
+        return self.layouts.in_doubt(self.doubted, self.season.table_of).get((table, name), frozenset())
 
     def _without_doubted(self, table: str, frame: pd.DataFrame) -> pd.DataFrame:
         sure = frame.copy(deep=False)
+        doubtful = self.layouts.in_doubt(self.doubted, self.season.table_of)
         for name in frame.columns:
-            doubtful = self._doubtful(table, name)
-            if doubtful:
-                sure[name] = self._masked(table, name, doubtful)
+            if (table, name) in doubtful:
+                sure[name] = self._masked(table, name, doubtful[table, name])
         return sure
 
     def _masked(self, table: str, name: str, cells: frozenset[tuple[str, str]]) -> ExtensionArray:
         def make() -> ExtensionArray:
             frame = self.season.frame(table)
             values: ExtensionArray = frame[name].array.copy()
+            places = self._places(table)
+            rows = np.array([places[label] for label, _ in cells if label in places], dtype=np.int64)
             # a moment is of a type of numpy, which names no missing one
-            rows = frame.index.get_indexer(pd.Index([label for label, _ in cells]))
-            values[rows[rows >= 0]] = getattr(values.dtype, "na_value", None)
+            values[rows] = getattr(values.dtype, "na_value", None)
             return values
 
         heeds = self.layouts.all_of(table, (name,))
         made: ExtensionArray = self.layouts.get(("sure", table, name, cells), make, heeds)
+        return made
+
+    def _places(self, table: str) -> dict[str, int]:
+        """Row label -> place of the row in its table."""
+
+        def make() -> dict[str, int]:
+            return {label: place for place, label in enumerate(self.season.frame(table).index.tolist())}
+
+        # an edited cell leaves its row where it is
+        made: dict[str, int] = self.layouts.get(("places", table), make, {})
         return made
 
     def in_doubt(self, label: str, *fields: str) -> bool:

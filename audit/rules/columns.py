@@ -87,8 +87,12 @@ def _words(case: Case, name: str) -> Words:
     frame = case.frame(_TABLE)
     if name not in frame.columns:
         return np.full(len(frame), "", dtype=object)
-    texts = pd.Series(case.sure_column(_TABLE, name), copy=False).fillna("").astype("str").str.strip()
-    return texts.to_numpy(dtype=object)
+    texts = _texts(case, name).tolist()
+    # a column holds few that differ
+    plain = {text: str(text).strip() for text in set(texts)}
+    found = np.empty(len(texts), dtype=object)
+    found[:] = [plain[text] for text in texts]
+    return found
 
 
 def _texts(case: Case, name: str) -> Words:

@@ -67,14 +67,19 @@ class Layouts:
         table_of : callable
             Finds the table of a row.
         """
-        parts = self._parts.get(doubted)
-        if parts is None:
-            parts = self._parts[doubted] = self._by_column(doubted, table_of)
+        parts = self.in_doubt(doubted, table_of)
         return frozenset(
             parts[column]
             for column in ((table, name) for table, names in heeds.items() for name in names)
             if column in parts
         )
+
+    def in_doubt(self, doubted: Cells, table_of: Callable[[str], str]) -> Mapping[tuple[str, str], Cells]:
+        """Return the cells in doubt by table and column; arguments as of `seen_in_doubt`."""
+        parts = self._parts.get(doubted)
+        if parts is None:
+            parts = self._parts[doubted] = self._by_column(doubted, table_of)
+        return parts
 
     def _by_column(self, doubted: Cells, table_of: Callable[[str], str]) -> Mapping[tuple[str, str], Cells]:
         """Part cells by their columns; the same cells are the same object, so that they are told at once."""
