@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -67,10 +68,12 @@ class CodeTree:
 
     def shared(self, code: str, *, but: str = "") -> int:
         """Count the signs at the beginning that a code shares with any known one."""
-        length = len(code)
-        while length and self._count(code[:length], but) <= 0:
-            length -= 1
-        return length
+        # what begins alike for so long does so for less
+        return bisect_left(range(1, len(code) + 1), 1, key=lambda n: self._count(code[:n], but) <= 0)
+
+    def begins(self, code: str, length: int, *, but: str = "") -> bool:
+        """Whether a code shares so many signs at its beginning with any known one."""
+        return length <= 0 or (length <= len(code) and self._count(code[:length], but) > 0)
 
     def _count(self, beginning: str, but: str) -> int:
         return self._begun[beginning] - (bool(but) and but.startswith(beginning))

@@ -156,14 +156,14 @@ def _alike(case: Case, book: TagBook, row: TagRow, text: str) -> list[str]:
     """Tags one slip away that begin like the others of the season."""
     if not book.plain_length:
         return []
-    least = book.usual_beginning - case.limit("beginning_slack")
+    least = math.ceil(book.usual_beginning - case.limit("beginning_slack"))
     signs = _DIGITS
     found = []
     for other in forerunners(text, signs) | {text}:
         if len(other) != book.plain_length or not other.isdigit() or other == row.key:
             continue
         if (
-            book.tree.shared(other, but=row.tag) >= least
+            book.tree.begins(other, least, but=row.tag)
             and book.unused(other, row.ring)
             and book.has_form(other)
         ):
