@@ -171,9 +171,9 @@ def _from_neighbours(case: Case, fault: _Fault) -> dict[str, tuple[str, float, s
     rows = (
         pd.Series(range(len(frame)), index=frame.index, dtype="Int64").where(values.notna()).groupby(sheets)
     )
-    texts = [plain_text(value) for value in values]
+    texts = _Texts(values.tolist())
     companions = {
-        other: [plain_text(value) for value in frame[other]]
+        other: _Texts(frame[other].tolist())
         for other in ("date", "box")
         if other != fault.field.name and other in frame
     }
@@ -197,6 +197,16 @@ def _from_neighbours(case: Case, fault: _Fault) -> dict[str, tuple[str, float, s
     return guesses
 
 
+class _Texts:
+    """Values of a column as a person would type them: few rows are asked about."""
+
+    def __init__(self, values: Sequence[object]) -> None:
+        self.values = values
+
+    def __getitem__(self, row: int) -> str:
+        return plain_text(self.values[row])
+
+
 # left out
 
 
@@ -205,6 +215,7 @@ def _left_out(case: Case) -> Iterator[Finding]:
     frame = case.sure("handlings")
     table = case.declared.tables["handlings"]
     needed = dict(pair.split() for pair in case.limit("left_out_beside"))
+    usual: pd.Series | None = None
     for name in case.limit("left_out_fields"):
         field = table.field(name)
         if name not in frame.columns or field.required:
@@ -214,7 +225,9 @@ def _left_out(case: Case) -> Iterator[Finding]:
         empty = frame[name].isna() & asked & case.frame("handlings")[name].isna()
         if not empty.any():
             continue
-        kinds = _kinds(case, frame.drop(columns=name))
+        kinds = usual = _kinds(case, frame) if usual is None else usual
+        if name in _KINDS:
+            kinds = _kinds(case, frame.drop(columns=name))
         all_of = asked.groupby(kinds).transform("sum")
         empty_of = empty.groupby(kinds).transform("sum")
         rare = empty_of - 1 <= case.limit("left_out_share") * all_of
@@ -225,6 +238,10 @@ def _left_out(case: Case) -> Iterator[Finding]:
             filled = int(all_of[label] - empty_of[label])
             text = f"The column '{_header(case, fault, str(label))}' is empty here, but filled for"
             yield case.blame("left_out", [At(str(label), name)], f"{text} {filled} birds of this kind.")
+
+
+#: Columns that tell what a bird is.
+_KINDS = ("species", "age")
 
 
 def _kinds(case: Case, frame: pd.DataFrame) -> pd.Series:
