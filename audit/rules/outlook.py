@@ -207,5 +207,6 @@ def outlook_of(sizes: Sizes, birds: Birds) -> Outlook:
         place[company.rows] = np.arange(len(company.rows))
         # of a bird coded full-grown, the nestlings beside it tell what it would be if it were one of them
         beside = np.flatnonzero((birds.grown == 1) & np.isin(birds.visit, birds.visit[company.rows]))
-        expected.put(beside, company.expect_beside(birds.visit[beside]))
+        if len(beside):
+            expected.put(beside, company.expect_beside(birds.visit[beside]))
     return Outlook(sizes, birds, expected, place)
