@@ -59,9 +59,9 @@ class Models:
         limits = declared.loggers.limits
         # declared numbers are of any kind; the form has checked them
         self.judge = Judge(
-            Limits(**{field.name: numbers[field.name] for field in fields(Limits)}),  # type: ignore[arg-type]
-            HealthBeliefs(**{field.name: health_numbers[field.name] for field in fields(HealthBeliefs)}),  # type: ignore[arg-type]
-            SwapLimits(**{field.name: swap_numbers[field.name] for field in fields(SwapLimits)}),  # type: ignore[arg-type]
+            Limits(**{field.name: numbers[field.name] for field in fields(Limits)}),  # type: ignore[arg-type]  # settings carry no types
+            HealthBeliefs(**{field.name: health_numbers[field.name] for field in fields(HealthBeliefs)}),  # type: ignore[arg-type]  # settings carry no types
+            SwapLimits(**{field.name: swap_numbers[field.name] for field in fields(SwapLimits)}),  # type: ignore[arg-type]  # settings carry no types
             float(limits["reading.exchanged_from"].value),
         )
         named = {str(tag) for tag in limits["reading.marker_tags"].value}

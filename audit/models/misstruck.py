@@ -147,7 +147,7 @@ class Hand:
         if len(typed) != len(meant):
             return 0.0
         apart = [(t, m) for t, m in zip(typed, meant, strict=True) if t.casefold() != m.casefold()]
-        if len(apart) != 2:  # noqa: PLR2004 - two
+        if len(apart) != 2:  # noqa: PLR2004 - one key moved, one sign at each of two places
             return 0.0
         chance = self.shares["two_edits"] / (len(meant) * (len(meant) - 1) / 2)
         for t, m in apart:
