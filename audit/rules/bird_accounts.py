@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.rules.moves import said_moved
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
@@ -87,10 +89,11 @@ def _place(
     if not len(some):
         return
     here = rows[some]
-    place_slip = np.log(float(case.limit("place_slip")))
+    slip, said = float(case.limit("place_slip")), float(case.limit("place_said"))
+    chance = np.log([said if said_moved(case, [str(label)]) else slip for label in birds.labels[here]])
     dense = outlook.as_nestling(here, birds.wing[here], birds.mass[here], heed_siblings=False)
-    for k, found in zip(some.tolist(), dense, strict=True):
-        yield k, Account("place", "", float(place_slip + found))
+    for k, one, found in zip(some.tolist(), chance, dense, strict=True):
+        yield k, Account("place", "", float(one + found))
 
 
 def _code(

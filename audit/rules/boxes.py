@@ -145,5 +145,9 @@ RULE = Rule(
     "boxes",
     {"handlings": ("box", "date", "ring")},
     check,
-    heeds=together(RINGINGS, STRAYS, {"boxes": ("box", "since", "until"), "visits": ("time", "alive")}),
+    heeds=together(
+        RINGINGS,
+        STRAYS,
+        {"handlings": ("remarks",), "boxes": ("box", "since", "until"), "visits": ("time", "alive")},
+    ),
 )

@@ -10,7 +10,7 @@ from audit.rules.birds import birds_of
 from audit.rules.case import At, Case
 from audit.rules.growth_accounts import accounts_of, log_any, odd_decimals
 from audit.rules.growth_verdict import judge
-from audit.rules.heeded import BIRDS
+from audit.rules.heeded import BIRDS, together
 from audit.rules.rule import Rule
 from audit.rules.species_outlook import species_outlook
 
@@ -141,5 +141,5 @@ RULE = Rule(
     slug="growth",
     needs={"handlings": ("date", "box", "ring")},
     check=check,
-    heeds=BIRDS,
+    heeds=together(BIRDS, {"handlings": ("remarks",)}),
 )

@@ -11,6 +11,7 @@ import numpy as np
 from audit.models import growth
 from audit.models.written_number import step_of
 from audit.rules.case import At
+from audit.rules.moves import accounted_for, moved_remarks
 from audit.rules.plain import plain_text
 from audit.rules.scatter import log_sum
 from audit.rules.species_text import as_written
@@ -169,7 +170,7 @@ class _Verdict:
             "both": "both",
             "age": "age_days",
             "code": "age_code",
-            "place": "stranger",
+            "place": "stranger_said" if moved_remarks(self.case, [self.label]) else "stranger",
             "species": "species",
             "sex": "sex",
         }[cause]
@@ -203,7 +204,8 @@ class _Verdict:
             nestling_code = str(self.case.limit("pullus_codes")[0])
             return [at("age", nestling_code if birds.grown[row] == 1 else "")]
         if cause == "place":
-            return [at("box")]
+            # what a remark accounts for is as sure as its outcome says
+            return [At(self.label, "box") if moved_remarks(self.case, [self.label]) else at("box")]
         if cause == "species":
             slug = str(account.meant)
             others = [(as_written(self.case, str(other)), p) for other, p in self._others(cause)]
@@ -354,8 +356,10 @@ class _Verdict:
             return self._says_age()
         if outcome == "age_code":
             return self._says_code()
-        if outcome == "stranger":
+        if outcome in ("stranger", "stranger_said"):
+            remarks = moved_remarks(self.case, [self.label])
             asked = "check wing, box and date, or note that it was fostered"
+            asked = accounted_for(remarks[0]) if remarks else asked
             return f"{both}: this {self.bird} is of another age than the others of its box; {asked}."
         if outcome == "sex":
             sex, other = ("male", "female") if account.meant == "F" else ("female", "male")

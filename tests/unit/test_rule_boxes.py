@@ -109,6 +109,20 @@ def test_a_young_bird_in_another_box_is_a_note() -> None:
     assert found[0].message == (
         "The young bird SV01040 was ringed in box SL-03 14 days before it was seen in box SL-04."
     )
+    seen = {**rows[28], "remarks": "aus SL-03 umgesetzt"}
+    (said,) = findings(handlings=rows[:28] + rows[29:] + [seen], boxes=BOXES)
+    assert (said.rule, said.severity) == ("boxes.moved_said", "note")
+    assert said.message == (
+        "The young bird SV01040 was ringed in box SL-03 14 days before it was seen in box SL-04; "
+        'the remark "aus SL-03 umgesetzt" accounts for that.'
+    )
+
+
+def test_a_whole_brood_that_a_remark_moves_is_not_under_a_wrong_box() -> None:
+    rows = broods(*SIZES)
+    rows += seen_again(rows) + seen_again(rows, days=28)
+    moved = change(rows, *range(26, 31), box="SL-04", remarks="moved from SL-03")
+    assert {one.rule for one in findings(handlings=moved, boxes=BOXES)} == {"boxes.moved_said"}
 
 
 def test_a_box_before_it_was_put_up_and_after_it_was_taken_down() -> None:

@@ -196,6 +196,24 @@ def test_a_brood_that_grows_is_a_note():
     assert not with_eggs
 
 
+@pytest.mark.parametrize(
+    "remark", ["aus SL-21 umgesetzt", "fostered", "transféré", "trasladado", "overgezet"]
+)
+def test_a_brood_grows_by_what_a_remark_says_was_put_there(remark):
+    again = [{**row, "brood_size": 5} for row in brood(5, date="2026-06-24")]
+    again[4] = {**again[4], "remarks": remark}
+    (finding,) = answers_to([*brood(4), *again])
+    assert (finding.rule, finding.severity) == ("brood.growing_said", "note")
+    assert finding.message == (
+        "Box SL-06 had a brood of 4 on 2026-06-13 and of 5 on 2026-06-24; "
+        f'the remark "{remark}" accounts for that.'
+    )
+    assert finding.suspects[0].p_error < 0.002
+    # one that came does not account for two more
+    more = [{**row, "brood_size": 6} for row in again]
+    assert [a.rule for a in answers_to([*brood(4), *more])] == ["brood.growing"]
+
+
 def test_a_brood_still_hatching_may_grow():
     small = [{**row, "wing_mm": 25.0 + 5 * i} for i, row in enumerate(brood(4))]
     again = [{**row, "brood_size": 5} for row in brood(4, date="2026-07-04")]
@@ -213,6 +231,10 @@ def test_a_bird_far_too_young_for_its_brood():
         "By its wing this bird is 15 days old, the others of box SL-06 on 2026-06-13 51 to 52: "
         "is it from another box?"
     )
+    rows[3]["remarks"] = "Fostered from SL-02"
+    (said,) = answers_to(rows)
+    assert (said.rule, said.severity) == ("brood.stranger_said", "note")
+    assert said.message.endswith(' 51 to 52; the remark "Fostered from SL-02" accounts for that.')
 
 
 def test_three_weeks_between_oldest_and_youngest_are_normal():

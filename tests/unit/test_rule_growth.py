@@ -61,6 +61,9 @@ def test_how_far_a_wing_may_lie_from_those_of_its_siblings() -> None:
         "Wing 249 mm and net 288 g: this barn owl is of another age than the others of its box; "
         "check wing, box and date, or note that it was fostered."
     )
+    said = only(brood(pairs=[*young, (249, 288)], remarks="fostered from SL-03"))
+    assert (said.rule, said.severity) == ("growth.stranger_said", "note")
+    assert said.message.endswith('of its box; the remark "fostered from SL-03" accounts for that.')
     # 9 days before the next, and one bird after the other down a brood of seven, are no slips
     assert findings(brood(pairs=[*young, (205, 330)])) == []
     seven = [(141, 330), (156, 345), (169, 345), (182, 350), (194, 355), (207, 355), (218, 355)]

@@ -10,6 +10,7 @@ import numpy as np
 from audit.models.ring_number import bare, join_ring, split_ring
 from audit.rules.boxed.labels import shape_of
 from audit.rules.case import At
+from audit.rules.moves import accounted_for, moved_remarks, said_moved
 from audit.rules.sheet_order import NO_DAY, Block
 
 if TYPE_CHECKING:
@@ -54,14 +55,17 @@ def broods_elsewhere(case: Case, blocks: list[Block], rings: Ringings, blamed: s
         # a full-grown bird of the visit was perhaps met nowhere else
         young = [i for i in block.rows if rings.ring[i] and pulli[i]]
         whole = len(strange) == len(young) > 1 and len(boxes) == 1
-        if not whole:
+        if not whole or said_moved(case, [str(rings.labels[i]) for i, _ in strange]):
             for i, origin in strange:
+                label = str(rings.labels[i])
+                remarks = moved_remarks(case, [label])
                 message = (
                     f"The young bird {rings.ring[i]} was ringed in box {rings.box[origin]} "
-                    f"{block.day - int(rings.day[origin])} days before it was seen in box {block.box}."
+                    f"{block.day - int(rings.day[origin])} days before it was seen in box {block.box}"
+                    f"{f'; {accounted_for(remarks[0])}' if remarks else ''}."
                 )
                 witness = [(str(rings.labels[origin]), "box")]
-                yield case.blame("moved", [At(str(rings.labels[i]), "box")], message, witness)
+                yield case.blame("moved_said" if remarks else "moved", [At(label, "box")], message, witness)
             continue
         yield _wrong_visit(case, block, strange, rings, home)
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from audit.rules.broods.words import whole
 from audit.rules.case import At
+from audit.rules.moves import accounted_for, moved_remarks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,9 +54,12 @@ def _grown(seen: BroodVisits, first: BoxVisit, later: BoxVisit) -> Iterator[Find
         return
     row = next(int(row) for row in later.rows if np.isfinite(sheet.size[row]))
     if (sheet.labels[row], "brood_size") not in seen.blamed:
+        remarks = moved_remarks(seen.case, [sheet.labels[row] for row in later.rows])
+        # fewer birds that came than there are more leave a question
+        said = len(remarks) >= after - before
         yield seen.blame(
-            "growing",
+            "growing_said" if said else "growing",
             [At(sheet.labels[row], "brood_size")],
             f"Box {later.box} had a brood of {whole(before)} on {first.date}"
-            f" and of {whole(after)} on {later.date}.",
+            f" and of {whole(after)} on {later.date}{f'; {accounted_for(remarks[0])}' if said else ''}.",
         )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.case import At
+from audit.rules.moves import accounted_for, moved_remarks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,11 +63,13 @@ def _odd_age(seen: BroodVisits, rows: Ints, allowed: float) -> int | None:
 def _stranger(seen: BroodVisits, visit: BoxVisit, rows: Ints, odd: int) -> Finding:
     sheet = seen.sheet
     rest = sheet.age[[row for row in rows if row != odd]]
+    remarks = moved_remarks(seen.case, [sheet.labels[odd]])
+    asked = accounted_for(remarks[0]) if remarks else "is it from another box?"
     return seen.blame(
-        "stranger",
+        "stranger_said" if remarks else "stranger",
         [At(sheet.labels[odd], "box")],
         f"By its wing this bird is {sheet.age[odd]:.0f} days old,"
-        f" the others of box {visit.box} on {visit.date} {rest.min():.0f} to {rest.max():.0f}:"
-        " is it from another box?",
+        f" the others of box {visit.box} on {visit.date} {rest.min():.0f} to {rest.max():.0f}"
+        f"{f'; {asked}.' if remarks else f': {asked}'}",
         [(sheet.labels[row], "wing_mm") for row in rows],
     )
