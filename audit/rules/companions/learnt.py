@@ -16,6 +16,7 @@ from audit.rules.companions.deviations import deviations
 from audit.rules.companions.season_effects import Effects
 from audit.rules.companions.siblings import young_in_brood
 from audit.rules.companions.tracks import follows_wings, longest_wing, track_of
+from audit.rules.companions.wing_factor import WingTracks, wing_factor
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -78,11 +79,15 @@ class Learning:
         """Learn wings about their own tracks, ages of broods, and masses given wings."""
         grain = self.grain
         earlier, later, together = self._meetings()
-        factor = self._wing_factor(earlier, later, together)
-        own = self._own_sd() ** 2
+        own_sd = self._own_sd()
+        tracks = WingTracks(
+            self.species.curves["wing_mm"], self.wing, self.young.day, earlier, later, together
+        )
+        factor = wing_factor(grain, tracks, own_sd, (self.young.age, self.young.age_sd), self.kin.brood)
+        own = own_sd**2
         share = grain.wing_visit_share
         track = _drawn(
-            self._off_track(factor.value, earlier, later),
+            tracks.off(factor.value),
             together,
             grain,
             Prior(own * share, grain.between_worth),
@@ -119,36 +124,6 @@ class Learning:
     def _widest(self) -> float:
         curve = self.species.curves["wing_mm"]
         return float(growth.spread(curve, curve.last_day))
-
-    def _off_track(self, factor: float, earlier: Ints, later: Ints) -> Floats:
-        """Millimetres by which wings differ from what the earlier wing of the bird foretells."""
-        curve = self.species.curves["wing_mm"]
-        gap = self.young.day[later] - self.young.day[earlier]
-        age = np.minimum(growth.age_of(curve, self.wing[earlier] / factor) + gap, curve.last_day)
-        return np.asarray(self.wing[later] - factor * growth.mean(curve, age), dtype=np.float64)
-
-    def _wing_factor(self, earlier: Ints, later: Ints, together: Ints) -> growth.Factor:
-        """Try factors in small steps: the wings of one bird, and recorded ages, tell which one fits."""
-        grain, curve = self.grain, self.species.curves["wing_mm"]
-        steps = np.linspace(-grain.clip, grain.clip, int(grain.factors_tried)) * grain.wing_factor_sd
-        cost = (steps / grain.wing_factor_sd) ** 2 / 2
-        own = self._own_sd()
-        share = grain.wing_visit_share
-        age = self.young.age
-        told = (age >= curve.first_day) & (age <= curve.last_day)
-        at = np.where(told, age, curve.first_day)
-        wide = np.hypot(growth.spread(curve, at), growth.pace(curve, at) * self.young.age_sd)
-        for k, step in enumerate(steps):
-            factor = float(np.exp(step))
-            off = self._off_track(factor, earlier, later) / own
-            cost[k] += _misfit(off, together, share, grain.clip)
-            beside = np.where(told, (self.wing - factor * growth.mean(curve, at)) / wide, np.nan)
-            cost[k] += _misfit(beside, self.kin.brood, share, grain.clip)
-        chance = np.exp(cost.min() - cost)
-        chance /= chance.sum()
-        middle = float(chance @ steps)
-        sd = float(np.sqrt(chance @ (steps - middle) ** 2))
-        return growth.Factor(float(np.exp(middle)), sd, len(np.unique(together)))
 
     def _ages(self, factor: float, noise: float) -> tuple[float, float, float, HatchingGaps | None]:
         """Usual age at the first visit to a brood, its variance between broods and within them, and gaps."""
@@ -249,18 +224,6 @@ class Learning:
 def _declared_gaps(species: Species) -> HatchingGaps | None:
     mean, sd = (species.number(f"nestling.{name}_days") for name in ("sibling_gap", "sibling_gap_sd"))
     return None if mean is None or sd is None else HatchingGaps(mean, sd)
-
-
-def _misfit(off: Floats, group: Ints, share: float, clip: float) -> float:
-    """How badly the means of groups fit 0, as minus a log density; no group weighs without end."""
-    known = np.isfinite(off)
-    if not known.any():
-        return 0.0
-    _, code = np.unique(group[known], return_inverse=True)
-    n = np.bincount(code).astype(np.float64)
-    mean = np.bincount(code, weights=np.clip(off[known], -clip, clip)) / n
-    z2 = mean**2 / (share + (1 - share) / n)
-    return float(np.minimum(z2, clip**2).sum() / 2)
 
 
 def _drawn(values: Floats, group: Ints, grain: Grain, between: Prior, within: Prior) -> effects.OneWay:
