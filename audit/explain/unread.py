@@ -225,7 +225,8 @@ class _Reader:
         if field.kind == "time":
             return of_times(texts, values, self._setting("time_forms"), share)
         if field.kind in ("number", "integer"):
-            return of_numbers(texts, [float(value) for value in values], whole=field.kind == "integer")
+            finer = float(self._setting("finer_share"))
+            return of_numbers(texts, [float(value) for value in values], finer, whole=field.kind == "integer")
         return of_words()
 
     # --- what was typed -------------------------------------------------------------------------------

@@ -104,14 +104,13 @@ def of_times(texts: Sequence[str], times: Sequence[str], forms: Sequence[str], s
     return Writing("time", _alphabet(used), used)
 
 
-def of_numbers(texts: Sequence[str], values: Sequence[float], *, whole: bool) -> Writing:
-    """Find out to which unit numbers are written: the finest that more than a few need."""
+def of_numbers(texts: Sequence[str], values: Sequence[float], share: float, *, whole: bool) -> Writing:
+    """Find out to which unit numbers are written: the finest that more than such a share of them need."""
     unit = 1.0
     if not whole and values:
         for finer, places in ((0.1, 0), (0.01, 1)):
             needed = sum(abs(value - round(value, places)) > finer / 100 for value in values)
-            # one number in twenty with decimals may be a slip
-            if needed * 20 > len(values):
+            if needed > share * len(values):
                 unit = finer
     alphabet = "0123456789"
     if unit < 1:

@@ -39,6 +39,8 @@ class BagHabits:
         Share of the other bags that lie outside the usual range.
     low_g, high_g : float
         Usual range, g.
+    drift_rows : int
+        How many rows up and down the sheet are looked at for a bag that drifts.
     """
 
     same_in_visit: float
@@ -51,6 +53,7 @@ class BagHabits:
     beyond: float
     low_g: float
     high_g: float
+    drift_rows: int
 
 
 @dataclass(frozen=True)
@@ -63,15 +66,12 @@ class BagUse:
         Bag masses as typed, g, in sheet order.
     visit, day : ndarray of int, shape (n,)
         Number of the box-visit and of the day's round (date and ringer) of each row.
-    reach : int
-        How many rows up and down the sheet are looked at for a bag that drifts.
     """
 
     bag: Floats
     visit: Ints
     day: Ints
     habits: BagHabits
-    reach: int = 3
 
     def log_chance(self, mass: Floats, unit: Floats, rows: Ints) -> Floats:
         """Log probability that the bag of each of `rows` weighs `mass`, given the bags of all other rows.
@@ -162,11 +162,12 @@ class BagUse:
         return np.where(known, chance, 0.0).sum(axis=0) / np.maximum(n, 1), n > 0
 
     def _near(self, rows: Ints) -> Floats:
-        steps = [step for step in range(-self.reach, self.reach + 1) if step]
+        reach = self.habits.drift_rows
+        steps = [step for step in range(-reach, reach + 1) if step]
         return np.stack([self.beside(rows, step) for step in steps])
 
 
-def usual_drift(bag: Floats, day: Ints, *, reach: int = 3) -> float:
+def usual_drift(bag: Floats, day: Ints, reach: int) -> float:
     """Median change between a bag and the most similar one typed a few rows up or down on the same day, g.
 
     Parameters

@@ -15,13 +15,8 @@ if TYPE_CHECKING:
 
 __all__ = ["odd_pairs"]
 
-#: Among fewer nobody knows what is usual.
-_FEWEST = 5
-#: At most so large a share can stand out.
-_MOST = 0.2
 
-
-def odd_pairs(differences: ArrayLike, unit: float, chance: float) -> Flags:
+def odd_pairs(differences: ArrayLike, unit: float, chance: float, *, fewest: int, most: float) -> Flags:
     """Mark pairs that lie so far from all others that they are slips rather than error of measurement.
 
     Parameters
@@ -33,11 +28,14 @@ def odd_pairs(differences: ArrayLike, unit: float, chance: float) -> Flags:
         none.
     chance : float
         Of marking anything where nothing but normal error is at work.
+    fewest : int
+        Among fewer pairs none is marked: nobody knows what is usual.
+    most : float
+        Share of the pairs that can be marked.
 
     Returns
     -------
     numpy.ndarray of bool, shape (n,)
-        None is marked among fewer than five pairs; at most a fifth.
 
     Notes
     -----
@@ -53,18 +51,18 @@ def odd_pairs(differences: ArrayLike, unit: float, chance: float) -> Flags:
 
     Examples
     --------
-    >>> odd_pairs([0, 1, -1, 0, 1, 18], 1.0, 0.01).tolist()
+    >>> odd_pairs([0, 1, -1, 0, 1, 18], 1.0, 0.01, fewest=5, most=0.2).tolist()
     [False, False, False, False, False, True]
     """
     d = np.asarray(differences, dtype=np.float64)
     found = np.zeros(len(d), dtype=bool)
     left = np.flatnonzero(np.isfinite(d)).tolist()
     n = len(left)
-    if n < _FEWEST:
+    if n < fewest:
         return found
     taken: list[int] = []
     last = 0
-    for number in range(1, max(1, int(_MOST * n)) + 1):
+    for number in range(1, max(1, int(most * n)) + 1):
         kept = d[left]
         scatter = sqrt(float(kept.var(ddof=1)) + unit**2 / 6)
         off = np.abs(kept - kept.mean())

@@ -152,7 +152,8 @@ def _habits(case: Case, bags: Floats, day: Ints) -> BagHabits:
         least, most = np.quantile(known, [tail, 1 - tail])
         low, high = float(least / stretch), float(most * stretch)
     least_drift, most_drift = float(case.limit("bag_drift_least_g")), float(case.limit("bag_drift_sd_g"))
-    drift = usual_drift(bags, day)
+    rows = int(case.limit("bag_drift_rows"))
+    drift = usual_drift(bags, day, rows)
     return BagHabits(
         same_in_visit=case.limit("same_in_visit"),
         same_in_day=case.limit("same_in_day"),
@@ -164,6 +165,7 @@ def _habits(case: Case, bags: Floats, day: Ints) -> BagHabits:
         beyond=case.limit("bags_beyond"),
         low_g=low,
         high_g=high,
+        drift_rows=rows,
     )
 
 

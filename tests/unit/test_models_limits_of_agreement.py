@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import linregress, nct, ttest_1samp
 
+from audit.models import odd_pairs as module
 from audit.models.limits_of_agreement import limits_of_agreement, slope_on_mean
 from audit.models.observer_bias import biases
 from audit.models.observers_alike import alike
-from audit.models.odd_pairs import odd_pairs
 
 # as in test_models_repeatability: Bland & Altman (1986), first measures with both meters
 LARGE = np.array(
@@ -100,6 +100,10 @@ def test_the_slope_against_another_library():
     assert slope_on_mean([1, 2, 3], [3, 2, 1]) is None
     exact = slope_on_mean([2, 4, 6], [1, 2, 3])
     assert (round(exact.value, 6), exact.p_value < 1e-6) == (0.666667, True)
+
+
+def odd_pairs(differences, unit, chance):
+    return module.odd_pairs(differences, unit, chance, fewest=5, most=0.2)
 
 
 def test_the_outliers_of_rosner():

@@ -44,6 +44,7 @@ HABITS = BagHabits(
     beyond=0.01,
     low_g=15.0,
     high_g=60.0,
+    drift_rows=3,
 )
 #: How the slips of texts and of numbers are called in the two modules.
 SAME_SLIP = {
@@ -213,8 +214,8 @@ def test_chances_of_a_bag_sum_to_about_one():
 def test_usual_drift_is_that_of_neighbouring_rows_of_one_day():
     bag = np.array([22.0, 31.0, 22.2, 31.3, 22.5, np.nan, 40.0])
     day = np.array([0, 0, 0, 0, 0, 0, 1])
-    assert usual_drift(bag, day) == pytest.approx(0.3)
-    assert np.isnan(usual_drift(np.array([22.0]), np.array([0])))
+    assert usual_drift(bag, day, 3) == pytest.approx(0.3)
+    assert np.isnan(usual_drift(np.array([22.0]), np.array([0]), 3))
 
 
 @pytest.mark.parametrize("z", [0.0, 0.7, -2.5, 8.0])

@@ -238,8 +238,12 @@ def _digits(repeats: Repeats, declared: Declarations) -> Iterator[tuple[str, Pre
 
 
 def _odd_birds(made: Account, declared: Declarations) -> list[int]:
-    chance = float(declared.settings["practice.measuring.odd_chance"].value)
+    chance, fewest, most = (
+        declared.settings[f"practice.measuring.odd_{name}"].value for name in ("chance", "fewest", "most")
+    )
     birds: set[int] = set()
     for pairs in made.comparisons:
-        birds.update(pairs.birds[odd_pairs(pairs.difference, made.step, chance)].tolist())
+        birds.update(
+            pairs.birds[odd_pairs(pairs.difference, made.step, chance, fewest=fewest, most=most)].tolist()
+        )
     return sorted(birds)
