@@ -30,6 +30,7 @@ __all__ = [
     "HeaderMatch",
     "SavedMapping",
     "mapping_beside",
+    "mapping_block",
     "mapping_lines",
     "mapping_path",
     "write",
@@ -233,6 +234,13 @@ def mapping_lines(sheet: str, table: str, columns_of: Mapping[str, str]) -> str:
     """Write the lines of a mapping file that would settle some headers of a sheet, for a cure."""
     columns = ", ".join(f"{_quoted(header)}: {field}" for header, field in columns_of.items())
     return f"sheets: {{{_quoted(sheet)}: {table}}}, columns: {{{_quoted(sheet)}: {{{columns}}}}}"
+
+
+def mapping_block(sheet: str, table: str, columns_of: Mapping[str, str]) -> str:
+    """Write a whole mapping file for some headers of a sheet, line by line, to be copied and filled in."""
+    lines = [f"    {_quoted(header)}: {field}" for header, field in columns_of.items()]
+    name = _quoted(sheet)
+    return "\n".join(["sheets:", f"  {name}: {table}", "columns:", f"  {name}:", *lines])
 
 
 def _quoted(text: str) -> str:

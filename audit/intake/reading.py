@@ -12,7 +12,7 @@ from audit.intake.earlier import EarlierFile, build_earlier, renamed
 from audit.intake.fingerprint import fingerprints
 from audit.intake.knowledge import knowledge_of
 from audit.intake.mapping import IGNORE, mapping_beside, mapping_path
-from audit.intake.sheet_plan import headers_not_known
+from audit.intake.sheet_plan import filled_in, headers_not_known
 from audit.intake.sources import MEGABYTE, open_source
 from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
@@ -152,6 +152,8 @@ def _refuse_without_handlings(plans: Sequence[SheetPlan], known: Knowledge) -> N
             raise longest.refusal
         heads = headers_not_known(longest.others, longest.table, known)
         told = f" Headers of '{longest.sheet.name}' that are not known: {heads}."
+        if longest.others:
+            told = f"{told} To have it read, {filled_in(longest.sheet, longest, known)}"
     names = listed([f"'{plan.sheet.name}'" for plan in plans])
     needed = listed([field.name for field in known.declared.tables["handlings"].fields if field.needed])
     raise SeasonRefusal(

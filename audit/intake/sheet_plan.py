@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.intake.grid import column_letter
 from audit.intake.layout import Head, data_rows
-from audit.intake.mapping import IGNORE, mapping_lines
+from audit.intake.mapping import IGNORE, mapping_block, mapping_lines
 from audit.intake.wording import counted, listed
 from audit.refusal import SeasonRefusal
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from audit.intake.knowledge import Knowledge
     from audit.intake.sheet_trial import SheetTrial
 
-__all__ = ["SheetPlan", "headers_not_known", "plan_of"]
+__all__ = ["SheetPlan", "filled_in", "headers_not_known", "plan_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +86,17 @@ def plan_of(sheet: Sheet, trial: SheetTrial, known: Knowledge) -> SheetPlan:
         others,
         trial.ignored,
         rows,
-        (*sheet.notices, *notices, *about_rows),
+        (*sheet.notices, *_without_result(sheet, rows), *notices, *about_rows),
     )
+
+
+def _without_result(sheet: Sheet, rows: Sequence[int]) -> list[str]:
+    """Tell of formulas without a stored result in rows of data; sums below a table are not read."""
+    without = sum(cell.value is None and bool(cell.formula) for i in rows for cell in sheet.rows[i])
+    if not without:
+        return []
+    told = f"{counted(without, 'formula has', 'formulas have')} no stored result and cannot be read"
+    return [f"Sheet '{sheet.name}': {told}; open the workbook in a spreadsheet program and save it once."]
 
 
 def _others(sheet: Sheet, trial: SheetTrial, rows: Sequence[int]) -> tuple[tuple[Head, ...], list[str]]:
@@ -137,14 +146,40 @@ def _refusal(sheet: Sheet, trial: SheetTrial, known: Knowledge) -> SeasonRefusal
     if not trial.others:
         headers = listed([f"'{field}'" for field in trial.missing])
         return SeasonRefusal(what, where=where, cure=f"All its headers are known; add {headers}.")
-    lines = mapping_lines(sheet.name, trial.table, {trial.others[0].text: trial.missing[0]})
     told = headers_not_known(trial.others, trial.table, known)
-    return SeasonRefusal(
-        what,
-        where=where,
-        cure=f"Headers not known: {told}. Rename the right one, or write into {known.mapping_file}, for "
-        f"example: {lines}",
+    if trial.table == "handlings":
+        # without them there is no season
+        mend = f"Rename the right ones, or {filled_in(sheet, trial, known)}"
+    else:
+        lines = mapping_lines(sheet.name, trial.table, {trial.others[0].text: trial.missing[0]})
+        mend = f"Rename the right one, or write into {known.mapping_file}, for example: {lines}"
+    return SeasonRefusal(what, where=where, cure=f"Headers not known: {told}. {mend}")
+
+
+def filled_in(sheet: Sheet, trial: SheetTrial | SheetPlan, known: Knowledge) -> str:
+    """Tell how to say in a mapping file what each unknown header means, with the lines to be copied."""
+    declared = known.declared.tables[trial.table]
+    met = {claim.field for claim in trial.claims}
+    free = [field.name for field in declared.fields if field.name not in met]
+    needed = [field.name for field in declared.fields if field.name in free and field.needed]
+    near = {head.text: _nearest(head, trial.table, known) for head in trial.others}
+    if len(near) == len(needed) == 1:
+        near = dict.fromkeys(near, needed[0])
+    # a header that is alone in being nearest to what is needed is the likeliest one
+    alone = [field for field in needed if list(near.values()).count(field) == 1]
+    columns = {header: field if field in alone else IGNORE for header, field in near.items()}
+    others = [field for field in free if field not in needed]
+    also = f"; others are {listed(others)}" if others else ""
+    return (
+        f"copy these lines into {known.mapping_file} beside the file, and write what each header means where "
+        f"'{IGNORE}' stands. Needed: {listed(needed)}{also}.\n"
+        f"{mapping_block(sheet.name, trial.table, columns)}"
     )
+
+
+def _nearest(head: Head, table: str, known: Knowledge) -> str:
+    near = known.vocabulary.nearest(head.readings[-1], table) if head.readings else None
+    return "" if near is None else near[1]
 
 
 def headers_not_known(heads: Iterable[Head], table: str, known: Knowledge) -> str:

@@ -22,7 +22,6 @@ from audit.intake.grid import RawCell, Sheet, fill_merged, make_sheet, stored_te
 from audit.intake.plain_formulas import PlainFormulas
 from audit.intake.sheet_xml import hidden_parts, merged_ranges, stored_numbers
 from audit.intake.streamed.workbook import read_part
-from audit.intake.wording import counted
 from audit.refusal import SeasonRefusal
 
 if TYPE_CHECKING:
@@ -143,12 +142,6 @@ def _finish(part: Part, plain: PlainFormulas) -> Sheet:
             part.rows[i][j] = replace(part.rows[i][j], plain=in_cells)
     if part.hidden:
         notices.append(f"Sheet '{part.name}' is hidden; it was read all the same.")
-    without = sum(part.rows[i][j].value is None for i, j in part.formulas)
-    if without:
-        notices.append(
-            f"Sheet '{part.name}': {counted(without, 'formula has', 'formulas have')} no stored result and "
-            "cannot be read; open the workbook in a spreadsheet program and save it once."
-        )
     if any(_OTHER_FILE.search(text) for text in part.formulas.values()):
         notices.append(
             f"Sheet '{part.name}' takes values from other files; they were not opened, the stored results "

@@ -239,15 +239,15 @@ def test_the_folder_that_one_is_in(declared, tmp_path, monkeypatch):
 def test_no_handlings(declared, tmp_path):
     sheets = {"Colours": [("Colour", "Meaning"), ("green", "done")], "Means": [("Year", "Mean"), (2026, 300)]}
     path = workbook(tmp_path / "s.xlsx", sheets)
-    assert refused(path, declared) == (
-        "No sheet holds handlings, one row for each bird in the hand; found 'Colours' and 'Means'.",
-        (
-            "Name the sheet 'handlings' and give it columns for date, box and ring, or say in s.mapping.yaml "
-            "which sheet it is. Headers of 'Colours' that are not known: 'Colour' (A, nearest known 'jour' "
-            "for date) and 'Meaning' (B, nearest known 'metalen ring' for ring)."
-        ),
-        str(path),
+    what, cure, where = refused(path, declared)
+    assert what == "No sheet holds handlings, one row for each bird in the hand; found 'Colours' and 'Means'."
+    assert cure.startswith(
+        "Name the sheet 'handlings' and give it columns for date, box and ring, or say in s.mapping.yaml "
+        "which sheet it is. Headers of 'Colours' that are not known: 'Colour' (A, nearest known 'jour' "
+        "for date) and 'Meaning' (B, nearest known 'metalen ring' for ring). To have it read, copy "
+        "these lines into s.mapping.yaml"
     )
+    assert where == str(path)
 
 
 def test_a_needed_column_lists_the_unknown_headers_and_the_nearest_known(declared, tmp_path):
@@ -261,8 +261,16 @@ def test_a_needed_column_lists_the_unknown_headers_and_the_nearest_known(declare
         "Sheet 'handlings' has no column for ring.",
         (
             "Headers not known: 'Rg-Nr.' (C, nearest known 'ring nr' for ring) and 'Xyz' (E). Rename the "
-            "right one, or write into s.mapping.yaml, for example: sheets: {'handlings': handlings}, "
-            "columns: {'handlings': {'Rg-Nr.': ring}}"
+            "right ones, or copy these lines into s.mapping.yaml beside the file, and write what each header "
+            "means where 'ignore' stands. Needed: ring; others are time, species, ring_leg, tag, tag_leg, "
+            "age, event, gross_g, bag_g, net_g, age_days, hatch_date, brood_size, sex, condition, ringer, scribe "
+            "and remarks.\n"
+            "sheets:\n"
+            "  'handlings': handlings\n"
+            "columns:\n"
+            "  'handlings':\n"
+            "    'Rg-Nr.': ring\n"
+            "    'Xyz': ignore"
         ),
         f"{path}, sheet 'handlings', row 2",
     )
@@ -272,9 +280,25 @@ def test_the_cure_for_a_needed_column_works_when_it_is_followed(declared, tmp_pa
     rows = [("date", "box", "Rg: 'Nr'"), ("2026-05-04", "SL-01", "SV01001")]
     path = workbook(tmp_path / "s.xlsx", {"Mai '26": rows})
     _, cure, _ = refused(path, declared)
-    lines = cure.partition("for example: ")[2].replace(", columns:", "\ncolumns:")
+    lines = cure.partition("\n")[2]
     (tmp_path / "s.mapping.yaml").write_text(lines, encoding="utf-8")
     assert read(path, declared).frame("handlings")["ring"].tolist() == ["SV01001"]
+
+
+def test_all_headers_of_nobodys_vocabulary_are_in_the_lines_to_be_copied(declared, tmp_path):
+    rows = [("When", "Home", "Bling's", "Flap"), ("2026-05-04", "SL-01", "SV01001", 201)]
+    path = workbook(tmp_path / "s.xlsx", {"Sheet": rows})
+    _, cure, _ = refused(path, declared)
+    lines = cure.partition("\n")[2]
+    assert lines.count(": ignore") == len(rows[0])
+    saved = tmp_path / "s.mapping.yaml"
+    saved.write_text(lines, encoding="utf-8")
+    # as they stand they settle nothing, so that nothing is read wrongly
+    assert refused(path, declared)[0] == "Sheet 'Sheet' has no column for date, box and ring."
+    for header, field in (("When", "date"), ("Home", "box"), ("Bling''s", "ring"), ("Flap", "wing_mm")):
+        lines = lines.replace(f"'{header}': ignore", f"'{header}': {field}")
+    saved.write_text(lines, encoding="utf-8")
+    assert read(path, declared).frame("handlings").iloc[0]["wing_mm"] == 201
 
 
 def test_a_list_of_birds_without_rings_is_not_taken_for_visits(declared, tmp_path):

@@ -11,6 +11,8 @@ import pytest
 import xlsxwriter
 from sheets import BIRDS, HEADER, workbook
 
+from audit.declarations import load_declarations
+from audit.intake.reading import read
 from audit.intake.workbook import read_workbook
 from audit.refusal import SeasonRefusal
 
@@ -89,12 +91,28 @@ def test_a_formula_without_a_stored_result_is_said(tmp_path):
     book.save(tmp_path / "s.xlsx")
     sheets, _ = read_workbook(tmp_path / "s.xlsx")
     assert sheets[0].rows[0][0].value is None
-    assert sheets[0].notices == (
-        (
-            "Sheet 's': 1 formula has no stored result and cannot be read; open the workbook in a "
-            "spreadsheet program and save it once."
-        ),
-    )
+
+
+def test_formulas_without_a_stored_result_are_told_of_rows_of_data_alone(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.title = "s"
+    birds = [("2026-05-04", "SL-01", f"SV0100{k}", 395 + k, 22, f"=D{k + 2}-E{k + 2}") for k in range(3)]
+    totals = ("Mean", None, None, "=AVERAGE(D2:D4)", "=AVERAGE(E2:E4)", None)
+    for row in (("date", "box", "ring", "gross_g", "bag_g", "net_g"), *birds, totals):
+        book.active.append(row)
+    book.save(tmp_path / "s.xlsx")
+    told = read(tmp_path / "s.xlsx", load_declarations()).notices
+    assert (
+        "Sheet 's': 3 formulas have no stored result and cannot be read; open the workbook in a "
+        "spreadsheet program and save it once."
+    ) in told
+    for row in range(2, 5):
+        book.active.cell(row, 6).value = 373
+    book.save(tmp_path / "s.xlsx")
+    told = read(tmp_path / "s.xlsx", load_declarations()).notices
+    assert [one for one in told if "stored" in one or "sums" in one] == [
+        "Sheet 's': row 5 holds sums or means; not data."
+    ]
 
 
 def test_links_to_other_files_are_not_followed_and_said(tmp_path):
