@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from audit.archive.decided_books import NOTHING_SAID, said_beside
 from audit.archive.season_files import digest_of
 from audit.intake import read
 from audit.refusal import Refusal
@@ -18,9 +19,10 @@ if TYPE_CHECKING:
 
     from audit.archive.season_files import Book
     from audit.declarations import Declarations
+    from audit.handover.gate.said import Said
     from audit.season import Season, Table
 
-__all__ = ["Changed", "Excerpt", "season_of"]
+__all__ = ["Changed", "Excerpt", "read_excerpt", "season_of"]
 
 #: In a sheet the names of the columns stand first.
 _FIRST_ROW = 2
@@ -81,7 +83,19 @@ class Excerpt:
 
 
 def season_of(excerpt: Excerpt, declared: Declarations) -> Season:
+    """Read an excerpt as `read_excerpt` does."""
+    return read_excerpt(excerpt, declared)[0]
+
+
+def read_excerpt(excerpt: Excerpt, declared: Declarations) -> tuple[Season, Said]:
     """Read an excerpt as a season is read, and give each row its file as sheet, and its own number.
+
+    Returns
+    -------
+    Season
+        A book with all that was decided about it.
+    Said
+        What was decided about the cells of a book, by its own labels.
 
     Raises
     ------
@@ -90,14 +104,16 @@ def season_of(excerpt: Excerpt, declared: Declarations) -> Season:
     """
     fields = [name for name in excerpt.rows.columns if name not in ("at", "file", "row")]
     past = [{"handlings": excerpt.past[fields]}] if len(excerpt.past) else []
+    said = NOTHING_SAID
     if excerpt.book is not None:
         season = read(excerpt.book.path, declared, earlier=past)
-        if digest_of(season.files) != excerpt.book.digest:
+        if digest_of(season.files, excerpt.book.path) != excerpt.book.digest:
             raise Changed(
                 "This file was changed while it was audited.",
                 where=str(excerpt.book.path),
                 cure="Wait until it is whole, and start again: what does not depend on it stands.",
             )
+        season, said = said_beside(season, excerpt.book.path, declared)
         given = [("earlier", excerpt.past, EARLIER, _GIVEN)]
     else:
         beside = {name: rows.drop(columns=["file", "row"]) for name, rows in excerpt.tables.items()}
@@ -112,7 +128,7 @@ def season_of(excerpt: Excerpt, declared: Declarations) -> Season:
             whole |= dict(zip(tables[name].frame.index, labels, strict=True))
             tables[name] = _renamed(tables[name], labels)
     readings = tuple(replace(one, label=whole.get(one.label, one.label)) for one in season.readings)
-    return replace(season, name=excerpt.season, tables=tables, readings=readings)
+    return replace(season, name=excerpt.season, tables=tables, readings=readings), said
 
 
 class Changed(Refusal):

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.archive.clash_findings import clash_finding, explained
-from audit.archive.excerpt import EARLIER, Changed, season_of
+from audit.archive.decided_books import NOTHING_SAID, not_answered
+from audit.archive.excerpt import EARLIER, Changed, read_excerpt
 from audit.checked import check_closely
 from audit.declarations.to_pandera import blame_each
 from audit.findings import identify, join_groups, sort_findings
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from audit.archive.season_files import Book
     from audit.declarations import Declarations
     from audit.findings import Cell, Finding, Report
+    from audit.handover.gate.said import Said
     from audit.season import Season
 
 __all__ = ["judge", "judge_each"]
@@ -40,6 +42,7 @@ class _Read:
     excerpt: Excerpt
     season: Season | None
     layouts: Layouts
+    said: Said = NOTHING_SAID
     why: str = ""
 
 
@@ -78,11 +81,12 @@ def judge_each(
 
 def _read(excerpt: Excerpt, declared: Declarations) -> _Read:
     try:
-        return _Read(excerpt, season_of(excerpt, declared), Layouts())
+        season, said = read_excerpt(excerpt, declared)
+        return _Read(excerpt, season, Layouts(), said)
     except Changed:
         raise
     except Refusal as refusal:
-        return _Read(excerpt, None, Layouts(), f"{refusal.what} {refusal.cure}")
+        return _Read(excerpt, None, Layouts(), why=f"{refusal.what} {refusal.cure}")
 
 
 def _lay_out_breaches(read: Sequence[_Read], declared: Declarations) -> None:
@@ -101,7 +105,7 @@ def _judged(read: _Read, declared: Declarations) -> tuple[tuple[Finding, ...], s
         asked = declared.settings["archive.rules.asked"].value
         rules = RULES if excerpt.whole else [rule for rule in RULES if rule.slug in asked]
         report = check_closely(read.season, declared, rules, layouts=read.layouts).report
-        found = _about(excerpt, report, asked)
+        found = _about(excerpt, report, asked, read.said)
     # the rows of an excerpt are many, and its contradictions few
     known = _records_of_clashes(excerpt) if excerpt.clashes else []
     rows = {int(row["at"]): row for row in known}
@@ -116,10 +120,13 @@ def _judged(read: _Read, declared: Declarations) -> tuple[tuple[Finding, ...], s
     return join_groups(identify(sort_findings(found))), why
 
 
-def _about(excerpt: Excerpt, report: Report, asked: list[str]) -> list[Finding]:
-    """Take the findings of the rules asked that blame a row which was looked at; of a whole season all."""
+def _about(excerpt: Excerpt, report: Report, asked: list[str], said: Said) -> list[Finding]:
+    """Take the findings of the rules asked that blame a row which was looked at; of a whole season all.
+
+    Of a book those that were answered by a decision are left out.
+    """
     if excerpt.book is not None:
-        return [_placed(finding, excerpt.book) for finding in report.findings]
+        return [_placed(finding, excerpt.book) for finding in not_answered(report.findings, said)]
     if excerpt.whole:
         return list(report.findings)
     looked = set(excerpt.looked)

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from audit.archive.decided_books import has_log
 from audit.archive.plain_files import is_stranger, plain_file
 from audit.archive.season_files import season_file
 from audit.intake.mapping import mapping_path
@@ -32,6 +33,10 @@ __all__ = ["OpenedFiles", "open_files"]
 
 #: Faulty files; files, and notices of one file: told of before the rest is counted.
 _FEW, _SOME = 5, 3
+_TOO_LARGE = (
+    "It is too large to be read as a season is read, so that ways of its own, such as days and boxes in the "
+    "first row of each visit, and decisions beside it were not heeded. Part it by seasons for that."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +51,14 @@ class OpenedFiles:
         Files that were read as a season is read.
     strangers : tuple of str
         Names of files without the columns of handlings.
+    large : tuple of str
+        Names of files that ought to be read as a season is read, and are too large for it.
     """
 
     handlings: tuple[Part, ...]
     seasons: tuple[SeasonFile, ...]
     strangers: tuple[str, ...]
+    large: tuple[str, ...] = ()
 
     @property
     def notices(self) -> list[str]:
@@ -64,6 +72,7 @@ class OpenedFiles:
         what = "It holds more than one season or team, so that only its handlings and boxes were asked about."
         said += [(name, what) for name in apart]
         said += [(name, "It has no columns of handlings, and was not read.") for name in self.strangers]
+        said += [(name, _TOO_LARGE) for name in self.large]
         return _told_together(said)
 
 
@@ -92,6 +101,7 @@ def open_files(
     parts: list[Part] = []
     seasons: dict[Path, SeasonFile] = {}
     strangers: list[ArchiveFile] = []
+    large: list[str] = []
     wrong: list[Refusal] = []
     for file in files:
         if file.table != "handlings" or file.book in seasons:
@@ -107,6 +117,7 @@ def open_files(
                 parts += season.sheets
             else:
                 parts.append(describe(file, plain))
+                large += [] if plain or file.by_columns else [file.name]
         except Refusal as refusal:
             wrong.append(refusal)
     if wrong:
@@ -117,12 +128,14 @@ def open_files(
             where=str(strangers[0].path.parent if len(strangers) > 1 else strangers[0].path),
             cure="Name the columns date, box and ring in the first line of each file.",
         )
-    return OpenedFiles(tuple(parts), tuple(seasons.values()), tuple(file.name for file in strangers))
+    return OpenedFiles(
+        tuple(parts), tuple(seasons.values()), tuple(file.name for file in strangers), tuple(large)
+    )
 
 
 def _plain(file: ArchiveFile, declared: Declarations) -> Plain | None:
     beside = mapping_path(file.path)
-    if beside is not None and beside.exists():
+    if (beside is not None and beside.exists()) or has_log(file.path):
         return None
     try:
         return plain_file(file.path, declared, file.table)

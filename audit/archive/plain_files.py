@@ -59,9 +59,9 @@ def plain_file(path: Path, declared: Declarations, table: str) -> Plain | None:
     Returns
     -------
     Plain or None
-        None where its letters are no UTF-8, lines are empty, columns mean nothing or stand in other units, or
-        many days and numbers are written in a form of their own: then it has to be read as a season is read,
-        which is slower.
+        None where its letters are no UTF-8, lines are empty, columns mean nothing or stand in other units,
+        many days and numbers are written in a form of their own, or day and box stand in the first row of
+        each visit alone: then it has to be read as a season is read, which is slower.
     """
     if not _whole(path):
         return None
@@ -83,7 +83,9 @@ def plain_file(path: Path, declared: Declarations, table: str) -> Plain | None:
         fields = _fields(rows[0], known, table)
         if all(field.name in fields for field in declaration.fields if field.needed):
             share = float(declared.settings["archive.files.share"].value)
-            if _regular(rows) and _readable(rows, fields, declaration, share):
+            carried = float(declared.settings["reading.carried.share"].value)
+            plain = _regular(rows) and _readable(rows, fields, declaration, share)
+            if plain and not _by_visits(rows, fields, carried):
                 return Plain(separator, tuple(rows[0]))
             return None
     return None
@@ -120,6 +122,14 @@ def _readable(
         if plain < share * len(cells):
             return False
     return True
+
+
+def _by_visits(rows: Sequence[Sequence[str]], fields: Mapping[str, int], share: float) -> bool:
+    """Whether day and box stand in the first row of each visit alone, as `carried_down` has it."""
+    if not {"date", "box"} <= fields.keys():
+        return False
+    told = [tuple(bool(row[fields[name]].strip()) for name in ("date", "box")) for row in rows[1:]]
+    return bool(told) and all(told[0]) and 0 < told.count((False, False)) >= share * len(told)
 
 
 def _whole(path: Path) -> bool:

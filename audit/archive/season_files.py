@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from audit.archive.decided_books import decided_beside, log_digest
 from audit.archive.file_columns import FileColumns
 from audit.archive.laid_out import GROUPS
 from audit.intake import read
@@ -34,7 +35,7 @@ __all__ = ["OWN_ROW", "Book", "SeasonFile", "digest_of", "season_file", "usual_y
 #: Column of a kept sheet that tells the row in which each handling stands.
 OWN_ROW = "row of the sheet"
 #: Changes when sheets are kept in another form.
-_FORM = 1
+_FORM = 2
 _PLACE = ("latitude", "longitude")
 
 
@@ -48,7 +49,7 @@ class Book:
     name : str
         By which it is told of.
     digest : str
-        Checksum of all that is read.
+        Checksum of all that is read, and of the decisions beside it.
     tables : tuple of str
         Canonical tables that it holds.
     one_season : bool
@@ -93,9 +94,9 @@ class SeasonFile:
     notices: tuple[str, ...] = ()
 
 
-def digest_of(files: Iterable[FileRead]) -> str:
-    """Give one checksum of all files that a season was read from, wherever they lie."""
-    made = hashlib.blake2b(digest_size=16)
+def digest_of(files: Iterable[FileRead], path: Path) -> str:
+    """Give one checksum of all files that a season was read from, wherever they lie, and of its log."""
+    made = hashlib.blake2b(log_digest(path).encode(), digest_size=16)
     for file in files:
         made.update(f"{Path(file.path).name}\x1f{file.sha256}\x1e".encode("utf-8", "surrogatepass"))
     return made.hexdigest()
@@ -133,7 +134,7 @@ def season_file(file: ArchiveFile, declared: Declarations, folder: Path, write: 
     """
     path = file.path if file.book is None else file.book
     name = file.name if file.book is None else file.name.rpartition("/")[0] or path.name
-    digest = digest_of(fingerprints(path, mapping_path(path)))
+    digest = digest_of(fingerprints(path, mapping_path(path)), path)
     made = hashlib.blake2b(f"{_FORM} {name} {sorted(file.groups.items())}".encode(), digest_size=12)
     made.update(digest.encode())
     kept = folder / made.hexdigest()
@@ -141,10 +142,11 @@ def season_file(file: ArchiveFile, declared: Declarations, folder: Path, write: 
     if found is not None:
         return found
     season = read(path, declared)
+    digest = digest_of(season.files, path)
+    season, told = decided_beside(season, path, declared)
+    season = replace(season, notices=(*told, *season.notices))
     share = float(declared.settings["archive.files.share"].value)
-    return _keep(
-        season, Book(path, name, digest_of(season.files), tuple(season.tables)), file, kept, share, write
-    )
+    return _keep(season, Book(path, name, digest, tuple(season.tables)), file, kept, share, write)
 
 
 def _keep(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from audit.review.decisions import Decision
     from audit.season import Season
 
-__all__ = ["Damaged", "DecisionLog", "log_path"]
+__all__ = ["Damaged", "DecisionLog", "log_beside", "log_path"]
 
 _ENDING = ".decisions.jsonl"
 #: So much of a file, in bytes, tells whether it is a text at all.
@@ -35,8 +35,11 @@ _ADD = os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0) | getat
 def log_path(season: Season) -> Path | None:
     """Name the log of a season: beside its workbook or its folder of csv files; None for data frames."""
     source = Path(season.source)
-    if not season.source or not source.exists():
-        return None
+    return log_beside(source) if season.source and source.exists() else None
+
+
+def log_beside(source: Path) -> Path:
+    """Name the log of a workbook, or of a folder of csv files, whether it is there or not."""
     if source.is_dir():
         source = source.resolve()
         return source.parent / f"{source.name}{_ENDING}"
