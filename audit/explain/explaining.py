@@ -123,7 +123,7 @@ def explain_closely(
     not_run = gathered.not_run
     try:
         explained = _weigh_measures(season, declared, gathered, before, touched, layouts, tell, edits)
-        mended = mend_unread(season, declared, explained.gathered.findings)
+        mended = mend_unread(season, declared, explained.gathered.findings, layouts)
     except Stopped:
         raise
     except Exception as fault:  # noqa: BLE001 - what the rules found must not be lost with it

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from audit.explain.unread_sheet import Belief, Sheet
     from audit.findings import Finding, Suspect
     from audit.models.misstruck import Hand
+    from audit.rules.layouts import Layouts
     from audit.season import Season
 
 __all__ = ["mend_unread"]
@@ -52,13 +53,17 @@ _ABOUT_A_CELL = frozenset(
 _NOT_HERE = frozenset({"ring", "tag"})
 
 
-def mend_unread(season: Season, declared: Declarations, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+def mend_unread(
+    season: Season, declared: Declarations, findings: Iterable[Finding], layouts: Layouts | None = None
+) -> tuple[Finding, ...]:
     """Say what was probably meant in cells that cannot be read, are impossible, or empty.
 
     Parameters
     ----------
     findings : iterable of Finding
         Of all rules; cells that they blame are no witnesses.
+    layouts : Layouts, optional
+        What the rules have laid out.
 
     Returns
     -------
@@ -78,7 +83,7 @@ def mend_unread(season: Season, declared: Declarations, findings: Iterable[Findi
         if finding.severity != "note"
         for suspect in finding.suspects
     )
-    reader = _Reader(season, declared, doubted)
+    reader = _Reader(Tables(season, declared, doubted, layouts))
     return tuple(reader.mend(finding) for finding in found)
 
 
@@ -95,10 +100,10 @@ class _Meant:
 
 
 class _Reader:
-    def __init__(self, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]) -> None:
-        self.season = season
-        self.declared = declared
-        self.tables = Tables(season, declared, doubted)
+    def __init__(self, tables: Tables) -> None:
+        self.season = tables.season
+        self.declared = tables.declared
+        self.tables = tables
         self._beliefs: dict[str, Beliefs] = {}
         self._writings: dict[tuple[str, str], Writing | None] = {}
 

@@ -38,7 +38,8 @@ class MeasureBeliefs:
     @cached_property
     def around(self) -> Surroundings:
         """What surrounds each handling; cells in doubt are no witnesses."""
-        return surroundings_of(self.tables.season, self.tables.declared, self.tables.doubted)
+        tables = self.tables
+        return surroundings_of(tables.season, tables.declared, tables.doubted, tables.layouts)
 
     @cached_property
     def place(self) -> dict[str, int]:

@@ -11,6 +11,7 @@ import numpy as np
 from audit.models.steps import Steps
 from audit.models.time_of_day import DAY, minutes_of
 from audit.rules.case import Case
+from audit.rules.layouts import Layouts
 from audit.season import split_label
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ class Sheet:
         self.labels = [str(label) for label in frame.index]
         self.place = {label: i for i, label in enumerate(self.labels)}
         self._alike: dict[tuple[str, str], float] = {}
+        self._words: dict[str, Words] = {}
         self.pages = np.array([split_label(label)[0] for label in self.labels], dtype=object)
 
     def __len__(self) -> int:
@@ -71,13 +73,14 @@ class Sheet:
         return field in self.frame.columns
 
     def words(self, field: str) -> Words:
-        """Values of a column of text; None where missing or where there is no such column."""
-        if not self.has(field):
-            return np.full(len(self), None, dtype=object)
-        column = self.frame[field]
-        values: Words = column.to_numpy(dtype=object).copy()
-        values[column.isna().to_numpy()] = None
-        return values
+        """Values of a column of text, to be read only; None where missing, and without such a column."""
+        if field not in self._words:
+            self._words[field] = (
+                self.frame[field].array.to_numpy(dtype=object, na_value=None)
+                if self.has(field)
+                else np.full(len(self), None, dtype=object)
+            )
+        return self._words[field]
 
     def numbers(self, field: str) -> Floats:
         """Values of a column of numbers; NaN where missing or where there is no such column."""
@@ -198,10 +201,17 @@ class Sheet:
 class Tables:
     """The tables of a season, each laid out when it is first asked for."""
 
-    def __init__(self, season: Season, declared: Declarations, doubted: frozenset[tuple[str, str]]) -> None:
+    def __init__(
+        self,
+        season: Season,
+        declared: Declarations,
+        doubted: frozenset[tuple[str, str]],
+        layouts: Layouts | None = None,
+    ) -> None:
         self.season = season
         self.declared = declared
         self.doubted = doubted
+        self.layouts = Layouts() if layouts is None else layouts
         self._sheets: dict[str, Sheet] = {}
 
     def sheet(self, name: str) -> Sheet | None:
@@ -209,9 +219,12 @@ class Tables:
         if not self.season.has(name):
             return None
         if name not in self._sheets:
-            case = Case(self.season, self.declared, self.declared.rules["reading"], self.doubted)
-            self._sheets[name] = Sheet(case.sure(name), self.setting)
+            self._sheets[name] = Sheet(self.case("reading").sure(name), self.setting)
         return self._sheets[name]
+
+    def case(self, rule: str) -> Case:
+        """Return the case before a rule; cells in doubt are no witnesses."""
+        return Case(self.season, self.declared, self.declared.rules[rule], self.doubted, self.layouts)
 
     def setting(self, name: str) -> Any:  # noqa: ANN401 - a number, a word or a list
         """Return a setting under ``explain.unread``."""

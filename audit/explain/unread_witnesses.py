@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.rules.case import Case
 from audit.rules.reader_clock import clocks_of
 
 if TYPE_CHECKING:
@@ -53,9 +52,7 @@ class Witnesses:
         found: dict[object, list[tuple[float, float]]] = {}
         if reads is None or not reads.has("read_at"):
             return found
-        tables = self.tables
-        case = Case(tables.season, tables.declared, tables.declared.rules["reader"], tables.doubted)
-        moments = clocks_of(case).moments.astype("datetime64[m]")
+        moments = clocks_of(self.tables.case("reader")).moments.astype("datetime64[m]")
         for tag, moment in zip(reads.words("tag"), moments, strict=True):
             if tag is not None and not np.isnat(moment):
                 day = moment.astype("datetime64[D]")
