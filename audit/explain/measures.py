@@ -32,6 +32,8 @@ __all__ = ["weigh", "weigh_together", "worth_a_look"]
 #: Below every log weight, and still a number.
 _BEYOND = float(np.finfo(np.float64).min) / 2
 _LEAST = float(np.finfo(np.float64).tiny)
+#: Log of a share of one that rounding takes away.
+_ROUNDED = float(np.log(np.finfo(np.float64).eps))
 
 
 def worth_a_look(around: Surroundings) -> Flags:
@@ -107,7 +109,7 @@ def weigh_together(around: Surroundings, rows: Sequence[int]) -> list[Posterior]
     (told_of_pairs,) = _likelihoods(around, rows, (pairs, []))
     birds = _about_the_birds(around, rows, [float(one[0]) for one in told])
     return [
-        Posterior((*_accounts(single, one), *_accounts(both, two), *bird))
+        Posterior((*_accounts([*single, *both], np.concatenate([one, two]), bird), *bird))
         for single, one, both, two, bird in zip(singles, told, pairs, told_of_pairs, birds, strict=True)
     ]
 
@@ -133,22 +135,19 @@ def _likelihoods(
     return [split[k * len(rows) : (k + 1) * len(rows)] for k in range(len(parts))]
 
 
-def _accounts(slips: Sequence[Slips], told: Floats) -> list[Account]:
-    """Accounts of slips; those that cannot be are left out."""
-    if not slips:
-        return []
+def _accounts(slips: Sequence[Slips], told: Floats, beside: Sequence[Account]) -> list[Account]:
+    """Accounts of slips; those that cannot be are left out, and those lost in the rounding of a sum."""
     weights = told + np.concatenate([one.log_prior for one in slips])
-    found = []
-    start = 0
-    for one in slips:
-        # sums of decimal fractions are tidied
-        true = np.round(one.true, 2).tolist()
-        upto = start + len(one.how)
-        for how, meant, weight in zip(one.how, true, weights[start:upto].tolist(), strict=True):
-            if one.kind == NOTHING or isfinite(weight):
-                found.append(Account(one.kind, _meant(one, meant), weight, how, one.parts))
-        start = upto
-    return found
+    top = max([*weights[np.isfinite(weights)].tolist(), *(one.log_weight for one in beside)], default=0.0)
+    least = top + _ROUNDED if isfinite(top) else -np.inf
+    # sums of decimal fractions are tidied
+    true = np.round(np.concatenate([one.true for one in slips]), 2).tolist()
+    forms = ((one, how) for one in slips for how in one.how)
+    return [
+        Account(one.kind, _meant(one, meant), weight, how, one.parts)
+        for (one, how), meant, weight in zip(forms, true, weights.tolist(), strict=True)
+        if one.kind == NOTHING or (isfinite(weight) and (weight >= least or how == "unknown"))
+    ]
 
 
 def _meant(slips: Slips, true: Sequence[float]) -> tuple[tuple[str, object], ...]:
