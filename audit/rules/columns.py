@@ -99,7 +99,7 @@ def _texts(case: Case, name: str) -> Words:
     frame = case.frame(_TABLE)
     if name not in frame.columns:
         return np.full(len(frame), "", dtype=object)
-    return pd.Series(case.sure_column(_TABLE, name), copy=False).fillna("").to_numpy(dtype=object)
+    return case.sure_column(_TABLE, name).to_numpy(dtype=object, na_value="")
 
 
 def _days(case: Case) -> Floats:

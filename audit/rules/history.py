@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.case import At, Case
+from audit.rules.columns import texts_of_rows
 from audit.rules.heeded import BIRDS, together
 from audit.rules.history_masses import masses_apart
 from audit.rules.history_wings import wings_apart
@@ -169,11 +170,10 @@ def _ages_apart(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:
     for word in case.limit("hatched"):
         key, earliest, latest = str(word).split(":")
         spans[key] = (int(earliest), int(latest))
-    text = lives.frame["age"].fillna("").astype("str").str.strip().str.upper().str.rstrip("J")
-    code = text.to_numpy(dtype=object)
+    code = [str(text).strip().upper().rstrip("J") for text in texts_of_rows(case, "age").tolist()]
+    never = np.nan, np.nan
     year = lives.frame["date"].dt.year.to_numpy(dtype=np.float64, na_value=np.nan)
-    first = year + text.map({key: span[0] for key, span in spans.items()}).to_numpy(dtype=np.float64)
-    last = year + text.map({key: span[1] for key, span in spans.items()}).to_numpy(dtype=np.float64)
+    first, last = year + np.array([spans.get(one, never) for one in code], dtype=np.float64).T
     earlier, later, grown = lives.earlier, lives.later, lives.birds.grown
     again = (lives.gap >= 1) & (grown[later] == 0) & (grown[earlier] == 1)
     apart = (first[earlier] > last[later]) | (first[later] > last[earlier])

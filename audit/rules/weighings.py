@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from audit.declarations.species import species_index
 from audit.models import growth
@@ -15,7 +14,7 @@ from audit.models.mass_balance import balance_steps, rounding_room
 from audit.models.net_prior import NetPrior
 from audit.models.usual_mass import usual_by_size
 from audit.models.weighing import SlipShares
-from audit.rules.columns import as_typed, numbers_of, numbers_of_rows
+from audit.rules.columns import as_typed, numbers_of, numbers_of_rows, texts_of_rows
 from audit.rules.heeded import WEIGHINGS
 
 if TYPE_CHECKING:
@@ -198,14 +197,16 @@ def _by_species(case: Case) -> tuple[Floats, Floats]:
     expected, sd = np.full(n, np.nan), np.full(n, np.nan)
     if "species" in frame.columns:
         index = species_index(case.declared.species)
-        texts = pd.Series(case.sure_column("handlings", "species"), copy=False)
-        slugs = texts.map({text: index.resolve(text) for text in texts.unique()}).to_numpy(dtype=object)
+        texts = texts_of_rows(case, "species").tolist()
+        meaning = {text: index.resolve(text) for text in set(texts)}
+        slugs = np.array([meaning[text] for text in texts], dtype=object)
     else:
         slugs = np.full(n, str(case.setting("season.species.default_species")), dtype=object)
     grown = np.zeros(n, dtype=bool)
     if "age" in frame.columns:
-        codes = pd.Series(case.sure_column("handlings", "age"), copy=False).str.strip()
-        grown = (codes.notna() & ~codes.isin(case.limit("pullus_codes"))).to_numpy(dtype=bool)
+        codes = texts_of_rows(case, "age").tolist()
+        told = {code for code in set(codes) if code and code.strip() not in case.limit("pullus_codes")}
+        grown = np.array([code in told for code in codes], dtype=bool)
     for slug, species in case.declared.species.items():
         here = slugs == slug
         if here.any():
