@@ -173,7 +173,9 @@ def _both_silent(
 ) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
     """Spells in which the whole logger was dead, and in which nothing tells."""
     log, found, unknown = logs[which], [], []
-    sure, perhaps = (float(np.log(p / (1 - p))) for p in (beliefs.dead_from, beliefs.perhaps_from))
+    within, at_end, perhaps = (
+        float(np.log(p / (1 - p))) for p in (beliefs.dead_from, beliefs.dead_from_end, beliefs.perhaps_from)
+    )
     quiet = silences(log.all_times, log.start, log.end, beliefs.quiet_h * HOUR_MS)
     edges = np.array([(one.start, one.end) for one in quiet], dtype=np.int64).reshape(-1, 2)
     nights = np.diff(known.boxes[which].habits.share(edges))[:, 0]
@@ -187,6 +189,7 @@ def _both_silent(
         slack = beliefs.silence_h * HOUR_MS
         alone = [both for spells in dead for one in spells if (both := _within(one, silence, slack))]
         odds, rate = odds_of_dead(known, which, silence, beliefs, one_dead=bool(alone))
+        sure = at_end if silence.opens or silence.closes else within
         if odds >= sure and alone:
             found += alone
         elif odds >= sure:

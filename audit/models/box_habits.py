@@ -40,8 +40,9 @@ class BoxSilence:
         Bouts of each bird in a night at that time; 0 of birds that were not there on both sides.
     by_pause : numpy.ndarray of float, shape (b,)
         Chance of each bird to pause for so long, as its other pauses are.
-    gone : numpy.ndarray of bool, shape (b,)
-        Whether each bird was away for a whole night more than the box was silent, at either end.
+    beside : numpy.ndarray of float, shape (b,)
+        For how much longer than the box was silent each bird was not heard, at that end at which it was
+        longer, in nights.
     neighbours : tuple of int
         How many other boxes fell silent in the same hours, of how many in which birds were to be expected.
     away : numpy.ndarray of float, shape (b,)
@@ -54,7 +55,7 @@ class BoxSilence:
     mass: float
     rate: Floats
     by_pause: Floats
-    gone: Flags
+    beside: Floats
     neighbours: tuple[int, int]
     away: Floats
     dead: float
@@ -133,8 +134,8 @@ def _silent(log: BoxLog, habits: Habits, silence: Silence, mass: float, beliefs:
     alone = 1.0 / max(int(told.sum()), 1) ** 2
     away = np.where(told, 0.0 if silence.opens or silence.closes else alone, 0.0)
     pauses = _by_pause(log, habits, silence, mass, told, beliefs.pauses_longest)
-    gone = _away_beside(log, habits, silence)
-    return BoxSilence(silence, mass, rate, pauses, gone, (0, 0), away, 1 - alone)
+    beside = _unheard_beside(log, habits, silence)
+    return BoxSilence(silence, mass, rate, pauses, beside, (0, 0), away, 1 - alone)
 
 
 def _by_pause(
@@ -193,8 +194,8 @@ def _in_a_night(habits: Habits, whole: Ints, places: Ints, least: int) -> Floats
     return np.where(n >= least, some.sum(axis=-1) / np.maximum(n, 1), 0.0)
 
 
-def _away_beside(log: BoxLog, habits: Habits, silence: Silence) -> NDArray[np.bool_]:
-    """Whether each bird was away for a whole night more than the box was silent, at either end."""
+def _unheard_beside(log: BoxLog, habits: Habits, silence: Silence) -> Floats:
+    """For how much longer than the box was silent each bird was not heard, at the worse end, in nights."""
     begin = log.bouts.begin
     low, high = np.searchsorted(log.bouts.tag, [habits.tags, habits.tags + 1])
     # bouts of one bird lie in the order of time
@@ -204,5 +205,5 @@ def _away_beside(log: BoxLog, habits: Habits, silence: Silence) -> NDArray[np.bo
     behind = np.where(last < high, begin[np.minimum(last, len(begin) - 1)], silence.end)
     here = np.full((2, len(low)), [[silence.start], [silence.end]])
     share = habits.share(np.stack([before, *here, behind]))
-    found: Flags = np.maximum(share[1] - share[0], share[3] - share[2]) >= 1.0
+    found: Floats = np.maximum(share[1] - share[0], share[3] - share[2])
     return found

@@ -67,12 +67,18 @@ class HealthBeliefs:
         Nor one in which less of a night's bouts is usual.
     dead : float
         Chance that a logger falls silent for a night or more in any one night.
+    dead_worth : float
+        How many nights that belief is worth against what other loggers of the log did.
+    dead_most : float
+        The most that it becomes.
     lasts : float
         Chance that it is silent for one more night.
     both_dead : float
         Share of antennas told dead by a marker whose whole logger was.
     dead_from : float
         Probability from which the whole logger is called dead.
+    dead_from_end : float
+        The same at an end of the log.
     perhaps_from : float
         Probability from which it is at least not called awake.
     around, around_least : int
@@ -85,6 +91,8 @@ class HealthBeliefs:
         Absences that are believed of each bird beside those of all birds, and what was seen of it.
     worth_habits : float
         Nights that the habits of all birds are worth for one bird.
+    worth_away : float
+        Nights that how often all birds stay away is worth for one bird.
     nobody : float
         Share of nights in which no bird of a box that is in use is heard, for a reason of that box.
     storm : float
@@ -174,9 +182,12 @@ class HealthBeliefs:
     alone_part: float
     night_part: float
     dead: float
+    dead_worth: float
+    dead_most: float
     lasts: float
     both_dead: float
     dead_from: float
+    dead_from_end: float
     perhaps_from: float
     around: int
     around_least: int
@@ -184,6 +195,7 @@ class HealthBeliefs:
     stays: float
     away_yet: float
     worth_habits: float
+    worth_away: float
     nobody: float
     storm: float
     still_nobody: float

@@ -10,6 +10,7 @@ import numpy as np
 from audit.models.box_habits import box_habits
 from audit.models.box_neighbours import with_neighbours
 from audit.models.night_habits import none_in
+from audit.models.silent_birds import Usual, absences_of, silent_birds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,29 +31,18 @@ _TURNS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class _Usual:
-    """What is usual in all boxes: absences, nights asked, ends and nights of boxes, share of absences."""
-
-    missed: float
-    asked: float
-    ends: float
-    nights: float
-    away: float
-
-
-@dataclass(frozen=True, slots=True)
 class Learnt:
     """Habits of boxes that are looked at together.
 
     Attributes
     ----------
     boxes : list of BoxHabits
-    usual : _Usual
+    usual : Usual
         What is usual in all of them.
     """
 
     boxes: list[BoxHabits]
-    usual: _Usual
+    usual: Usual
 
 
 def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> Learnt:
@@ -78,21 +68,16 @@ def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> Learnt:
     return Learnt(known, _usual(known, beliefs.away, beliefs))
 
 
-def _missed(one: BoxHabits, away: float) -> Floats:
-    """Absences of each bird while others of its box were heard; what is likely by chance is hardly one."""
-    found: Floats = one.begun * away / (away + (1 - away) * one.by_chance)
-    return found
-
-
-def _usual(known: Sequence[BoxHabits], away: float, beliefs: HealthBeliefs) -> _Usual:
+def _usual(known: Sequence[BoxHabits], away: float, beliefs: HealthBeliefs) -> Usual:
     missed = sum(
-        float(_missed(one, away).sum()) + sum(float(q.away.sum()) for q in one.silent) for one in known
+        float(absences_of(one, away).sum()) + sum(float(q.away.sum()) for q in one.silent) for one in known
     )
     asked = sum(float(one.asked.sum()) for one in known)
     ends = sum(1 - q.dead for one in known for q in one.silent if q.silence.opens or q.silence.closes)
+    dead = sum(q.dead for one in known for q in one.silent if not (q.silence.opens or q.silence.closes))
     nights = float(sum(len(one.habits.whole) for one in known))
     now = (missed + 0.5) / (asked + 0.5 / beliefs.away)
-    return _Usual(missed, asked, ends, nights, now)
+    return Usual(missed, asked, ends, dead, nights, now)
 
 
 def odds_of_dead(
@@ -144,7 +129,7 @@ def odds_of_dead(
     return -np.inf, 0.0
 
 
-def _weighed(one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthBeliefs) -> BoxSilence:
+def _weighed(one: BoxHabits, silent: BoxSilence, usual: Usual, beliefs: HealthBeliefs) -> BoxSilence:
     dead, awake, away = _chances(one, silent, usual, beliefs)
     if not awake:
         return replace(silent, dead=0.0, away=np.zeros(len(silent.rate)))
@@ -152,7 +137,7 @@ def _weighed(one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthB
 
 
 def _chances(
-    one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthBeliefs
+    one: BoxHabits, silent: BoxSilence, usual: Usual, beliefs: HealthBeliefs
 ) -> tuple[float, float, Floats]:
     """Chance that the logger was dead, that it was awake (0 where nothing tells), and absences by bird."""
     silence, rate = silent.silence, silent.rate
@@ -161,13 +146,25 @@ def _chances(
     if not told.any() or (silence.opens and silence.closes):
         return nothing
     nights = max(1, int(np.ceil(silent.mass - beliefs.night_part)))
-    # what of a night is silent goes by hours; beyond the first night, staying away lasts
-    first = min(silent.mass, 1.0)
-    away = _away(one, silent, usual, beliefs)
-    absent, missed = _each(silent, first, nights, away, one.spread, beliefs)
-    each = float(np.prod(absent[told] + missed[told]))
+    birds = silent_birds(one, silent, usual, beliefs)
+    all_missed = float(np.prod(birds.missed[told]))
+    each = float(np.prod(birds.absent[told] + birds.missed[told]))
     total = float(rate[told].sum())
     together = float(none_in(np.array(total * silent.mass), np.array(one.spread_all)))
+    # a silence may begin with any bout of a night, so there are as many that last so long by chance
+    by_chance = max(all_missed, together) * max(total, 1.0)
+    awake = each - all_missed + by_chance + _shared(one, silent, nights, beliefs)
+    if silence.opens or silence.closes:
+        # birds may just have come late, or left early, on one day
+        at_once = _at_once(one, silence, rate, beliefs) if silent.mass >= 1 else 1.0
+        awake += _leaving(one, usual, at_once, beliefs)
+    share = birds.absent / np.maximum(birds.absent + birds.missed, 1e-300)
+    share = np.where(told & (birds.gone <= 0.5), share, 0.0)  # noqa: PLR2004 - rather here than gone
+    return _dying(silent, usual, beliefs) * beliefs.lasts ** (nights - 1), min(awake, 1.0), each * share
+
+
+def _shared(one: BoxHabits, silent: BoxSilence, nights: int, beliefs: HealthBeliefs) -> float:
+    """Chance that all birds stayed away for a reason they share: a storm, or something at this box."""
     silent_too, asked = silent.neighbours
     heeded = (beliefs.in_storm / beliefs.anyhow) ** silent_too * (
         (1 - beliefs.in_storm) / (1 - beliefs.anyhow)
@@ -179,53 +176,18 @@ def _chances(
     if not asked and others + 1 > beliefs.often:
         # a logger that fails again and again is rarer than a box at which weather does so
         storm = max(storm, (others + 1) / len(one.habits.whole))
-    shared = (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
-    awake = each + together + shared
-    if silence.opens or silence.closes:
-        # birds may just have come late, or left early, on one day
-        at_once = _at_once(one, silence, rate, beliefs) if silent.mass >= 1 else 1.0
-        awake += _leaving(one, usual, at_once, beliefs)
-    share = np.where(told & ~silent.gone, absent / np.maximum(absent + missed, 1e-300), 0.0)
-    return beliefs.dead * beliefs.lasts ** (nights - 1), min(awake, 1.0), each * share
+    return (storm * heeded + beliefs.nobody) * beliefs.still_nobody ** (nights - 1)
 
 
-def _each(
-    silent: BoxSilence,
-    first: float,
-    nights: int,
-    away: Floats,
-    spread: Floats,
-    beliefs: HealthBeliefs,
-) -> tuple[Floats, Floats]:
-    """By bird, chance that it went away and stayed so to the end, and that it was about and not heard.
-
-    It may have been missed by chance in some nights before it went away.
-    """
-    # whichever of the two is likelier: nights that differ, or pauses that are as long
-    now = np.maximum(none_in(silent.rate * first, spread), silent.by_pause ** (1 / nights))
-    a_night = np.maximum(none_in(silent.rate, spread), silent.by_pause ** (1 / nights))
-    # a bird that was away in the night before may stay so
-    start = np.where(silent.gone, beliefs.stays, away)
-    absent = start * beliefs.stays ** (nights - 1)
-    missed = (1 - start) * now
-    for left in range(nights - 2, -1, -1):
-        absent = absent + missed * away * beliefs.stays**left
-        missed = missed * (1 - away) * a_night
-    return absent, missed
+def _dying(silent: BoxSilence, usual: Usual, beliefs: HealthBeliefs) -> float:
+    """Chance for a night that a logger falls silent: where others of the log did, these fail more often."""
+    ends = silent.silence.opens or silent.silence.closes
+    others = usual.dead - (0.0 if ends else silent.dead)
+    found = (beliefs.dead * beliefs.dead_worth + others) / (beliefs.dead_worth + usual.nights)
+    return float(np.clip(found, beliefs.dead, beliefs.dead_most))
 
 
-def _away(one: BoxHabits, silent: BoxSilence, usual: _Usual, beliefs: HealthBeliefs) -> Floats:
-    """Share of nights after which each bird stays away, this silence left out: drawn towards that of all."""
-    own = np.sum([q.away for q in one.silent if q is not silent], axis=0) if len(one.silent) > 1 else 0.0
-    all_ = usual.missed - float(silent.away.sum()) + 0.5
-    shared = max(all_, 0.5) / (usual.asked + 0.5 / beliefs.away)
-    # however faithful all birds were so far, this one may go away
-    drawn = beliefs.worth_habits * shared + beliefs.away_yet
-    found: Floats = (_missed(one, shared) + own + drawn) / (one.asked + beliefs.worth_habits)
-    return np.minimum(found, 1.0)
-
-
-def _leaving(one: BoxHabits, usual: _Usual, at_once: float, beliefs: HealthBeliefs) -> float:
+def _leaving(one: BoxHabits, usual: Usual, at_once: float, beliefs: HealthBeliefs) -> float:
     """Chance for a night that a box ceases to be used or looked after, by how the other boxes ended."""
     own = sum(1 - q.dead for q in one.silent if q.silence.opens or q.silence.closes)
     left = beliefs.leaves * beliefs.leaves_worth * at_once + usual.ends - own
