@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NoReturn
 import pandas as pd
 
 from audit.intake.grid import EMPTY, RawCell
+from audit.intake.held_below import edits_below
 from audit.intake.season_formulas import has_formulas, results_of
 from audit.intake.values import read_column
 from audit.intake.wording import listed
@@ -32,7 +33,8 @@ def amend(season: Season, declared: Declarations, label: str, field: str, typed:
 
     The column is read again with that text in it, in the unit that its header named when the file was read.
     What depends on the column as a whole comes out as if the file had been typed that way: the order of day
-    and month, the decimal sign, ditto marks below the cell.
+    and month, the decimal sign, ditto marks below the cell. In a sheet kept visit by visit the row below
+    keeps the day and the box that it was read with, see `audit.intake.held_below`.
 
     Parameters
     ----------
@@ -84,7 +86,10 @@ def amend_all(season: Season, declared: Declarations, edits: Iterable[Edit]) -> 
     """
     tables = dict(season.tables)
     readings: dict[tuple[str, str], tuple[Reading, ...]] = {}
-    for (name, sheet, field), texts in _by_column(season, edits).items():
+    wanted = list(edits)
+    # what was read with a cell above that is typed anew is written out
+    written = [edit for edit, _ in edits_below(season, declared, wanted)]
+    for (name, sheet, field), texts in _by_column(season, [*written, *wanted]).items():
         table = tables[name]
         rows = _rows_of(table, sheet)
         column = table.typed[field].iloc[rows].to_list()

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from audit.intake.grid import RawCell
 
-__all__ = ["carried_down"]
+__all__ = ["TypedAnew", "carried_down", "written_out"]
 
 #: A cell that is read as the one above, though nothing was typed into it.
 _AS_ABOVE = '"'
@@ -51,6 +51,82 @@ def carried_down(
     marked = zip(days, told_days, boxes, told_boxes, strict=True)
     rows = sum(first is not second or third is not fourth for first, second, third, fourth in marked)
     return told_days, told_boxes, rows
+
+
+@dataclass(frozen=True, slots=True)
+class TypedAnew:
+    """Day or box of a sheet kept visit by visit, of which some cells are typed anew.
+
+    Attributes
+    ----------
+    cells : sequence of RawCell
+        As stored, with marks for "as above".
+    texts : sequence of str
+        Texts of now.
+    typed : mapping of int to str
+        What is to be typed, by row.
+    """
+
+    cells: Sequence[RawCell]
+    texts: Sequence[str]
+    typed: Mapping[int, str]
+
+    @property
+    def is_carried(self) -> bool:
+        """Whether some cell holds what stands above it."""
+        return any(_is_mark(cell) for cell in self.cells)
+
+    def above(self, row: int) -> str:
+        """Text that a row holds now."""
+        return next((self.texts[k] for k in range(row, -1, -1) if self.texts[k]), "")
+
+    def is_open(self, row: int) -> bool:
+        """Whether a row holds what stands above it, and is not typed itself."""
+        return row not in self.typed and not self.texts[row] and _is_mark(self.cells[row])
+
+
+#: Whether a cell is one of days, its row and its text, and the edited cell that it follows from.
+WrittenOut = tuple[bool, int, str, tuple[bool, int]]
+
+
+def written_out(days: TypedAnew, boxes: TypedAnew, share: float) -> list[WrittenOut]:
+    """Say which cells must be written out where a day or a box is typed anew for its own row alone.
+
+    The row below keeps what it was read with. A row with a day of its own needs its box, too. Where so many
+    are written out that the sheet would not be taken for one kept visit by visit, all are.
+
+    Parameters
+    ----------
+    days, boxes : TypedAnew
+    share : float
+        As for `carried_down`.
+    """
+    found: dict[tuple[bool, int], tuple[str, tuple[bool, int]]] = {}
+    for is_day, column in ((True, days), (False, boxes)):
+        for row, text in column.typed.items():
+            below = row + 1
+            held = column.above(row)
+            if below < len(column.cells) and column.is_open(below) and held not in ("", text):
+                found[is_day, below] = held, (is_day, row)
+    dated = {row: (True, row) for row in days.typed if not days.texts[row]}
+    dated |= {row: source for (is_day, row), (_, source) in found.items() if is_day}
+    for row, source in dated.items():
+        if boxes.is_open(row) and boxes.above(row):
+            found.setdefault((False, row), (boxes.above(row), source))
+    first = next(((is_day, row) for is_day, one in ((True, days), (False, boxes)) for row in one.typed), None)
+    filled = {row for _, row in found} | {row for one in (days, boxes) for row in one.typed}
+    rows = range(len(days.texts))
+    neither = sum(not (days.texts[row] or boxes.texts[row] or row in filled) for row in rows)
+    if first is not None and found and neither < share * len(days.texts):
+        for is_day, column in ((True, days), (False, boxes)):
+            for row in rows:
+                if column.is_open(row) and column.above(row):
+                    found.setdefault((is_day, row), (column.above(row), first))
+    return [(*key, *value) for key, value in found.items()]
+
+
+def _is_mark(cell: RawCell) -> bool:
+    return cell.value == _AS_ABOVE and not cell.text
 
 
 def _mark(cell: RawCell) -> RawCell:

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from audit.intake.amending import amend_all
+from audit.intake.held_below import edits_below
 from audit.review.decisions import text_of
 from audit.review.places import place
 from audit.review.row_texts import row_texts
 from audit.review.standing import same_cell, standing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable
+    from collections.abc import Callable, Collection, Iterable, Sequence
 
     from audit.declarations import Declarations
     from audit.review.decisions import DecidedCell, Decision
@@ -69,6 +70,9 @@ class Replayed:
         Cells that stay as typed only because their decision is in conflict about another cell.
     answered : tuple of Answered
         Questions closed by somebody who did not know of them.
+    written_out : tuple of Settled
+        Cells that were read with one above that holds another text now, and hold what they held; with what
+        was decided about that one.
     """
 
     season: Season
@@ -79,6 +83,7 @@ class Replayed:
     orphans: tuple[Orphan, ...] = ()
     held: tuple[Settled, ...] = ()
     answered: tuple[Answered, ...] = ()
+    written_out: tuple[Settled, ...] = ()
 
     @property
     def is_settled(self) -> bool:
@@ -129,6 +134,21 @@ def replay(season: Season, declared: Declarations, decisions: Iterable[Decision]
         conflicts=tuple(replace(one, label=row_of(one.cell)) for one in stands.conflicts),
         orphans=tuple(one for one in placed.orphans if (one.decision.identity, id(one.cell)) in live),
         answered=tuple(replace(one, label=row_of(one.cell)) for one in stands.answered),
+        written_out=_written_out(season, declared, sorts["applied"], edits),
+    )
+
+
+def _written_out(
+    season: Season,
+    declared: Declarations,
+    applied: Iterable[Settled],
+    edits: Sequence[tuple[str, str, str]],
+) -> tuple[Settled, ...]:
+    """Name the cells that must be written out, since one above them was changed."""
+    decided = {(one.label, one.field): one.choices for one in applied}
+    return tuple(
+        Settled(label, field, "", text, decided[source])
+        for (label, field, text), source in edits_below(season, declared, edits)
     )
 
 

@@ -61,7 +61,7 @@ def cells_to_put(decided: DecidedSeason) -> list[PutIn]:
     put in as it was decided.
     """
     columns: dict[tuple[str, str, str], dict[str, str]] = {}
-    for one in decided.replayed.applied:
+    for one in (*decided.replayed.applied, *decided.replayed.written_out):
         if one.text != one.typed:
             sheet, _ = split_label(one.label)
             columns.setdefault((decided.typed.table_of(one.label), sheet, one.field), {})[one.label] = (

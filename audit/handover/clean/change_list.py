@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -28,7 +28,7 @@ __all__ = ["CHANGED", "CHANGES", "Change", "change_list_part", "changes_of", "wr
 #: Name of the file.
 CHANGES = "changes.csv"
 #: How a cell came to hold something else than was typed.
-CHANGED = ("accept", "amend", "recalculated")
+CHANGED = ("accept", "amend", "written out", "recalculated")
 _NO_RESULT = (
     "The formula is more than plain arithmetic: it has no result until the workbook is opened and saved in a "
     "spreadsheet program."
@@ -54,8 +54,9 @@ class Change:
     why, rule, looked_at : str
         Reason in the person's words; rules and sentence of the finding that was looked at.
     how : str
-        ``accept`` or ``amend``; ``recalculated`` for a formula that depends on such a cell; ``keep`` for a
-        cell that was looked at and stays; ``mended`` for one that was mended in the sheet itself since.
+        ``accept`` or ``amend``; ``written out`` for a cell that was read with the one above, which was
+        changed for its own row alone; ``recalculated`` for a formula that depends on such a cell; ``keep``
+        for a cell that was looked at and stays; ``mended`` for one that was mended in the sheet since.
     decision : str
         Identities in the log of decisions.
     note : str
@@ -94,6 +95,7 @@ def changes_of(decided: DecidedSeason) -> tuple[Change, ...]:
     listed = [
         *(_settled(decided, stored, one, changed=True) for one in decided.replayed.applied),
         *(_settled(decided, stored, one, changed=False) for one in decided.replayed.kept),
+        *(_written_out(decided, stored, one) for one in decided.replayed.written_out),
         *_recalculated(decided),
     ]
     return tuple(sorted(listed, key=_order(decided.typed)))
@@ -131,6 +133,13 @@ def _settled(decided: DecidedSeason, stored: StoredCells, one: Settled, *, chang
         decision=_each(decision.identity for decision in answers),
         note=_note(stored.cell(one.label, one.field)) if how in CHANGED else "",
     )
+
+
+def _written_out(decided: DecidedSeason, stored: StoredCells, one: Settled) -> Change:
+    """Tell of a cell that holds what it was read with, since the cell above holds another text now."""
+    change = _settled(decided, stored, one, changed=True)
+    note = "It was read with the cell above, which was changed for its own row alone."
+    return replace(change, how="written out", looked_at="", note=f"{note} {change.note}".strip())
 
 
 def _each(texts: Iterable[str]) -> str:

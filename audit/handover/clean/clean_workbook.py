@@ -52,7 +52,7 @@ if TYPE_CHECKING:
 __all__ = ["clean_workbook_part"]
 
 _LONGEST_QUOTE = 400  # characters of a text in a note
-_DECIDED = ("accept", "amend")
+_DECIDED = ("accept", "amend", "written out")
 #: A text that starts with one of these would be run as a formula once somebody edits the cell.
 _SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
