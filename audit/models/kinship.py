@@ -7,6 +7,7 @@ all others, itself left out; a value that fits badly is not heeded for other bir
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,8 @@ __all__ = ["Foretold", "Kin", "Shares", "foretell", "kin_of"]
 #: A missing value is one with so many times the variance of all effects.
 _VAGUE = 1e4
 _ROUNDS = 4
+#: So many coefficients of equations are few.
+_FEW = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,16 +83,28 @@ def kin_of(brood: Ints, bird: Ints, visit: Ints, *, most: int) -> Kin:
     cut = np.flatnonzero(rank % most == 0)
     starts, sizes = cut, np.diff(np.r_[cut, n])
     blocks = []
-    width = 1
-    while n and width < 2 * most:
-        chosen = np.flatnonzero((sizes <= width) & (sizes > width // 2))
+    for smaller, width in pairwise(_widths(sizes)):
+        chosen = np.flatnonzero((sizes <= width) & (sizes > smaller))
         if len(chosen):
             places = np.arange(width)
             here = places[None, :] < sizes[chosen][:, None]
             found = np.where(here, starts[chosen][:, None] + places, 0)
             blocks.append(np.where(here, order[found], -1))
-        width *= 2
     return Kin(brood, bird, visit, tuple(blocks))
+
+
+def _widths(sizes: Ints) -> list[int]:
+    """Sizes up to which broods are solved together, from nothing on: each twice the last, but for few broods.
+
+    Equations of a size cost as much for a few broods as for one, and more room for little.
+    """
+    widest = int(sizes.max(initial=0))
+    widths = [0, 1]
+    if len(sizes) * widest**2 <= _FEW:
+        return [*widths, widest] if widest > 1 else widths
+    while widths[-1] < widest:
+        widths.append(2 * widths[-1])
+    return widths
 
 
 def foretell(value: Floats, noise: Floats, gain: Floats, kin: Kin, shares: Shares, *, odd: float) -> Foretold:
