@@ -12,7 +12,7 @@ import pandas as pd
 from audit.intake.ambiguity import number_in
 from audit.intake.beside import cells_beside
 from audit.intake.carried_down import carried_down
-from audit.intake.grid import EMPTY
+from audit.intake.grid import EMPTY, RawCell
 from audit.intake.values import read_column
 from audit.intake.wording import counted
 from audit.season import Column, Table, Written, row_label
@@ -22,14 +22,16 @@ if TYPE_CHECKING:
 
     from audit.declarations import Declarations
     from audit.intake.ambiguity import Claim
-    from audit.intake.grid import RawCell, Sheet
+    from audit.intake.grid import Sheet
     from audit.intake.sheet_plan import SheetPlan
     from audit.season import Reading
 
-__all__ = ["BuiltTable", "below_each_other", "build_table"]
+__all__ = ["NAME_OF_SHEET", "BuiltTable", "below_each_other", "build_table"]
 
 #: Tables of which a row is a bird, and a few rows below each other are a visit.
 _OF_BIRDS = ("handlings", "earlier")
+#: Where a box stands that is in no cell.
+NAME_OF_SHEET = "name of the sheet"
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 
 
@@ -91,6 +93,11 @@ def build_table(
             readings.extend(column.readings)
             written = Written(cells, scale, year, beside(cells), book=plan.sheet.book)
             columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter, written)
+        if plan.box:
+            cells = [RawCell(plan.box, plan.box)] * len(plan.rows)
+            column = read_column(cells, labels, declared.tables[name].field("box"), declared, year=year)
+            sheet_values["box"], sheet_typed["box"] = column.values, column.typed  # noqa: PD011 - as above
+            columns[plan.sheet.name, "box"] = Column(NAME_OF_SHEET, "", Written(cells, book=plan.sheet.book))
         for head in sorted((*plan.others, *plan.ignored), key=lambda head: head.index):
             own = (
                 head.text if head.text not in declared.tables[name].names else f"{head.text} ({head.letter})"

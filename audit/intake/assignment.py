@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from audit.intake.box_sheets import named_by_box
 from audit.intake.headers import fold
 from audit.intake.mapping import IGNORE, HeaderMapping, HeaderMatch
 from audit.intake.sheet_plan import SheetPlan, plan_of
@@ -49,13 +50,16 @@ def plan_sheets(sheets: Sequence[Sheet], known: Knowledge) -> tuple[SheetPlan, .
         if said != EARLIER and (trial := _choose(sheet, trials, known, handled=False))
     )
     plans = []
+    chosen: list[SheetTrial | None] = []
     for sheet, said, trials in found:
         if said:
+            chosen.append(None)
             plans.append(_plan_as_said(sheet, said, trials, known))
         else:
             trial = _choose(sheet, trials, known, handled=handled)
+            chosen.append(trial)
             plans.append(_plan_as_found(sheet, trial, known, alone=len(sheets) == 1))
-    return tuple(_without_copies(plans))
+    return tuple(_without_copies(named_by_box(plans, chosen, known)))
 
 
 def plan_as(sheet: Sheet, table: str, known: Knowledge) -> SheetPlan:
@@ -160,7 +164,7 @@ def _without_copies(plans: Iterable[SheetPlan]) -> Iterable[SheetPlan]:
             continue
         columns = tuple((claim.head.index, claim.field) for claim in plan.claims)
         content = frozenset(tuple(cell.text for cell in plan.sheet.rows[i]) for i in plan.rows)
-        first = seen.setdefault((plan.table, columns, content), plan.sheet.name)
+        first = seen.setdefault((plan.table, plan.box, columns, content), plan.sheet.name)
         if first == plan.sheet.name:
             yield plan
         else:

@@ -43,6 +43,8 @@ class SheetPlan:
         What a person should know.
     refusal : SeasonRefusal or None
         Why the sheet cannot be read as `table`.
+    box : str
+        Box of all rows, where the name of the sheet tells it and no column does.
     """
 
     sheet: Sheet
@@ -53,6 +55,7 @@ class SheetPlan:
     rows: tuple[int, ...] = ()
     notices: tuple[str, ...] = ()
     refusal: SeasonRefusal | None = None
+    box: str = ""
 
     @property
     def readable(self) -> bool:

@@ -70,6 +70,9 @@ def cells_to_put(decided: DecidedSeason) -> list[PutIn]:
     stored = StoredCells(decided.typed)
     put: list[PutIn] = []
     for (name, sheet, field), texts in columns.items():
+        if not decided.typed.tables[name].columns[sheet, field].letter:
+            # the box that a sheet is named by stands in no cell
+            continue
         put += _column(decided, stored, decided.clean.tables[name], sheet, field, texts)
     return put
 

@@ -35,6 +35,7 @@ from audit.handover.clean.fresh_workbook import fresh_copy
 from audit.handover.file_stem import file_stem
 from audit.handover.part import Part
 from audit.handover.workbook import KEEPS_PARTS, is_open_document
+from audit.intake.assembly import NAME_OF_SHEET
 from audit.intake.fingerprint import fingerprint
 from audit.refusal import SeasonRefusal
 from audit.review.wording import counted
@@ -172,7 +173,18 @@ class _Copy:
                     f"{counted(len(some), 'changed cell')} of '{sheet}' stand in another file, which is not "
                     "part of the clean workbook; the list of changes names them."
                 )
+        self._tell_of_sheets()
         return touched
+
+    def _tell_of_sheets(self) -> None:
+        """Tell of birds that stand on the sheet of another box than theirs."""
+        for one in self._decided.replayed.applied:
+            cell = self._decided.typed.cell(one.label, one.field)
+            if cell.column == NAME_OF_SHEET and one.text != one.typed:
+                self._told.append(
+                    f"Row {cell.row} of sheet '{cell.sheet}' is of box {one.text} now, but the sheet is "
+                    f"named by its box: move the row to the sheet '{one.text}'."
+                )
 
     def _put(self, name: str, sheet: str, wanted: Mapping[Address, PutIn]) -> None:
         cells, styles, epoch = self._cells(name), self._book.styles, self._book.epoch
