@@ -40,6 +40,9 @@ class Limits:
     pause_share: float
     pause_times: float
     pause_least_s: float
+    rest_share: float
+    rest_times: float
+    rest_most: float
     pause_enough: int
     linger_s: float
     run_most: int

@@ -16,7 +16,7 @@ from audit.models.passage_limits import Limits
 from audit.models.passage_pauses import part_pauses
 from audit.models.passage_ready import stored_again
 from audit.models.passage_telling import joined, told_passages
-from audit.models.read_gap import find_gap
+from audit.models.read_gap import find_gap, rest_pause
 from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, Groups, group_reads
 
 if TYPE_CHECKING:
@@ -53,6 +53,7 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
     """
     spells = no_spells() if spells is None else spells
     gap = find_gap(reads, limits)
+    limits = replace(limits, pause_least_s=rest_pause(reads, limits))
     groups = _grouped(reads, limits, group_reads(reads, gap))
     if len(groups.begin) == 0:
         return gap, None
@@ -100,6 +101,7 @@ def passages(
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits)
+    limits = replace(limits, pause_least_s=rest_pause(reads, limits))
     groups = _grouped(reads, limits, groups or group_reads(reads, gap))
     if len(groups.begin) == 0:
         return joined([])

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
 
-__all__ = ["find_gap"]
+__all__ = ["find_gap", "rest_pause"]
 
 _SECOND = 1000
 
@@ -51,19 +51,54 @@ def find_gap(reads: Reads, limits: Limits) -> float:
     return max(_valley(gaps, limits), _held_off(gaps[same], limits))
 
 
+def rest_pause(reads: Reads, limits: Limits) -> float:
+    """Find the longest pause between two reads of a bird that stays at one antenna.
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time.
+    limits : Limits
+        `pause_least_s` where the logger does not wait before it stores a tag again; `ready_wait_s` is the
+        longest that one waits.
+
+    Returns
+    -------
+    float
+        Seconds.
+
+    Notes
+    -----
+    What is beyond the wait of the logger is about exponential. A clock of whole seconds shows no shorter gap
+    than one, whether the logger waits or not.
+    """
+    gaps, same = _gaps(reads, limits.gap_enough)
+    tick = _tick(gaps, limits.gap_slack_ms, limits.gap_whole) if len(gaps) else 1
+    gaps = gaps[same & (gaps < limits.ready_wait_s * _SECOND)]
+    held = _waits(gaps, limits)
+    if not held or held < 2 * tick - limits.gap_slack_ms:
+        return limits.pause_least_s
+    usual = float(np.quantile(gaps, limits.rest_share)) - held
+    longest = max(limits.gap_beyond * held, held + limits.rest_times * usual)
+    return max(limits.pause_least_s, min(longest, limits.rest_most * held) / _SECOND)
+
+
 def _held_off(gaps: Ints, limits: Limits) -> float:
-    """Longer than a logger waits before it stores a tag again; 0 where it does not wait for long.
+    """Longer than a logger waits before it stores a tag again; 0 where it does not wait for long."""
+    held = _waits(gaps[gaps < limits.gap_most_s * _SECOND], limits)
+    return min(limits.gap_beyond * held / _SECOND, limits.gap_most_s)
+
+
+def _waits(gaps: Ints, limits: Limits) -> float:
+    """How long a logger waits before it stores a tag again, in milliseconds; 0 where it does not.
 
     A bird at rest is stored as soon as the logger may, so just there many gaps of one antenna begin.
     """
-    gaps = gaps[gaps < limits.gap_most_s * _SECOND]
     if len(gaps) < limits.gap_reads:
         return 0.0
     held = float(np.quantile(gaps, limits.gap_rare))
     often = float((gaps <= limits.gap_alike * held).mean())
-    if often <= limits.gap_often:
-        return 0.0
-    return min(limits.gap_beyond * held / _SECOND, limits.gap_most_s)
+    return held if often > limits.gap_often else 0.0
 
 
 def _valley(gaps: Ints, limits: Limits) -> float:

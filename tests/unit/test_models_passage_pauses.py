@@ -130,3 +130,19 @@ def test_parts_hold_the_same_reads_and_look_as_if_grouped_alone(rows):
         alone = group_reads(Reads(*(getattr(reads, name)[begin:end] for name in Reads.__slots__)), 1e6)
         for name in ("heard", "first", "last", "changes", "start", "stop", "inward", "outward"):
             assert getattr(parts, name)[k] == getattr(alone, name)[0]
+
+
+def test_a_bird_that_is_stored_as_often_as_its_logger_may_has_not_left_meanwhile():
+    # nestlings look out for some seconds, beside a logger that stores a tag every two seconds and a little
+    rng = np.random.default_rng(7)
+    rows = []
+    for k in range(60):
+        at = k * HOUR + 1000 * np.cumsum(2.01 + 0.25 * (rng.geometric(0.7, 7) - 1))
+        rows += [(0, k % 6 + 1, int(moment), 0) for moment in at]
+        rows += [(0, k % 6 + 1, int(moment), 1) for moment in (at[0] - 2300, at[-1] + 1900)]
+    # parents pass with one read at each antenna
+    rows += [row for row in visits(60) if row[2] % 1000 == 0]
+    looks = reads_of(*rows)
+    found = passages(looks, None, LIMITS, gap=10.0)
+    assert (found.tag == 0).sum() == 120
+    assert (found.tag > 0).sum() <= 6

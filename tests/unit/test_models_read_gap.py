@@ -9,7 +9,7 @@ import pytest
 
 from audit.declarations import load_declarations
 from audit.models.passage_limits import Limits
-from audit.models.read_gap import find_gap
+from audit.models.read_gap import find_gap, rest_pause
 from audit.models.reads import Reads
 
 _START = "antennas.passages."
@@ -57,3 +57,22 @@ def test_rests_are_not_parted_by_a_logger_that_waits(waits):
     gap = find_gap(_reads(at), LIMITS)
     assert (np.diff(at) > gap * 1000).sum() == len(rests) - 1
     assert waits < gap <= LIMITS.gap_most_s
+
+
+@pytest.mark.parametrize(("waits", "tries", "heard"), [(2, 0.25, 0.7), (2, 0.5, 0.55), (4, 0.25, 0.95)])
+def test_pauses_of_a_bird_at_rest_last_as_long_as_its_logger_waits_and_misses_it(waits, tries, heard):
+    rng = np.random.default_rng(5)
+    rests = [np.cumsum(waits + tries * rng.geometric(heard, 8) - tries) for _ in range(300)]
+    at = np.concatenate([nr * 1800 + rest for nr, rest in enumerate(rests)]) * 1000
+    longest = 1000 * rest_pause(_reads(at), LIMITS)
+    within = np.diff(at)[np.diff(at) < 60_000]
+    assert (within <= longest).mean() > 0.99
+    assert longest <= 3000 * waits
+
+
+@pytest.mark.parametrize("stamp", [1, 1000])
+def test_a_logger_that_does_not_wait_has_the_declared_pause(stamp):
+    # by a clock of whole seconds no gap is shorter than one
+    at = np.unique(np.cumsum(np.random.default_rng(6).exponential(800, 4000)).astype(np.int64) // stamp)
+    assert rest_pause(_reads(at * stamp), LIMITS) == LIMITS.pause_least_s
+    assert rest_pause(_reads([]), LIMITS) == LIMITS.pause_least_s
