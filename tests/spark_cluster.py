@@ -26,6 +26,7 @@ spark.sql.adaptive.enabled false
 spark.sql.codegen.wholeStage false
 spark.sql.codegen.factoryMode NO_CODEGEN
 spark.sql.shuffle.partitions 2
+spark.ui.enabled false
 """
 _WITHIN = 120.0
 
