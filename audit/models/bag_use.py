@@ -104,8 +104,11 @@ class BagUse:
         chance = (weights * np.stack([in_visit, in_day, drift * real, other * real])).sum(axis=0)
         return np.log(np.maximum(np.where(np.isfinite(mass) & (mass >= 0), chance, 0.0), _LEAST))
 
-    def beside(self, rows: Ints, step: int) -> Floats:
-        """Bag of the row `step` places further down the sheet on the same day, g; NaN where there is none."""
+    def beside(self, rows: Ints, step: int | Ints) -> Floats:
+        """Bag of the row `step` places further down the sheet on the same day, g; NaN where there is none.
+
+        Of several steps, shape (s, 1), the bags are of shape (s, len(rows)).
+        """
         at = rows + step
         inside = (at >= 0) & (at < len(self.bag))
         safe = np.where(inside, at, rows)
@@ -123,31 +126,32 @@ class BagUse:
         return counts[self.day[rows]] - known[rows]
 
     @cached_property
-    def _in_visit(self) -> tuple[Ints, Ints, Ints]:
+    def _in_visit(self) -> tuple[Ints, ...]:
         return self._counted(self.visit)
 
     @cached_property
-    def _in_day(self) -> tuple[Ints, Ints, Ints]:
+    def _in_day(self) -> tuple[Ints, ...]:
         return self._counted(self.day)
 
-    def _counted(self, group: Ints) -> tuple[Ints, Ints, Ints]:
-        """Bag masses met in each group, how often each, and how many bags each group has."""
+    def _counted(self, group: Ints) -> tuple[Ints, ...]:
+        """Bag of each row in its group; bags met in each group, how often each, and how many each has."""
         known = np.isfinite(self.bag)
-        codes, counts = np.unique(_bag_codes(group[known], self.bag[known]), return_counts=True)
+        of_rows = _bag_codes(group, self.bag)
+        codes, counts = np.unique(of_rows[known], return_counts=True)
         sizes = np.bincount(group[known], minlength=int(group.max(initial=0)) + 1)
-        return codes, counts.astype(np.int64), sizes.astype(np.int64)
+        return of_rows, codes, counts.astype(np.int64), sizes.astype(np.int64)
 
     def _share_of_same(
-        self, group: Ints, counted: tuple[Ints, Ints, Ints], mass: Floats, rows: Ints
+        self, group: Ints, counted: tuple[Ints, ...], mass: Floats, rows: Ints
     ) -> tuple[Floats, Flags]:
-        codes, counts, sizes = counted
+        of_rows, codes, counts, sizes = counted
         wanted = _bag_codes(group[rows], mass)
         same = np.zeros(len(rows))
         if len(codes):
             at = np.minimum(np.searchsorted(codes, wanted), len(codes) - 1)
             same = np.where(codes[at] == wanted, counts[at], 0).astype(np.float64)
         own = np.isfinite(self.bag[rows])
-        same -= own & (_bag_codes(group[rows], self.bag[rows]) == wanted)
+        same -= own & (of_rows[rows] == wanted)
         others = sizes[group[rows]] - own
         return np.where(others > 0, same / np.maximum(others, 1), 0.0), others > 0
 
@@ -163,8 +167,8 @@ class BagUse:
 
     def _near(self, rows: Ints) -> Floats:
         reach = self.habits.drift_rows
-        steps = [step for step in range(-reach, reach + 1) if step]
-        return np.stack([self.beside(rows, step) for step in steps])
+        steps = np.array([step for step in range(-reach, reach + 1) if step], dtype=np.int64)
+        return self.beside(rows, steps[:, None])
 
 
 def usual_drift(bag: Floats, day: Ints, reach: int) -> float:
