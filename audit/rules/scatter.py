@@ -132,10 +132,15 @@ def log_normal(z: Floats) -> Floats:
 
 def log_tailed(z: Floats, share: float, width: float) -> Floats:
     """Log density of a normal with a share that scatters more widely."""
+    square = z * z
     # the wide part stands in front, so that one exponential and one logarithm do
-    wide = -z * z / (2 * width * width)
-    core = np.exp(-z * z * (1 - 1 / width**2) / 2)
-    result: Floats = wide + np.log(share / width + (1 - share) * core) - _LOG_ROOT_TAU
+    core = np.exp(square * (-(1 - 1 / width**2) / 2))
+    core *= 1 - share
+    core += share / width
+    # what is large enough to be worked out in place need not be moved about
+    result: Floats = square / -(2 * width * width)
+    result += np.log(core)
+    result -= _LOG_ROOT_TAU
     return result
 
 
@@ -150,11 +155,15 @@ def log_runty(z: Floats, shift: Floats, left: Floats, grain: Grain) -> Floats:
         What is foretold of them. Starving young lie as low as the population's, whatever is foretold.
     """
     near = (z - shift) / left
-    usual = np.log1p(-grain.runt_share) + log_tailed(near, grain.top_share, grain.top_width) - np.log(left)
+    usual = log_tailed(near, grain.top_share, grain.top_width)
+    usual += np.log1p(-grain.runt_share)
+    usual -= np.log(left)
     # a starving bird of a light brood is lighter still
     off = (z - np.minimum(shift, 0.0) - grain.runt_centre) / grain.runt_sd
     runt = np.log(grain.runt_share / grain.runt_sd) + log_normal(off)
-    result: Floats = np.maximum(usual, runt) + np.log1p(np.exp(-np.abs(usual - runt)))
+    apart = np.exp(-np.abs(usual - runt))
+    result: Floats = np.maximum(usual, runt)
+    result += np.log1p(apart)
     return result
 
 
@@ -168,4 +177,6 @@ def log_between(value: Floats, low: float, high: float, soft: float) -> Floats:
 def log_sum(values: Floats) -> Floats:
     """Logarithm of the sum of exponentials along each row."""
     top = values.max(axis=1)
-    return np.asarray(top + np.log(np.exp(values - top[:, None]).sum(axis=1)), dtype=np.float64)
+    shares = values - top[:, None]
+    np.exp(shares, out=shares)
+    return np.asarray(top + np.log(shares.sum(axis=1)), dtype=np.float64)
