@@ -137,6 +137,8 @@ class Season:
         default_factory=dict, init=False, repr=False, compare=False
     )
 
+    _marks: dict[str, RowMarks] = field(default_factory=dict, init=False, repr=False, compare=False)
+
     def __post_init__(self) -> None:
         """Index sheets by table."""
         for name, table in self.tables.items():
@@ -184,7 +186,10 @@ class Season:
             field=field,
             observed=text(field),
             label=label,
-            marks=RowMarks(*(_found_by(text(name), stands("frame", name)) for name in _MARKS)),
+            marks=self._marks.get(label)
+            or self._marks.setdefault(
+                label, RowMarks(*(_found_by(text(name), stands("frame", name)) for name in _MARKS))
+            ),
         )
 
     def _array(self, table: Table, kind: str, name: str) -> ExtensionArray | None:

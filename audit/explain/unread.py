@@ -222,16 +222,18 @@ class _Reader:
             return None
         known = sheet.frame[field.name].notna().to_numpy()
         texts = [str(text).strip() for text in typed[field.name].to_numpy(dtype=object)[known]]
-        values = list(sheet.frame[field.name].to_numpy(dtype=object)[known])
+        column = sheet.frame[field.name]
         share = float(self._setting("form_share"))
         if field.kind == "date":
-            days = [None if value is None else np.datetime64(value, "D").item() for value in values]
+            days = column.to_numpy(dtype="datetime64[D]")[known].tolist()
             return of_dates(texts, days, self._setting("date_forms"), share)
         if field.kind == "time":
+            values = column.to_numpy(dtype=object)[known].tolist()
             return of_times(texts, values, self._setting("time_forms"), share)
         if field.kind in ("number", "integer"):
             finer = float(self._setting("finer_share"))
-            return of_numbers(texts, [float(value) for value in values], finer, whole=field.kind == "integer")
+            numbers = column.to_numpy(dtype=np.float64, na_value=np.nan)[known].tolist()
+            return of_numbers(texts, numbers, finer, whole=field.kind == "integer")
         return of_words()
 
     # --- what was typed -------------------------------------------------------------------------------

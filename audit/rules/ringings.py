@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 __all__ = ["ringings_of"]
 
+_LARGEST = int(np.iinfo(np.int64).max)
+
 
 def ringings_of(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
     """Read rings, days, boxes and events of the handlings; cells already in doubt count as missing.
@@ -86,7 +88,7 @@ def _lay_out(case: Case, mended: Mapping[str, str] | None = None) -> Ringings:
 
 def _serial(digits: str) -> int:
     number = int(digits or -1)
-    return number if number <= np.iinfo(np.int64).max else -1
+    return number if number <= _LARGEST else -1
 
 
 def _first_ringings(
