@@ -74,8 +74,8 @@ class Excerpt:
         made = hashlib.blake2b(digest_size=16)
         for frame in (self.rows, self.past, self.kin, *self.tables.values()):
             made.update("\x1f".join(frame.columns).encode())
-            for cells in frame.to_dict("list").values():
-                made.update("\x1f".join(map(str, cells)).encode())
+            for name in frame.columns:
+                made.update("\x1f".join(map(str, frame[name].tolist())).encode())
         made.update(repr((self.season, self.scheme, self.team, self.looked, self.clashes)).encode())
         made.update(repr(list(self.tables)).encode())
         made.update(repr((self.whole, self.book and (self.book.name, self.book.digest))).encode())

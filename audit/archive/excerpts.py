@@ -99,8 +99,7 @@ class Gathered:
 
     def _kin_of(self, here: Collection[int], clashes: Sequence[tuple[str, int, int]]) -> pd.DataFrame:
         """Rows elsewhere with the rings and tags of rows that contradict others."""
-        found = self.kin.alike({at for _, one, other in clashes for at in (one, other)})
-        return found[~found["at"].isin(here)].reset_index(drop=True)
+        return self.kin.alike({at for _, one, other in clashes for at in (one, other)}, without=here)
 
     def _past_of(self, here: Collection[int], season: str) -> pd.DataFrame:
         """Rows of earlier seasons that tell of birds met here, or of birds that may have been meant."""
@@ -154,8 +153,9 @@ def gather(
     past = engine.keep(past_of(marks, there, given, whole=whole), "past")
     places = below([near.select("at"), past.select("at")]).unique()
     fields = declared.tables["handlings"].names
+    # the few rows first, else all of them are written as text
     texts = engine.keep(
-        as_typed(raw.rows, raw.stored, fields).join(places, on="at", how="semi"), "texts_near"
+        as_typed(raw.rows.join(places, on="at", how="semi"), raw.stored, fields), "texts_near"
     )
     keys = past.select(
         "at", "season", "scheme", nw.col("ring").alias("ring_key"), nw.col("tag").alias("tag_key")

@@ -6,8 +6,6 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from audit.archive.clash_findings import clash_finding, explained
 from audit.archive.decided_books import NOTHING_SAID, not_answered
 from audit.archive.excerpt import EARLIER, Changed, read_excerpt
@@ -191,17 +189,29 @@ def _by_mark(rows: Iterable[Mapping[str, str]]) -> dict[tuple[str, str], list[Ma
 def _records_of_clashes(excerpt: Excerpt) -> list[Mapping[str, str]]:
     """Take the rows that contradict each other, and all that share a mark with one of them."""
     told = {at for _, one, other in excerpt.clashes for at in (one, other)}
-    frames = [excerpt.rows, excerpt.kin]
+    frames = (excerpt.rows, excerpt.kin)
     marks = [name for name in _MARKS if name in excerpt.rows.columns]
+    # plain tuples: each of many small frames is asked about a few rows
+    keys = [list(zip(*(frame[name].tolist() for name in ("at", *marks)), strict=True)) for frame in frames]
     borne = {
-        name: {text for frame in frames for text in frame.loc[frame["at"].isin(told), name]} - {""}
-        for name in marks
+        mark
+        for of_frame in keys
+        for at, *some in of_frame
+        if at in told
+        for mark in enumerate(some)
+        if mark[1]
     }
     return [
         row
-        for frame in frames
+        for frame, of_frame in zip(frames, keys, strict=True)
         for row in _records(
-            frame[np.logical_or.reduce([frame["at"].isin(told), *(frame[m].isin(borne[m]) for m in marks)])]
+            frame.iloc[
+                [
+                    place
+                    for place, (at, *some) in enumerate(of_frame)
+                    if at in told or not borne.isdisjoint(enumerate(some))
+                ]
+            ]
         )
     ]
 

@@ -28,6 +28,7 @@ class Kin:
     """
 
     frame: pd.DataFrame
+    _told: pd.DataFrame = field(init=False, repr=False)
     _place: dict[int, int] = field(default_factory=dict, repr=False)
     _rings: dict[Hashable, list[int]] = field(default_factory=dict, repr=False)
     _tags: dict[Hashable, list[int]] = field(default_factory=dict, repr=False)
@@ -35,6 +36,7 @@ class Kin:
 
     def __post_init__(self) -> None:
         """File the rows once: excerpts are many."""
+        self._told = self.frame.drop(columns=_KEYS)
         self._place = {int(at): place for place, at in enumerate(self.frame["at"].tolist())}
         cells = (self.frame[name].astype(object).where(self.frame[name].notna(), "") for name in _KEYS)
         self._keys = list(zip(*(column.astype("str").tolist() for column in cells), strict=True))
@@ -50,7 +52,12 @@ class Kin:
         return {ring for place in places if (ring := self._keys[place][2])}
 
     def alike(
-        self, rows: Collection[int], rings: Collection[str] = (), *, before: str | None = None
+        self,
+        rows: Collection[int],
+        rings: Collection[str] = (),
+        *,
+        before: str | None = None,
+        without: Collection[int] = (),
     ) -> pd.DataFrame:
         """Take the rows elsewhere that bear a ring or a tag of some rows.
 
@@ -62,6 +69,8 @@ class Kin:
             Further rings of the same scheme.
         before : str, optional
             Of earlier seasons alone.
+        without : collection of int
+            ``at`` of rows that are left out.
 
         Returns
         -------
@@ -80,4 +89,5 @@ class Kin:
                 found.update(self._rings.get((scheme, ring), ()))
         if before is not None:
             found = {place for place in found if self._keys[place][0] < before}
-        return self.frame.iloc[sorted(found)].drop(columns=_KEYS).reset_index(drop=True)
+        found.difference_update(self._place[at] for at in without if at in self._place)
+        return self._told.iloc[sorted(found)].reset_index(drop=True)

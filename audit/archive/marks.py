@@ -18,7 +18,7 @@ __all__ = ["MARKED", "Words", "marked"]
 MARKED = (
     *("at", "season", "scheme", "team", "day", "box", "kind", "ring", "tag", "sex", "event"),
     *("pullus", "grown", "dead", "said_ring", "said_tag", "said_moved"),
-    *("wing", "mass", "age_days"),
+    *("wing", "mass", "bag", "age_days"),
 )
 
 _SEPARATORS = r"[-./_\s]"
@@ -65,8 +65,8 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
     frame
         `MARKED`: ``day`` since 1970, ``kind`` the slug of the species (the text itself where it names none),
         ``ring`` and ``tag`` in capitals without separators, missing without a digit; ``sex`` missing where it
-        is not M or F; ``pullus``, ``grown``, ``dead``, ``said_*`` never missing; ``wing`` and ``mass`` (net,
-        else gross less bag) above nothing.
+        is not M or F; ``pullus``, ``grown``, ``dead``, ``said_*`` never missing; ``wing``, ``mass`` (net,
+        else gross less bag) and ``bag`` above nothing.
     """
     import narwhals as nw
 
@@ -75,7 +75,7 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
     condition = nw.col("condition").str.to_lowercase().str.strip_chars()
     sex = _meant("sex", words).str.to_uppercase()
     remark = nw.col("remarks").str.to_lowercase()
-    wing, rest = nw.col("wing_mm"), nw.col("gross_g") - nw.col("bag_g")
+    wing, bag, rest = nw.col("wing_mm"), nw.col("bag_g"), nw.col("gross_g") - nw.col("bag_g")
     mass = nw.coalesce(nw.col("net_g"), rest)
     return rows.select(
         "at",
@@ -97,6 +97,7 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
         _says(remark, words.moved).alias("said_moved"),
         nw.when(wing > 0).then(wing).alias("wing"),
         nw.when(mass > 0).then(mass).alias("mass"),
+        nw.when(bag > 0).then(bag).alias("bag"),
         "age_days",
     )
 

@@ -44,7 +44,7 @@ def odd_forms(engine: Engine, laid: Laid, marks: LazyFrame[Any], declared: Decla
         odd_rings(engine, marks, limits),
         odd_tags(marks, limits),
         odd_legs(laid.rows, laid.raw.stored, limits),
-        odd_bags(laid.rows, limits),
+        odd_bags(marks, limits),
     ]
     return engine.frame(below(parts).unique())
 

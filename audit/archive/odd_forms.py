@@ -152,13 +152,13 @@ def odd_legs(rows: LazyFrameT, stored: Mapping[str, Any], limits: FormLimits) ->
     return below([_rare(legs, (name,), limits) for legs, name in zip(there, told, strict=True)])
 
 
-def odd_bags(rows: LazyFrameT, limits: FormLimits) -> LazyFrameT:
+def odd_bags(marks: LazyFrameT, limits: FormLimits) -> LazyFrameT:
     """Find bags much heavier or lighter than those of their team for a species.
 
     Parameters
     ----------
-    rows : frame
-        Handlings laid out.
+    marks : frame
+        Of `marks.marked`.
     limits : FormLimits
 
     Returns
@@ -168,11 +168,14 @@ def odd_bags(rows: LazyFrameT, limits: FormLimits) -> LazyFrameT:
     """
     import narwhals as nw
 
-    bag, usual = nw.col("bag_g"), nw.col("usual")
-    keys = [*_TEAM, "species"]
-    weighed = rows.filter(bag > 0).select("at", *_TEAM, nw.col("species").fill_null(""), "bag_g")
-    bags = weighed.group_by(*keys).agg(bag.mean().alias("usual"))
-    beside = weighed.join(bags, on=keys, how="inner")
+    bag, usual = nw.col("bag"), nw.col("usual")
+    keys = [*_TEAM, "kind"]
+    weighed = marks.filter(~bag.is_null()).select("at", *_TEAM, nw.col("kind").fill_null(""), "bag")
+    bags = weighed.group_by(*keys).agg(
+        bag.mean().alias("usual"), bag.min().alias("least"), bag.max().alias("most")
+    )
+    wide = (nw.col("most") > limits.bag_times * usual) | (nw.col("least") * limits.bag_times < usual)
+    beside = weighed.join(bags.filter(wide).select(*keys, "usual"), on=keys, how="inner")
     odd = (bag > limits.bag_times * usual) | (bag * limits.bag_times < usual)
     return beside.filter(odd).select("at")
 

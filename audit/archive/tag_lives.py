@@ -28,12 +28,18 @@ def doubtful_tags(rows: LazyFrameT) -> LazyFrameT:
     ----------
     rows : frame
         Of `marks.marked`.
+
+    Returns
+    -------
+    frame
+        ``at``, ``day``, ``tag``, ``said_ring`` and ``bearer``, the ring with its scheme.
     """
     import narwhals as nw
 
     known = _known(rows)
     # one number of two schemes is two rings
-    told = known.with_columns(nw.concat_str("scheme", "ring", separator=" ").alias("bearer"))
+    bearer = nw.concat_str("scheme", "ring", separator=" ").alias("bearer")
+    told = known.select("at", "day", "tag", "said_ring", bearer)
     tags = told.group_by(*_TAG).agg(
         nw.col("bearer").min().alias("bearer"), nw.col("bearer").max().alias("bearer_other")
     )

@@ -8,6 +8,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from audit.handover.folder import refuse_file
 from audit.refusal import Refusal
 from audit.review.log_disk import held
 
@@ -66,6 +67,7 @@ def work_alone(out: Path) -> Iterator[WorkFolder]:
         Another run has it, it holds files of others under the names of the results, or it cannot be written
         to.
     """
+    refuse_file(out)
     work = WorkFolder(out / WORK)
     made = [folder for folder in (work.folder, out) if not folder.exists()]
     try:

@@ -271,11 +271,11 @@ def test_a_nestling_in_two_boxes_of_one_season(engine):
 
 
 def test_a_bag_unlike_those_of_its_team(engine):
-    rows = team(8, bag_g=22.0, species="barn owl")
-    rows += [ringed(900, bag_g=7.0, species="great tit"), ringed(901, bag_g=None, species="great tit")]
-    assert at(engine, odd_bags(rows_of(engine, rows), FORMS)) == set()
-    rows[3] |= {"bag_g": 2.2}
-    assert at(engine, odd_bags(rows_of(engine, rows), FORMS)) == {3}
+    rows = team(8, bag=22.0, kind="barn_owl")
+    rows += [ringed(900, bag=7.0, kind="great_tit"), ringed(901, bag=None, kind="great_tit")]
+    assert at(engine, odd_bags(marks(engine, rows), FORMS)) == set()
+    rows[3] |= {"bag": 2.2}
+    assert at(engine, odd_bags(marks(engine, rows), FORMS)) == {3}
 
 
 def test_boxes_of_a_team_with_rings_out_of_order(engine):
