@@ -47,16 +47,19 @@ class Steps:
 
     def log_chance(self, steps: Ints) -> Floats:
         """Log probability of each difference."""
-        n = len(self.seen)
+        # most are asked about several times
+        asked, which = np.unique(steps, return_inverse=True)
         values, counts = np.unique(self.seen, return_counts=True)
-        away = np.abs(steps[:, None] - values[None, :])
+        here, near = np.zeros(len(asked)), np.zeros(len(asked))
+        _, at, of = np.intersect1d(asked, values, assume_unique=True, return_indices=True)
+        here[at] = counts[of]
         # a step back says nothing for a step forward, however short
-        same_way = (steps < 0)[:, None] == (values < 0)[None, :]
-        here = (away == 0) @ counts
-        near = (np.maximum(1 - away / (self.width + 1), 0.0) * same_way) @ counts / (self.width + 1)
-        met = self.exact * here + (1 - self.exact) * near
-        found: Floats = np.log((met + 1 / self.span) / (n + 1))
-        return found
+        for ask, met in ((asked < 0, values < 0), (asked >= 0, values >= 0)):
+            away = np.abs(asked[ask][:, None] - values[met][None, :])
+            near[ask] = np.maximum(1 - away / (self.width + 1), 0.0) @ counts[met] / (self.width + 1)
+        chance = self.exact * here + (1 - self.exact) * near
+        found: Floats = np.log((chance + 1 / self.span) / (len(self.seen) + 1))
+        return found[which]
 
     def without(self, *steps: int) -> Steps:
         """Return the same without one of each difference given."""
