@@ -41,7 +41,6 @@ class Limits:
     pause_times: float
     pause_least_s: float
     rest_share: float
-    rest_times: float
     rest_most: float
     pause_enough: int
     linger_s: float

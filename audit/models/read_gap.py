@@ -69,8 +69,7 @@ def rest_pause(reads: Reads, limits: Limits) -> float:
 
     Notes
     -----
-    What is beyond the wait of the logger is about exponential. A clock of whole seconds shows no shorter gap
-    than one, whether the logger waits or not.
+    A clock of whole seconds shows no shorter gap than one, whether the logger waits or not.
     """
     gaps, same = _gaps(reads, limits.gap_enough)
     tick = _tick(gaps, limits.gap_slack_ms, limits.gap_whole) if len(gaps) else 1
@@ -78,9 +77,8 @@ def rest_pause(reads: Reads, limits: Limits) -> float:
     held = _waits(gaps, limits)
     if not held or held < 2 * tick - limits.gap_slack_ms:
         return limits.pause_least_s
-    usual = float(np.quantile(gaps, limits.rest_share)) - held
-    longest = max(limits.gap_beyond * held, held + limits.rest_times * usual)
-    return max(limits.pause_least_s, min(longest, limits.rest_most * held) / _SECOND)
+    longest = float(np.quantile(gaps[gaps <= limits.rest_most * held], limits.rest_share))
+    return max(limits.pause_least_s, longest / _SECOND)
 
 
 def _held_off(gaps: Ints, limits: Limits) -> float:

@@ -145,4 +145,5 @@ def test_a_bird_that_is_stored_as_often_as_its_logger_may_has_not_left_meanwhile
     looks = reads_of(*rows)
     found = passages(looks, None, LIMITS, gap=10.0)
     assert (found.tag == 0).sum() == 120
-    assert (found.tag > 0).sum() <= 6
+    # a pause in thirty is longer than most, and parts a look for a moment
+    assert (found.tag > 0).sum() <= 0.2 * 120

@@ -66,8 +66,8 @@ def test_pauses_of_a_bird_at_rest_last_as_long_as_its_logger_waits_and_misses_it
     at = np.concatenate([nr * 1800 + rest for nr, rest in enumerate(rests)]) * 1000
     longest = 1000 * rest_pause(_reads(at), LIMITS)
     within = np.diff(at)[np.diff(at) < 60_000]
-    assert (within <= longest).mean() > 0.99
-    assert longest <= 3000 * waits
+    assert (within <= longest).mean() > 0.9
+    assert longest <= 2000 * waits
 
 
 @pytest.mark.parametrize("stamp", [1, 1000])
