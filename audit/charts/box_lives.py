@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 __all__ = ["BoxDoubt", "BoxLives", "boxes_by_doubt", "lives_of_box"]
 
+#: Visits shown of a box; of more, those with an error or a suspect come first.
+_MOST_VISITS = 8
+
 
 @dataclass(frozen=True, slots=True)
 class BoxLives:
@@ -100,7 +103,6 @@ def lives_of_box(
     season: Season,
     report: Report,
     box: str,
-    most_visits: int = 8,
     *,
     among: Meetings | None = None,
     first: Collection[str] = (),
@@ -111,8 +113,6 @@ def lives_of_box(
     ----------
     box : str
         Name of the box as it was read; empty for rows without one.
-    most_visits : int
-        Visits shown; of more than these, those with an error or a suspect come first.
     among : Meetings, optional
         All meetings of the season, where they were laid out before.
     first : collection of str
@@ -122,16 +122,14 @@ def lives_of_box(
     told = told_of(report)
     found = (among.every[place] for place in sorted(among.around(box)))
     met = [replace(meeting, told=told.get(meeting.label)) for meeting in found]
-    shown = _chosen(met, box, most_visits, first)
+    shown = _chosen(met, box, first)
     kept = tuple(meeting for meeting in met if meeting.visit in shown)
     when = {visit: " ".join(visit) for visit in shown}
     links = (*same_ring(kept, when), *tag_jumps(kept, when))
     return BoxLives(box, shown, _in_rows(kept, links), kept, links, len(met) - len(kept))
 
 
-def _chosen(
-    met: Sequence[Meeting], box: str, most: int, wanted: Collection[str]
-) -> tuple[tuple[str, str], ...]:
+def _chosen(met: Sequence[Meeting], box: str, wanted: Collection[str]) -> tuple[tuple[str, str], ...]:
     needed = {meeting.visit for meeting in met if meeting.label in wanted}
     doubtful = {m.visit for m in met if m.told and m.told.severity != "note"}
     visits = sorted({meeting.visit for meeting in met})
@@ -146,7 +144,7 @@ def _chosen(
             visit,
         ),
     )
-    return tuple(sorted(first[:most]))
+    return tuple(sorted(first[:_MOST_VISITS]))
 
 
 def _in_rows(met: Sequence[Meeting], links: Iterable[Link]) -> tuple[str, ...]:

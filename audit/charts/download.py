@@ -244,8 +244,8 @@ def _link_word(link: Spot) -> Spot:
     )
 
 
-def _x(of: str = "x") -> alt.X:
-    return alt.X(f"{of}:Q", scale=alt.Scale(domain=[0, _WIDTH], nice=False, zero=False))
+def _x() -> alt.X:
+    return alt.X("x:Q", scale=alt.Scale(domain=[0, _WIDTH], nice=False, zero=False))
 
 
 def _y(room: tuple[float, float]) -> alt.Y:

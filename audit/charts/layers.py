@@ -71,13 +71,13 @@ def _tooltip(point: Point) -> list[alt.Tooltip]:
     return [alt.Tooltip(f"{key}:N", title=title) for key, title in _TIP.items() if key in point]
 
 
-def plain_layer(plain: Sequence[Point], x: Axis, y: Axis, *, opacity: float = 0.55) -> alt.Chart:
+def plain_layer(plain: Sequence[Point], x: Axis, y: Axis) -> alt.Chart:
     """Points that nothing is said about."""
     import altair as alt
 
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=tuple(plain)))
-        .mark_point(shape="circle", filled=True, size=22, color=PLAIN, opacity=opacity, aria=False)
+        .mark_point(shape="circle", filled=True, size=22, color=PLAIN, opacity=0.55, aria=False)
         .encode(x.x(), y.y(), tooltip=_tooltip(plain[0]) if plain else [])
     )
     return layer

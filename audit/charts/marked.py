@@ -34,6 +34,8 @@ __all__ = [
 
 #: Above this number of rows a chart shows counts instead of points.
 MOST_POINTS = 1500
+#: Cells of the grid in which points are counted, across and up.
+_CELLS = (60, 36)
 #: Marked points shown, the gravest first; a chart says how many it leaves out.
 MOST_MARKED = 400
 
@@ -130,12 +132,11 @@ def crowded(
     x_room: tuple[float, float],
     y_room: tuple[float, float],
     most_points: int,
-    cells: tuple[int, int] = (60, 36),
 ) -> tuple[str, Sequence[Point]]:
     """Name the layer of points that nothing is said about: each of them, or many as counts in a grid."""
     if len(plain) <= most_points:
         return "plain", plain
-    return "counts", counted_cells(plain, x_room, y_room, cells)
+    return "counts", counted_cells(plain, x_room, y_room, _CELLS)
 
 
 def counted_cells(

@@ -11,8 +11,6 @@ from audit.intake.mapping import IGNORE, HeaderMapping, HeaderMatch, write
 from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from audit.declarations import Declarations
 
 __all__ = ["HeaderDesk", "SeasonPicker"]
@@ -94,8 +92,6 @@ class HeaderDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no t
         What the headers were taken for.
     declared : Declarations
         The columns that there are.
-    on_save : callable, optional
-        Called with the path of the saved mapping.
     """
 
     def __init__(
@@ -103,11 +99,9 @@ class HeaderDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no t
         source: Path,
         mapping: HeaderMapping,
         declared: Declarations,
-        on_save: Callable[[Path], None] | None = None,
     ) -> None:
         self.mapping = mapping
         self.place = source.with_name(f"{source.stem}.mapping.yaml")
-        self._on_save = on_save
         self.lines: list[tuple[HeaderMatch, widgets.Dropdown]] = []
         pages: dict[str, list[widgets.Widget]] = {}
         for match in mapping.matches:
@@ -157,5 +151,3 @@ class HeaderDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no t
         write(self.chosen(), self.place)
         left = sum(not choice.value for _, choice in self.lines)
         self.told.value = f"Saved as {self.place.name}. {left} headers are marked '{IGNORE}'."
-        if self._on_save:
-            self._on_save(self.place)

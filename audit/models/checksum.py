@@ -20,15 +20,13 @@ def _row(byte: int) -> int:
 _TABLE: Final = tuple(_row(byte) for byte in range(256))
 
 
-def check_bytes(data: bytes, start: int = 0) -> int:
+def check_bytes(data: bytes) -> int:
     """Compute the 16-bit check of bytes, lowest bit first.
 
     Parameters
     ----------
     data : bytes
         Bytes in the order in which they are sent.
-    start : int
-        State to go on from; the check of nothing is 0.
 
     Returns
     -------
@@ -45,7 +43,7 @@ def check_bytes(data: bytes, start: int = 0) -> int:
     >>> f"{check_bytes(b'123456789'):04X}"
     '2189'
     """
-    state = start
+    state = 0
     for byte in data:
         state = (state >> 8) ^ _TABLE[(state ^ byte) & 0xFF]
     return state

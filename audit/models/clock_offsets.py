@@ -31,19 +31,19 @@ def usual_offset(low: float, high: float, beliefs: ClockBeliefs) -> float:
     return middle
 
 
-def kind_of(offset: float, beliefs: ClockBeliefs, slack: float = 0.0) -> tuple[str, float]:
+def kind_of(offset: float, beliefs: ClockBeliefs) -> tuple[str, float]:
     """Name an offset, and say what it is exactly if it is what its name says."""
     if abs(offset) < beliefs.as_it_stands:
         return "right", 0.0
-    if abs(abs(offset) - _HOUR_S) <= beliefs.hour_within + slack:
+    if abs(abs(offset) - _HOUR_S) <= beliefs.hour_within:
         return "hour", float(np.sign(offset)) * _HOUR_S
     whole = round(offset / _DAY_S) * _DAY_S
-    if whole and abs(offset - whole) <= beliefs.days_within + slack:
+    if whole and abs(offset - whole) <= beliefs.days_within:
         return "days", whole
     if abs(offset) <= beliefs.most_hours:
         for name, unit in (("hours", _HOUR_S), ("half_hours", _HOUR_S / 2)):
             whole = round(offset / unit) * unit
-            if abs(offset - whole) <= beliefs.hours_within + slack:
+            if abs(offset - whole) <= beliefs.hours_within:
                 return name, whole
     return "other", offset
 

@@ -14,28 +14,29 @@ if TYPE_CHECKING:
 
 __all__ = ["power_text"]
 
+#: Longest line of running text in characters; the table is as wide as its widest words.
+_WIDTH = 80
 
-def power_text(power: Power, width: int = 80) -> str:
+
+def power_text(power: Power) -> str:
     """Tell a self-test.
 
     Parameters
     ----------
     power : Power
         What was measured.
-    width : int
-        Longest line of running text in characters; the table is as wide as its widest words.
     """
     lines: list[str] = []
     for sentence in opening(power):
-        lines += textwrap.wrap(sentence, width)
+        lines += textwrap.wrap(sentence, _WIDTH)
     if power.tallies:
         lines += ["", *_table(power)]
     notes = [*lacking(power), roomless(power)]
     for note in filter(None, notes):
-        lines += ["", *textwrap.wrap(note, width)]
+        lines += ["", *textwrap.wrap(note, _WIDTH)]
     last = filter(None, ["What this sheet cannot show.", seldom(power), *power.blind])
-    lines += ["", *textwrap.wrap(" ".join(last), width)]
-    lines += ["", *textwrap.wrap(CAUTION, width)]
+    lines += ["", *textwrap.wrap(" ".join(last), _WIDTH)]
+    lines += ["", *textwrap.wrap(CAUTION, _WIDTH)]
     return "\n".join(lines)
 
 

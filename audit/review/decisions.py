@@ -131,9 +131,9 @@ def decide(
     )
 
 
-def undo_of(decision: Decision, who: str, *, reason: str = "") -> Decision:
+def undo_of(decision: Decision, who: str) -> Decision:
     """Make what takes a decision back; of an ``undo``, what brings back the decision that it took back."""
-    return Decision(uuid.uuid4().hex, _now(), who, "undo", reason=reason, undoes=decision.identity)
+    return Decision(uuid.uuid4().hex, _now(), who, "undo", undoes=decision.identity)
 
 
 def text_of(decision: Decision, cell: DecidedCell) -> str | None:

@@ -58,13 +58,11 @@ class TagVerdict:
     meant: tuple[MeantTag, ...]
 
 
-def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound: bool = False) -> TagVerdict:
+def weigh_tag(case: Case, book: TagBook, row: TagRow, *, sound: bool = False) -> TagVerdict:
     """Let the tags that may have been meant compete, and, where it can be one, the tag that stands there.
 
     Parameters
     ----------
-    typed : str
-        Text of the cell, where it is not what was understood.
     sound : bool
         Whether the text may be the tag of this bird, though nothing speaks for it.
 
@@ -73,7 +71,7 @@ def weigh_tag(case: Case, book: TagBook, row: TagRow, *, typed: str = "", sound:
     Bayes' theorem; Kernighan, M. D., Church, K. W. & Gale, W. A. (1990). A spelling correction program based
     on a noisy channel model. COLING 1990, 205-210.
     """
-    typed = typed or row.tag
+    typed = row.tag
     text = _NOISE.sub("", typed) if book.bare else typed
     noisy = text != typed
     priors, known_by = _priors(case, book, row, text)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["CAUTIONS", "passages_text"]
 
+#: Longest line in characters; words are not broken.
 _WIDTH = 100
 #: Lines and spells told in full; how many more there are is always said.
 _SHOWN = 8
@@ -28,23 +29,15 @@ CAUTIONS = (
 )
 
 
-def passages_text(record: PassagesRecord, *, width: int = _WIDTH, shown: int = _SHOWN) -> str:
-    """Say what was found: boxes, birds, passages by direction, dead spells, and what could not be read.
-
-    Parameters
-    ----------
-    width : int
-        Longest line in characters; words are not broken.
-    shown : int
-        Dead spells, and lines that could not be read, that are told in full.
-    """
-    lines = [line for sentence in _found(record) for line in wrapped(sentence, width)]
-    lines += ["", *_dead(record, width, shown)]
-    if unread := list(_unread(record, shown)):
-        lines += ["", *(line for text in unread for line in wrapped(text, width))]
+def passages_text(record: PassagesRecord) -> str:
+    """Say what was found: boxes, birds, passages by direction, dead spells, and what could not be read."""
+    lines = [line for sentence in _found(record) for line in wrapped(sentence, _WIDTH)]
+    lines += ["", *_dead(record)]
+    if unread := list(_unread(record)):
+        lines += ["", *(line for text in unread for line in wrapped(text, _WIDTH))]
     for sentence in record.told:
-        lines += wrapped(sentence, width)
-    lines += ["", *(line for sentence in CAUTIONS for line in wrapped(sentence, width))]
+        lines += wrapped(sentence, _WIDTH)
+    lines += ["", *(line for sentence in CAUTIONS for line in wrapped(sentence, _WIDTH))]
     return "\n".join(on_one_line(line) for line in lines)
 
 
@@ -69,7 +62,7 @@ def _found(record: PassagesRecord) -> Iterator[str]:
     yield f"All moments are {clock}."
 
 
-def _dead(record: PassagesRecord, width: int, shown: int) -> Iterator[str]:
+def _dead(record: PassagesRecord) -> Iterator[str]:
     spells = record.spells
     dead = np.flatnonzero(spells.state == STATES.index("dead")).tolist()
     if not dead:
@@ -78,14 +71,14 @@ def _dead(record: PassagesRecord, width: int, shown: int) -> Iterator[str]:
     yield f"{counted(len(dead), 'dead spell', 'dead spells')}:"
     starts = moments(spells.start, exact=False, zoned=record.zoned)
     ends = moments(spells.end, exact=False, zoned=record.zoned)
-    for nr in dead[:shown]:
+    for nr in dead[:_SHOWN]:
         box, antenna = record.boxes[spells.box[nr]], ANTENNAS[spells.antenna[nr]]
-        yield from wrapped(f"{box}, {antenna} antenna: {starts[nr]} to {ends[nr]}", width, "  ")
-    if len(dead) > shown:
-        yield f"  and {len(dead) - shown:,} more in antenna_health.csv"
+        yield from wrapped(f"{box}, {antenna} antenna: {starts[nr]} to {ends[nr]}", _WIDTH, "  ")
+    if len(dead) > _SHOWN:
+        yield f"  and {len(dead) - _SHOWN:,} more in antenna_health.csv"
 
 
-def _unread(record: PassagesRecord, shown: int) -> Iterator[str]:
+def _unread(record: PassagesRecord) -> Iterator[str]:
     total = sum(file.unread for file in record.files)
     if not total:
         return
@@ -96,6 +89,6 @@ def _unread(record: PassagesRecord, shown: int) -> Iterator[str]:
             continue
         yield f"  {file.path.name}: {counted(file.unread, 'line', 'lines')}"
         for line, why, text in file.first_unread:
-            if told < shown:
+            if told < _SHOWN:
                 yield f"    line {line}: {why}: {text}"
             told += 1

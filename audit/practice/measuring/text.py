@@ -14,31 +14,26 @@ if TYPE_CHECKING:
 
 __all__ = ["measuring_text"]
 
+#: Longest line in characters; words are not broken.
 _WIDTH = 100
 
 
-def measuring_text(measuring: Measuring, *, width: int = _WIDTH) -> str:
-    """Say what repeated measures tell and what to practise.
-
-    Parameters
-    ----------
-    width : int
-        Longest line in characters; words are not broken.
-    """
+def measuring_text(measuring: Measuring) -> str:
+    """Say what repeated measures tell and what to practise."""
     lines: list[str] = []
     for sentence in opening(measuring):
-        lines += wrapped(sentence, width)
+        lines += wrapped(sentence, _WIDTH)
     lines += ["", "In short"]
     for account in measuring.accounts:
-        lines += wrapped(gist(account, measuring.declared), width, "  - ")
+        lines += wrapped(gist(account, measuring.declared), _WIDTH, "  - ")
     for account in measuring.accounts:
         told = told_of(account, measuring.declared)
         lines += ["", account.repeats.measure.title]
         for heading, sentences in told.sections():
             if heading:
                 lines.append(f"  {heading}")
-            lines += [line for sentence in sentences for line in wrapped(sentence, width, "  - ")]
+            lines += [line for sentence in sentences for line in wrapped(sentence, _WIDTH, "  - ")]
     lines.append("")
     for sentence in CAUTIONS:
-        lines += wrapped(sentence, width)
+        lines += wrapped(sentence, _WIDTH)
     return "\n".join(on_one_line(line) for line in lines)
