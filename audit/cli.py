@@ -70,7 +70,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # An old terminal may not know every sign that was typed: it gets an escape rather than a fault.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
-    asked = parser().parse_args(arguments)
+    words = parser()
+    if not (sys.argv[1:] if arguments is None else arguments):
+        # who asks for nothing wants to know what there is
+        words.print_help(sys.stderr)
+        return REFUSED
+    asked = words.parse_args(arguments)
     try:
         code = _VERBS[asked.verb](asked)
     except Refusal as refusal:

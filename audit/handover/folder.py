@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from audit.findings import Report
     from audit.season import Season
 
-__all__ = ["write_outputs", "write_whole"]
+__all__ = ["refuse_file", "write_outputs", "write_whole"]
 
 
 def write_outputs(
@@ -90,6 +90,7 @@ def write_whole(
     """
     for given in inputs:
         _refuse_input(None if given is None else Path(given), out, list(writers))
+    refuse_file(out)
     try:
         out.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".nestproof-", dir=out) as work:
@@ -104,6 +105,27 @@ def write_whole(
             cure="Name a folder you may write to, with room on the disk; close results open elsewhere.",
         ) from fault
     return [out / name for name in writers]
+
+
+def refuse_file(out: Path) -> None:
+    """Refuse a file, or a place within one, where the folder of the results should be.
+
+    Raises
+    ------
+    audit.refusal.Refusal
+        With the file.
+    """
+    try:
+        there = next((place for place in (out, *out.parents) if place.exists()), None)
+    except OSError:
+        # whoever may not look there is told so when the folder is made
+        return
+    if there is not None and not there.is_dir():
+        raise Refusal(
+            "The results need a folder, and this is a file.",
+            where=str(there),
+            cure="Name a folder for the results; it is made when it is not there.",
+        )
 
 
 def _refuse_input(source: Path | None, out: Path, names: list[str]) -> None:

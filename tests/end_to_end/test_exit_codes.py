@@ -68,7 +68,7 @@ def test_a_slip_ends_with_1(check, tmp_path, form):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ([], "the following arguments are required: COMMAND"),
+        ([], "Example: nestproof check season.xlsx --out checked"),
         (["chekc", "round.xlsx"], "invalid choice: 'chekc'"),
         (["check"], "the following arguments are required: SEASON, --out"),
         (["check", "round.xlsx"], "the following arguments are required: --out"),

@@ -304,9 +304,9 @@ def test_a_folder_that_cannot_be_written_to(nestproof, tmp_path):
     season = three_birds(tmp_path)
     taken = stored(tmp_path, "taken", "mine")
     told = nestproof("check", season, "--out", taken, out=taken)
-    held(told, "The results cannot be written: File exists.", taken)
+    held(told, "The results need a folder, and this is a file.", taken)
     told = nestproof("check", season, "--out", taken / "deeper", out=taken)
-    held(told, "The results cannot be written: Not a directory.", taken / "deeper")
+    held(told, "The results need a folder, and this is a file.", taken)
     assert taken.read_text(encoding="utf-8") == "mine"
 
 
