@@ -16,6 +16,7 @@ from audit.handover.passages.passages_files import passages_writers
 from audit.handover.summary import summary_text
 from audit.handover.table_file import write_table
 from audit.passing import Passed, passages
+from audit.review.wording import chance
 from audit.rules.given_tags import given_tags
 from audit.rules.hand_reads import hand_reads
 from audit.rules.young_tags import young_tags
@@ -59,11 +60,11 @@ class Beside:
 
     def __repr__(self) -> str:
         young = [line for line in self.lines if line.young]
-        flown = sum(bool(line.first_flight) for line in young)
+        flights = [line.p for line in young if line.first_flight and line.p is not None]
         heard_ones = sum(bool(line.first_heard) for line in self.lines)
         birds = (
             f"{len(self.lines):,} birds with a tag, {heard_ones:,} heard at their own box; a first flight is "
-            f"told of {flown:,} of {len(young):,} nestlings."
+            f"told of {len(flights):,} of {len(young):,} nestlings{_how_sure(flights)}."
         )
         return f"{birds}\n{summary_text(self.report, _WIDTH)}"
 
@@ -71,11 +72,13 @@ class Beside:
         return f"<pre style='white-space:pre-wrap'>{escape(repr(self))}</pre>"
 
     def birds(self) -> pd.DataFrame:
-        """Give one row for each tagged bird, as in ``birds.csv``."""
+        """Give one row for each tagged bird, as in ``birds.csv``, and in words how sure its flight is."""
         import pandas as pd
 
         frame = pd.DataFrame([line.cells for line in self.lines], columns=list(BIRD_COLUMNS))
         times = ("first_heard", "last_heard", "first_flight", "last_passage", "fitted")
+        sure = ["" if line.p is None else chance(line.p) for line in self.lines]
+        frame.insert(list(frame.columns).index("first_flight") + 1, "how_sure", sure)
         return frame.assign(
             nights=frame["nights"].astype(int),
             p=pd.to_numeric(frame["p"]),
@@ -109,6 +112,14 @@ class Beside:
 
 
 _WIDTH = 100
+
+
+def _how_sure(flights: Sequence[float]) -> str:
+    """Say how sure the surest and the least sure of some first flights are."""
+    if not flights:
+        return ""
+    most, least = chance(max(flights)), chance(min(flights))
+    return f", {'all with ' if most == least else f'the surest with {most}, the least sure with '}{least}"
 
 
 def heard(

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+
+from audit.checking import read_season
+from audit.declarations import load_declarations
+from audit.models.growth import age_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -72,6 +77,25 @@ def test_the_antennas_confirm_two_slips_of_the_sheets(sheet: Sheet) -> None:
     assert {line["rule"] for line in found.values()} == {"heard_life.another_heard"}
     assert {line["suggested"] for line in found.values()} == {"999104190068577", "999104190069518"}
     assert {line["suggested"] for line in found.values()} <= planted
+
+
+def test_nestlings_fly_at_the_age_of_barn_owls(sheet: Sheet, saved: NotebookNode) -> None:
+    with (sheet.folder / "passages" / "birds.csv").open(encoding="utf-8", newline="") as stream:
+        flown = [line for line in csv.DictReader(stream) if line["first_flight"]]
+    season = read_season(sheet.folder / "demo" / "sallow-levels-2026.xlsx").frame("handlings")
+    wing = season.set_index("ring")["wing_mm"]
+    curve = load_declarations().species["barn_owl"].curves["wing_mm"]
+    ages = []
+    for line in flown:
+        days = dt.datetime.fromisoformat(line["first_flight"]) - dt.datetime.fromisoformat(line["fitted"])
+        ages.append(float(age_of(curve, wing[line["ring"]])) + days.days)
+    # accounts of 50 to 60 days; an age read off a wing is right to some days
+    assert len(ages) == 6
+    assert min(ages) > 48
+    assert max(ages) < 62
+    said = saved.cells[7].outputs[0].data["text/plain"]
+    assert "a first flight is told of 6 of 279 nestlings, " in said
+    assert "over 99 %" in saved.cells[9].outputs[0].data["text/html"]
 
 
 def test_every_cell_shows_something_and_none_complains(saved: NotebookNode) -> None:
