@@ -49,8 +49,13 @@ def test_the_last_decision_opens_the_gate_and_a_saved_gate_reads_well(
     page.on("pageerror", lambda error: complaints.append(str(error)))
     where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
 
-    sheet.run_all("The gate is shut")
+    sheet.run_all("Nothing was written; ask the gate above")
     shut = sheet.saved()
+    # the list stands once; below it is only said that nothing was written
+    (last,) = shut.cells[-1].outputs
+    assert last.text.startswith("The gate is shut: 1 error")
+    assert last.text.endswith("ask the gate above once more for what is left.\n")
+    assert last.text.count("\n") == 1
     page.get_by_text("The gate is shut").last.scroll_into_view_if_needed()
     page.screenshot(path=where / "hand_over_shut.png")
 

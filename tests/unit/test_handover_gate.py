@@ -104,6 +104,8 @@ def test_what_shuts_comes_first_then_by_sort_and_sheet(gate):
     ]
     assert not gate.is_open
     assert gate.counts() == {"error": 1, "breach": 1, "conflict": 1, "orphan": 1, "question": 1}
+    assert gate.verdict.startswith("The gate is shut: 1 error, ")
+    assert gate.verdict in " ".join(repr(gate).split())
     shut = [item.shuts for item in gate.items]
     assert shut == sorted(shut, reverse=True)
 

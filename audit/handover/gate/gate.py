@@ -78,6 +78,13 @@ class Gate:
         number = Counter(item.sort for item in self.items if item.shuts == shutting)
         return {sort: number[sort] for sort in SORTS if number[sort]}
 
+    @property
+    def verdict(self) -> str:
+        """Whether the gate is open, in one sentence without the items."""
+        from audit.handover.gate.wording import headline
+
+        return headline(self)
+
     def __repr__(self) -> str:
         from audit.handover.gate.text import gate_text
 
