@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.checked import recheck_all
-from audit.findings import SEVERITIES, Finding, Suspect, join_groups
+from audit.findings import SEVERITIES, Finding, join_groups
 from audit.refusal import Refusal
 from audit.review.board import Board
+from audit.review.decided_findings import NAMED, conflict, looked_back, said_of
 from audit.review.decisions import decide, undo_of
 from audit.review.objections import objections
+from audit.review.outcome import Outcome, refused
 from audit.review.picture import lay_out
 from audit.review.places import decided_cell
 from audit.review.shelves import shelves_of
@@ -25,38 +26,13 @@ if TYPE_CHECKING:
     from audit.review.log import DecisionLog
     from audit.review.objections import Objection
     from audit.review.worklist import State
-    from audit.season import Season
 
-__all__ = ["Deciding", "Outcome", "Place", "places_of", "prepare", "refused", "suspects_of"]
+__all__ = ["Deciding", "Place", "places_of", "prepare", "suspects_of"]
 
 #: The state that needs most, first.
 _URGENCY: tuple[State, ...] = ("open", "asked", "kept", "decided")
 #: Row label and canonical column.
 Place = tuple[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of an act at the desk.
-
-    Attributes
-    ----------
-    said : str
-        One sentence for the person.
-    objections : tuple of Objection
-        What is wrong with an amended value.
-    taken : bool
-        Whether it stands in the log.
-    """
-
-    said: str
-    objections: tuple[Objection, ...] = ()
-    taken: bool = True
-
-
-def refused(said: str, objections: tuple[Objection, ...] = ()) -> Outcome:
-    """Say why an act was not done."""
-    return Outcome(said, objections, taken=False)
 
 
 class Deciding:
@@ -157,7 +133,7 @@ class Deciding:
     def made(self) -> tuple[Item, ...]:
         """Decisions that stand and are no questions, the last one first, to be looked at again."""
         return tuple(
-            Item(decision.identity, (_looked_back(self.as_typed, decision, places),), 0.0)
+            Item(decision.identity, (looked_back(self.as_typed, decision, places),), 0.0)
             for decision in reversed(self.board.live)
             if decision.verb != "ask" and (places := self.board.places(decision))
         )
@@ -168,7 +144,7 @@ class Deciding:
             for finding in self.also
             if all(self.text(place) == observed for place, observed in places_of(finding).items())
         ]
-        beside += [_conflict(self.as_typed, place, choices) for place, choices in self.board.disputed.items()]
+        beside += [conflict(self.as_typed, place, choices) for place, choices in self.board.disputed.items()]
         found = self.checked.report.findings
         return join_groups((*found, *beside)) if beside else found
 
@@ -183,8 +159,8 @@ class Deciding:
         same = [place for place, text in values.items() if self.text(place) == text]
         if same:
             return refused(f"{self.name(same[0])} holds {values[same[0]]} already.")
-        said = "; ".join(f"{self.name(place)}: {text}" for place, text in list(values.items())[:_NAMED])
-        more = len(values) - _NAMED
+        said = "; ".join(f"{self.name(place)}: {text}" for place, text in list(values.items())[:NAMED])
+        more = len(values) - NAMED
         tail = f" and {more:,} more cells" if more > 0 else ""
         return self._take("accept", findings, dict(values), "", f"Accepted {said}{tail}.")
 
@@ -341,8 +317,6 @@ class Deciding:
 
 
 _NOBODY = "Type your initials first: every decision bears them."
-#: Cells named one by one when many are changed at once.
-_NAMED = 4
 
 
 def prepare(checked: Checked) -> None:
@@ -356,36 +330,7 @@ def places_of(finding: Finding) -> dict[Place, str]:
     return {(s.cell.label, s.cell.field): s.cell.observed for s in finding.suspects}
 
 
-def _looked_back(season: Season, decision: Decision, places: Sequence[Place]) -> Finding:
-    """Make a note of a decision."""
-    first = decision.cells[0]
-    change = f": {first.instead or 'nothing'} instead of {first.observed or 'nothing'}"
-    what = f"{said_of(decision)}{'' if first.instead is None else change}"
-    why = f" Reason: {decision.reason}." if decision.reason else ""
-    message = f"{decision.who} on {decision.at[:10]}: {what}.{why} It was asked: {decision.asked}"
-    suspects = tuple(Suspect(season.cell(*place), "", 0.0) for place in places)
-    return Finding("decisions.made", "note", suspects, message, (), decision.identity, decision.identity)
-
-
-def _conflict(season: Season, place: Place, choices: Sequence[tuple[Decision, str]]) -> Finding:
-    """Make a finding of a cell on which two people differ: none of their texts goes before the others."""
-    cell = season.cell(*place)
-    said = " and ".join(f"{decision.who} says {text or 'nothing'}" for decision, text in choices)
-    texts = [text for text in dict.fromkeys(text for _, text in choices) if text != cell.observed]
-    others = tuple((text, 1 / (len(texts) + 1)) for text in texts)
-    message = f"Two people differ about this cell: {said}. Look it up and decide which stands."
-    identity = "-".join(sorted(decision.identity for decision, _ in choices))
-    suspect = Suspect(cell, "", 1.0, None, others)
-    return Finding("decisions.conflict", "error", (suspect,), message, identity=identity, group=identity)
-
-
 def suspects_of(findings: Sequence[Finding]) -> list[Place]:
     """Suspect cells of several findings, each once, the gravest finding first."""
     ranked = sorted(findings, key=lambda one: SEVERITIES.index(one.severity))
     return list(dict.fromkeys(place for finding in ranked for place in places_of(finding)))
-
-
-def said_of(decision: Decision) -> str:
-    """Say in a few words what a decision was."""
-    cells = ", ".join(f"{cell.sheet} row {cell.row} {cell.field}" for cell in decision.cells[:_NAMED])
-    return f"{decision.verb} {cells}".strip()

@@ -6,7 +6,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from audit.review.deciding import Outcome, places_of, prepare, refused
+from audit.review.deciding import places_of, prepare
 from audit.review.desk_page import desk_page, desk_text, excerpts_html, record_html
 from audit.review.desk_panes import DeskPanes
 from audit.review.desk_words import (
@@ -27,6 +27,7 @@ from audit.review.desk_words import (
 from audit.review.excerpts import Line
 from audit.review.exhibit import exhibit
 from audit.review.following import Following
+from audit.review.outcome import Outcome, refused
 from audit.widget_messages import hear_in_order
 
 if TYPE_CHECKING:

@@ -17,10 +17,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from audit.findings import Cell, Finding
-    from audit.review.deciding import Deciding, Outcome, Place
+    from audit.review.deciding import Deciding, Place
     from audit.review.excerpts import Excerpt, Line
     from audit.review.exhibit import Choice, Exhibit
     from audit.review.objections import Objection
+    from audit.review.outcome import Outcome
     from audit.review.worklist import Item, State
 
 __all__ = [
