@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from audit.checking import check, read_season
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 AT = "2026-11-02T10:00:00+00:00"
 
 
+@cache
 def decided_demo() -> tuple[DecidedSeason, Report]:
     """The demo season as decided, and the report of it as typed.
 

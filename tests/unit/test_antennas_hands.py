@@ -67,7 +67,7 @@ def plain(path, tmp_path_factory):
     return _files(_passed(path, folder, **_FEW, hands=1), folder)
 
 
-@pytest.mark.parametrize("hands", [0, 2, 3])
+@pytest.mark.parametrize("hands", [2, 3])
 def test_files_do_not_depend_on_how_many_work(path, plain, tmp_path, monkeypatch, hands):
     monkeypatch.setattr("os.cpu_count", lambda: 4)
     assert _files(_passed(path, tmp_path, **_FEW, hands=hands), tmp_path) == plain
@@ -113,6 +113,7 @@ def test_a_process_answers_and_the_work_of_one_that_is_gone_is_done_here(judged,
     assert all(process.returncode is not None for process in hands.all)
 
 
-def test_a_single_hand_starts_no_process():
-    with Hands(1) as hands:
+@pytest.mark.parametrize("many", [0, 1])
+def test_a_single_hand_starts_no_process(many):
+    with Hands(many) as hands:
         assert hands.all == []
