@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
+from audit.charts.picture import BEING_DRAWN
 from audit.charts.still import description_of, still_image
 from audit.widget_messages import hear_in_order
 
@@ -73,6 +74,9 @@ class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
 
     def _draw(self) -> None:
         """Draw what is chosen; one widget serves all charts, since each carries the whole library."""
+        # the former picture goes first, so that it never stands below another choice
+        self.told.value, self.below.value = BEING_DRAWN, ""
+        self._pane.layout.display = "none"
         self.shown = self._show(self.choice.value) if self.choice.options else None
         chart = self.shown.picture.chart if self.shown else None
         if self.shown is None:
@@ -86,6 +90,7 @@ class PictureDesk(widgets.VBox):  # type: ignore[misc]  # ipywidgets carries no 
                 self._pane.children = [self._live]
             else:
                 self._live.chart = chart
+        self._pane.layout.display = ""
         drawn = [self._pane] if chart is not None else []
         self.children = [self.choice, self.told, *drawn, self.below]
         hear_in_order(self)

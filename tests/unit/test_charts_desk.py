@@ -7,6 +7,7 @@ from marked_examples import found
 from typed_season import typed_season
 
 from audit.charts.desk import PictureDesk
+from audit.charts.picture import BEING_DRAWN
 from audit.desk import download_desk, life_line_desk
 from audit.findings import Report
 from audit.review.download_visits import NO_DOWNLOAD
@@ -50,6 +51,20 @@ def test_the_most_doubtful_box_is_shown_first_and_another_can_be_chosen(season, 
     desk.choice.value = "SL-01"
     assert drawn(desk) is before
     assert "Box SL-01" in str(before.spec)
+
+
+def test_no_former_picture_stands_below_another_choice(season, report, declared):
+    desk = life_line_desk(season, report, schemas=declared)
+    pane, show, meanwhile = desk.children[2], desk._show, []
+
+    def slowly(choice):
+        meanwhile.append((desk.told.value, pane.layout.display))
+        return show(choice)
+
+    desk._show = slowly
+    desk.choice.value = "SL-01"
+    assert meanwhile == [(BEING_DRAWN, "none")]
+    assert (desk.told.value, pane.layout.display) == ("", "")
 
 
 def test_what_is_chosen_stands_still_too(season, report, declared):
