@@ -237,6 +237,19 @@ def test_sources_of_a_number_are_what_is_one_slip_away(typed, unit):
         assert source.kind == CHANNEL.kind(value, meant, unit=unit)
 
 
+def test_numbers_foreseen_together_are_those_asked_one_by_one():
+    asked = [(373.0, 1.0), (37.3, 0.1), (0.25, 0.01), (373.0, 1.0), (1000.0, 1.0)]
+    together = replace(CHANNEL)
+    together.foresee(asked)
+    for typed, unit in asked:
+        found = together.sources(typed, unit=unit)
+        assert found == replace(CHANNEL).sources(typed, unit=unit)
+        for one in found:
+            assert np.log(one.chance) == pytest.approx(CHANNEL.log_chance(typed, one.meant, unit=unit))
+    # the unit of the number itself, where none is given
+    assert together.sources(37.3) == together.sources(37.3, unit=0.1)
+
+
 @given(st.integers(1, 9_999), st.sampled_from([1.0, 0.1]))
 def test_points_noughts_and_kilograms_are_among_the_sources(steps, unit):
     value = round(steps * unit, 1)

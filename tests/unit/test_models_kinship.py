@@ -93,3 +93,22 @@ def test_nobody_at_all() -> None:
         np.zeros(0), np.zeros(0), np.zeros(0), kin_of(none, none, none, most=EVERYONE), Shares(1, 1, 1), odd=3
     )
     assert found.mean.shape == found.sd.shape == (0,)
+
+
+def test_broods_are_foretold_alike_whether_they_are_few_or_many() -> None:
+    rng = np.random.default_rng(5)
+    brood = np.repeat(np.arange(300), rng.integers(1, 9, 300))
+    bird, visit = brood * 10 + rng.integers(0, 4, len(brood)), brood * 10 + rng.integers(0, 2, len(brood))
+    value, noise, gain = rng.normal(0, 2, (3, len(brood)))
+    noise, gain = np.abs(noise) + 0.1, np.abs(gain)
+    told = []
+    for some in (brood < 300, brood < 20):
+        kin = kin_of(brood[some], bird[some], visit[some], most=EVERYONE)
+        told.append(
+            (kin, foretell(value[some], noise[some], gain[some], kin, Shares(1.0, 0.5, 0.3), odd=3.0))
+        )
+    (many, of_many), (few, of_few) = told
+    assert len(few.blocks) < len(many.blocks)
+    here = brood < 20
+    assert of_few.mean == pytest.approx(of_many.mean[here], rel=1e-9, abs=1e-12)
+    assert of_few.sd == pytest.approx(of_many.sd[here], rel=1e-9)
