@@ -29,6 +29,7 @@ p,li{{max-width:46rem}}
 a{{color:{LINE}}}
 code,td,th,svg{{font-family:Helvetica,Arial,sans-serif}}
 code{{font-size:.8rem;color:{QUIET}}}
+th code{{overflow-wrap:anywhere}}
 table{{border-collapse:collapse;margin:.4rem 0 1rem;font-size:.82rem;font-variant-numeric:tabular-nums}}
 caption{{text-align:left;white-space:nowrap;padding-bottom:.25rem}}
 th,td{{border-bottom:1px solid {GRID};padding:.2rem .55rem;text-align:left;vertical-align:top}}

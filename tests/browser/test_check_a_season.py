@@ -89,6 +89,14 @@ def test_the_results_lie_beside_it(sheet: Sheet) -> None:
     assert (sheet.folder / "demo" / SEASON.name).read_bytes() == SEASON.read_bytes()
 
 
+def test_the_report_is_no_wider_than_a_telephone(sheet: Sheet) -> None:
+    page = sheet.page.context.new_page()
+    page.set_viewport_size({"width": 390, "height": 800})
+    page.goto((sheet.folder / "checked" / "sallow-levels-2026.report.html").as_uri())
+    assert page.evaluate("document.documentElement.scrollWidth") == 390
+    page.close()
+
+
 def test_no_cell_complains_and_every_cell_of_code_shows_something(saved: NotebookNode) -> None:
     cells = [cell for cell in saved.cells if cell.cell_type == "code"]
     assert all(cell.outputs for cell in cells)
