@@ -84,8 +84,9 @@ def evidence_of_other(
     -----
     What a bird does in a night hangs together, so the bouts of a bird in a quarter of a day count by a
     beta-binomial distribution about what it does in that quarter before and after, the lower of the two:
-    by day a bird may come to one antenna for air and by night cross both. A bird not heard at both antennas
-    near the silence tells nothing. What one night can tell is bounded.
+    of all its bouts that share which this antenna heard, since an awake one would also have heard some that
+    the other missed. By day a bird may come to one antenna for air and by night cross both. A bird not heard
+    at both antennas near the silence tells nothing. What one night can tell is bounded.
     """
     heard, within = log.bouts, np.sort(within)
     inside = within[(heard.begin[within] > silence.start) & (heard.stop[within] < silence.end)]
@@ -196,13 +197,13 @@ def _usual(
     kept: tuple[Flags, int],
     beliefs: HealthBeliefs,
 ) -> float:
-    """How often it hears a bird that the other hears, before and after, the lower of the two.
+    """How often it hears a bird that either hears, before and after, the lower of the two.
 
     Where too few are known of a quarter of the day, those of the whole day tell.
     """
     skip, part_of_day = kept
     mine = of_tag(heard, tag)
-    trial = heard.by[1 - side][mine] & ~skip[mine]
+    trial = ~skip[mine]
     hit = heard.by[side][mine]
     quarter = _quarter(heard.begin[mine]) == part_of_day
     found = [beliefs.at_most]
