@@ -160,7 +160,9 @@ def lay_out_text(
         " ".join(row[place] for place in moment).replace(",", ".") for row in rows if len(row) > max(moment)
     ]
     _refuse_some_zones(path, texts)
-    formats = (form.time_format,) if form.time_format else _formats(path, texts, clues, engine)
+    # commas in moments are read as points, so those of a declared form are meant for points, too
+    declared = form.time_format.replace(",", ".")
+    formats = (declared,) if declared else _formats(path, texts, clues, engine)
     return Layout(
         path=path,
         names=tuple(f"c{nr}" for nr in range(width)),
@@ -171,7 +173,8 @@ def lay_out_text(
         encoding=sample.encoding,
         plain=sample.plain,
         quoted=sample.quoted,
-        comma=any("," in row[place] for row in rows for place in moment if place < len(row)),
+        comma="," in form.time_format
+        or any("," in row[place] for row in rows for place in moment if place < len(row)),
         skipped=skipped,
         minutes=form.minutes_to_add,
         box=box,
