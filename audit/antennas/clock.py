@@ -13,10 +13,11 @@ from audit.antennas.heard_again import HeardAgain
 from audit.antennas.log_codes import tag_codes
 from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
-from audit.antennas.loggers_apart import loggers_apart
-from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, told_of
+from audit.antennas.loggers_apart import loggers_apart, of_both, told_by_one
+from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone
 from audit.antennas.put_on_together import holes_of_steps, put_on_together
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
+from audit.antennas.told_clocks import told_of
 from audit.handover.passages.clock_record import ClockTold
 from audit.models.reads import INNER, Reads
 
@@ -202,6 +203,11 @@ class Clocks:
             told = stored_reads(self.engine, (box, box), self.limits.shown_again)[box]
             memories = memories_of(told, marks, apart=apart)
             judged = [self._judge(box, memory) for memory in memories]
+        sure = [one for one in judged if one is not None]
+        if apart and len(sure) == 1:
+            columns = reads.tag[mine], logged, reads.antenna[mine]
+            if told_by_one(columns, sure[0], marks, gap_s, self.numbers.apart):
+                judged, apart = [of_both(sure[0])], False
         at = logged.copy()
         for one in judged:
             if one is None:
@@ -215,9 +221,7 @@ class Clocks:
                 place = one.memory.place
                 at[place] = np.rint(one.memory.at - one.clock.offset).astype(np.int64)
             else:
-                by_time = np.argsort(one.memory.at, kind="stable")
-                ahead = np.interp(logged[own], one.memory.at[by_time], one.clock.offset[by_time])
-                at[own] = np.rint(logged[own] - ahead).astype(np.int64)
+                at[own] = np.rint(logged[own] - one.ahead_ms(logged[own])).astype(np.int64)
         if apart:
             self._hold_together(reads, mine, at, marks, gap_s)
         return at if self.change and not np.array_equal(at, logged) else None
@@ -267,11 +271,14 @@ class Clocks:
         return told.pop() if len(told) == 1 and len(self.hours) > 1 else 0
 
     def _tell(self, box: int, judged: OneClock) -> None:
-        self.told.setdefault(box, []).extend(told_of(self.boxes[box], judged, change=self.change))
+        told = told_of(
+            self.boxes[box], judged, change=self.change, within_s=self.numbers.limits.told_within_s
+        )
+        self.told.setdefault(box, []).extend(told)
         at, sure = judged.memory.at, 1 - self.limits.sure
-        told = [(int(at[place]), p) for place, p in judged.clock.doubtful if p > sure]
-        if told:
-            self.doubtful.setdefault(box, []).extend(told)
+        holes = [(int(at[place]), p) for place, p in judged.clock.doubtful if p > sure]
+        if holes:
+            self.doubtful.setdefault(box, []).extend(holes)
 
     def _hold_together(self, reads: Reads, mine: slice, at: Ints, marks: Ints, gap_s: float) -> None:
         """Set the inner antenna's logger right by the outer one's, where they are clearly apart."""

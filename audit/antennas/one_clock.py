@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
@@ -11,14 +12,12 @@ import numpy as np
 
 from audit.antennas.legal_changes import legal_changes
 from audit.antennas.logger_memory import before_and_after
-from audit.handover.passages.clock_record import ClockTold
 from audit.models.doubled_hours import doubled_hour
 from audit.models.logger_clock import logger_clock
-from audit.models.reads import INNER, OUTER
 from audit.models.visit_anchors import visit_anchors
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -30,15 +29,15 @@ if TYPE_CHECKING:
     from audit.models.visit_anchors import AnchorLimits
 
     Flags = NDArray[np.bool_]
+    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["OneClock", "anchors_in", "clock_of", "hours_ahead", "left_alone", "told_of"]
+__all__ = ["OneClock", "anchors_in", "clock_of", "hours_ahead", "left_alone"]
 
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
 _DAY_S = 86_400.0
 _YEAR_MS = 365.2425 * _DAY_S * _SECOND_MS
-_ANTENNAS = {OUTER: "outer", INNER: "inner"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +62,22 @@ class OneClock:
     far: tuple[bool, ...]
     by: str
     perhaps: float
+
+    def ahead_ms(self, shown: Ints) -> Floats:
+        """Give by how many milliseconds it was ahead at moments that need not be in its memory.
+
+        Before the first of the memory and behind the last it drifted as in the piece beside.
+        """
+        by_time = np.argsort(self.memory.at, kind="stable")
+        at = self.memory.at[by_time].astype(np.float64)
+        found: Floats = np.interp(shown, at, self.clock.offset[by_time])
+        for place, beyond in ((0, np.minimum(shown - at[0], 0.0)), (-1, np.maximum(shown - at[-1], 0.0))):
+            nr = bisect_right([piece.first for piece in self.clock.pieces], int(by_time[place])) - 1
+            piece = self.clock.pieces[nr]
+            span = abs(int(self.memory.at[piece.last]) - int(self.memory.at[piece.first]))
+            if self.far[nr] and span >= _DAY_S * _SECOND_MS:
+                found += beyond * piece.drift
+        return found
 
     @property
     def was_set(self) -> bool:
@@ -215,25 +230,6 @@ def left_alone(clock: LoggerClock, limits: ClockLimits) -> tuple[LoggerClock, tu
         if not far[-1]:
             offset[mine] = 0.0
     return replace(clock, offset=offset), tuple(far)
-
-
-def told_of(box: str, one: OneClock, *, change: bool) -> Iterator[ClockTold]:
-    """Give what is told of a clock, piece by piece."""
-    for piece, far in zip(one.clock.pieces, one.far, strict=True):
-        at = one.memory.at[piece.first : piece.last + 1]
-        # what holds in the middle of the reads is told as of the first
-        first = piece.offset_s - piece.drift * float(np.median(at) - at[0]) / _SECOND_MS
-        yield ClockTold(
-            box,
-            _ANTENNAS.get(one.memory.antenna, ""),
-            int(one.memory.at[piece.first]),
-            int(one.memory.at[piece.last]),
-            round(first, 3) + 0.0 if piece.known else None,
-            round(piece.drift * _DAY_S, 4) + 0.0 if piece.known else 0.0,
-            one.by if piece.known else "nothing",
-            piece.p,
-            changed=change and far,
-        )
 
 
 def _year(moment: int) -> int:

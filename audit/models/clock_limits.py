@@ -39,6 +39,8 @@ class ClockLimits:
         Days after one of these that a clock may show.
     least_s : float
         A clock that was never further off than so many seconds is left as it is.
+    told_within_s : float
+        How a clock went is told by lines beside which it never was by more seconds.
     hour_legal, hour_other : float
         Chance that a clock is put on by an hour when clocks legally are; and between any two beats else.
     hour_off : float
@@ -100,6 +102,7 @@ class ClockLimits:
     starts: tuple[float, ...]
     started_d: float
     least_s: float
+    told_within_s: float
     hour_legal: float
     hour_other: float
     hour_off: float

@@ -22,7 +22,7 @@ CLOCK_COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class ClockTold:
-    """A time in which a logger's clock was not touched.
+    """A time in which a logger's clock was not touched, or a part of it in which it drifted evenly.
 
     Attributes
     ----------
@@ -42,6 +42,8 @@ class ClockTold:
         Probability that the clock was set where this time begins; 1 for the first.
     changed : bool
         Its moments were set right; else they go out as logged.
+    goes_on : bool
+        Nobody set the clock where this begins: it only drifts otherwise from here on; `p` is of the whole.
     """
 
     box: str
@@ -53,6 +55,7 @@ class ClockTold:
     reference: str
     p: float
     changed: bool
+    goes_on: bool = False
 
     @property
     def offset_end_s(self) -> float | None:

@@ -77,7 +77,7 @@ def clock_sentences(
             not change and len(pieces) > 1
         ):
             where = box[0] + (f", {box[1]} antenna" if box[1] else "")
-            yield f"{where}: " + "; ".join(_piece(piece) for piece in pieces) + "."
+            yield f"{where}: " + "; ".join(_piece(lines) for lines in _wholes(pieces)) + "."
     for box_label, holes in sorted(doubtful.items()):
         for moment, p in holes:
             yield (
@@ -110,13 +110,29 @@ def _left_open(one: LeftOpen) -> str:
     return f"{told}{done} Declare what holds in loggers.yaml, reading.marker_on_the_round: yes or no."
 
 
-def _piece(piece: ClockTold) -> str:
-    when = f"from {shown(piece.start)} to {shown(piece.end)} by its own showing"
+def _wholes(pieces: Iterable[ClockTold]) -> Iterator[list[ClockTold]]:
+    """Put together the lines of each time in which nobody touched the clock."""
+    whole: list[ClockTold] = []
+    for one in pieces:
+        if whole and not one.goes_on:
+            yield whole
+            whole = []
+        whole.append(one)
+    if whole:
+        yield whole
+
+
+def _piece(lines: Sequence[ClockTold]) -> str:
+    piece, last_line = lines[0], lines[-1]
+    when = f"from {shown(piece.start)} to {shown(last_line.end)} by its own showing"
     if piece.offset_s is None:
         return f"nothing tells when the reads {when} really were, so they go out as logged"
-    first, last = _ahead(piece.offset_s), _ahead(piece.offset_end_s or 0.0)
+    first, last = _ahead(piece.offset_s), _ahead(last_line.offset_end_s or 0.0)
     words = f"its clock was {first} {when}"
-    if abs(piece.drift_s_per_day) >= _DRIFTS:
+    if len(lines) > 1:
+        when = f"at {shown(piece.start)} and {last} at {shown(last_line.end)} by its own showing"
+        words = f"its clock was {first} {when}, and drifted unevenly between, as logger_clock.csv has it"
+    elif abs(piece.drift_s_per_day) >= _DRIFTS:
         way = "gained" if piece.drift_s_per_day > 0 else "lost"
         when = f"at {shown(piece.start)} and {last} at {shown(piece.end)} by its own showing"
         words = f"its clock was {first} {when}, for it {way} {abs(piece.drift_s_per_day):.1f} s a day"
