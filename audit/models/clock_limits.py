@@ -61,6 +61,8 @@ class ClockLimits:
         A memory with more steps is no memory in its order, or its marker no clock.
     smoothed : int
         Beats whose median stands for the clock around them.
+    smoothed_d : float
+        These lie no further apart than so many days, but three are taken always.
     hour_gains, legal_gains : float
         What a step of an hour gains over any other, and one when clocks legally are changed, as natural
         logarithms.
@@ -115,6 +117,7 @@ class ClockLimits:
     profile_days: float
     steps_most: int
     smoothed: int
+    smoothed_d: float
     hour_gains: float
     legal_gains: float
     off_costs: float

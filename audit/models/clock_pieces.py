@@ -23,6 +23,8 @@ __all__ = ["ClockPart", "clock_parts", "levels"]
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
 _DAY_MS = 24 * _HOUR_MS
+#: The median of so many beats is moved by no single one that is read late.
+_SMOOTHED_LEAST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,9 @@ def _part(
     if np.isfinite(marker.beat) and len(mine) > 1:
         shown = stored[mine].astype(np.float64)
         number = np.concatenate([[0.0], np.cumsum(np.rint(np.diff(shown) / marker.beat))])
-        gone = _smooth(shown, shown - shown[0] - number * marker.beat, limits.smoothed)
+        # drift changes with the weather: of beats hours apart fewer stand for the clock around them
+        most = max(_SMOOTHED_LEAST, min(limits.smoothed, int(limits.smoothed_d * _DAY_MS // marker.beat) + 1))
+        gone = _smooth(shown, shown - shown[0] - number * marker.beat, most - 1 + most % 2)
         shape = np.interp(moments, *gone) + _beyond(moments, *gone, limits)
     elif len(here) > 1:
         shown = stored[here].astype(np.float64)

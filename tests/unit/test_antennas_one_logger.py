@@ -77,3 +77,10 @@ def test_uneven_drift_is_told_by_lines_that_keep_near_it(tmp_path):
     )
     assert np.abs(by_line - _ahead(beats["true"].to_numpy(), 20.0)).max() < 2
     assert "drifted unevenly" in " ".join(repr(passed).split())
+
+
+def test_beats_once_a_day_follow_a_drift_that_changes_within_days(tmp_path):
+    frame, birds = _log(wave=12.0)
+    rare = (frame["tag"] == MARKER) & (frame["true"] % DAY != 0)
+    frame[~rare].drop(columns="true").to_csv(tmp_path / "log.csv", index=False)
+    assert np.median(_off(passages(tmp_path / "log.csv"), birds)) < 1.5
