@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     #: A row of an excerpt: canonical column -> text, with ``file`` and ``row``.
     Row = Mapping[str, str]
 
-__all__ = ["clash_finding", "explained"]
+__all__ = ["clash_finding", "explained", "renumbered"]
 
 #: Cells of the row, and of the other row, of which one is wrong.
 _CELLS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -138,6 +138,25 @@ def explained(
         return True
     cells = {*_INSTEAD, *(name for part in _CELLS[rule] for name in part)}
     return any(cells & blamed.get(label, frozenset()) for label in labels)
+
+
+def renumbered(rule: str, row: Row, other: Row, kin: Sequence[Row]) -> bool:
+    """Whether a remark on the bird names the number that it bore besides: it was given another one.
+
+    Parameters
+    ----------
+    rule : str
+    row, other : mapping of str to str
+    kin : sequence of mapping
+        All rows of the same ring or tag: the remark stands where the number was changed, which may be
+        neither of the two.
+    """
+    if rule not in _REASONS:
+        return False
+    key, says = _COUNTED[rule]
+    numbers = {_plain(side, says) for side in (row, other)} - {""}
+    same = [one for one in (row, other, *kin) if _plain(one, key) == _plain(row, key)]
+    return any(number in _plain(one, "remarks") for one in same for number in numbers - {_plain(one, says)})
 
 
 def _cell(row: Row, field: str) -> Cell:

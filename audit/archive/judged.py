@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from audit.archive.clash_findings import clash_finding, explained
+from audit.archive.clash_findings import clash_finding, explained, renumbered
 from audit.archive.decided_books import NOTHING_SAID, not_answered
 from audit.archive.excerpt import EARLIER, Changed, read_excerpt
 from audit.checked import check_closely
@@ -113,8 +113,9 @@ def _judged(read: _Read, declared: Declarations) -> tuple[tuple[Finding, ...], s
         labels = [row_label(rows[place]["file"], int(rows[place]["row"])) for place in (at, other)]
         if not explained(rule, labels, blamed, noted):
             marks = [(name, rows[at].get(name, "")) for name in _MARKS]
-            same = {row["at"]: row for mark in marks for row in kin.get(mark, ())}
-            found.append(clash_finding(rule, rows[at], rows[other], tuple(same.values()), declared))
+            same = tuple({row["at"]: row for mark in marks for row in kin.get(mark, ())}.values())
+            if not renumbered(rule, rows[at], rows[other], same):
+                found.append(clash_finding(rule, rows[at], rows[other], same, declared))
     return join_groups(identify(sort_findings(found))), why
 
 

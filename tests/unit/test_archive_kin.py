@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 from archive_rows import AGAIN, DECLARED, frame_of, raw_of, relation, worked_out
 
-from audit.archive.clash_findings import explained
+from audit.archive.clash_findings import explained, renumbered
 from audit.archive.engine import FrameEngine
 from audit.archive.kin import Kin
 from audit.archive.laid import lay_out
@@ -70,3 +70,16 @@ def test_a_bird_that_was_given_another_ring_is_explained_by_the_note_that_says_s
     assert explained("two_rings", ["2021!2", "2019!2"], {}, noted)
     assert not explained("two_tags", ["2021!2", "2019!2"], {}, noted)
     assert not explained("two_rings", ["2020!2", "2019!2"], {}, noted)
+
+
+def test_a_remark_that_names_the_other_number_tells_why_a_bird_has_two():
+    first = {"ring": "SV00001", "tag": TAG}
+    changed = {"ring": "SV 00109", "tag": TAG, "remarks": "Ring SV 00001 abgenutzt, jetzt SV 00109"}
+    later = {"ring": "SV00109", "tag": TAG, "remarks": ""}
+    assert renumbered("two_rings", changed, first, ())
+    # it stands where the number was changed, whichever two rows are told of
+    assert renumbered("two_rings", later, first, (first, changed, later))
+    # the own number says nothing, nor does a remark on another bird, nor one of a number for a sex
+    assert not renumbered("two_rings", {**changed, "remarks": "SV00109 read twice"}, first, ())
+    assert not renumbered("two_rings", later, first, ({**changed, "tag": f"{TAG[:-1]}2"},))
+    assert not renumbered("two_sexes", changed, first, ())
