@@ -20,6 +20,8 @@ __all__ = ["FormLimits", "odd_bags", "odd_legs", "odd_rings", "odd_tags"]
 
 _TEAM = ("season", "scheme", "team")
 _LEGS = ("ring_leg", "tag_leg")
+#: Digits of a tag in decimal digits (ISO 11784).
+_DECIMAL = 15
 _FORM = (*_TEAM, "kind", "head", "signs", "mixed")
 
 
@@ -103,7 +105,7 @@ def odd_rings(engine: Engine, marks: LazyFrame[Any], limits: FormLimits) -> Lazy
 
 
 def odd_tags(marks: LazyFrameT, limits: FormLimits) -> LazyFrameT:
-    """Find tags of another length than those of their team, or new ones that hardly another begins like.
+    """Find tags of odd length or with odd letters, or new ones that hardly another begins like.
 
     Parameters
     ----------
@@ -120,11 +122,16 @@ def odd_tags(marks: LazyFrameT, limits: FormLimits) -> LazyFrameT:
 
     tag = nw.col("tag")
     told = marks.filter(~tag.is_null())
-    signs = told.select("at", *_TEAM, tag.str.len_chars().cast(nw.Float64).alias("signs"))
+    long = tag.str.len_chars()
+    # tags in hexadecimal digits have letters as often as not, but none beyond F, and none of fifteen signs
+    letter = tag.str.contains("[G-Z]") | (tag.str.contains("[A-F]") & (long == _DECIMAL))
+    signs = told.select(
+        "at", *_TEAM, long.cast(nw.Float64).alias("signs"), letter.cast(nw.Float64).alias("letter")
+    )
     # birds met again bear tags of other years
     fitted = told.filter(nw.col("event").fill_null("ringed") == "ringed")
     heads = fitted.select("at", *_TEAM, tag.str.slice(0, int(limits.batch_signs)).alias("head"))
-    return below([_rare(signs, ("signs",), limits), _rare(heads, ("head",), limits, few=True)])
+    return below([_rare(signs, ("signs", "letter"), limits), _rare(heads, ("head",), limits, few=True)])
 
 
 def odd_legs(rows: LazyFrameT, stored: Mapping[str, Any], limits: FormLimits) -> LazyFrameT:

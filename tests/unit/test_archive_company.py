@@ -115,7 +115,9 @@ def test_a_prefix_of_few_rings_and_a_series_of_two_species_are_no_slip(engine):
     assert at(engine, odd_rings(engine, marks(engine, shared), FORMS)) == set()
 
 
-@pytest.mark.parametrize("odd", ["99900000000012", "9990000000001200", "999010000000120"])
+@pytest.mark.parametrize(
+    "odd", ["99900000000012", "9990000000001200", "999010000000120", "999000000000O12", "99900000000B012"]
+)
 def test_a_tag_unlike_those_of_its_team(engine, odd):
     rows = team(24)
     assert at(engine, odd_tags(marks(engine, rows), FORMS)) == set()
