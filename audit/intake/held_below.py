@@ -53,17 +53,19 @@ def edits_below(
 def _of_sheet(
     table: Table, sheet: str, edits: Iterable[Edit], share: float
 ) -> list[tuple[Edit, tuple[str, str]]]:
-    stored = [table.columns[sheet, field].written for field in _FIELDS if (sheet, field) in table.columns]
+    if any((sheet, field) not in table.columns for field in _FIELDS):
+        return []
     labels = [label for label in table.frame.index if split_label(label)[0] == sheet]
     place = {label: row for row, label in enumerate(labels)}
     columns = []
-    for field, written in zip(_FIELDS, stored, strict=False):
+    for field in _FIELDS:
+        written = table.columns[sheet, field].written
         if written is None or len(written.cells) != len(labels):
             return []
         typed = {place[label]: text for label, one, text in edits if one == field}
         texts = table.typed[field].loc[labels].to_list()
         columns.append(TypedAnew(written.cells, texts, typed))
-    if len(columns) != len(_FIELDS) or not any(column.is_carried for column in columns):
+    if not any(column.is_carried for column in columns):
         return []
     days, boxes = columns
     return [

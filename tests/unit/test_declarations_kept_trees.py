@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 from contextlib import contextmanager
@@ -63,7 +64,7 @@ def test_what_was_kept_is_what_is_read(schemas, monkeypatch):
     # another number in a file, of the same length and as old
     path = schemas / "season.yaml"
     told, stat = path.read_text(encoding="utf-8"), path.stat()
-    at = told.index("value: ") + len("value: ")
+    at = re.search(r"value: (?=[0-9]\n)", told).end()
     path.write_text(f"{told[:at]}{9 - int(told[at])}{told[at + 1 :]}", encoding="utf-8")
     assert path.stat().st_size == stat.st_size
     with reads(monkeypatch) as third:
