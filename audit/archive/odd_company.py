@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
 from audit.archive.clashes import below
 from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
-from audit.archive.tag_lives import changed_young
+from audit.archive.tag_lives import changed_tags, changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
 
 if TYPE_CHECKING:
@@ -81,6 +81,7 @@ def odd_places(
         out_of_season(engine, marks, season),
         unknown_young(marks, again, season),
         changed_young(doubtful),
+        changed_tags(doubtful),
     ]
     found = [engine.frame(below(parts).unique()), beside_their_visit(engine, marks, order)]
     return pd.concat(found, ignore_index=True).drop_duplicates()

@@ -9,7 +9,7 @@ from audit.archive.clashes import below, changed, clash, with_before
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["changed_young", "doubtful_tags", "tag_clashes"]
+__all__ = ["changed_tags", "changed_young", "doubtful_tags", "tag_clashes"]
 
 _RING = ("scheme", "ring")
 _TAG = ("tag",)
@@ -71,6 +71,22 @@ def changed_young(of_rings: LazyFrameT) -> LazyFrameT:
     two = [(nw.col(f"{name}_one") < nw.col(f"{name}_other")).fill_null(value=False) for name in told]
     some = some.filter(two[0] | two[1]).select(*lives)
     return young.join(some, on=lives, how="semi").select("at")
+
+
+def changed_tags(of_rings: LazyFrameT) -> LazyFrameT:
+    """Find the rows on which a bird has another tag than when it was met before.
+
+    Parameters
+    ----------
+    of_rings : frame
+        From `ring_lives.doubtful_rings`.
+
+    Returns
+    -------
+    frame
+        ``at`` of each: few birds are given another tag, and as often one digit was misread.
+    """
+    return with_before(_known(of_rings), ("tag",), _RING).filter(changed("tag")).select("at")
 
 
 def tag_clashes(of_rings: LazyFrameT, of_tags: LazyFrameT) -> LazyFrameT:

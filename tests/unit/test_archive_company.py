@@ -15,7 +15,7 @@ from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, o
 from audit.archive.ring_lives import met_again
 from audit.archive.sieve import Sieved
 from audit.archive.surroundings import around_boxes, beside_boxes
-from audit.archive.tag_lives import changed_young
+from audit.archive.tag_lives import changed_tags, changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
 
 #: A nestling as it is laid out and marked.
@@ -265,6 +265,20 @@ def test_a_nestling_with_two_tags_in_one_season(engine):
         ringed(101, date="2021-06-15", tag="999000000000778", age="6", event="re-encountered"),
     ]
     assert at(engine, changed_young(kept(met_again(marks(engine, rows))))) == {0, 1}
+
+
+def test_a_bird_that_has_another_tag_than_before(engine):
+    grown = {"age": "6", "event": "re-encountered"}
+    rows = [
+        ringed(100),
+        ringed(100, date="2020-06-15", **grown),
+        ringed(100, date="2021-06-15", tag="999000000000108", **grown),
+        ringed(101),
+        ringed(101, date="2021-06-15", **grown),
+        ringed(102),
+        ringed(102, date="2020-06-15", tag=None, **grown),
+    ]
+    assert at(engine, changed_tags(kept(met_again(marks(engine, rows))))) == {2}
 
 
 def test_a_nestling_in_two_boxes_of_one_season(engine):
