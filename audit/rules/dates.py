@@ -44,20 +44,23 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
         if finding.severity != "note":
             blamed.update(rows)
         yield finding
-    for finding, row in _strays(case, rings, blamed):
+    for finding, row in _strays(case, rings, blamed, known.today):
         blamed.add(row)
         yield finding
     yield from seen_before_ringed(case, blocks, rings, known, blamed)
     yield from hatching(case, frozenset(labels[i] for i in blamed))
 
 
-def _strays(case: Case, rings: Ringings, blamed: set[int]) -> Iterator[tuple[Finding, int]]:
+def _strays(case: Case, rings: Ringings, blamed: set[int], today: int) -> Iterator[tuple[Finding, int]]:
     """Single rows whose date was probably that of the visit next to them."""
     limits = stray_limits(case)
     for stray in strays_of(case, rings, limits, blamed):
         if stray.field != "date" or stray.p_cell < limits["stray_p_least"]:
             continue
         label, (box, day) = str(rings.labels[stray.row]), stray.meant
+        if today != NO_DAY and day > today:
+            # a visit to come is itself a slip, and no place for others
+            continue
         why = " and ".join(stray.why) or "it stands beside its rows"
         typed = day_of(int(rings.day[stray.row]))
         how = how_slipped(typed, day_of(day))

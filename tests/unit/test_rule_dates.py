@@ -12,6 +12,7 @@ from typed_season import ask, blamed, typed_season
 from audit.declarations import Declarations, load_declarations
 from audit.findings import Finding, NotRun
 from audit.rules.dates import RULE
+from audit.rules.strays import Stray
 
 
 def change(rows: list[dict], *indices: int, **cells: object) -> list[dict]:
@@ -81,6 +82,17 @@ def test_a_date_after_today_is_an_error(autumn: Declarations) -> None:
     assert (finding.rule, finding.severity) == ("dates.future", "error")
     assert finding.suspects[0].suggested == "2026-06-03"
     assert "it is later than today, 2026-09-30" in finding.message
+
+
+@pytest.mark.parametrize(("year", "told"), [(2086, set()), (2025, {"2025-06-01"})])
+def test_a_visit_to_come_is_no_place_for_its_neighbours(
+    autumn: Declarations, monkeypatch: pytest.MonkeyPatch, year: int, told: set[str]
+) -> None:
+    meant = ("SL-01", (dt.date(year, 6, 1) - dt.date(1970, 1, 1)).days)
+    stray = Stray(0, "date", meant, 0.8, 0.9, 0.1, None, (), {meant: 0.8})
+    monkeypatch.setattr("audit.rules.dates.strays_of", lambda *_: [stray])
+    found = findings(autumn, handlings=broods(3))
+    assert {s.suggested for finding in found for s in finding.suspects} == told
 
 
 def test_a_clock_that_lags_behind_the_season_is_told_not_believed() -> None:
