@@ -168,6 +168,10 @@ def _new_tag(case: Case, again: Again, i: int, last: Meeting) -> Finding:
 
 
 def _known_tag(case: Case, again: Again, i: int, by_tag: tuple[Meeting, ...]) -> Finding | None:
+    remark = "".join(sign for sign in again.remarks[i].upper() if sign.isalnum())
+    if any((ring := _plain(meeting).upper()) and ring in remark for meeting in by_tag):
+        # a remark that names the ring of then was written by somebody who saw both
+        return None
     verdict = weigh(_ring_accounts(case, again, i, by_tag))
     last = by_tag[-1]
     suspects = verdict.suspects(case, str(again.rings.labels[i]))

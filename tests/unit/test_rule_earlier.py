@@ -79,6 +79,8 @@ def one(*rows, **given):
         # one slip from an earlier ring, but a nestling that is ringed now
         young(1, ring="SV01101"),
         now(1, ring="SV02345", event="ringed", age="4", remarks="re-ringed, old ring worn"),
+        # the ring of then is named, whatever the words
+        now(1, ring="SV02345", event="re-encountered", age="4", remarks="SV 01001 ersetzt durch SV 02345"),
     ],
 )
 def test_a_bird_met_again_is_no_slip(row):
