@@ -45,8 +45,8 @@ class ArchiveFile:
     table : str
         Canonical table that it holds.
     groups : mapping of str to str
-        Season, scheme and team, where folders say so, such as ``season=2019``; of texts and workbooks in
-        several folders with plain names, these are the teams.
+        Season, scheme and team, where folders say so, such as ``season=2019``; of files in several
+        folders with plain names, these are the teams.
     size, changed : int
         Bytes, and the moment of the last change in nanoseconds.
     sha256 : str
@@ -158,7 +158,7 @@ def _of_teams(files: Iterable[ArchiveFile], tables: Mapping[str, str]) -> Iterat
             for part in Path(file.name).parts[:-1]
             if "=" not in part and part.casefold() not in tables and not _YEAR.fullmatch(part)
         ]
-        if named and not file.by_columns and not Path(file.name).is_absolute():
+        if named and not Path(file.name).is_absolute():
             teams[file.path] = named[0]
     several = len(set(teams.values())) > 1
     for file in given:

@@ -20,7 +20,7 @@ ROWS = "2019-06-01,SL-01,SV00001,180\n2019-06-01,SL-01,SV00002,181.5\n"
 
 def write(folder, **files):
     for name, text in files.items():
-        path = folder / name.replace("__", "/").replace("_csv", ".csv")
+        path = folder / name.replace("__", "/").replace("_csv", ".csv").replace("_parquet", ".parquet")
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
     return folder
@@ -75,7 +75,7 @@ def test_the_year_of_a_file_is_that_of_nearly_all_its_rows():
 
 
 def test_folders_with_plain_names_are_teams_where_there_are_several(tmp_path):
-    write(tmp_path, north__2019_csv=HEAD, south__2019_csv=HEAD, south__x__2020_csv=HEAD)
+    write(tmp_path, north__2019_csv=HEAD, south__2019_parquet=b"PAR1", south__x__2020_csv=HEAD)
     files = archive_files([tmp_path], DECLARED)
     assert [file.groups.get("team") for file in files] == ["north", "south", "south"]
     assert [file.groups for file in archive_files([tmp_path / "south"], DECLARED)] == [{}, {}]
