@@ -52,7 +52,7 @@ def test_a_run_that_is_refused_at_once_leaves_nothing(tmp_path):
 
 def test_what_cannot_be_written_is_said(tmp_path):
     (tmp_path / "out").write_text("a file", encoding="utf-8")
-    with pytest.raises(Refusal, match="The results cannot be written"), work_alone(tmp_path / "out"):
+    with pytest.raises(Refusal, match="The results need a folder"), work_alone(tmp_path / "out"):
         pass
     with pytest.raises(Refusal, match="No space left"), work_alone(tmp_path / "full"):
         raise OSError(28, "No space left on device")

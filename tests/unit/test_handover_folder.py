@@ -80,5 +80,5 @@ def test_results_do_not_go_among_the_files_as_typed(declared, tmp_path):
 def test_a_file_in_the_way_is_refused(declared, tmp_path):
     (tmp_path / "out").write_text("", encoding="utf-8")
     season = small_season()
-    with pytest.raises(Refusal, match="cannot be written"):
+    with pytest.raises(Refusal, match="need a folder"):
         write_outputs(season, small_report(season), declared, None, tmp_path / "out")
