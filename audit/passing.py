@@ -17,6 +17,7 @@ from audit.antennas.over_boxes import ends_of, heard_of
 from audit.declarations import declarations_of
 from audit.handover.passages.clock_record import CLOCK_COLUMNS, clock_rows
 from audit.handover.passages.clock_words import clock_sentences, clocks_beside_sheet
+from audit.handover.passages.efficiency_rows import EFFICIENCY_COLUMNS, efficiency_rows
 from audit.handover.passages.lone_antennas import lone_antennas
 from audit.handover.passages.passages_files import (
     HEALTH_COLUMNS,
@@ -84,6 +85,13 @@ class Passed:
         moments = {name: pd.to_datetime(frame[name]) for name in ("from", "to")}
         return frame.assign(efficiency=efficiency, **moments)
 
+    def antenna_efficiency(self) -> pd.DataFrame:
+        """Give how well the antennas of each box heard, as in ``antenna_efficiency.csv``."""
+        import pandas as pd
+
+        frame = pd.DataFrame(list(efficiency_rows(self.record)), columns=list(EFFICIENCY_COLUMNS))
+        return frame.assign(**{name: pd.to_numeric(frame[name]) for name in EFFICIENCY_COLUMNS[1:]})
+
     def clock(self) -> pd.DataFrame:
         """Give how the clocks of loggers went, as in ``logger_clock.csv``; empty where nothing tells."""
         import pandas as pd
@@ -121,9 +129,7 @@ class Passed:
         return shown_night(self.record, box, night)
 
     def write(self, out: str | Path) -> list[Path]:
-        """Write ``passages.csv``, ``antenna_health.csv`` and, where any clock is known, ``logger_clock.csv``.
-
-        All are written, or none.
+        """Write passages, what is known of antennas and, where it is known, of clocks: all files, or none.
 
         Parameters
         ----------
@@ -204,7 +210,7 @@ def passages(
                 asked.learn(without_repeats(sample))
                 del sample
             asked.around(*ends_of(by_tag))
-            found, spells, repeated = follow(log.chunks(), asked.ask, log.hands)
+            followed = follow(log.chunks(), asked.ask, log.hands)
         antennas = log.table(relations.of_antennas(log.relation))
         heard = Heard(**clocks.heard.put_right(by_tag, nightly=False))
         nights = NightsHeard(**clocks.heard.put_right(by_night, nightly=True))
@@ -221,17 +227,19 @@ def passages(
         source.stem,
         log.boxes,
         log.tags,
-        found,
-        spells,
+        followed.passages,
+        followed.spells,
         heard,
         files,
-        repeated=repeated,
+        repeated=followed.repeated,
+        crossings=followed.crossings,
+        confidence=float(declared.settings["antennas.paired.confidence"].value),
         zoned=log.zoned,
         exact=log.exact,
         markers=tuple(sorted(asked.markers)),
         told=(
             *_told(log, asked),
-            *lone_antennas(log.boxes, **antennas, passages=found),
+            *lone_antennas(log.boxes, **antennas, passages=followed.passages),
             *_of_clocks(log, clocks),
         ),
         noise=tuple(sorted(asked.ghosts)),

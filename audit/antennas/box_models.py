@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from audit.antennas.log import DetectionLog
     from audit.declarations import Declarations
     from audit.models.passage_habits import Habits
-    from audit.models.reads import Passages, Reads, Spells
+    from audit.models.reads import Crossings, Passages, Reads, Spells
     from audit.models.swapped import Swap
 
 __all__ = ["Models"]
@@ -140,8 +140,8 @@ class Models:
             span = (int(begun.min()), int(ended.max()) + 1) if len(begun) and len(ended) else None
             self.judge = replace(self.judge, span=span)
 
-    def ask(self, reads: Reads) -> tuple[Passages, Spells]:
-        """Find passages and the state of antennas of some boxes."""
+    def ask(self, reads: Reads) -> tuple[Passages, Spells, Crossings]:
+        """Find passages, the state of antennas and the crossings they heard, of some boxes."""
         markers = self._markers(reads)
         self.markers |= markers
         if self.clocks is not None:
@@ -154,7 +154,7 @@ class Models:
         self.ghosts |= ghosts
         judged = self.hands.judge(self._taught(), reads, markers, ghosts)
         self.exchanged |= judged.exchanged
-        return judged.passages, judged.spells
+        return judged.passages, judged.spells, judged.crossings
 
     def _taught(self) -> Judge:
         if self.learning is None:

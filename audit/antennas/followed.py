@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import deque
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 from audit.antennas.sorted_reads import order_of
-from audit.models.reads import Passages, Reads, Spells
+from audit.models.reads import Crossings, Passages, Reads, Spells
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -17,10 +18,32 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["follow", "without_repeats"]
+__all__ = ["Followed", "follow", "without_repeats"]
 
 
-_Records = TypeVar("_Records", Passages, Spells)
+_Records = TypeVar("_Records", Passages, Spells, Crossings)
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """What the models say of all boxes.
+
+    Attributes
+    ----------
+    passages : Passages
+        Sorted by box, time, tag and direction.
+    spells : Spells
+        Sorted by box, antenna and time.
+    crossings : Crossings
+        Sorted by box.
+    repeated : int
+        Reads that stood there before.
+    """
+
+    passages: Passages
+    spells: Spells
+    crossings: Crossings
+    repeated: int
 
 
 def without_repeats(reads: Reads) -> Reads:
@@ -43,8 +66,10 @@ def without_repeats(reads: Reads) -> Reads:
 
 
 def follow(
-    chunks: Iterable[Reads], ask: Callable[[Reads], tuple[Passages, Spells]], hands: int = 2
-) -> tuple[Passages, Spells, int]:
+    chunks: Iterable[Reads],
+    ask: Callable[[Reads], tuple[Passages, Spells, Crossings]],
+    hands: int = 2,
+) -> Followed:
     """Ask the models of all boxes.
 
     Parameters
@@ -52,29 +77,26 @@ def follow(
     chunks : iterable of Reads
         Whole boxes each, sorted by box, tag, time and antenna.
     ask : callable
-        From reads to passages and spells; called in several threads.
+        From reads to passages, spells and crossings; called in several threads.
     hands : int
         Chunks that are judged at the same time, while the next one is made ready; what is found does not
         depend on it.
 
     Returns
     -------
-    passages : Passages
-        Sorted by box, time, tag and direction.
-    spells : Spells
-        Sorted by box, antenna and time.
-    repeated : int
-        Reads that stood there before.
+    Followed
     """
     passages: list[Passages] = []
     spells: list[Spells] = []
+    crossings: list[Crossings] = []
     repeated = 0
-    waiting: deque[Future[tuple[Passages, Spells]]] = deque()
+    waiting: deque[Future[tuple[Passages, Spells, Crossings]]] = deque()
 
     def take() -> None:
-        found, health = waiting.popleft().result()
+        found, health, crossed = waiting.popleft().result()
         passages.append(_ordered(found, (found.box, found.at, found.tag, found.direction)))
         spells.append(_ordered(health, (health.box, health.antenna, health.start)))
+        crossings.append(_ordered(crossed, (crossed.box,)))
 
     # a thread waits for another process, or sums long arrays, and lets others work meanwhile
     with ThreadPoolExecutor(max(hands, 1) + 1) as workers:
@@ -87,7 +109,9 @@ def follow(
                 take()
         while waiting:
             take()
-    return _joined(Passages, passages), _joined(Spells, spells), repeated
+    return Followed(
+        _joined(Passages, passages), _joined(Spells, spells), _joined(Crossings, crossings), repeated
+    )
 
 
 def _ordered(records: _Records, keys: Sequence[NDArray[Any]]) -> _Records:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from audit.antennas.exchanged import find_exchanged
 from audit.antennas.markers import without_tags
 from audit.models.antenna_health import health, logs_of, spells_of
-from audit.models.passages import learn_habits, passages
+from audit.models.passages import learn_habits, passages_and_crossings
 from audit.models.read_gap import find_gap
 from audit.models.read_groups import group_reads
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from audit.models.health_beliefs import HealthBeliefs
     from audit.models.passage_habits import Habits
     from audit.models.passage_limits import Limits
-    from audit.models.reads import Passages, Reads, Spells
+    from audit.models.reads import Crossings, Passages, Reads, Spells
     from audit.models.swapped import Swap, SwapLimits
 
 __all__ = ["Judge", "Judged"]
@@ -32,12 +32,14 @@ class Judged:
     ----------
     passages : Passages
     spells : Spells
+    crossings : Crossings
     exchanged : dict
         Code of the box -> how sure it is that its antennas are exchanged, and why.
     """
 
     passages: Passages
     spells: Spells
+    crossings: Crossings
     exchanged: dict[int, Swap]
 
 
@@ -91,8 +93,8 @@ class Judge:
         exchanged = find_exchanged(logs, self.swap_limits, self.exchanged_from, self.young)
         del logs
         known = groups if gap == self.gap else None
-        found = passages(own, spells, self.limits, self.gap, self.habits, known)
-        return Judged(found, spells, exchanged)
+        found, crossed = passages_and_crossings(own, spells, self.limits, self.gap, self.habits, known)
+        return Judged(found, spells, crossed, exchanged)
 
     def _gap(self, birds: Reads) -> float:
         """Seconds that part two groups: a logger that stores a tag rarely parts no rest into single reads."""

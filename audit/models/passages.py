@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.models.numbered_keys import numbered_runs
 from audit.models.passage_chains import Chains, chains_of
+from audit.models.passage_counts import counts_of, crossings_of_boxes
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
@@ -18,6 +19,7 @@ from audit.models.passage_ready import stored_again
 from audit.models.passage_telling import joined, told_passages
 from audit.models.read_gap import find_gap, rest_pause
 from audit.models.read_groups import INNER_ONLY, OUTER_ONLY, Groups, group_reads
+from audit.models.reads import Crossings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
     from audit.models.reads import Passages, Reads, Spells
 
 
-__all__ = ["Limits", "learn_habits", "passages"]
+__all__ = ["Limits", "learn_habits", "passages", "passages_and_crossings"]
 
 #: Groups that are weighed at once.
 _AT_ONCE = 50_000
@@ -98,26 +100,49 @@ def passages(
         `limits.within_s`; where the direction is unknown, that it passed. A box of which one antenna alone
         was ever heard has none.
     """
+    return passages_and_crossings(reads, spells, limits, gap, habits, groups)[0]
+
+
+def passages_and_crossings(
+    reads: Reads,
+    spells: Spells | None,
+    limits: Limits,
+    gap: float | None = None,
+    habits: Habits | None = None,
+    groups: Groups | None = None,
+) -> tuple[Passages, Crossings]:
+    """Find passages, and count the crossings of each box by the antennas that heard them; as `passages`."""
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits)
     limits = replace(limits, pause_least_s=rest_pause(reads, limits))
     groups = _grouped(reads, limits, groups or group_reads(reads, gap))
     if len(groups.begin) == 0:
-        return joined([])
+        return joined([]), _of_parts([])
     # what parts the groups of this log
     limits = replace(limits, gap_most_s=gap)
     learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
 
     stored = stored_again(reads, limits)
 
-    def told(part: slice) -> Passages:
+    def told(part: slice) -> tuple[Passages, Crossings]:
         chains = chains_of(reads, _some(groups, part), spells, limits, stored)
-        return told_passages(chains, learnt, weigh(chains, learnt, limits), limits)
+        weighed = weigh(chains, learnt, limits)
+        crossed = crossings_of_boxes(chains, counts_of(chains, weighed, weighed.bound))
+        return told_passages(chains, learnt, weighed, limits), crossed
 
     # numpy lets go of the interpreter while it works; the order of the parts is kept
     with ThreadPoolExecutor(_HANDS) as hands:
-        return joined(list(hands.map(told, _parts(reads, groups))))
+        found = list(hands.map(told, _parts(reads, groups)))
+    return joined([passed for passed, _ in found]), _of_parts([crossed for _, crossed in found])
+
+
+def _of_parts(parts: list[Crossings]) -> Crossings:
+    """Put the crossings of boxes together."""
+    if not parts:
+        none = np.empty(0)
+        return Crossings(np.empty(0, dtype=np.int32), none, none, none, none)
+    return Crossings(*(np.concatenate([getattr(one, name) for one in parts]) for name in Crossings.__slots__))
 
 
 def _heard_often(groups: Groups, least: int) -> Groups:

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["INNER", "OUTER", "Passages", "Reads", "Spells"]
+__all__ = ["INNER", "OUTER", "Crossings", "Passages", "Reads", "Spells"]
 
 OUTER, INNER = 0, 1
 
@@ -84,3 +84,26 @@ class Passages:
     direction: NDArray[np.int8]
     p: NDArray[np.float64]
     how: NDArray[np.int8]
+
+
+@dataclass(frozen=True, slots=True)
+class Crossings:
+    """How many crossings of a box each of its antennas heard while both were awake: expected numbers.
+
+    Looks and rests are no crossings, as far as can be told; what is told of a crossing is a probability.
+
+    Attributes
+    ----------
+    box : numpy.ndarray of int32, shape (k,)
+        Code of the box; each box once.
+    both, outer_only, inner_only : numpy.ndarray of float64, shape (k,)
+        Crossings that both antennas heard, and one of them alone.
+    neither : numpy.ndarray of float64, shape (k,)
+        Crossings that no antenna heard, told by a bird that went the same way twice.
+    """
+
+    box: NDArray[np.int32]
+    both: NDArray[np.float64]
+    outer_only: NDArray[np.float64]
+    inner_only: NDArray[np.float64]
+    neither: NDArray[np.float64]

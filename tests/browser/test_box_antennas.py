@@ -57,6 +57,7 @@ def test_from_a_log_to_passages(sheet: Sheet, tmp_path: Path) -> None:
 
 def test_the_results_lie_beside_it(sheet: Sheet) -> None:
     assert sorted(path.name for path in (sheet.folder / "passages").iterdir()) == [
+        "antenna_efficiency.csv",
         "antenna_health.csv",
         "birds.csv",
         "findings.csv",

@@ -51,6 +51,7 @@ def rows_of(path):
 
 def test_all_files_are_written(out):
     assert sorted(path.name for path in out.iterdir()) == [
+        "antenna_efficiency.csv",
         "antenna_health.csv",
         "birds.csv",
         "findings.csv",

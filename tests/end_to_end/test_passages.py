@@ -48,7 +48,11 @@ def rows(path):
 
 
 def test_the_files_hold_what_the_contract_says(written):
-    assert sorted(path.name for path in written.iterdir()) == ["antenna_health.csv", "passages.csv"]
+    assert sorted(path.name for path in written.iterdir()) == [
+        "antenna_efficiency.csv",
+        "antenna_health.csv",
+        "passages.csv",
+    ]
     passages, health = rows(written / "passages.csv"), rows(written / "antenna_health.csv")
     assert list(passages[0]) == ["box", "tag", "passage_at", "direction", "p", "how"]
     assert list(health[0]) == ["box", "antenna", "from", "to", "state", "efficiency"]
@@ -56,6 +60,27 @@ def test_the_files_hold_what_the_contract_says(written):
     assert {row["how"] for row in passages} <= {"both antennas", "inferred"}
     assert {row["antenna"] for row in health} == {"outer", "inner"}
     assert {row["state"] for row in health} <= {"awake", "asleep", "dead", "unknown"}
+
+
+def test_each_box_tells_how_well_its_antennas_heard(written, canonical):
+    told = rows(written / "antenna_efficiency.csv")
+    assert list(told[0])[:7] == [
+        "box", "heard_outer", "heard_inner", "heard_both", "outer", "outer_low", "outer_high",
+    ]  # fmt: skip
+    assert {row["box"] for row in told} == {row["box"] for row in rows(written / "antenna_health.csv")}
+    for row in told:
+        for name in ("outer", "inner"):
+            assert 0 < float(row[f"{name}_low"]) <= float(row[name]) <= float(row[f"{name}_high"]) <= 1
+        assert int(row["heard_both"]) <= min(int(row["heard_outer"]), int(row["heard_inner"]))
+        # whole crossings, within rounding of what was heard and what was missed
+        heard = int(row["heard_outer"]) + int(row["heard_inner"]) - int(row["heard_both"])
+        assert float(row["crossings"]) == pytest.approx(heard + float(row["missed"]), abs=0.11)
+        assert float(row["missed_low"]) <= float(row["missed_high"])
+    passed = audit.passages(canonical)
+    assert passed.antenna_efficiency()["outer"].between(0, 1).all()
+    text = repr(passed)
+    assert "while both were awake (95 % interval)" in text
+    assert "The intervals hold what chance alone does." in text
 
 
 def test_lines_are_in_order_and_numbers_in_their_form(written):
@@ -89,7 +114,7 @@ def test_most_passages_are_found(written):
 
 def test_the_same_log_gives_the_same_bytes(canonical, written, tmp_path):
     assert main(["passages", str(canonical), "--out", str(tmp_path)]) == 0
-    for name in ("passages.csv", "antenna_health.csv"):
+    for name in ("passages.csv", "antenna_health.csv", "antenna_efficiency.csv"):
         assert (tmp_path / name).read_bytes() == (written / name).read_bytes()
 
 
@@ -115,7 +140,7 @@ def test_the_summary_says_what_was_found_and_what_to_heed(canonical, tmp_path, c
 def test_a_form_that_speaks_for_itself_gives_the_same(write, name, frame, written, tmp_path):
     source = write(frame, tmp_path / name)
     assert main(["passages", str(source), "--out", str(tmp_path / "out")]) == 0
-    for result in ("passages.csv", "antenna_health.csv"):
+    for result in ("passages.csv", "antenna_health.csv", "antenna_efficiency.csv"):
         assert (tmp_path / "out" / result).read_bytes() == (written / result).read_bytes()
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from audit.handover.folder import write_whole
 from audit.handover.passages.clock_record import CLOCK_COLUMNS, clock_rows
+from audit.handover.passages.efficiency_rows import EFFICIENCY_COLUMNS, efficiency_rows
 from audit.handover.passages.passages_lines import passage_lines
 from audit.handover.passages.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
 from audit.handover.table_file import guard
@@ -36,7 +37,7 @@ _AT_ONCE = 200_000
 
 
 def write_passages(record: PassagesRecord, out: Path, *, inputs: Sequence[Path | None] = ()) -> list[Path]:
-    """Write ``passages.csv``, ``antenna_health.csv`` and what is known of clocks: all, or none.
+    """Write ``passages.csv``, ``antenna_health.csv``, ``antenna_efficiency.csv`` and clocks: all, or none.
 
     Parameters
     ----------
@@ -58,6 +59,7 @@ def passages_writers(record: PassagesRecord) -> dict[str, Callable[[Path], None]
     writers: dict[str, Callable[[Path], None]] = {
         "passages.csv": lambda path: _write_lines(path, record),
         "antenna_health.csv": lambda path: _write(path, HEALTH_COLUMNS, health_rows(record)),
+        "antenna_efficiency.csv": lambda path: _write(path, EFFICIENCY_COLUMNS, efficiency_rows(record)),
     }
     if record.clocks:
         writers["logger_clock.csv"] = lambda path: _write(path, CLOCK_COLUMNS, clock_rows(record.clocks))

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.handover.passages.clock_record import ClockTold
-    from audit.models.reads import Passages, Spells
+    from audit.models.reads import Crossings, Passages, Spells
 
 __all__ = [
     "ANTENNAS",
@@ -127,6 +127,10 @@ class PassagesRecord:
         None where they were not asked for.
     clocks : tuple of ClockTold
         How the clocks of loggers went, where anything tells.
+    crossings : Crossings or None
+        What each antenna heard of the crossings of its box, sorted by box.
+    confidence : float
+        Of the intervals of what follows from these.
     """
 
     name: str
@@ -144,6 +148,8 @@ class PassagesRecord:
     noise: tuple[int, ...] = ()
     nights: NightsHeard | None = None
     clocks: tuple[ClockTold, ...] = ()
+    crossings: Crossings | None = None
+    confidence: float = 0.95
 
 
 def moments(at: NDArray[np.int64], *, exact: bool, zoned: bool) -> list[str]:

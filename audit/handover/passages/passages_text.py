@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.handover.passages.efficiency_rows import efficiency_sentences
 from audit.handover.passages.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
 from audit.handover.terminal import on_one_line, wrapped
 from audit.review.wording import counted
@@ -33,6 +34,8 @@ def passages_text(record: PassagesRecord) -> str:
     """Say what was found: boxes, birds, passages by direction, dead spells, and what could not be read."""
     lines = [line for sentence in _found(record) for line in wrapped(sentence, _WIDTH)]
     lines += ["", *_dead(record)]
+    for sentence in efficiency_sentences(record):
+        lines += wrapped(sentence.strip(), _WIDTH, "  " if sentence.startswith(" ") else "")
     if unread := list(_unread(record)):
         lines += ["", *(line for text in unread for line in wrapped(text, _WIDTH))]
     for sentence in record.told:
