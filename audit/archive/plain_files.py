@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.archive.laid_out import GROUPS
+from audit.intake.carried_down import is_kept_by_visits
 from audit.intake.headers import vocabulary_of
 
 if TYPE_CHECKING:
@@ -125,11 +126,11 @@ def _readable(
 
 
 def _by_visits(rows: Sequence[Sequence[str]], fields: Mapping[str, int], share: float) -> bool:
-    """Whether day and box stand in the first row of each visit alone, as `carried_down` has it."""
+    """Whether the rows below the header are those of a sheet kept visit by visit."""
     if not {"date", "box"} <= fields.keys():
         return False
-    told = [tuple(bool(row[fields[name]].strip()) for name in ("date", "box")) for row in rows[1:]]
-    return bool(told) and all(told[0]) and 0 < told.count((False, False)) >= share * len(told)
+    days, boxes = ([bool(row[fields[name]].strip()) for row in rows[1:]] for name in ("date", "box"))
+    return is_kept_by_visits(days, boxes, share)
 
 
 def _whole(path: Path) -> bool:

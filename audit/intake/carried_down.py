@@ -10,10 +10,24 @@ if TYPE_CHECKING:
 
     from audit.intake.grid import RawCell
 
-__all__ = ["TypedAnew", "carried_down", "written_out"]
+__all__ = ["TypedAnew", "carried_down", "is_kept_by_visits", "written_out"]
 
 #: A cell that is read as the one above, though nothing was typed into it.
 _AS_ABOVE = '"'
+
+
+def is_kept_by_visits(days: Sequence[bool], boxes: Sequence[bool], share: float) -> bool:
+    """Whether day and box stand in the first row of each visit alone.
+
+    Parameters
+    ----------
+    days, boxes : sequence of bool
+        Whether a day, and a box, is typed, row by row.
+    share : float
+        Share of rows with neither from which this is a way of keeping the sheet and no oversight.
+    """
+    neither = sum(not (day or box) for day, box in zip(days, boxes, strict=True))
+    return 0 < neither >= share * len(days) and days[0] and boxes[0]
 
 
 def carried_down(
@@ -29,7 +43,7 @@ def carried_down(
     days, boxes : sequence of RawCell
         Cells of the two columns, row by row.
     share : float
-        Share of rows with neither from which this is a way of keeping the sheet and no oversight.
+        As for `is_kept_by_visits`.
 
     Returns
     -------
@@ -39,8 +53,7 @@ def carried_down(
         How many rows got a mark.
     """
     day, box = ([bool(cell.text.strip()) for cell in cells] for cells in (days, boxes))
-    neither = sum(not (one or other) for one, other in zip(day, box, strict=True))
-    if not neither or neither < share * len(day) or not (day[0] and box[0]):
+    if not is_kept_by_visits(day, box, share):
         return list(days), list(boxes), 0
     told_days = [cell if has else _mark(cell) for cell, has in zip(days, day, strict=True)]
     told_boxes: list[RawCell] = []
@@ -99,7 +112,7 @@ def written_out(days: TypedAnew, boxes: TypedAnew, share: float) -> list[Written
     ----------
     days, boxes : TypedAnew
     share : float
-        As for `carried_down`.
+        As for `is_kept_by_visits`.
     """
     found: dict[tuple[bool, int], tuple[str, tuple[bool, int]]] = {}
     for is_day, column in ((True, days), (False, boxes)):

@@ -57,6 +57,7 @@ def test_what_an_engine_may_read_as_it_stands(tmp_path, text, separator):
         (HEAD + ROWS.replace("SL-01", "Mühle")).encode("cp1252"),
         HEAD + ROWS.replace("SL-01", '"SL-01'),
         "date,box\n2019-06-01,SL-01\n",
+        HEAD + ROWS + ",,SV00003,182\n,,SV00004,183\n",
     ],
 )
 def test_what_has_to_be_read_as_a_season_is_read(tmp_path, text):

@@ -7,7 +7,7 @@ from sheets import text_file, workbook
 
 from audit.declarations import load_declarations
 from audit.intake import read
-from audit.intake.carried_down import carried_down
+from audit.intake.carried_down import carried_down, is_kept_by_visits
 from audit.intake.grid import RawCell
 
 DECLARED = load_declarations()
@@ -62,3 +62,29 @@ def test_a_day_without_a_box_keeps_none():
     assert rows == 3
     # nothing stands above the first row
     assert carried_down(days[1:], boxes[1:], 0.4)[2] == 0
+
+
+@pytest.mark.parametrize(
+    ("days", "boxes", "kept"),
+    [
+        ("d...d", "b...b", True),
+        # the share itself is enough, and less is an oversight
+        ("d..dd", "b..bb", True),
+        ("d.ddd", "b.bbb", False),
+        # rows that have one of both do not count
+        ("d...d", "b.bbb", False),
+        ("dd..d", "b...b", True),
+        # the first row holds for those below
+        ("....d", "b...b", False),
+        ("d...d", "....b", False),
+        ("ddddd", "bbbbb", False),
+        ("", "", False),
+    ],
+)
+def test_rows_with_neither_day_nor_box_tell_how_a_sheet_is_kept(days, boxes, kept):
+    typed = ([sign != "." for sign in column] for column in (days, boxes))
+    assert is_kept_by_visits(*typed, share=0.4) is kept
+
+
+def test_where_no_row_lacks_both_nothing_is_carried_whatever_the_share():
+    assert not is_kept_by_visits([True, True], [True, True], share=0.0)
