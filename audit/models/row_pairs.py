@@ -23,18 +23,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Costs", "RowPairs", "pair_rows"]
-
-#: Columns that tell rows apart best, of which pairs are looked at together.
-_TELLING = 8
-#: Rows before and after within which a value is taken to repeat by the order of the sheet.
-_NEAR = 3
-#: Share of pairs that cross their neighbours from which on a copy is in another order.
-_TURNED = 0.5
-#: Rows of a stretch without a sure pair that are laid beside each other off the diagonal.
-_BAND = 64
-#: So many pairs of left over rows are scored at once; beyond, rows stay alone.
-_MOST = 9_000_000
+__all__ = ["Costs", "Reach", "RowPairs", "pair_rows"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +54,32 @@ class Costs:
 
 
 @dataclass(frozen=True, slots=True)
+class Reach:
+    """How far rows are looked for.
+
+    Attributes
+    ----------
+    telling : int
+        Columns that tell rows apart best, of which pairs are looked at together.
+    near : int
+        Rows before and after within which a value is taken to repeat by the order of the sheet, and within
+        which pairs that cross are rows or cells that changed places.
+    turned : float
+        Share of pairs that cross their neighbours above which a copy is in another order.
+    band : int
+        Rows of a stretch without a sure pair that are laid beside each other off the diagonal.
+    left_over : int
+        So many pairs of rows that are left over are scored at once; where there are more, rows stay alone.
+    """
+
+    telling: int
+    near: int
+    turned: float
+    band: int
+    left_over: int
+
+
+@dataclass(frozen=True, slots=True)
 class RowPairs:
     """Rows by number, from 0.
 
@@ -84,7 +99,7 @@ class RowPairs:
     alone_second: tuple[int, ...]
 
 
-def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> RowPairs:
+def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs, reach: Reach) -> RowPairs:
     """Pair the rows of two copies.
 
     Parameters
@@ -92,6 +107,7 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
     first, second : sequence of ndarray, shapes (n,) and (m,)
         The columns of each copy, in the same order of columns; equal numbers stand for equal values.
     costs : Costs
+    reach : Reach
 
     Returns
     -------
@@ -109,11 +125,10 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
     """
     from scipy.optimize import linear_sum_assignment
 
-    score = _Score(first, second, costs)
+    score = _Score(first, second, costs, reach.near)
     n, m = (len(one[0]) if one else 0 for one in (first, second))
-    sure = _without_crossed(
-        np.array(sorted(_sure_pairs(first, second).items()), dtype=np.int64).reshape(-1, 2)
-    )
+    pairs = sorted(_sure_pairs(first, second, reach.telling).items())
+    sure = _without_crossed(np.array(pairs, dtype=np.int64).reshape(-1, 2), reach)
     scores = score.pairs(sure[:, 0], sure[:, 1])
     chain = _longest_run([(int(i), int(j)) for i, j in sure[scores >= costs.in_order]])
     found = dict(chain)
@@ -124,12 +139,12 @@ def pair_rows(first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> Ro
         rows = np.array([k for k in range(i + 1, i_end) if k not in found], dtype=np.int64)
         others = np.array([k for k in range(j + 1, j_end) if k not in taken], dtype=np.int64)
         if len(rows) and len(others):
-            found |= _aligned(score, rows, others, costs)
+            found |= _aligned(score, rows, others, costs, reach.band)
     _fill_in(score, found, n, m, costs)
     in_order = dict(_longest_run(sorted(found.items())))
     rows = np.setdiff1d(np.arange(n), list(found))
     others = np.setdiff1d(np.arange(m), list(found.values()))
-    if len(rows) and len(others) and len(rows) * len(others) <= _MOST:
+    if len(rows) and len(others) and len(rows) * len(others) <= reach.left_over:
         scores = score.pairs(rows[:, None], others[None, :])
         for k, other in zip(*linear_sum_assignment(-scores), strict=True):
             if scores[k, other] >= costs.moved:
@@ -158,7 +173,7 @@ def _fill_in(score: _Score, found: dict[int, int], n: int, m: int, costs: Costs)
 class _Score:
     """Log likelihood ratio of two rows being one, against two rows that stand near each other by chance."""
 
-    def __init__(self, first: Sequence[Ints], second: Sequence[Ints], costs: Costs) -> None:
+    def __init__(self, first: Sequence[Ints], second: Sequence[Ints], costs: Costs, near: int) -> None:
         self._first, self._second = first, second
         self._agreeing: list[Floats] = []
         self._differing: list[float] = []
@@ -167,7 +182,7 @@ class _Score:
             size = int(max(one.max(initial=0), other.max(initial=0))) + 1
             counts = np.bincount(one, minlength=size) + np.bincount(other, minlength=size)
             share = counts / max(counts.sum(), 1)
-            chance = max(_repeats(one), _repeats(other))
+            chance = max(_repeats(one, near), _repeats(other, near))
             # what nobody has elsewhere in the other copy still agrees by chance once in so many rows
             agreeing = np.log1p(-slip) - np.log(np.clip(np.maximum(share, chance), np.exp(-costs.most), 1))
             agreeing[0] = 0.0
@@ -188,10 +203,10 @@ class _Score:
         return total
 
 
-def _repeats(column: Ints) -> float:
+def _repeats(column: Ints, near: int) -> float:
     """Share of rows near each other that agree on a value."""
     met = agree = 0
-    for apart in range(1, _NEAR + 1):
+    for apart in range(1, near + 1):
         one, other = column[:-apart], column[apart:]
         both = (one != 0) & (other != 0)
         met += int(both.sum())
@@ -199,9 +214,9 @@ def _repeats(column: Ints) -> float:
     return (agree + 1) / (met + 2)
 
 
-def _sure_pairs(first: Sequence[Ints], second: Sequence[Ints]) -> dict[int, int]:
+def _sure_pairs(first: Sequence[Ints], second: Sequence[Ints], many: int) -> dict[int, int]:
     """Pair rows that agree on what no other row has, by most such columns or pairs of columns."""
-    telling = sorted(range(len(first)), key=lambda k: -len(np.unique(first[k])))[:_TELLING]
+    telling = sorted(range(len(first)), key=lambda k: -len(np.unique(first[k])))[:many]
     votes: Counter[tuple[int, int]] = Counter()
     for chosen in (*((k,) for k in telling), *combinations(telling, 2)):
         one, other = _joined([first[k] for k in chosen], [second[k] for k in chosen])
@@ -224,19 +239,19 @@ def _sure_pairs(first: Sequence[Ints], second: Sequence[Ints]) -> dict[int, int]
     }
 
 
-def _without_crossed(sure: Ints) -> Ints:
+def _without_crossed(sure: Ints, reach: Reach) -> Ints:
     """Leave out pairs that cross another one close by.
 
     Two rows may have changed places, or two of their cells may: the alignment of the stretch decides.
     """
     crossed = np.zeros(len(sure), dtype=bool)
-    for apart in range(1, min(_NEAR, len(sure) - 1) + 1):
+    for apart in range(1, min(reach.near, len(sure) - 1) + 1):
         steps = sure[apart:] - sure[:-apart]
-        crossing = (steps[:, 0] <= _NEAR) & (steps[:, 1] < 0) & (steps[:, 1] >= -_NEAR)
+        crossing = (steps[:, 0] <= reach.near) & (steps[:, 1] < 0) & (steps[:, 1] >= -reach.near)
         crossed[apart:] |= crossing
         crossed[: len(sure) - apart] |= crossing
     # a copy sorted the other way round crosses everywhere
-    return sure if crossed.sum() > _TURNED * len(sure) else sure[~crossed]
+    return sure if crossed.sum() > reach.turned * len(sure) else sure[~crossed]
 
 
 def _joined(first: Sequence[Ints], second: Sequence[Ints]) -> tuple[Ints, Ints]:
@@ -287,14 +302,14 @@ def _longest_run(pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     return run[::-1]
 
 
-def _aligned(score: _Score, rows: Ints, others: Ints, costs: Costs) -> dict[int, int]:
+def _aligned(score: _Score, rows: Ints, others: Ints, costs: Costs, band: int) -> dict[int, int]:
     """Align a stretch: the best pairs in order, with rows left out on either side at a cost.
 
     Cells far off the diagonal are not looked at, so that a stretch costs its length, not the square of it.
     """
     n, m = len(rows), len(others)
     alone = np.log(costs.missing)
-    half = _BAND + abs(n - m)
+    half = band + abs(n - m)
     width = min(m, 2 * half + 1)
     starts = np.clip(np.arange(n) * m // n - half, 0, m - width)
     columns = starts[:, None] + np.arange(width)[None, :]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.row_pairs import Costs, RowPairs, pair_rows
+from audit.models.row_pairs import Costs, Reach, RowPairs, pair_rows
 from audit.review.cell_meanings import Meanings, meanings_of
 
 if TYPE_CHECKING:
@@ -73,7 +73,9 @@ def paired_tables(first: Season, second: Season, declared: Declarations) -> tupl
         columns = meanings_of(first, second, table, declared)
         one, other = ([str(name) for name in s.tables[table].typed.columns] for s in (first, second))
         codes = [_numbered(column) for column in columns]
-        rows = pair_rows([a for a, _ in codes], [b for _, b in codes], _costs(columns, declared))
+        rows = pair_rows(
+            [a for a, _ in codes], [b for _, b in codes], _costs(columns, declared), _reach(declared)
+        )
         found.append(
             PairedTable(
                 table,
@@ -108,6 +110,19 @@ def _costs(columns: Sequence[Meanings], declared: Declarations) -> Costs:
         in_order=limit("in_order_least"),
         moved=limit("moved_least"),
         most=limit("agreement_most"),
+    )
+
+
+def _reach(declared: Declarations) -> Reach:
+    def limit(name: str) -> int:
+        return int(declared.settings[f"double_entry.pair.{name}"].value)
+
+    return Reach(
+        telling=limit("telling_columns"),
+        near=limit("near_rows"),
+        turned=float(declared.settings["double_entry.pair.turned_share"].value),
+        band=limit("band_rows"),
+        left_over=limit("left_over_most"),
     )
 
 

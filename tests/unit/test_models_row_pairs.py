@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.models.row_pairs import Costs, pair_rows
+from audit.models.row_pairs import Costs, Reach, pair_rows
 
 
 def costs(columns: int) -> Costs:
     return Costs([0.01] * columns, emptied=0.02, missing=0.005, in_order=-5.0, moved=6.0, most=6.0)
+
+
+REACH = Reach(telling=8, near=3, turned=0.5, band=64, left_over=9_000_000)
 
 
 def sheet(rows: int, seed: int = 1) -> np.ndarray:
@@ -34,7 +38,11 @@ def sheet(rows: int, seed: int = 1) -> np.ndarray:
 
 
 def pairs(first: np.ndarray, second: np.ndarray):
-    return pair_rows(list(first), list(second), costs(len(first)))
+    return within(first, second, REACH)
+
+
+def within(first: np.ndarray, second: np.ndarray, reach: Reach):
+    return pair_rows(list(first), list(second), costs(len(first)), reach)
 
 
 def test_two_equal_copies_pair_in_order():
@@ -174,3 +182,41 @@ def test_with_few_columns_a_slip_within_a_moved_page_parts_nothing():
     found = pairs(rows, other)
     assert all(order[j] == i for i, j in found.pairs)
     assert len(found.pairs) == 60
+
+
+# how far rows are looked for
+
+
+def test_rows_left_over_are_compared_where_they_are_few_enough():
+    rows = sheet(30)
+    other = rows[:, np.random.default_rng(3).permutation(30)]
+    # no column tells a row for sure, so that all is left to the last comparison
+    unsure = replace(REACH, telling=0)
+    assert len(within(rows, other, replace(unsure, left_over=900)).pairs) == 30
+    assert len(within(rows, other, replace(unsure, left_over=1)).pairs) < 15
+
+
+def test_a_copy_counts_as_turned_where_more_than_the_share_crosses():
+    rows = sheet(80)
+    # four pages, each the other way round, and all in other places
+    order = [*range(59, 39, -1), *range(79, 59, -1), *range(19, -1, -1), *range(39, 19, -1)]
+    sure_alone = replace(REACH, band=2, left_over=0)
+    assert len(within(rows, rows[:, order], replace(sure_alone, turned=0.99)).pairs) == 80
+    assert within(rows, rows[:, order], replace(sure_alone, turned=1.0)).pairs == ()
+
+
+def test_rows_beside_each_other_are_those_of_the_band():
+    rows = sheet(80)
+    # ten rows are missing before these in one copy, and after them in the other
+    first, second = rows[:, :70], rows[:, 10:]
+    unsure = replace(REACH, telling=0, left_over=0)
+    assert len(within(first, second, unsure).pairs) == 60
+    assert len(within(first, second, replace(unsure, band=2)).pairs) < 10
+
+
+def test_rings_exchanged_between_rows_that_are_near_leave_the_rows_in_order():
+    rows, other = narrow(), narrow()
+    rows[3, 18:24] = other[3, 18:24] = 7
+    other[2, [19, 22]] = other[2, [22, 19]]
+    assert within(rows, other, REACH).pairs == tuple((i, i) for i in range(60))
+    assert within(rows, other, replace(REACH, near=1)).moved
