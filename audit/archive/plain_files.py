@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.archive.laid_out import GROUPS
-from audit.intake.carried_down import is_kept_by_visits
+from audit.intake.carried_down import ByVisits, by_visits_of, is_kept_by_visits
 from audit.intake.headers import vocabulary_of
 
 if TYPE_CHECKING:
@@ -84,9 +84,8 @@ def plain_file(path: Path, declared: Declarations, table: str) -> Plain | None:
         fields = _fields(rows[0], known, table)
         if all(field.name in fields for field in declaration.fields if field.needed):
             share = float(declared.settings["archive.files.share"].value)
-            carried = float(declared.settings["reading.carried.share"].value)
             plain = _regular(rows) and _readable(rows, fields, declaration, share)
-            if plain and not _by_visits(rows, fields, carried):
+            if plain and not _by_visits(rows, fields, by_visits_of(declared)):
                 return Plain(separator, tuple(rows[0]))
             return None
     return None
@@ -125,12 +124,12 @@ def _readable(
     return True
 
 
-def _by_visits(rows: Sequence[Sequence[str]], fields: Mapping[str, int], share: float) -> bool:
+def _by_visits(rows: Sequence[Sequence[str]], fields: Mapping[str, int], limits: ByVisits) -> bool:
     """Whether the rows below the header are those of a sheet kept visit by visit."""
     if not {"date", "box"} <= fields.keys():
         return False
     days, boxes = ([bool(row[fields[name]].strip()) for row in rows[1:]] for name in ("date", "box"))
-    return is_kept_by_visits(days, boxes, share)
+    return is_kept_by_visits(days, boxes, limits)
 
 
 def _whole(path: Path) -> bool:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from audit.intake.ambiguity import number_in
 from audit.intake.beside import cells_beside
-from audit.intake.carried_down import carried_down
+from audit.intake.carried_down import by_visits_of, carried_down
 from audit.intake.grid import EMPTY, RawCell
 from audit.intake.values import read_column
 from audit.intake.wording import counted
@@ -125,12 +125,14 @@ def _carried(plan: SheetPlan, declared: Declarations, notices: list[str]) -> dic
     if not {"date", "box"} <= set(place) or not plan.rows:
         return {}
     days, boxes = (_cells(plan, place[field]) for field in ("date", "box"))
-    share = float(declared.settings["reading.carried.share"].value)
-    days, boxes, rows = carried_down(days, boxes, share)
+    limits = by_visits_of(declared)
+    count = len(days)
+    days, boxes, rows = carried_down(days, boxes, limits)
     if not rows:
         return {}
+    visits = "each visit" if rows >= limits.share * count else "several visits"
     notices.append(
-        f"Sheet '{plan.sheet.name}': day and box stand in the first row of each visit; "
+        f"Sheet '{plan.sheet.name}': day and box stand in the first row of {visits}; "
         f"{counted(rows, 'row below was', 'rows below were')} read with them."
     )
     return {"date": days, "box": boxes}

@@ -8,30 +8,61 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from audit.declarations import Declarations
     from audit.intake.grid import RawCell
 
-__all__ = ["TypedAnew", "carried_down", "is_kept_by_visits", "written_out"]
+__all__ = ["ByVisits", "TypedAnew", "by_visits_of", "carried_down", "is_kept_by_visits", "written_out"]
 
 #: A cell that is read as the one above, though nothing was typed into it.
 _AS_ABOVE = '"'
 
 
-def is_kept_by_visits(days: Sequence[bool], boxes: Sequence[bool], share: float) -> bool:
-    """Whether day and box stand in the first row of each visit alone.
+@dataclass(frozen=True, slots=True)
+class ByVisits:
+    """From when on rows without day and box are a way of keeping a sheet, and no oversight.
+
+    Attributes
+    ----------
+    share : float
+        Share of rows with neither.
+    visits : int
+        Visits of which two rows or more have neither, below each other: where several people type, some
+        repeat day and box and some do not.
+    """
+
+    share: float
+    visits: int
+
+
+def by_visits_of(declared: Declarations) -> ByVisits:
+    """Take the limits from the declarations."""
+    return ByVisits(
+        float(declared.settings["reading.carried.share"].value),
+        int(declared.settings["reading.carried.visits"].value),
+    )
+
+
+def is_kept_by_visits(days: Sequence[bool], boxes: Sequence[bool], limits: ByVisits) -> bool:
+    """Whether day and box stand in the first row of visits alone, of all or of several.
 
     Parameters
     ----------
     days, boxes : sequence of bool
         Whether a day, and a box, is typed, row by row.
-    share : float
-        Share of rows with neither from which this is a way of keeping the sheet and no oversight.
+    limits : ByVisits
     """
-    neither = sum(not (day or box) for day, box in zip(days, boxes, strict=True))
-    return 0 < neither >= share * len(days) and days[0] and boxes[0]
+    neither = [not (day or box) for day, box in zip(days, boxes, strict=True)]
+    if not any(neither) or neither[0] or not (days[0] and boxes[0]):
+        return False
+    visits = sum(
+        here and below and not above
+        for above, here, below in zip(neither, neither[1:], neither[2:], strict=False)
+    )
+    return sum(neither) >= limits.share * len(neither) or visits >= limits.visits
 
 
 def carried_down(
-    days: Sequence[RawCell], boxes: Sequence[RawCell], share: float
+    days: Sequence[RawCell], boxes: Sequence[RawCell], limits: ByVisits
 ) -> tuple[list[RawCell], list[RawCell], int]:
     """Let day and box hold for the rows below, where that is how a sheet is kept.
 
@@ -42,8 +73,7 @@ def carried_down(
     ----------
     days, boxes : sequence of RawCell
         Cells of the two columns, row by row.
-    share : float
-        As for `is_kept_by_visits`.
+    limits : ByVisits
 
     Returns
     -------
@@ -53,7 +83,7 @@ def carried_down(
         How many rows got a mark.
     """
     day, box = ([bool(cell.text.strip()) for cell in cells] for cells in (days, boxes))
-    if not is_kept_by_visits(day, box, share):
+    if not is_kept_by_visits(day, box, limits):
         return list(days), list(boxes), 0
     told_days = [cell if has else _mark(cell) for cell, has in zip(days, day, strict=True)]
     told_boxes: list[RawCell] = []
@@ -102,7 +132,7 @@ class TypedAnew:
 WrittenOut = tuple[bool, int, str, tuple[bool, int]]
 
 
-def written_out(days: TypedAnew, boxes: TypedAnew, share: float) -> list[WrittenOut]:
+def written_out(days: TypedAnew, boxes: TypedAnew, limits: ByVisits) -> list[WrittenOut]:
     """Say which cells must be written out where a day or a box is typed anew for its own row alone.
 
     The row below keeps what it was read with. A row with a day of its own needs its box, too. Where so many
@@ -111,8 +141,7 @@ def written_out(days: TypedAnew, boxes: TypedAnew, share: float) -> list[Written
     Parameters
     ----------
     days, boxes : TypedAnew
-    share : float
-        As for `is_kept_by_visits`.
+    limits : ByVisits
     """
     found: dict[tuple[bool, int], tuple[str, tuple[bool, int]]] = {}
     for is_day, column in ((True, days), (False, boxes)):
@@ -129,8 +158,8 @@ def written_out(days: TypedAnew, boxes: TypedAnew, share: float) -> list[Written
     first = next(((is_day, row) for is_day, one in ((True, days), (False, boxes)) for row in one.typed), None)
     filled = {row for _, row in found} | {row for one in (days, boxes) for row in one.typed}
     rows = range(len(days.texts))
-    neither = sum(not (days.texts[row] or boxes.texts[row] or row in filled) for row in rows)
-    if first is not None and found and neither < share * len(days.texts):
+    then = [[bool(one.texts[row]) or row in filled for row in rows] for one in (days, boxes)]
+    if first is not None and found and not is_kept_by_visits(then[0], then[1], limits):
         for is_day, column in ((True, days), (False, boxes)):
             for row in rows:
                 if column.is_open(row) and column.above(row):

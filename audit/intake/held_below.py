@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.intake.carried_down import TypedAnew, written_out
+from audit.intake.carried_down import TypedAnew, by_visits_of, written_out
 from audit.season import split_label
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from audit.declarations import Declarations
+    from audit.intake.carried_down import ByVisits
     from audit.season import Season, Table
 
     Edit = tuple[str, str, str]
@@ -43,15 +44,15 @@ def edits_below(
             name = next((name for name, table in season.tables.items() if label in table.frame.index), None)
             if name is not None:
                 by_sheet.setdefault((name, split_label(label)[0]), []).append((label, field, typed))
-    share = float(declared.settings["reading.carried.share"].value)
+    limits = by_visits_of(declared)
     found: list[tuple[Edit, tuple[str, str]]] = []
     for (name, sheet), some in by_sheet.items():
-        found += _of_sheet(season.tables[name], sheet, some, share)
+        found += _of_sheet(season.tables[name], sheet, some, limits)
     return found
 
 
 def _of_sheet(
-    table: Table, sheet: str, edits: Iterable[Edit], share: float
+    table: Table, sheet: str, edits: Iterable[Edit], limits: ByVisits
 ) -> list[tuple[Edit, tuple[str, str]]]:
     if any((sheet, field) not in table.columns for field in _FIELDS):
         return []
@@ -70,5 +71,5 @@ def _of_sheet(
     days, boxes = columns
     return [
         ((labels[row], _FIELDS[not is_day], text), (labels[source[1]], _FIELDS[not source[0]]))
-        for is_day, row, text, source in written_out(days, boxes, share)
+        for is_day, row, text, source in written_out(days, boxes, limits)
     ]
