@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from audit.antennas.log import DetectionLog
+    from audit.antennas.detection_log import DetectionLog
     from audit.charts.antenna_calendar import Spell
     from audit.charts.living import Living
     from audit.declarations import Declarations

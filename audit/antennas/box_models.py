@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.antennas.clock import Clocks
-    from audit.antennas.log import DetectionLog
+    from audit.antennas.detection_log import DetectionLog
     from audit.declarations import Declarations
     from audit.models.passage_habits import Habits
     from audit.models.reads import Crossings, Passages, Reads, Spells

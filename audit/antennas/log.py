@@ -1,146 +1,34 @@
-"""The log of box antennas as a whole: files read once into an engine, and handed on box by box."""
+"""Opening a log of box antennas: its files are read once into an engine, whatever their form."""
 
 from __future__ import annotations
 
 import tempfile
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from audit.antennas import relations
 from audit.antennas.column_kinds import clues_of
+from audit.antennas.detection_log import DetectionLog, LogFile
 from audit.antennas.layout import NoLog, lay_out_text
 from audit.antennas.log_codes import antenna_code, box_codes, tag_codes
 from audit.antennas.log_files import PARQUET, log_files
 from audit.antennas.plain_copy import read_plainly
 from audit.antennas.reading import lay_out_parquet, look_into, unreadable
-from audit.antennas.sorted_reads import Packing, sorted_reads, unpacked
 from audit.antennas.tied_rows import part_ties, row_limits
 from audit.antennas.unread import SHORTENED, UnreadLine, first_unread, lines_of, swallowed
 from audit.intake.wording import listed
-from audit.models.reads import INNER, OUTER
 from audit.refusal import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     import duckdb
-    from narwhals import LazyFrame
-    from numpy.typing import NDArray
 
     from audit.antennas.layout import Layout
     from audit.declarations import Declarations
-    from audit.models.reads import Reads
 
-__all__ = ["DetectionLog", "LogFile", "open_log"]
-
-
-@dataclass(frozen=True, slots=True)
-class LogFile:
-    """One file of a log.
-
-    Attributes
-    ----------
-    path : Path
-    reads, unread : int
-        Lines that are reads, and lines that are not.
-    first_unread : tuple of UnreadLine
-        The first of the latter.
-    """
-
-    path: Path
-    reads: int
-    unread: int
-    first_unread: tuple[UnreadLine, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class DetectionLog:
-    """A log that was read.
-
-    Attributes
-    ----------
-    boxes, tags : tuple of str
-        Labels by code.
-    files : tuple of LogFile
-    zoned : bool
-        Moments are those of UTC, since the files say in which time zone theirs are.
-    exact : bool
-        Some moments have fractions of a second.
-    reads_at_once : int
-        Reads that `chunks` hands on together, but for a box that has more.
-    learn_reads : int
-        Reads of a `sample`.
-    hands : int
-        Processes that judge chunks side by side, where there are several.
-    """
-
-    engine: duckdb.DuckDBPyConnection
-    boxes: tuple[str, ...]
-    tags: tuple[str, ...]
-    files: tuple[LogFile, ...]
-    zoned: bool
-    exact: bool
-    reads_at_once: int
-    learn_reads: int
-    hands: int
-
-    @property
-    def relation(self) -> LazyFrame[Any]:
-        """All reads: ``file``, ``row``, ``box``, ``tag``, ``stamp``, ``antenna``."""
-        import narwhals as nw
-
-        return nw.from_native(self.engine.table("reads"))
-
-    def table(self, relation: LazyFrame[Any]) -> dict[str, NDArray[Any]]:
-        """Work a relation out: its columns as arrays."""
-        native = relation.to_native()
-        return {name: np.asarray(column) for name, column in native.fetchnumpy().items()}
-
-    def ranges(self) -> list[tuple[int, int]]:
-        """Give the first and the last box of each chunk."""
-        counts = self.table(relations.reads_by_box(self.relation))
-        return list(_packed(counts["box"].tolist(), counts["reads"].tolist(), self.reads_at_once))
-
-    def chunks(self) -> Iterator[Reads]:
-        """Hand on whole boxes, sorted by box, tag, time and antenna; what stands twice is left in."""
-        packing = self._packing()
-        for first, last in self.ranges():
-            reads = relations.of_boxes(self.relation, first, last)
-            if packing.has_room:
-                key = self.table(relations.packed(reads, packing.least, packing.places))["key"]
-                yield unpacked(key, packing)
-            else:
-                yield sorted_reads(**self.table(reads))
-
-    def _packing(self) -> Packing:
-        """How the reads of any chunk are laid into whole numbers."""
-        first, last = (int(one[0]) for one in self.table(relations.span(self.relation)).values())
-        return Packing.of((0, 0, first, OUTER), (len(self.boxes) - 1, len(self.tags) - 1, last, INNER))
-
-    def of_tags(self, tags: Sequence[int], boxes: tuple[int, int] | None = None) -> Reads:
-        """Take the reads of some tags at neighbouring boxes, or at all, sorted as in `chunks`."""
-        first, last = boxes or (0, len(self.boxes) - 1)
-        return sorted_reads(
-            **self.table(relations.of_tags(relations.of_boxes(self.relation, first, last), tags))
-        )
-
-    @property
-    def long(self) -> bool:
-        """There is more than one chunk."""
-        return sum(file.reads for file in self.files) > self.reads_at_once
-
-    def sample(self) -> Reads | None:
-        """Take boxes evenly from all over a log, sorted as in `chunks`; None where one chunk holds all."""
-        counts = self.table(relations.reads_by_box(self.relation))
-        some = _evenly(counts["reads"].tolist(), self.learn_reads, self.reads_at_once)
-        if len(some) == len(counts["box"]):
-            return None
-        boxes = counts["box"][some].tolist()
-        return sorted_reads(**self.table(relations.of_some_boxes(self.relation, boxes)))
+__all__ = ["open_log"]
 
 
 @contextmanager
@@ -229,6 +117,7 @@ def _read(
         exact=bool(exact[0][0]),
         reads_at_once=int(limits["engine.reads_at_once"].value),
         learn_reads=int(limits["engine.learn_reads"].value),
+        learn_boxes=int(limits["engine.learn_boxes"].value),
         hands=int(limits["engine.hands"].value),
     )
 
@@ -349,46 +238,3 @@ def _refuse_empty(
         cure="Name the columns box, antenna, detected_at and tag, or write a form for these files into "
         "loggers.yaml of your own folder of declarations.",
     )
-
-
-def _packed(boxes: Sequence[int], counts: Sequence[int], most: int) -> Iterator[tuple[int, int]]:
-    """Put neighbouring boxes together until they have many reads.
-
-    Examples
-    --------
-    >>> list(_packed([0, 1, 2, 3], [5, 5, 30, 1], 10))
-    [(0, 1), (2, 2), (3, 3)]
-    """
-    first = total = 0
-    for nr, count in enumerate(counts):
-        if total and total + count > most:
-            yield boxes[first], boxes[nr - 1]
-            first, total = nr, 0
-        total += count
-    if counts:
-        yield boxes[first], boxes[-1]
-
-
-#: So many boxes at least show what boxes have in common, where there is room.
-_BOXES_LEAST = 4
-
-
-def _evenly(counts: Sequence[int], learn: int, most: int) -> list[int]:
-    """Choose places at even distances with about `learn` reads together; all where these are `most` at most.
-
-    Examples
-    --------
-    >>> _evenly([5] * 8, 20, 30)
-    [0, 2, 5, 7]
-    >>> _evenly([5] * 8, 20, 40)
-    [0, 1, 2, 3, 4, 5, 6, 7]
-    """
-    total, n = sum(counts), len(counts)
-    if total <= most:
-        return list(range(n))
-    chosen = min(max(round(learn * n / total), _BOXES_LEAST), n)
-    while True:
-        some = sorted({round(nr * (n - 1) / max(chosen - 1, 1)) for nr in range(chosen)})
-        if chosen == 1 or sum(counts[nr] for nr in some) <= max(most, learn):
-            return some
-        chosen -= 1

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from audit.antennas.log import DetectionLog
+    from audit.antennas.detection_log import DetectionLog
     from audit.models.health_beliefs import HealthBeliefs
 
     Columns = Mapping[str, NDArray[Any]]
