@@ -35,7 +35,7 @@ class Followed:
     spells : Spells
         Sorted by box, antenna and time.
     crossings : Crossings
-        Sorted by box.
+        Sorted by box and tag.
     repeated : int
         Reads that stood there before.
     """
@@ -96,7 +96,7 @@ def follow(
         found, health, crossed = waiting.popleft().result()
         passages.append(_ordered(found, (found.box, found.at, found.tag, found.direction)))
         spells.append(_ordered(health, (health.box, health.antenna, health.start)))
-        crossings.append(_ordered(crossed, (crossed.box,)))
+        crossings.append(_ordered(crossed, (crossed.box, crossed.tag)))
 
     # a thread waits for another process, or sums long arrays, and lets others work meanwhile
     with ThreadPoolExecutor(max(hands, 1) + 1) as workers:

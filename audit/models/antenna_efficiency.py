@@ -20,24 +20,24 @@ if TYPE_CHECKING:
 __all__ = ["shrunken", "spread_of"]
 
 
-def spread_of(hits: Floats, trials: Floats, about: float, spreads: Floats) -> float:
-    """Find how alike boxes are: the number of trials that the mean of all is worth.
+def spread_of(hits: Floats, trials: Floats, about: float | Floats, spreads: Floats) -> float:
+    """Find how alike boxes, or birds, are: the number of trials that their mean is worth.
 
     Parameters
     ----------
     hits, trials : numpy.ndarray of float, shape (k,)
-        By box.
-    about : float
-        The mean of all, between 0 and 1.
+        By box or bird.
+    about : float, or numpy.ndarray of float, shape (k,)
+        The mean of all, or of those that each is one of, between 0 and 1.
     spreads : numpy.ndarray of float, shape (s,)
         Numbers of trials to choose among.
 
     Returns
     -------
     float
-        The likeliest, if the efficiencies of boxes follow a beta distribution.
+        The likeliest, if their efficiencies follow a beta distribution.
     """
-    a, b = about * spreads[:, None], (1 - about) * spreads[:, None]
+    a, b = about * spreads[:, None], (1.0 - about) * spreads[:, None]
     log = betaln(a + hits, b + trials - hits) - betaln(a, b)
     return float(spreads[np.argmax(log.sum(axis=1))])
 

@@ -8,7 +8,7 @@ from statistics import NormalDist
 
 from scipy.special import betaincinv
 
-__all__ = ["Share", "exact", "wilson"]
+__all__ = ["Share", "exact", "score_ends", "wilson"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +69,33 @@ def wilson(hits: int, trials: int, confidence: float) -> Share:
         raise ValueError(f"{hits} of {trials} is no share.")
     if not trials:
         return Share(0, 0, 0.0, 1.0)
+    return Share(hits, trials, *score_ends(hits / trials, trials, confidence))
+
+
+def score_ends(value: float, trials: float, confidence: float) -> tuple[float, float]:
+    """Give the ends of the score interval of a share, for trials that are worth less than their number.
+
+    Parameters
+    ----------
+    value : float
+        The share, 0 to 1.
+    trials : float
+        Above 0; need not be whole.
+    confidence : float
+        Such as 0.95.
+
+    Returns
+    -------
+    tuple of float
+        As by `wilson`.
+    """
     z2 = NormalDist().inv_cdf((1 + confidence) / 2) ** 2
-    middle = (hits + z2 / 2) / (trials + z2)
-    half = sqrt(z2 * (hits * (trials - hits) / trials + z2 / (2 * 2))) / (trials + z2)
+    middle = (value * trials + z2 / 2) / (trials + z2)
+    half = sqrt(z2 * (value * (1 - value) * trials + z2 / (2 * 2))) / (trials + z2)
     # the ends are exact where all or none were hit, and rounding must not step over them
-    low = 0.0 if hits == 0 else max(0.0, middle - half)
-    high = 1.0 if hits == trials else min(1.0, middle + half)
-    return Share(hits, trials, low, high)
+    low = 0.0 if value == 0 else max(0.0, middle - half)
+    high = 1.0 if value == 1 else min(1.0, middle + half)
+    return low, high
 
 
 def exact(hits: int, trials: int, confidence: float) -> Share:

@@ -10,20 +10,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from audit.models.interval import Share, wilson
+import numpy as np
+
+from audit.models.antenna_efficiency import spread_of
+from audit.models.interval import Share, score_ends, wilson
 from audit.models.recapture import Missed, missed
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from audit.models.reads import Crossings
+
+    Floats = NDArray[np.float64]
 
 __all__ = ["BIAS", "PairedAntennas", "paired"]
 
 #: What the estimate and its interval do not see.
 BIAS = (
-    "The intervals hold what chance alone does. Where birds differ in how well their tags are heard, such a "
-    "share is too high, and both antennas miss more crossings than it says; looks at the entrance that are "
-    "taken for passages make it too low."
+    "The intervals hold chance, and that birds differ in how well their tags are heard. Where they differ, "
+    "such a share is too high, and both antennas miss more crossings than it says; looks at the entrance "
+    "that are taken for passages make it too low."
 )
+#: Numbers of trials among which the one is chosen that tells how alike birds are; the last is: all alike.
+_SPREADS = np.geomspace(1.0, 10_000.0, 33)
+#: A share of all or none would leave no room for birds that differ.
+_INSIDE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +49,9 @@ class PairedAntennas:
         Those heard by both.
     confidence : float
         Of the intervals.
+    worth : tuple of two float
+        What a crossing is worth for the share of the outer and of the inner antenna, 0 to 1: less than one
+        where birds differ, since many crossings of one bird tell of that bird only.
 
     Raises
     ------
@@ -47,10 +61,10 @@ class PairedAntennas:
     Notes
     -----
     The two antennas are taken to hear independently of each other. The estimates are textbook ones:
-    Lincoln-Petersen, Chapman (`audit.models.recapture`), and the variance of the latter by Seber, G. A. F.
-    (1970), Biometrics 26, 13-22 (from memory). Where a crossing is heard with chance p that differs between
-    birds, the share of the one's crossings that the other heard too tends to E[p^2] / E[p], which is above
-    E[p] by the variance of p over its mean.
+    Lincoln-Petersen, Chapman (`audit.models.recapture`), and the variance of the latter, as in the manual of
+    the R package recapr (vChapman). Where a crossing is heard with chance p that differs between birds, the
+    share of the one's crossings that the other heard too tends to E[p^2] / E[p], which is above E[p] by the
+    variance of p over its mean.
 
     Examples
     --------
@@ -65,6 +79,7 @@ class PairedAntennas:
     inner: int
     both: int
     confidence: float = 0.95
+    worth: tuple[float, float] = (1.0, 1.0)
 
     def __post_init__(self) -> None:
         if not 0 <= self.both <= min(self.outer, self.inner):
@@ -73,12 +88,18 @@ class PairedAntennas:
     @property
     def outer_share(self) -> Share:
         """Efficiency of the outer antenna, with its interval: those of the inner that it heard too."""
-        return wilson(self.both, self.inner, self.confidence)
+        return self._share(self.inner, self.worth[0])
 
     @property
     def inner_share(self) -> Share:
         """Efficiency of the inner antenna, with its interval."""
-        return wilson(self.both, self.outer, self.confidence)
+        return self._share(self.outer, self.worth[1])
+
+    def _share(self, trials: int, worth: float) -> Share:
+        if not trials:
+            return wilson(0, 0, self.confidence)
+        ends = score_ends(self.both / trials, trials * worth, self.confidence)
+        return Share(self.both, trials, *ends)
 
     @property
     def heard(self) -> int:
@@ -113,19 +134,43 @@ def paired(crossed: Crossings, confidence: float) -> dict[int, PairedAntennas]:
     Parameters
     ----------
     crossed : Crossings
-        Expected numbers; rounded to the nearest.
+        Expected numbers by bird; those of a box are rounded to the nearest.
     confidence : float
         Of the intervals.
 
     Returns
     -------
     dict of int to PairedAntennas
-        By code of the box; boxes of which no crossing was heard are left out.
+        By code of the box, in order; boxes of which no crossing was heard are left out.
+
+    Notes
+    -----
+    How much birds differ is taken from all boxes: efficiencies of the birds of a box follow a beta
+    distribution about that of the box, as alike as is likeliest (`antenna_efficiency.spread_of`).
+    Of such birds, n crossings each, the share varies ``1 + (n - 1) rho`` times as much as by chance, rho
+    being one over the spread and one (Williams, D. A. 1982, Applied Statistics 31, 144-148: extra-binomial
+    variation, from memory).
     """
+    boxes, place = np.unique(crossed.box, return_inverse=True)
+    counts = np.stack([crossed.both, crossed.outer_only, crossed.inner_only])
+    of_boxes = np.stack([np.bincount(place, one, len(boxes)) for one in counts])
+    worth = [_worth(counts[0], counts[0] + counts[other], place, len(boxes)) for other in (2, 1)]
     found = {}
-    columns = (crossed.box, crossed.both, crossed.outer_only, crossed.inner_only)
-    for box, *counts in zip(*(one.tolist() for one in columns), strict=True):
-        both, outer, inner = (round(one) for one in counts)
+    for nr, box in enumerate(boxes.tolist()):
+        both, outer, inner = (round(one) for one in of_boxes[:, nr].tolist())
         if both + outer + inner:
-            found[box] = PairedAntennas(both + outer, both + inner, both, confidence)
+            of_sides = float(worth[0][nr]), float(worth[1][nr])
+            found[box] = PairedAntennas(both + outer, both + inner, both, confidence, of_sides)
     return found
+
+
+def _worth(hits: Floats, trials: Floats, place: NDArray[np.intp], boxes: int) -> Floats:
+    """Tell what a crossing is worth for the share of one antenna, by box."""
+    if not trials.any():
+        return np.ones(boxes)
+    of_box = [np.bincount(place, one, boxes) for one in (hits, trials)]
+    share = np.clip(of_box[0] / np.maximum(of_box[1], _INSIDE), _INSIDE, 1 - _INSIDE)
+    rho = 1 / (spread_of(hits, trials, share[place], _SPREADS) + 1)
+    spread = np.bincount(place, trials * (1 + np.maximum(trials - 1, 0) * rho), boxes)
+    worth: Floats = np.where(of_box[1] > 0, of_box[1] / np.maximum(spread, _INSIDE), 1.0)
+    return worth

@@ -12,7 +12,7 @@ from audit.models.passage_efficiency import of_pieces
 from audit.models.passage_habits import Own
 from audit.models.passage_learnt_manners import heard_back
 from audit.models.passage_manners import KINDS, LINGER, LOOK, MANY, PASSAGE, REST
-from audit.models.passage_sights import HEARD, LASTING, SIGHTS, heard_by
+from audit.models.passage_sights import LASTING, SIGHTS, heard_by
 from audit.models.passage_sights import PAIR as HEARD_PAIR
 from audit.models.reads import INNER, OUTER, Crossings
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["Counts", "counts_of", "crossings", "crossings_of_boxes", "own_beliefs", "seen"]
+__all__ = ["Counts", "counts_of", "crossings", "crossings_of_birds", "own_beliefs", "seen"]
 
 _TINY = np.finfo(float).tiny
 
@@ -145,9 +145,12 @@ def seen(chains: Chains, counts: Counts) -> Floats:
 def crossings(chains: Chains, counts: Counts) -> tuple[Floats, Floats]:
     """Return how many crossings each piece of an antenna heard, and how many it could have heard."""
     hearing = chains.hearing
-    pieces = len(hearing.told)
-    by_sight, lost = _crossed(chains, counts)
-    asked = by_sight.sum(axis=1) + lost
+    pieces, pairs = len(hearing.told), hearing.pairs.shape[1]
+    passed = counts.did[:, :, PASSAGE].sum(axis=(0, 1))
+    by_sight: Floats = np.bincount(counts.looks.sights, passed, pairs * SIGHTS).astype(float)
+    by_sight = by_sight.reshape(pairs, SIGHTS)
+    lost = counts.lost.sum(axis=(0, 1))
+    asked = by_sight.sum(axis=1) + np.bincount(counts.pauses.pair, lost, pairs)
     heard = heard_by(by_sight)
     of = hearing.pairs.ravel()
     known: Floats = np.bincount(of, heard.ravel(), pieces).astype(float)
@@ -155,16 +158,7 @@ def crossings(chains: Chains, counts: Counts) -> tuple[Floats, Floats]:
     return known, whole
 
 
-def _crossed(chains: Chains, counts: Counts) -> tuple[Floats, Floats]:
-    """Crossings by pair of pieces: by their looks, shape (m, SIGHTS), and those that were missed."""
-    pairs = chains.hearing.pairs.shape[1]
-    passed = counts.did[:, :, PASSAGE].sum(axis=(0, 1))
-    by_sight: Floats = np.bincount(counts.looks.sights, passed, pairs * SIGHTS).astype(float)
-    lost: Floats = np.bincount(counts.pauses.pair, counts.lost.sum(axis=(0, 1)), pairs).astype(float)
-    return by_sight.reshape(pairs, SIGHTS), lost
-
-
-def crossings_of_boxes(chains: Chains, counts: Counts) -> Crossings:
+def crossings_of_birds(chains: Chains, counts: Counts) -> Crossings:
     """Count what both antennas, one alone and none of them heard, where both are said to have been awake.
 
     Parameters
@@ -174,15 +168,21 @@ def crossings_of_boxes(chains: Chains, counts: Counts) -> Crossings:
     counts : Counts
         Of the last weighing.
     """
-    hearing = chains.hearing
-    by_sight, lost = _crossed(chains, counts)
-    heard = by_sight.reshape(len(by_sight), HEARD, LASTING).sum(axis=-1)
-    awake = ~(hearing.off | hearing.doubted)[hearing.pairs].any(axis=0)
-    boxes, place = np.unique(chains.box, return_inverse=True)
-    of_pair = np.zeros(len(by_sight), dtype=np.int64)
-    of_pair[hearing.pair] = place
-    both, outer, inner, neither = (
-        np.bincount(of_pair, one * awake, len(boxes)).astype(float)
-        for one in (heard[:, HEARD_PAIR:].sum(axis=-1), heard[:, OUTER], heard[:, INNER], lost)
+    hearing, looks, pauses = chains.hearing, counts.looks, counts.pauses
+    on = ~(hearing.off | hearing.doubted)
+    awake: Flags = on[hearing.pairs].all(axis=0)
+    first = np.flatnonzero(chains.groups.fresh)
+    pair, sight = np.divmod(looks.sights, SIGHTS)
+    passed = counts.did[:, :, PASSAGE].sum(axis=(0, 1)) * awake[pair]
+    # the outer antenna alone, the inner alone, both
+    by = np.minimum(sight // LASTING, HEARD_PAIR)
+    heard = np.bincount(by * len(first) + looks.bird, passed, 3 * len(first)).reshape(3, -1)
+    lost = counts.lost.sum(axis=(0, 1)) * awake[pauses.pair]
+    return Crossings(
+        chains.box[first],
+        chains.tag[first],
+        heard[HEARD_PAIR],
+        heard[OUTER],
+        heard[INNER],
+        np.bincount(pauses.bird, lost, len(first)).astype(float),
     )
-    return Crossings(boxes.astype(np.int32), both, outer, inner, neither)

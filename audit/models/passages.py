@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.models.numbered_keys import numbered_runs
 from audit.models.passage_chains import Chains, chains_of
-from audit.models.passage_counts import counts_of, crossings_of_boxes
+from audit.models.passage_counts import counts_of, crossings_of_birds
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn, weigh
 from audit.models.passage_limits import Limits
@@ -111,7 +111,7 @@ def passages_and_crossings(
     habits: Habits | None = None,
     groups: Groups | None = None,
 ) -> tuple[Passages, Crossings]:
-    """Find passages, and count the crossings of each box by the antennas that heard them; as `passages`."""
+    """Find passages, and count the crossings of each bird by the antennas that heard them; as `passages`."""
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits)
@@ -128,7 +128,7 @@ def passages_and_crossings(
     def told(part: slice) -> tuple[Passages, Crossings]:
         chains = chains_of(reads, _some(groups, part), spells, limits, stored)
         weighed = weigh(chains, learnt, limits)
-        crossed = crossings_of_boxes(chains, counts_of(chains, weighed, weighed.bound))
+        crossed = crossings_of_birds(chains, counts_of(chains, weighed, weighed.bound))
         return told_passages(chains, learnt, weighed, limits), crossed
 
     # numpy lets go of the interpreter while it works; the order of the parts is kept
@@ -138,10 +138,10 @@ def passages_and_crossings(
 
 
 def _of_parts(parts: list[Crossings]) -> Crossings:
-    """Put the crossings of boxes together."""
+    """Put the crossings of birds together."""
     if not parts:
-        none = np.empty(0)
-        return Crossings(np.empty(0, dtype=np.int32), none, none, none, none)
+        code, none = np.empty(0, dtype=np.int32), np.empty(0)
+        return Crossings(code, code, none, none, none, none)
     return Crossings(*(np.concatenate([getattr(one, name) for one in parts]) for name in Crossings.__slots__))
 
 

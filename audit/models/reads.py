@@ -88,14 +88,14 @@ class Passages:
 
 @dataclass(frozen=True, slots=True)
 class Crossings:
-    """How many crossings of a box each of its antennas heard while both were awake: expected numbers.
+    """How many crossings of each bird the antennas of a box heard while both were awake: expected numbers.
 
     Looks and rests are no crossings, as far as can be told; what is told of a crossing is a probability.
 
     Attributes
     ----------
-    box : numpy.ndarray of int32, shape (k,)
-        Code of the box; each box once.
+    box, tag : numpy.ndarray of int32, shape (k,)
+        Codes of the box and of the tag; each pair once.
     both, outer_only, inner_only : numpy.ndarray of float64, shape (k,)
         Crossings that both antennas heard, and one of them alone.
     neither : numpy.ndarray of float64, shape (k,)
@@ -103,6 +103,7 @@ class Crossings:
     """
 
     box: NDArray[np.int32]
+    tag: NDArray[np.int32]
     both: NDArray[np.float64]
     outer_only: NDArray[np.float64]
     inner_only: NDArray[np.float64]

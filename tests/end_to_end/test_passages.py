@@ -80,7 +80,7 @@ def test_each_box_tells_how_well_its_antennas_heard(written, canonical):
     assert passed.antenna_efficiency()["outer"].between(0, 1).all()
     text = repr(passed)
     assert "while both were awake (95 % interval)" in text
-    assert "The intervals hold what chance alone does." in text
+    assert "The intervals hold chance, and that birds differ" in text
 
 
 def test_lines_are_in_order_and_numbers_in_their_form(written):

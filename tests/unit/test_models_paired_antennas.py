@@ -13,11 +13,10 @@ from audit.models.reads import Crossings
 
 
 def crossings(*rows):
-    """Crossings of boxes: code, heard by both, by the outer, by the inner antenna alone."""
+    """Crossings of birds: code of the box, heard by both, by the outer, by the inner antenna alone."""
     box, *counts = zip(*rows, strict=True)
-    return Crossings(
-        np.array(box, dtype=np.int32), *(np.array(one, dtype=float) for one in (*counts, [0.0] * len(box)))
-    )
+    codes = np.array(box, dtype=np.int32), np.arange(len(box), dtype=np.int32)
+    return Crossings(*codes, *(np.array(one, dtype=float) for one in (*counts, [0.0] * len(box))))
 
 
 # worked out for this job beforehand: shares against the score interval of scipy 1.17
@@ -58,6 +57,11 @@ def test_intervals_are_those_of_scipy():
     pair = PairedAntennas(95, 60, 55)
     outside = binomtest(55, 60).proportion_ci(method="wilson")
     assert (pair.outer_share.low, pair.outer_share.high) == pytest.approx((outside.low, outside.high))
+    # crossings that are worth half as much tell as half as many
+    less = PairedAntennas(95, 120, 55, worth=(0.5, 1.0)).outer_share
+    half = binomtest(55, 120).proportion_ci(method="wilson")
+    assert less.value == 55 / 120
+    assert less.high - less.low == pytest.approx(2**0.5 * (half.high - half.low), rel=0.02)
 
 
 def test_rabbits_dyed_and_driven():
@@ -102,8 +106,36 @@ def test_birds_that_differ_make_the_share_too_high():
 
 
 def test_boxes_are_counted_apart():
-    found = paired(crossings((2, 0.0, 1.2, 0.9), (5, 0.2, 0.1, 0.3), (7, 10.4, 3.6, 0.0)), 0.9)
-    assert found == {2: PairedAntennas(1, 1, 0, 0.9), 7: PairedAntennas(14, 10, 10, 0.9)}
+    rows = crossings((2, 0.0, 1.2, 0.9), (5, 0.2, 0.1, 0.3), (7, 5.4, 2.6, 0.0), (7, 5.0, 1.0, 0.1))
+    found = paired(rows, 0.9)
+    told = {box: (pair.outer, pair.inner, pair.both, pair.confidence) for box, pair in found.items()}
+    assert told == {2: (1, 1, 0, 0.9), 7: (14, 10, 10, 0.9)}
+
+
+def birds_of_boxes(random, alike, boxes=150, birds=4, crossed=60):
+    """Birds whose chance to be heard by the outer antenna follows a beta distribution about 0.8."""
+    chance = random.beta(0.8 * alike, 0.2 * alike, boxes * birds) if alike else np.full(boxes * birds, 0.8)
+    both = random.binomial(crossed, chance)
+    return crossings(
+        *((nr // birds, hit, 0, crossed - hit) for nr, hit in enumerate(both.astype(float).tolist()))
+    )
+
+
+@pytest.mark.parametrize("alike", [None, 8.0, 40.0])
+def test_intervals_hold_the_mean_of_all_birds_as_often_as_they_say(alike):
+    found = paired(birds_of_boxes(np.random.default_rng(3), alike), 0.95).values()
+    held = np.mean([pair.outer_share.low <= 0.8 <= pair.outer_share.high for pair in found])
+    assert 0.9 <= held <= 0.99
+
+
+def test_a_crossing_is_worth_less_where_birds_differ():
+    random = np.random.default_rng(4)
+    alike, unlike = (
+        next(iter(paired(birds_of_boxes(random, one), 0.95).values())).worth for one in (None, 8.0)
+    )
+    assert alike[0] > 0.9
+    # 1 / (1 + (60 - 1) / (8 + 1)), the variance of a beta-binomial count over that of a binomial one
+    assert unlike[0] == pytest.approx(1 / (1 + 59 / 9), rel=0.35)
 
 
 def test_more_cannot_be_heard_by_both_than_by_one():
@@ -119,3 +151,4 @@ def test_the_antennas_may_be_called_the_other_way(counts):
     assert one.outer_share == other.inner_share
     assert one.missed == other.missed
     assert one.heard == other.heard == both + outer + inner
+    assert 0 <= one.outer_share.low <= one.outer_share.high <= 1

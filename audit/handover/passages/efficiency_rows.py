@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from audit.handover.table_file import guard
 from audit.models.paired_antennas import BIAS, paired
 from audit.review.wording import counted
@@ -19,8 +21,8 @@ __all__ = ["EFFICIENCY_COLUMNS", "efficiency_rows", "efficiency_sentences"]
 #: Columns of ``antenna_efficiency.csv``, in order. Only ever extended at the end.
 EFFICIENCY_COLUMNS = (
     "box", "heard_outer", "heard_inner", "heard_both", "outer", "outer_low", "outer_high", "inner",
-    "inner_low", "inner_high", "either", "both", "crossings", "crossings_sd", "missed", "missed_low", "missed_high",
-    "missed_by_turns",
+    "inner_low", "inner_high", "either", "both", "crossings", "crossings_sd", "missed",
+    "missed_low", "missed_high", "missed_by_turns",
 )  # fmt: skip
 #: Boxes told in full; how many more there are is always said.
 _SHOWN = 8
@@ -32,7 +34,7 @@ def efficiency_rows(record: PassagesRecord) -> Iterator[tuple[str, ...]]:
     """Give the lines of ``antenna_efficiency.csv``: by box; a cell is empty where nothing can be said."""
     if record.crossings is None:
         return
-    turns = dict(zip(record.crossings.box.tolist(), record.crossings.neither.tolist(), strict=True))
+    turns = np.bincount(record.crossings.box, record.crossings.neither)
     for box, pair in paired(record.crossings, record.confidence).items():
         lost = pair.missed
         yield (

@@ -128,7 +128,7 @@ class PassagesRecord:
     clocks : tuple of ClockTold
         How the clocks of loggers went, where anything tells.
     crossings : Crossings or None
-        What each antenna heard of the crossings of its box, sorted by box.
+        What each antenna heard of the crossings of each bird, sorted by box and tag.
     confidence : float
         Of the intervals of what follows from these.
     """
