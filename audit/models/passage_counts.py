@@ -170,7 +170,7 @@ def crossings_of_birds(chains: Chains, counts: Counts) -> Crossings:
     """
     hearing, looks, pauses = chains.hearing, counts.looks, counts.pauses
     on = ~(hearing.off | hearing.doubted)
-    awake: Flags = on[hearing.pairs].all(axis=0)
+    awake = on[hearing.pairs[OUTER]] & on[hearing.pairs[INNER]]
     first = np.flatnonzero(chains.groups.fresh)
     pair, sight = np.divmod(looks.sights, SIGHTS)
     passed = counts.did[:, :, PASSAGE].sum(axis=(0, 1)) * awake[pair]
