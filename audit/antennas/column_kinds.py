@@ -43,6 +43,10 @@ class Clues:
         Known ways of writing a moment; signs between columns.
     least : float
         Share of a column that must be of one kind.
+    head_lines : int
+        Lines at the start of a file among which its header is looked for.
+    parted : float
+        Share of lines above which a cell behind the moment holds fractions of its second.
     """
 
     vocabulary: Vocabulary
@@ -52,6 +56,8 @@ class Clues:
     time_formats: tuple[str, ...]
     separators: tuple[str, ...]
     least: float
+    head_lines: int
+    parted: float
 
     def is_antenna(self, text: str) -> bool:
         """Whether it is a word for one of the antennas."""
@@ -77,6 +83,8 @@ def clues_of(declared: Declarations) -> Clues:
         tuple(limits["reading.time_formats"].value),
         tuple(limits["reading.separators"].value),
         float(limits["reading.sample_share"].value),
+        int(limits["reading.head_lines"].value),
+        float(limits["reading.parted_share"].value),
     )
 
 

@@ -26,11 +26,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Layout", "NoLog", "lay_out_text", "named_antenna", "named_box", "refuse_unfound"]
 
-_HEADER_WITHIN = 40
 _FRACTION = re.compile(r"\d{1,6}")
 _THOUSANDTHS = 3
 _WHOLE_SECONDS = re.compile(r"\d:\d\d:\d\d")
-_MOSTLY = 0.8
 _WHERE_TO_DECLARE = "write a form for these files into loggers.yaml of your own folder of declarations"
 
 
@@ -144,7 +142,7 @@ def lay_out_text(
     box = form.box or ("" if "box" in at else named_box(path, form, clues))
     antenna = form.antenna or ("" if "antenna" in at else named_antenna(path, clues))
     refuse_unfound(path, header, at, moment, box=box, antenna=antenna)
-    if separator == "," and (parted := _parted_fractions(header, rows, moment[-1])):
+    if separator == "," and (parted := _parted_fractions(header, rows, moment[-1], clues.parted)):
         shift = moment[-1] + 1
         at = {name: place + (place >= shift and bool(header)) for name, place in at.items()}
         moment = tuple(place + (place >= shift and bool(header)) for place in moment)
@@ -189,7 +187,7 @@ def _separator(lines: Sequence[str], clues: Clues) -> str:
     def evenness(separator: str) -> tuple[int, float, int]:
         counts = Counter(len(cells(line, separator)) for line in lines)
         usual, times = max(counts.items(), key=lambda item: (item[0] > 1, item[1]))
-        head = max(len(by_header(cells(line, separator), [], clues)) for line in lines[:_HEADER_WITHIN])
+        head = max(len(by_header(cells(line, separator), [], clues)) for line in lines[: clues.head_lines])
         return head, times / len(lines) if usual > 1 else 0.0, usual
 
     best = max(clues.separators, key=evenness)
@@ -200,7 +198,7 @@ def _header(sample: Sample, separator: str, form: LogForm, clues: Clues) -> tupl
     """Find the line that names the columns, and how many lines stand before the first read."""
     if form.header is False:
         return [], form.skip_lines
-    for nr, line in enumerate(sample.first[:_HEADER_WITHIN]):
+    for nr, line in enumerate(sample.first[: clues.head_lines]):
         if nr < form.skip_lines or not line.strip():
             continue
         row = cells(line, separator)
@@ -222,13 +220,15 @@ def _rows(sample: Sample, separator: str, skipped: int) -> list[list[str]]:
     return [cells(line, separator) for line in lines if line.strip()]
 
 
-def _parted_fractions(header: Sequence[str], rows: Sequence[Sequence[str]], place: int) -> int:
+def _parted_fractions(header: Sequence[str], rows: Sequence[Sequence[str]], place: int, share: float) -> int:
     """Find fractions of a second that a comma put into a cell of their own: their digits, 0 where none are.
 
     Parameters
     ----------
     place : int
         The last column of the moment.
+    share : float
+        More lines than this share have them, or none of them are.
     """
     named = len("".join(header) and _without_blanks(header))
     full = [row for row in rows if len(row) > place + 1]
@@ -237,7 +237,7 @@ def _parted_fractions(header: Sequence[str], rows: Sequence[Sequence[str]], plac
     digits = Counter(len(row[place + 1]) for row in full if _FRACTION.fullmatch(row[place + 1]))
     usual, times = max(digits.items(), key=lambda item: item[1], default=(0, 0))
     whole = sum(bool(_WHOLE_SECONDS.search(row[place])) for row in full)
-    return usual if min(times, whole) > _MOSTLY * len(rows) else 0
+    return usual if min(times, whole) > share * len(rows) else 0
 
 
 def _without_blanks(row: Sequence[str]) -> Sequence[str]:

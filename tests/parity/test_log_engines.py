@@ -85,8 +85,7 @@ def test_one_expression_gives_the_same_on_both_engines(log):
 def test_moments_are_those_of_the_standard_library(form, text, log):
     import datetime as dt
 
-    # the zone is added below, where there is one
-    plain = dt.datetime.fromisoformat(text) if form == "iso" else dt.datetime.strptime(text, form)  # noqa: DTZ007
+    plain = dt.datetime.fromisoformat(text) if form == "iso" else dt.datetime.strptime(text, form)  # noqa: DTZ007 - the zone is added below, where there is one
     known = load_declarations().loggers.limits["reading.time_formats"].value
     (found,) = find_formats(log.engine, [text], known)
     rows = log.engine.execute(f"select {moment_sql('?', found)}", [text]).fetchall()
