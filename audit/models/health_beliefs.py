@@ -47,6 +47,13 @@ class HealthBeliefs:
         nights about the mean.
     at_most : float
         However well a bird is heard, any one bout may have been a mere look, which crosses one antenna only.
+    pass_s, pass_beside_s : float
+        A longer group is a rest, in seconds, and one heard so near to a rest may still belong to it.
+    pass_row : int
+        More groups of a bird that follow each other so near are a rest, too.
+    turns_worth, turns_missed, turns_most : float
+        Pairs of crossings that are believed beforehand, share of them between which one was missed, and the
+        most that this share can be said to be.
     near : int
         So many groups of a bird before and after a silence tell how well it is usually heard.
     near_least : int
@@ -172,6 +179,12 @@ class HealthBeliefs:
     most: float
     unlike: float
     at_most: float
+    pass_s: float
+    pass_beside_s: float
+    pass_row: int
+    turns_worth: float
+    turns_missed: float
+    turns_most: float
     near: int
     near_least: int
     rest_s: float

@@ -13,18 +13,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.box_log import Heard
+    from audit.models.health_beliefs import HealthBeliefs
 
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
 
 __all__ = ["Pairs", "Turns", "efficiencies", "pairs_of", "resting", "turns_of"]
 
-#: Observations that keep the estimates off their ends: of each kind of turn, and of lone groups.
-_A_LITTLE = 0.5
-#: A bird that crosses is read for less; one heard so near to such a rest may still rest.
-_REST_MS, _BESIDE_MS = 10_000, 60_000
-#: More groups that follow each other so soon are a rest, too; fewer may be a short visit and a look.
-_A_FEW = 4
+_SECOND = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +76,12 @@ class Pairs:
         )
 
 
-def turns_of(groups: Heard, kept: Flags) -> Turns:
+def turns_of(groups: Heard, kept: Flags, beliefs: HealthBeliefs) -> Turns:
     """Count the turns of the birds of a box; all as in `pairs_of`."""
-    return pairs_of(groups, kept).turns()
+    return pairs_of(groups, kept, beliefs).turns()
 
 
-def pairs_of(groups: Heard, kept: Flags) -> Pairs:
+def pairs_of(groups: Heard, kept: Flags, beliefs: HealthBeliefs) -> Pairs:
     """Find crossings of the birds of a box that follow each other.
 
     Parameters
@@ -94,8 +90,9 @@ def pairs_of(groups: Heard, kept: Flags) -> Pairs:
         By tag, then by time.
     kept : numpy.ndarray of bool, shape (k,)
         Groups heard while both antennas were awake.
+    beliefs : HealthBeliefs
     """
-    kept = kept & ~resting(groups)
+    kept = kept & ~resting(groups, beliefs)
     told = np.flatnonzero(((groups.kind == WAY_IN) | (groups.kind == WAY_OUT)) & kept)
     first, second = told[:-1], told[1:]
 
@@ -116,51 +113,54 @@ def pairs_of(groups: Heard, kept: Flags) -> Pairs:
     )
 
 
-def resting(groups: Heard) -> Flags:
+def resting(groups: Heard, beliefs: HealthBeliefs) -> Flags:
     """Mark groups of a bird that rests in the entrance: long ones, many in a row, and what is beside them.
 
     Parameters
     ----------
     groups : Heard
         By tag, then by time.
+    beliefs : HealthBeliefs
 
     Returns
     -------
     numpy.ndarray of bool, shape (k,)
     """
-    long_ = np.flatnonzero((groups.stop - groups.begin > _REST_MS) | _many_in_a_row(groups))
+    near = beliefs.pass_beside_s * _SECOND
+    many = _many_in_a_row(groups, near, beliefs.pass_row)
+    long_ = np.flatnonzero((groups.stop - groups.begin > beliefs.pass_s * _SECOND) | many)
     found = np.zeros(len(groups.tag), dtype=np.bool_)
     found[long_] = True
     if len(long_) == 0:
         return found
     last = np.cumsum(found) - 1
     before, after = long_[np.maximum(last, 0)], long_[np.minimum(last + 1, len(long_) - 1)]
-    found |= (
-        (last >= 0) & (groups.tag[before] == groups.tag) & (groups.begin - groups.stop[before] < _BESIDE_MS)
-    )
+    found |= (last >= 0) & (groups.tag[before] == groups.tag) & (groups.begin - groups.stop[before] < near)
     found |= (
         (after > np.arange(len(groups.tag)))
         & (groups.tag[after] == groups.tag)
-        & (groups.begin[after] - groups.stop < _BESIDE_MS)
+        & (groups.begin[after] - groups.stop < near)
     )
     return found
 
 
-def _many_in_a_row(groups: Heard) -> Flags:
-    """Mark groups of which more than a few follow each other within moments."""
+def _many_in_a_row(groups: Heard, near: float, few: int) -> Flags:
+    """Mark groups of which more than a few follow each other so near, in milliseconds."""
     parted = np.ones(len(groups.tag), dtype=np.bool_)
-    parted[1:] = (groups.tag[1:] != groups.tag[:-1]) | (groups.begin[1:] - groups.stop[:-1] >= _BESIDE_MS)
+    parted[1:] = (groups.tag[1:] != groups.tag[:-1]) | (groups.begin[1:] - groups.stop[:-1] >= near)
     run = np.cumsum(parted) - 1
-    found: Flags = (np.bincount(run) > _A_FEW)[run]
+    found: Flags = (np.bincount(run) > few)[run]
     return found
 
 
-def efficiencies(turns: Turns) -> tuple[float, float]:
+def efficiencies(turns: Turns, beliefs: HealthBeliefs) -> tuple[float, float]:
     """Tell how well the outer and the inner antenna hear a crossing; nan where no turn was seen.
 
     Parameters
     ----------
     turns : Turns
+    beliefs : HealthBeliefs
+        How many turns, and lone groups, keep the estimates off their ends.
 
     Notes
     -----
@@ -175,10 +175,11 @@ def efficiencies(turns: Turns) -> tuple[float, float]:
     n = turns.taken + turns.missed
     if n == 0:
         return float("nan"), float("nan")
-    share = min((turns.missed + _A_LITTLE / 10) / (n + _A_LITTLE), 0.48)
+    worth, missed = beliefs.turns_worth, beliefs.turns_missed
+    share = min((turns.missed + worth * missed) / (n + worth), beliefs.turns_most)
     both = (1 - 2 * share) / (1 - share)
-    outer = _more(turns.outer_taken, turns.outer_missed, turns)
-    inner = _more(turns.inner_taken, turns.inner_missed, turns)
+    outer = _more(turns.outer_taken, turns.outer_missed, turns) + worth
+    inner = _more(turns.inner_taken, turns.inner_missed, turns) + worth
     ratio = outer / inner
     p = (both * (1 - ratio) + np.sqrt(both**2 * (1 - ratio) ** 2 + 4 * ratio * both)) / 2
     p = float(np.clip(p, both, 1.0))
@@ -186,6 +187,6 @@ def efficiencies(turns: Turns) -> tuple[float, float]:
 
 
 def _more(taken: int, missed: int, turns: Turns) -> float:
-    """How many more lone groups a pair the same way has, never less than a little."""
+    """How many more lone groups a pair the same way has."""
     usual = taken / turns.taken if turns.taken else 0.0
-    return max(missed - usual * turns.missed, 0.0) + _A_LITTLE
+    return max(missed - usual * turns.missed, 0.0)

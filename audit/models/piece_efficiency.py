@@ -69,7 +69,7 @@ def efficiency_of_pieces(
     kept = []
     for k, log in enumerate(logs):
         off = [(p.start, p.end) for sides in found[k] for p in sides if p.state != AWAKE]
-        kept.append(_Kept(log, ~inside(log.groups, off)))
+        kept.append(_Kept(log, ~inside(log.groups, off), beliefs))
         heard[:, k], worth[k] = kept[k].heard()
     for side in (OUTER, INNER):
         value = shrunken(heard[side], worth, beliefs.efficiency, beliefs.worth, beliefs.most)
@@ -81,28 +81,28 @@ def efficiency_of_pieces(
 class _Kept:
     """Groups of one box that were heard while both antennas were awake."""
 
-    def __init__(self, log: BoxLog, kept: Flags) -> None:
-        self.pairs = pairs_of(log.groups, kept)
+    def __init__(self, log: BoxLog, kept: Flags, beliefs: HealthBeliefs) -> None:
+        self.pairs, self.beliefs = pairs_of(log.groups, kept, beliefs), beliefs
         #: Both antennas mostly have the same spells.
         self.known: dict[tuple[int, int], tuple[Floats, float]] = {}
 
     def heard(self) -> tuple[Floats, float]:
         """Crossings heard by each antenna, of how many."""
-        return _heard(self.pairs.turns())
+        return _heard(self.pairs.turns(), self.beliefs)
 
     def between(self, start: int, end: int) -> tuple[Floats, float]:
         """Give the same of groups that began between two moments."""
         if (start, end) not in self.known:
             # groups of one bird lie in the order of time, so all between these two lie between the moments
             within = (self.pairs.first >= start) & (self.pairs.second < end)
-            self.known[start, end] = _heard(self.pairs.turns(within))
+            self.known[start, end] = _heard(self.pairs.turns(within), self.beliefs)
         return self.known[start, end]
 
 
-def _heard(turns: Turns) -> tuple[Floats, float]:
+def _heard(turns: Turns, beliefs: HealthBeliefs) -> tuple[Floats, float]:
     """Crossings heard by each antenna, of how many; what is told by turns is half as sure as what is seen."""
     worth = (turns.taken + turns.missed) / 2
-    return np.nan_to_num(np.array(efficiencies(turns))) * worth, worth
+    return np.nan_to_num(np.array(efficiencies(turns, beliefs))) * worth, worth
 
 
 def _of_spells(kept: _Kept, pieces: list[Piece], side: int, value: float, beliefs: HealthBeliefs) -> Floats:
