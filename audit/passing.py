@@ -35,6 +35,7 @@ from audit.handover.passages.passages_record import (
     PassagesRecord,
 )
 from audit.handover.passages.passages_text import passages_text
+from audit.models.paired_antennas import paired
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
 
     from audit.antennas.detection_log import DetectionLog
     from audit.charts.antenna_calendar import Spell
+    from audit.charts.antenna_hearing import HeardShare
     from audit.charts.living import Living
     from audit.declarations import Declarations
 
@@ -98,7 +100,8 @@ class Passed:
 
         frame = pd.DataFrame(list(clock_rows(self.record.clocks)), columns=list(CLOCK_COLUMNS))
         numbers = {
-            name: pd.to_numeric(frame[name]) for name in ("offset_s", "drift_s_per_day", "p", "offset_to_s")
+            name: pd.to_numeric(frame[name])
+            for name in ("offset_s", "drift_s_per_day", "p", "offset_to_s", "p_offset")
         }
         return frame.assign(**numbers, **{name: pd.to_datetime(frame[name]) for name in ("from", "to")})
 
@@ -108,6 +111,15 @@ class Passed:
         from audit.charts.living import Living
 
         return Living(antenna_calendar.chart(list(_spells(self.record))), "No antenna logged anything.")
+
+    def hearing(self) -> Living:
+        """Draw how well each antenna heard the crossings that the other one heard."""
+        from audit.charts import antenna_hearing
+        from audit.charts.living import Living
+
+        record = self.record
+        drawn = antenna_hearing.chart(list(_heard_shares(record)), record.confidence)
+        return Living(drawn, "No crossing was heard by both antennas of a box.")
 
     def night(self, box: str = "", night: str = "") -> Living:
         """Draw who went in and out of a box in one night.
@@ -261,6 +273,17 @@ def _spells(record: PassagesRecord) -> Iterator[Spell]:
         yield Spell(record.boxes[box], ANTENNAS[antenna], start, end, STATES[state], heard)
 
 
+def _heard_shares(record: PassagesRecord) -> Iterator[HeardShare]:
+    from audit.charts.antenna_hearing import HeardShare
+
+    if record.crossings is None:
+        return
+    for box, pair in paired(record.crossings, record.confidence).items():
+        for antenna, share in zip(ANTENNAS, (pair.outer_share, pair.inner_share), strict=True):
+            if share.trials:
+                yield HeardShare(record.boxes[box], antenna, share.value, share.low, share.high, share.trials)
+
+
 def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
     told = []
     if asked.markers:
@@ -286,7 +309,7 @@ def _of_clocks(log: DetectionLog, clocks: Clocks) -> Iterator[str]:
     doubtful = {log.boxes[box]: holes for box, holes in clocks.doubtful.items()}
     told = [one for _, each in sorted(clocks.told.items()) for one in each]
     unsure = {log.boxes[box]: one for box, one in clocks.rounds.unsure(clocks.limits.least_s).items()}
-    p = clocks.rounds.found.p_round
+    p = clocks.rounds.p_round
     yield from clock_sentences(told, doubtful, change=clocks.change, rounds=p, unsure=unsure)
     if clocks.zone_apart:
         yield clocks_beside_sheet(clocks.zone_apart)

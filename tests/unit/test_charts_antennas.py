@@ -1,9 +1,10 @@
-"""Pictures of box antennas: a night, and when the antennas could be trusted."""
+"""Pictures of box antennas: a night, when the antennas could be trusted, and how well they heard."""
 
 from __future__ import annotations
 
-from audit.charts import antenna_calendar, night
+from audit.charts import antenna_calendar, antenna_hearing, night
 from audit.charts.antenna_calendar import Spell
+from audit.charts.antenna_hearing import HeardShare
 from audit.charts.night import Crossing, Silence
 from audit.charts.still import still
 
@@ -66,3 +67,31 @@ def test_antennas_that_were_dead_are_drawn_first():
     drawn = antenna_calendar.chart(spells, most=2)
     assert [row["line"] for rows in values(drawn)[:2] for row in rows] == ["SL-01 outer", "SL-09 outer"]
     assert "4 more antennas not drawn" in drawn.title.subtitle
+
+
+def test_how_well_antennas_heard_is_drawn_with_its_interval():
+    shares = [
+        HeardShare("SL-10", "outer", 0.9, 0.8, 0.95, 60),
+        HeardShare("SL-02", "inner", 0.4, 0.3, 0.51, 1060),
+    ]
+    drawn = antenna_hearing.chart(shares, 0.95)
+    intervals, outer, inner = values(drawn)
+    assert [(row["line"], row["low"], row["high"]) for row in intervals] == [
+        ("SL-02 inner", 0.3, 0.51),
+        ("SL-10 outer", 0.8, 0.95),
+    ]
+    assert [row["line"] for row in outer] == ["SL-10 outer"]
+    assert [row["of"] for row in inner] == ["0.40 of 1,060"]
+    # told by shape as well, and in words
+    shapes = [layer["mark"]["shape"] for layer in drawn.to_dict()["layer"][1:]]
+    assert len(set(shapes)) == 2
+    assert "SL-02 inner 0.40 of 1,060, 0.30 to 0.51" in drawn.description
+    assert "95 % intervals" in still(drawn)
+    assert antenna_hearing.chart([], 0.95) is None
+
+
+def test_antennas_that_heard_worst_are_drawn_first():
+    shares = [HeardShare(f"SL-{nr:02d}", "outer", nr / 10, 0.0, 1.0, 9) for nr in range(1, 6)]
+    drawn = antenna_hearing.chart(shares, 0.95, most=2)
+    assert [row["line"] for row in values(drawn)[0]] == ["SL-01 outer", "SL-02 outer"]
+    assert any("3 more antennas not drawn" in line for line in drawn.title.subtitle)

@@ -72,7 +72,7 @@ def efficiency_sentences(record: PassagesRecord) -> Iterator[str]:
     for box, pair in told[:_SHOWN]:
         yield (
             f"  {record.boxes[box]}: outer {_words(pair.outer_share)}, inner {_words(pair.inner_share)}; "
-            f"both missed about {counted(round(pair.missed.estimate), 'crossing')}"
+            f"about {round(pair.missed.estimate):,} missed by both"
         )
     if len(told) > _SHOWN:
         yield f"  and {counted(len(told) - _SHOWN, 'more box', 'more boxes')} in antenna_efficiency.csv"
