@@ -71,10 +71,11 @@ def chart(shares: Sequence[HeardShare], confidence: float, *, most: int = _MOST)
     y = alt.Y("line:N", title=None, sort=lines, scale=alt.Scale(domain=lines))
     base = alt.Chart(alt.InlineData(values=rows)).encode(y=y)
     tips = [alt.Tooltip("line:N"), alt.Tooltip("of:N", title="share"), "low:Q", "high:Q"]
-    x = alt.X("x:Q", title="share of crossings heard", scale=scale)
+    axis = alt.Axis(title="share of crossings heard", tickCount=6, format=".2f")
+    x = alt.X("x:Q", scale=scale, axis=axis)
     layers = [
         base.mark_rule(color=PLAIN, strokeWidth=2, aria=False).encode(
-            x=alt.X("low:Q", title="share of crossings heard", scale=scale), x2="high:Q", tooltip=tips
+            x=alt.X("low:Q", scale=scale, axis=axis), x2="high:Q", tooltip=tips
         )
     ]
     for antenna, (shape, stroke, fill) in _LOOKS.items():

@@ -1,4 +1,4 @@
-"""Notebook 5 in a browser: from a log to passages, two living pictures, and the files; then read as saved."""
+"""Notebook 5 in a browser: from a log to passages, three living pictures, and files; then read as saved."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def test_from_a_log_to_passages(sheet: Sheet, tmp_path: Path) -> None:
     assert "1 dead spell" in text
     assert "no reason to go to a box" in text
     pictures = page.locator(".vega-embed canvas, .vega-embed svg")
-    pictures.nth(1).wait_for()
+    pictures.nth(2).wait_for()
     where = Path(os.environ.get("NESTPROOF_SCREENSHOTS", tmp_path))
     for number, picture in enumerate(pictures.all()):
         picture.scroll_into_view_if_needed()
@@ -94,9 +94,9 @@ def test_nestlings_fly_at_the_age_of_barn_owls(sheet: Sheet, saved: NotebookNode
     assert len(ages) == 6
     assert min(ages) > 48
     assert max(ages) < 62
-    said = saved.cells[7].outputs[0].data["text/plain"]
+    said = saved.cells[9].outputs[0].data["text/plain"]
     assert "a first flight is told of 6 of 279 nestlings, " in said
-    assert "over 99 %" in saved.cells[9].outputs[0].data["text/html"]
+    assert "over 99 %" in saved.cells[11].outputs[0].data["text/html"]
 
 
 def test_every_cell_shows_something_and_none_complains(saved: NotebookNode) -> None:
@@ -118,6 +118,7 @@ def test_the_pictures_are_there_without_a_kernel(saved: NotebookNode) -> None:
     pictures = [
         output.data for cell in saved.cells for output in cell.get("outputs", ()) if PICTURE in output.data
     ]
-    assert len(pictures) == 2
+    assert len(pictures) == 3
     assert "SL-57 inner dead" in pictures[0]["text/plain"]
-    assert "night of 2026-06-23" in pictures[1]["text/plain"]
+    assert "SL-57 inner 0.95 of 613" in pictures[1]["text/plain"]
+    assert "night of 2026-06-23" in pictures[2]["text/plain"]
