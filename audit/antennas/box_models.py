@@ -64,7 +64,7 @@ class Models:
             SwapLimits(**{field.name: swap_numbers[field.name] for field in fields(SwapLimits)}),  # type: ignore[arg-type]  # settings carry no types
             float(limits["reading.exchanged_from"].value),
         )
-        named = {str(tag) for tag in limits["reading.marker_tags"].value}
+        named = {str(tag) for tag in limits["reading.marker_tags"].value} | {*declared.loggers.moments.by_tag}
         labels = {*tag_codes([*named, *tags])[0]} & named if named else set()
         self.named = {code for code, tag in enumerate(tags) if tag in labels}
         self.markers = set(self.named)

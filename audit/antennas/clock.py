@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.antennas.beat_moments import beat_moments
 from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.heard_again import HeardAgain
 from audit.antennas.log_codes import tag_codes
 from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
 from audit.antennas.loggers_apart import loggers_apart, of_both, told_by_one
-from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone
+from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, settled
 from audit.antennas.put_on_together import holes_of_steps, put_on_together
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
 from audit.antennas.told_clocks import told_of
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
     from audit.antennas.logger_memory import Memory, Stored
     from audit.declarations import Declarations
-    from audit.models.clock_limits import Anchors, ClockLimits
+    from audit.models.clock_limits import Anchors
     from audit.models.logger_clock import LoggerClock
     from audit.models.marker_phase import MarkerPhase
 
@@ -82,6 +83,7 @@ class Clocks:
         self.numbers = clock_numbers(declared)
         self.limits = self.numbers.limits
         self.rounds = RoundMarkers(self.numbers.on_the_round, self.numbers.rounds)
+        self.moments = beat_moments(declared.loggers.moments, tags)
         self.engine, self.boxes, self.change = engine, boxes, change
         # tags are written in one way in the log and perhaps in another by the reader
         given = {tag for read in (anchors or {}).values() for tag, _ in read}
@@ -164,15 +166,15 @@ class Clocks:
         self.ends = log_ends(self.engine, tags, self.limits)
         read = {tag for each in self.anchors.values() for tag, _ in each}
         phases: dict[tuple[int, int], MarkerPhase] = {}
+        beside_hours: list[tuple[int, Memory, LoggerClock]] = []
         holes: dict[int, list[tuple[int, int]]] = {}
         every = 0, len(self.boxes) - 1
         for box, told in stored_reads(self.engine, every, self.limits.shown_again, tags | read).items():
             for memory in memories_of(told, marks, apart=box in self.apart):
                 if len(memory.at):
                     clock, memory, anchors = self._clock(box, memory)  # noqa: PLW2901 - perhaps by time
-                    if self.by_hours and clock.pieces and (read_here := self.anchors.get(self.boxes[box])):
-                        hours = hours_ahead(clock, memory, read_here, self.numbers)
-                        self.hours[box, memory.antenna] = hours
+                    if self.by_hours and clock.pieces and self.anchors.get(self.boxes[box]):
+                        beside_hours.append((box, memory, clock))
                     perhaps = 1 - self.limits.sure
                     steps = holes_of_steps(clock, memory.at, self.limits.step_s, perhaps)
                     holes.setdefault(box, []).extend(steps)
@@ -181,6 +183,12 @@ class Clocks:
                         phases[box, memory.antenna] = phase
         self.put_on = put_on_together(holes, self.limits.step_s, self.limits.put_on_boxes)
         self.rounds.weigh(tags, phases)
+        for box, memory, clock in beside_hours:
+            place = box, memory.antenna
+            ahead = self.rounds.ahead_s(place, phases[place]) if place in phases else None
+            # hours that the beats tell are none that hand reads tell besides
+            right = clock if ahead is None else moved(clock, ahead[0] * _SECOND_MS)
+            self.hours[place] = hours_ahead(right, memory, self.anchors[self.boxes[box]], self.numbers)
 
     def _of_box(
         self,
@@ -229,7 +237,7 @@ class Clocks:
     def _clock(self, box: int, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
         read = () if self.by_hours else self.anchors.get(self.boxes[box], ())
         clock, memory, anchors = clock_of(memory, read, self.numbers, self.ends.after(box), self.put_on)
-        return _settled(clock, anchors, self.numbers.limits), memory, anchors
+        return settled(clock, anchors, self.numbers.limits), memory, anchors
 
     def _phase(self, clock: LoggerClock, memory: Memory, anchors: Anchors | None) -> MarkerPhase | None:
         """Give where in its interval the marker beats, where a clock has one."""
@@ -237,7 +245,9 @@ class Clocks:
             return None
         visits = len(anchors.place) if clock.anchored and anchors is not None else 0
         err = self.limits.visit_s / visits**0.5 if visits else None
-        return phase_by(clock, memory.at, memory.beats, step_s=self.limits.step_s, sd_s=err)
+        moments = self.moments.of(int(memory.tag[memory.beats[0]])) if len(memory.beats) else ()
+        step_s = self.limits.step_s
+        return phase_by(clock, memory.at, memory.beats, step_s=step_s, sd_s=err, moments=moments)
 
     def _judge(self, box: int, memory: Memory) -> OneClock | None:
         if not len(memory.at):
@@ -249,12 +259,13 @@ class Clocks:
         by = "visits" if clock.anchored else "first reads"
         phase = self._phase(clock, memory, anchors)
         ahead = None if phase is None else self.rounds.ahead_s((box, memory.antenna), phase)
+        p: float | None = None
         if ahead is not None:
-            clock, by = moved(clock, ahead[0] * _SECOND_MS), ahead[1]
+            clock, by, p = moved(clock, ahead[0] * _SECOND_MS), ahead[1], ahead[2]
         if hours:
-            clock, by = moved(clock, hours * _HOUR_MS), "visits"
+            clock, by, p = moved(clock, hours * _HOUR_MS), "visits", None
         clock, far = left_alone(clock, self.limits)
-        return OneClock(clock, memory, far, by, self.limits.doubled_perhaps)
+        return OneClock(clock, memory, far, by, self.limits.doubled_perhaps, p)
 
     def _hours(self, box: int, memory: Memory) -> int:
         """Say by how many whole hours a clock is set back.
@@ -294,14 +305,3 @@ class Clocks:
         )
         self.told.setdefault(box, []).append(one)
         at[inner] -= round(apart * _SECOND_MS)
-
-
-def _settled(clock: LoggerClock, anchors: Anchors | None, limits: ClockLimits) -> LoggerClock:
-    """Take a clock for right that visits call right as closely as they can tell."""
-    if anchors is None or not clock.pieces:
-        return clock
-    off = np.array([clock.offset[place] for place in anchors.place.tolist()])
-    middle = float(np.median(off))
-    if abs(middle) > limits.visit_clear * limits.visit_s * _SECOND_MS / np.sqrt(len(off)):
-        return clock
-    return moved(clock, -middle)

@@ -12,6 +12,7 @@ import numpy as np
 
 from audit.antennas.legal_changes import legal_changes
 from audit.antennas.logger_memory import before_and_after
+from audit.antennas.round_markers import moved
 from audit.models.doubled_hours import doubled_hour
 from audit.models.logger_clock import logger_clock
 from audit.models.visit_anchors import visit_anchors
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["OneClock", "anchors_in", "clock_of", "hours_ahead", "left_alone"]
+__all__ = ["OneClock", "anchors_in", "clock_of", "hours_ahead", "left_alone", "settled"]
 
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
@@ -55,6 +56,8 @@ class OneClock:
         What tells when it was right.
     perhaps : float
         An hour told twice is none below this probability.
+    p_offset : float or None
+        Probability that what tells is right, where it was weighed.
     """
 
     clock: LoggerClock
@@ -62,6 +65,7 @@ class OneClock:
     far: tuple[bool, ...]
     by: str
     perhaps: float
+    p_offset: float | None = None
 
     def ahead_ms(self, shown: Ints) -> Floats:
         """Give by how many milliseconds it was ahead at moments that need not be in its memory.
@@ -230,6 +234,17 @@ def left_alone(clock: LoggerClock, limits: ClockLimits) -> tuple[LoggerClock, tu
         if not far[-1]:
             offset[mine] = 0.0
     return replace(clock, offset=offset), tuple(far)
+
+
+def settled(clock: LoggerClock, anchors: Anchors | None, limits: ClockLimits) -> LoggerClock:
+    """Take a clock for right that visits call right as closely as they can tell."""
+    if anchors is None or not clock.pieces:
+        return clock
+    off = np.array([clock.offset[place] for place in anchors.place.tolist()])
+    middle = float(np.median(off))
+    if abs(middle) > limits.visit_clear * limits.visit_s * _SECOND_MS / np.sqrt(len(off)):
+        return clock
+    return moved(clock, -middle)
 
 
 def _year(moment: int) -> int:

@@ -62,6 +62,7 @@ def told_of(box: str, one: OneClock, *, change: bool, within_s: float) -> Iterat
                 piece.p,
                 changed=change and far,
                 goes_on=low > 0,
+                p_offset=one.p_offset if piece.known else None,
             )
 
 

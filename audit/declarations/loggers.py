@@ -8,6 +8,7 @@ from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING
 
 from audit.declarations.limit import limits_in
+from audit.declarations.marker_moments import MarkerMoments, marker_moments
 from audit.refusal import DeclarationRefusal
 
 if TYPE_CHECKING:
@@ -72,10 +73,13 @@ class LoggerDeclarations:
         In the order in which they are written.
     limits : mapping of str to Limit
         Numbers and words under dotted keys such as ``reading.sample_lines``.
+    moments : MarkerMoments
+        When marker tags beat, as far as that is declared.
     """
 
     forms: tuple[LogForm, ...]
     limits: Mapping[str, Limit]
+    moments: MarkerMoments = field(default_factory=MarkerMoments)
 
     def form_of(self, file_name: str) -> LogForm | None:
         """Return the first form whose files have such a name."""
@@ -89,7 +93,8 @@ def loggers_from(document: Document) -> LoggerDeclarations:
     Raises
     ------
     DeclarationRefusal
-        A pattern cannot be used, or a moment is told both whole and in parts.
+        A pattern cannot be used, a moment is told both whole and in parts, or moments of marker tags are
+        none.
     """
     tree = document.tree
     forms = []
@@ -104,7 +109,7 @@ def loggers_from(document: Document) -> LoggerDeclarations:
             )
         forms.append(LogForm(str(name), **body))
     limits = {key: limit for part in ("reading", "engine") for key, limit in limits_in(tree[part], part)}
-    return LoggerDeclarations(tuple(forms), limits)
+    return LoggerDeclarations(tuple(forms), limits, marker_moments(document))
 
 
 def _check_pattern(document: Document, name: str, pattern: str) -> None:

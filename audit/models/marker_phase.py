@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -30,6 +32,8 @@ class RoundLimits:
         Chance that the marker tags of a log beat at round moments, before any was heard.
     together : float
         Chance that they beat together at moments that are not round.
+    rare_before, rare_together : float
+        The same of markers that beat more rarely than once in an hour.
     scales_s : tuple of float
         Standard deviations of how far off clocks are, in seconds: of clocks that are right, and of others.
     parts : int
@@ -52,6 +56,8 @@ class RoundLimits:
 
     before: float
     together: float
+    rare_before: float
+    rare_together: float
     scales_s: tuple[float, ...]
     parts: int
     beyond: float
@@ -75,19 +81,26 @@ class MarkerPhase:
         1970.
     every_s : float
         Seconds from one round moment to the next: the interval, or where that is longer than an hour the
-        longest time that fills both.
+        longest time that fills both. Where it is declared when the marker beats, seconds from one of these
+        moments to the next, and ``off_s`` is of the nearest of them.
     again : tuple of (float, float)
         For each time that the clock was set meanwhile: by how many seconds it was then further ahead than at
         first, and by how many it was set.
     sd_s : float or None
         Where visits told how far the clock was off, and only what they leave open is this phase: by how many
         seconds they usually err.
+    rare : bool
+        It beats more rarely than once in an hour, and so need not beat at full hours.
+    declared : bool
+        It is declared when it beats.
     """
 
     off_s: float
     every_s: float
     again: tuple[tuple[float, float], ...] = ()
     sd_s: float | None = None
+    rare: bool = False
+    declared: bool = False
 
     @property
     def divides_day(self) -> bool:
@@ -119,7 +132,7 @@ class BeatTimes:
     p: tuple[float, ...]
 
 
-def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
+def phase_of(beats: Floats, every_s: float, moments: Sequence[int] = ()) -> MarkerPhase | None:
     """Find where in its interval a marker beats.
 
     Parameters
@@ -127,6 +140,9 @@ def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
     beats : numpy.ndarray of float, shape (n,)
         Moments in milliseconds since 1970, by a clock that was not touched.
     every_s : float
+    moments : sequence of int
+        Declared moments of the day at which it beats, at even intervals, in seconds since midnight. They tell
+        nothing of a marker whose interval does not divide a day.
 
     Returns
     -------
@@ -135,13 +151,22 @@ def phase_of(beats: Floats, every_s: float) -> MarkerPhase | None:
     """
     if not len(beats) or not np.isfinite(every_s) or every_s < 1:
         return None
+    whole = round(every_s)
+    if moments and whole == every_s and _DAY_S % whole == 0:
+        between = float(gcd(whole, _DAY_S // len(moments)))
+        return MarkerPhase(_middle(beats - moments[0] * _SECOND_MS, between), between, declared=True)
+    rare = every_s > _HOUR_S
     every_s = _round_every(every_s)
+    return MarkerPhase(_middle(beats, every_s), every_s, rare=rare)
+
+
+def _middle(beats: Floats, every_s: float) -> float:
+    """Seconds after the nearest multiple of an interval at which beats usually are."""
     turn = every_s * _SECOND_MS
     angle = beats % turn * (2 * np.pi / turn)
     middle = float(np.angle(np.exp(1j * angle).mean())) * turn / (2 * np.pi)
     off = (beats - middle + turn / 2) % turn - turn / 2
-    found = (middle + float(np.median(off)) + turn / 2) % turn - turn / 2
-    return MarkerPhase(found / _SECOND_MS, every_s)
+    return ((middle + float(np.median(off)) + turn / 2) % turn - turn / 2) / _SECOND_MS
 
 
 def _round_every(every_s: float) -> float:

@@ -64,5 +64,35 @@ def test_another_word_for_markers_on_the_round_is_refused_with_its_line(written,
     assert "Allowed: yes, no, weigh, true, false." in refusal.value.cure
 
 
+def test_moments_of_marker_tags_are_of_all_or_by_tag(tmp_path):
+    told = declared(tmp_path, "reading: {marker_moments: {value: [13:37, '1:37']}}\n").moments
+    assert (told.of_all, told.by_tag) == ((5820, 49020), {})
+    by_tag = "{999000000109999: ['13:37:20']}"
+    told = declared(tmp_path, f"reading: {{marker_moments: {{value: {by_tag}}}}}\n").moments
+    assert (told.of_all, told.by_tag) == ((), {"999000000109999": (49040,)})
+    assert load_declarations().loggers.moments.of_all == ()
+
+
+@pytest.mark.parametrize(
+    ("written", "says"),
+    [
+        ("['25:00']", "'25:00' is no moment of the day"),
+        ("['13.37']", "'13.37' is no moment of the day"),
+        ("[1337]", "1337"),
+        ("'13:37'", "13:37"),
+        ("['06:00', '13:37']", "do not lie at even intervals"),
+        ("['06:00', '06:00']", "do not lie at even intervals"),
+        ("{marker: ['13:37']}", "'marker' is no tag"),
+        ("{999000000109999: '13:37'}", "13:37"),
+        ("{999000000109999: []}", "999000000109999"),
+    ],
+)
+def test_moments_that_are_none_are_refused_with_their_line(written, says, tmp_path):
+    with pytest.raises(DeclarationRefusal) as refusal:
+        declared(tmp_path, f"reading:\n  marker_moments:\n    value: {written}\n")
+    assert says in str(refusal.value)
+    assert "loggers.yaml, line 3" in refusal.value.where
+
+
 def test_every_number_has_source_and_grade():
     assert all(limit.source and limit.grade for limit in load_declarations().loggers.limits.values())

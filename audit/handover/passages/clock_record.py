@@ -16,7 +16,7 @@ _DAY_MS = 86_400_000
 #: Columns of ``logger_clock.csv``, in order. Only ever extended at the end.
 CLOCK_COLUMNS = (
     "box", "antenna", "from", "to", "offset_s", "drift_s_per_day", "reference", "p", "moments",
-    "offset_to_s",
+    "offset_to_s", "p_offset",
 )  # fmt: skip
 
 
@@ -36,14 +36,16 @@ class ClockTold:
     drift_s_per_day : float
         Seconds that it gained in a day.
     reference : str
-        By what its moments are set right: ``visits``, ``marker on the round``, ``markers together``, ``first
-        reads``, ``outer antenna`` or ``nothing``.
+        By what its moments are set right: ``visits``, ``marker moments`` (declared), ``marker on the round``,
+        ``markers together``, ``first reads``, ``outer antenna`` or ``nothing``.
     p : float
         Probability that the clock was set where this time begins; 1 for the first.
     changed : bool
         Its moments were set right; else they go out as logged.
     goes_on : bool
         Nobody set the clock where this begins: it only drifts otherwise from here on; `p` is of the whole.
+    p_offset : float or None
+        Where the moments at which markers beat tell how far the clock was off: probability that they do.
     """
 
     box: str
@@ -56,6 +58,7 @@ class ClockTold:
     p: float
     changed: bool
     goes_on: bool = False
+    p_offset: float | None = None
 
     @property
     def offset_end_s(self) -> float | None:
@@ -67,24 +70,30 @@ class ClockTold:
 
 @dataclass(frozen=True, slots=True)
 class LeftOpen:
-    """A clock that was off if its marker beats at round moments, which is not sure.
+    """A clock that was off if its marker beats at round moments, or as declared, which is not sure.
 
     Attributes
     ----------
     off_s : float
         By how many seconds it was ahead at its first reads then, to the nearest beat.
     every_s : float
-        Interval of the marker in seconds.
+        Seconds between two such moments.
     p : float
         Probability that it was ahead by just that.
     taken : bool
         It is set right by that all the same.
+    rare : bool
+        Its marker beats more rarely than once in an hour.
+    declared : bool
+        It is declared when its marker beats, and visits contradict that.
     """
 
     off_s: float
     every_s: float
     p: float
     taken: bool
+    rare: bool = False
+    declared: bool = False
 
 
 def shown(moment: int) -> str:
@@ -114,4 +123,5 @@ def clock_rows(told: Iterable[ClockTold]) -> Iterator[tuple[str, ...]]:
             f"{one.p:.4f}",
             "set right" if one.changed else "as logged",
             "" if one.offset_end_s is None else f"{one.offset_end_s:.1f}",
+            "" if one.p_offset is None else f"{one.p_offset:.4f}",
         )

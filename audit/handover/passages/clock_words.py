@@ -53,6 +53,11 @@ def clock_sentences(
                 "start; only a visit tells that. If marker tags were started at any moment, declare "
                 "reading.marker_on_the_round: no in loggers.yaml."
             )
+        if any(one.reference == "marker moments" for one in off):
+            yield (
+                "Marker tags beat at the moments that are declared (reading.marker_moments in loggers.yaml): "
+                "where they were read beside these, the clock is off by that."
+            )
         if any(one.reference == "markers together" for one in off):
             yield (
                 "Marker tags are taken to beat together, since several boxes have them at one moment of the "
@@ -96,6 +101,20 @@ def clocks_beside_sheet(hours: int) -> str:
 
 
 def _left_open(one: LeftOpen) -> str:
+    if one.declared:
+        return (
+            f"by the moments at which its marker tag is declared to beat its clock was {_ahead(one.off_s)} "
+            "when visits call it right. Visits are believed; look whether reading.marker_moments in "
+            "loggers.yaml are by the time of the sheets."
+        )
+    if one.rare and not one.taken:
+        beside = f"{_amount(abs(one.off_s))} {'after' if one.off_s > 0 else 'before'}"
+        return (
+            f"by its clock its marker tag beats {beside} a full hour, and more rarely than once in an hour. "
+            f"It is left open whether the clock was {_ahead(one.off_s)} at its first reads ({one.p:.2f}) or "
+            "the tag beats then, so the clock is taken to be right at them. Declare when it beats in "
+            "loggers.yaml, reading.marker_moments."
+        )
     other = one.off_s - one.every_s if one.off_s > 0 else one.off_s + one.every_s
     told = (
         f"if its marker tag beats at round moments, its clock was {_ahead(one.off_s)} at its first reads "
