@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["natural_order", "same_box"]
+__all__ = ["joined_otherwise", "natural_order", "same_box"]
 
 _JOINTS = re.compile(r"[^0-9A-Z]+")
 _PIECE = re.compile(r"[0-9]+|[^0-9]+")
+_PIECE_APART = re.compile(r"[0-9]+|[^\W\d_]+")
 _LABEL = re.compile(r"(.*?)([0-9]+)([A-Z]?)")
 
 
@@ -62,6 +63,21 @@ def same_box(known: str, typed: str, look_alikes: Mapping[int, str]) -> bool:
         return False
     rest = folded[len(front) : len(folded) - len(end)]
     return rest.isascii() and rest.isdigit() and int(rest) == int(number)
+
+
+def joined_otherwise(known: str, typed: str) -> bool:
+    """Whether two labels differ in capitals, and in the signs between letters and figures, alone.
+
+    Signs between two figures count: 1-12 and 11-2 are two boxes.
+
+    Examples
+    --------
+    >>> [joined_otherwise("SL-01", typed) for typed in ("SL01", "sl 01", "SL_01", "SL-1", "SL-01")]
+    [True, True, True, False, False]
+    >>> joined_otherwise("1-12", "11-2")
+    False
+    """
+    return known != typed and _PIECE_APART.findall(known.upper()) == _PIECE_APART.findall(typed.upper())
 
 
 @cache

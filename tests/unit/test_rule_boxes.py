@@ -60,6 +60,19 @@ def test_without_a_list_an_unusual_spelling_is_found(typed: str) -> None:
     assert found[0].message == f"Box {typed} is written SL-03 on 4 other rows."
 
 
+def test_two_ways_of_joining_letters_and_figures_are_one_box() -> None:
+    # the second way is common enough to be one of the team, and is still no other box
+    rows = broods(*SIZES * 3)
+    odd = [i for i, row in enumerate(rows) if row["box"] in {f"SL-{k:02d}" for k in range(3, 9)}]
+    some = [i for i in odd if rows[i]["box"] != rows[i - 1]["box"]]
+    typed = [{**row, "box": row["box"].replace("-", "")} if i in some else row for i, row in enumerate(rows)]
+    found = findings(handlings=typed)
+    assert {rule for rule, _ in blamed(found).values()} == {"boxes.spelling"}
+    assert len(blamed(found)) == len(some) == 6
+    count = sum(row["box"] == "SL-03" for row in typed)
+    assert found[0].message == f"Box SL03 is written SL-03 on {count} other rows."
+
+
 def test_without_a_list_the_rule_says_so() -> None:
     answers = ask(RULE, typed_season(handlings=broods(*SIZES)))
     assert [type(a) for a in answers] == [NotRun]

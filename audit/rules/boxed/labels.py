@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from audit.models.box_label import same_box
+from audit.models.box_label import joined_otherwise, same_box
 from audit.models.ring_number import bare
 from audit.models.spelling import one_slip_apart
 from audit.rules.case import At
@@ -71,12 +71,16 @@ def _spellings(case: Case, count: Counter[str], rings: Ringings) -> dict[str, st
     common = case.limit("common_least")
     found: dict[str, str] = {}
     for box in count:
-        if shapes[shape_of(box)] >= common or not any(c.isdigit() for c in box):
+        if not any(c.isdigit() for c in box):
             continue
+        # a way of writing may be one of the team, but WH-01 and WH01 are one box whoever writes them
+        ours = shapes[shape_of(box)] >= common
         usual = [
             other
             for other in count
-            if other != box and rank[other] > rank[box] and same_box(other, box, rings.look_alikes)
+            if other != box
+            and rank[other] > rank[box]
+            and (joined_otherwise(other, box) or (not ours and same_box(other, box, rings.look_alikes)))
         ]
         if len(usual) == 1:
             found[box] = usual[0]
