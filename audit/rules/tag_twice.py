@@ -168,15 +168,20 @@ def _says(book: TagBook, knot: Knot, row: TagRow, outcome: str) -> str:
             shared = [other for other in knot.rows if other.key == key]
             row = shared[0]
             shared = [other for other in shared if other.ring != row.ring]
+        days = [f" ({found.day})" if found.day else "" for found in (row, shared[0])]
         return (
-            f"Tag {book.printed(row.key)} stands on ring {row.ring} ({row.day}) and on ring "
-            f"{shared[0].ring} ({shared[0].day})"
+            f"Tag {book.printed(row.key)} stands on ring {row.ring}{days[0]} and on ring "
+            f"{shared[0].ring}{days[1]}"
         )
     other = next(other for other in knot.rows if other.ring == row.ring and other.key != row.key)
     one, two = sorted((row, other), key=lambda found: (found.day, found.place))
     if outcome == "two_at_one_visit":
-        return f"Ring {row.ring} has two tags on {row.day}, {one.tag} and {two.tag}"
-    return f"Ring {row.ring} has tag {one.tag} on {one.day} and tag {two.tag} on {two.day}"
+        return f"Ring {row.ring} has two tags {_when(row)}, {one.tag} and {two.tag}"
+    return f"Ring {row.ring} has tag {one.tag} {_when(one)} and tag {two.tag} {_when(two)}"
+
+
+def _when(row: TagRow) -> str:
+    return f"on {row.day}" if row.day else "at a visit whose day is in doubt"
 
 
 _KINDS = {
@@ -231,16 +236,16 @@ def _renewed(weigher: Weigher, knot: Knot, account: Account) -> Iterator[Finding
             yield case.blame(
                 "tagged_again",
                 [At(row.label, "tag")],
-                f"Ring {row.ring} had tag {book.printed(before.key)} on {before.day} and has "
-                f"{book.printed(row.key)} on {row.day}: if it was tagged again, say so in the remarks.",
+                f"Ring {row.ring} had tag {book.printed(before.key)} {_when(before)} and has "
+                f"{book.printed(row.key)} {_when(row)}: if it was tagged again, say so in the remarks.",
                 [(before.label, "tag")],
             )
         elif renewal.field == "ring" and not weigher.worn(row, before):
             yield case.blame(
                 "ringed_again",
                 [At(row.label, "ring")],
-                f"The bird with tag {book.printed(row.key)} had ring {before.ring} on {before.day} and has "
-                f"{row.ring} on {row.day}: if its ring was replaced, say so in the remarks.",
+                f"The bird with tag {book.printed(row.key)} had ring {before.ring} {_when(before)} and has "
+                f"{row.ring} {_when(row)}: if its ring was replaced, say so in the remarks.",
                 [(before.label, "ring")],
             )
 
