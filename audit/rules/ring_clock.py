@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.sheet_order import NO_DAY
+from audit.rules.string_borders import carried_on
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -15,12 +16,13 @@ if TYPE_CHECKING:
     from audit.rules.sheet_order import Bracket
 
     Integers = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
 
 __all__ = ["ring_brackets"]
 
 
 def ring_brackets(
-    rings: Ringings, *, reach: int, most_days: int, share: float
+    rings: Ringings, *, reach: int, most_days: int, share: float, own_share: float, apart: float
 ) -> tuple[dict[int, Bracket], frozenset[int]]:
     """Compare the day of each first ringing with the days of the rings just below and above.
 
@@ -33,6 +35,9 @@ def ring_brackets(
         Days between the two neighbours beyond which they tell nothing.
     share : float
         Of two runs that contradict each other, one is wrong only when it is at most this share of the other.
+    own_share, apart : float
+        As `string_borders.carried_on` takes them: rings of another string are only neighbours where one was
+        used after the other.
 
     Returns
     -------
@@ -50,25 +55,28 @@ def ring_brackets(
         serial, day, visit = rings.serial[order], rings.day[order], rings.visit[order]
         if order.size == 0:
             continue
+        # whether a ring and the one before it are neighbours
+        near = np.zeros(order.size + 1, dtype=bool)
+        near[1:-1] = serial[1:] - serial[:-1] <= reach
+        near[1:-1] &= carried_on(rings, key, order, own_share=own_share, apart=apart)
         # a run: consecutive rings used at one visit
         new = np.ones(order.size, dtype=bool)
-        new[1:] = (visit[1:] != visit[:-1]) | (serial[1:] - serial[:-1] > reach)
+        new[1:] = (visit[1:] != visit[:-1]) | ~near[1:-1]
         starts = np.flatnonzero(new)
         ends = np.append(starts[1:], order.size)
         length = ends - starts
         odd: dict[int, Bracket] = {}
         for k in range(1, starts.size - 1):
             start, end = int(starts[k]), int(ends[k])
-            near = serial[start] - serial[start - 1] <= reach and serial[end] - serial[end - 1] <= reach
             low, high = int(day[start - 1]), int(day[end])
-            if not near or not low <= high <= low + most_days:
+            if not (near[start] and near[end]) or not low <= high <= low + most_days:
                 continue
             members = order[start:end].tolist()
             same = visit[start - 1] == visit[end]
             if low <= day[start] <= high:
                 agreed.update(members)
             elif all(
-                _leads(serial, day, at, reach, step) or (same and length[m] > 1)
+                _leads(near, day, at, step) or (same and length[m] > 1)
                 for at, m, step in ((start - 1, k - 1, -1), (end, k + 1, 1))
             ):
                 odd[k] = (low, high)
@@ -79,12 +87,12 @@ def ring_brackets(
     return against, frozenset(agreed)
 
 
-def _leads(serial: Integers, day: Integers, at: int, reach: int, step: int) -> bool:
+def _leads(near: Flags, day: Integers, at: int, step: int) -> bool:
     """Whether the rings further out confirm the day of a ring: at the end of a string nothing does."""
     other = at
-    while 0 <= other < serial.size and day[other] == day[at]:
+    while 0 <= other < day.size and day[other] == day[at]:
         other += step
-    if not 0 <= other < serial.size:
+    if not 0 <= other < day.size:
         return False
-    near = abs(int(serial[other] - serial[other - step])) <= reach
-    return near and (int(day[other]) - int(day[at])) * step > 0
+    beside = near[other if step > 0 else other + 1]
+    return bool(beside) and (int(day[other]) - int(day[at])) * step > 0

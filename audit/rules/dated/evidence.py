@@ -69,6 +69,8 @@ def days_known(case: Case, blocks: list[Block], rings: Ringings) -> DaysKnown:
         reach=case.limit("reach"),
         most_days=case.limit("clock_days"),
         share=case.limit("contest_share"),
+        own_share=case.limit("own_string_share"),
+        apart=case.limit("string_turn_share"),
     )
     brackets = {
         page: bracket
