@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from audit.explain.handling import Handling
 from audit.explain.surroundings import MEASURES
 from audit.models.written_number import step_of
-from audit.rules.growth_verdict import expectation
+from audit.rules.growth_words import expectation
 from audit.rules.plain import plain_text
 from audit.rules.tare import BAG_SLIPS, HOW, sum_says
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from audit.explain.surroundings import MEASURES, surroundings_of
 from audit.explain.unread_sheet import Belief
-from audit.rules.growth_verdict import expectation
+from audit.rules.growth_words import expectation
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
