@@ -195,12 +195,13 @@ class SpeciesIndex:
     """Finds the species that a text means."""
 
     known: Mapping[str, str]
+    spoken: Mapping[tuple[str, ...], str] = field(default_factory=dict)
 
     def resolve(self, text: object) -> str | None:
         """Return the slug of the species that a text means, None when it means none.
 
         Capitals, accents, hyphens and blanks do not matter; a number is taken as the EURING species number
-        with or without the zero in front.
+        with or without the zero in front. All words of a name but its last may be shortened, as in "B. Owl".
 
         Examples
         --------
@@ -214,14 +215,37 @@ class SpeciesIndex:
         if found is None and plain.isdigit():
             # a spreadsheet drops the zero in front
             found = self.known.get(plain.zfill(5))
-        return found
+        return found or self.resolve_short(text)
+
+    def resolve_short(self, text: str) -> str | None:
+        """Return the slug of the one species of which a text is a shortened name, None when there is none.
+
+        Examples
+        --------
+        >>> species = {"barn_owl": Species("barn_owl", ("barn owl",), {})}
+        >>> [species_index(species).resolve_short(text) for text in ("B. Owl", "Bn owl", "barn owl", "owl")]
+        ['barn_owl', None, None, None]
+        """
+        if _plain(text) in self.known:
+            return None
+        words = _spoken(text)
+        if len(words) == 1:
+            return None
+        meant = {
+            slug
+            for name, slug in self.spoken.items()
+            if len(name) == len(words)
+            and name[-1] == words[-1]
+            and all(full.startswith(short) for full, short in zip(name, words, strict=True))
+        }
+        return meant.pop() if len(meant) == 1 else None
 
 
 @once_for
 def species_index(species: Mapping[str, Species]) -> SpeciesIndex:
     """Build the index of all names, scientific names, slugs and EURING numbers.
 
-    A name that two species share means neither.
+    A name that two species share means neither, nor does a text that is short for names of two.
     """
     known: dict[str, str] = {}
     shared: set[str] = set()
@@ -229,10 +253,17 @@ def species_index(species: Mapping[str, Species]) -> SpeciesIndex:
         for word in {_plain(word) for word in (slug, one.scientific, one.euring, *one.names) if word}:
             if known.setdefault(word, slug) != slug:
                 shared.add(word)
-    return SpeciesIndex({word: slug for word, slug in known.items() if word not in shared})
+    known = {word: slug for word, slug in known.items() if word not in shared}
+    spoken = {_spoken(name): slug for slug, one in species.items() for name in one.names}
+    return SpeciesIndex(known, {words: slug for words, slug in spoken.items() if "".join(words) in known})
 
 
 def _plain(text: str) -> str:
+    return "".join(_spoken(text))
+
+
+def _spoken(text: str) -> tuple[str, ...]:
+    """Words of a text, without capitals and accents."""
     bare = unicodedata.normalize("NFKD", text.casefold())
     letters = "".join(sign for sign in bare if not unicodedata.combining(sign))
-    return re.sub(r"[\W_]+", "", letters)
+    return tuple(re.findall(r"[^\W_]+", letters))

@@ -13,6 +13,7 @@ from audit.intake.fingerprint import fingerprints
 from audit.intake.knowledge import knowledge_of
 from audit.intake.mapping import IGNORE, mapping_beside, mapping_path
 from audit.intake.sheet_plan import filled_in, headers_not_known
+from audit.intake.short_names import short_names
 from audit.intake.sources import MEGABYTE, open_source
 from audit.intake.wording import listed, readable
 from audit.refusal import SeasonRefusal
@@ -99,6 +100,8 @@ def read(
             tables[name] = built.table
             readings += built.readings
             notices += built.notices
+    if "handlings" in tables:
+        notices += short_names(tables["handlings"], declared)
     met_before = build_earlier(before, tables.get("handlings"), declared)
     if met_before is not None:
         tables[EARLIER] = met_before.table

@@ -91,10 +91,11 @@ def _unknown_texts(case: Case, birds: Birds) -> Iterator[NotRun]:
     if not len(unknown):
         return
     # a species in doubt is missing here, and no unknown word
-    texts = case.sure("handlings").loc[list(unknown), "species"].dropna().astype("str").unique()
+    texts = case.sure("handlings").loc[list(unknown), "species"].dropna().astype("str")
     if len(texts):
-        named = ", ".join(f"'{text}'" for text in texts)
-        yield case.not_run("species", f"no declared species is called {named}: these birds were left out")
+        named = ", ".join(f"'{text}'" for text in texts.unique())
+        birds_left = "1 row was" if len(texts) == 1 else f"{len(texts):,} rows were"
+        yield case.not_run("species", f"no declared species is called {named}: {birds_left} left out")
 
 
 def _uncovered(case: Case, sizes: Sizes, birds: Birds) -> Iterator[NotRun]:

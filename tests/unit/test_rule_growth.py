@@ -311,7 +311,7 @@ def test_a_sheet_without_species_is_taken_for_owls_and_says_so() -> None:
 def test_an_unknown_species_is_left_out_and_named() -> None:
     answers = ask(RULE, typed_season(handlings=brood("phoenix")))
     assert answers == [
-        NotRun("growth.species", "no declared species is called 'phoenix': these birds were left out")
+        NotRun("growth.species", "no declared species is called 'phoenix': 4 rows were left out")
     ]
 
 

@@ -40,6 +40,16 @@ if TYPE_CHECKING:
         ("mésange bleue", "blue_tit"),
         ("chevêche d'Athéna", "little_owl"),
         ("Star", "starling"),
+        ("B Owl", "barn_owl"),
+        ("b. owl", "barn_owl"),
+        ("Gr. tit", "great_tit"),
+        ("L Owl", "little_owl"),
+        ("E kestrel", "common_kestrel"),
+        # short for none, or without its last word
+        ("tit", None),
+        ("owl", None),
+        ("Barn o", None),
+        ("coal tit", None),
         ("an owl", None),
         ("", None),
         (float("nan"), None),
@@ -54,6 +64,11 @@ def test_a_name_of_two_species_means_neither() -> None:
     two = {"a": Species("a", ("sparrow",), {}), "b": Species("b", ("Sparrow",), {})}
     assert species_index(two).resolve("sparrow") is None
     assert species_index(two).resolve("a") == "a"
+    both = {"a": Species("a", ("house sparrow",), {}), "b": Species("b", ("House sparrow",), {})}
+    assert species_index(both).resolve("house sparrow") is None
+    near = {"a": Species("a", ("blue tit",), {}), "b": Species("b", ("bearded tit",), {})}
+    assert species_index(near).resolve("b tit") is None
+    assert species_index(near).resolve("bl tit") == "a"
 
 
 def test_every_name_means_its_own_species(declared: Declarations) -> None:
