@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from audit.models.spelling import SlipIndex
@@ -26,7 +27,19 @@ def not_allowed(case: Case, fault: Fault) -> Iterator[Finding]:
     column = fault.column(case)
     words = [plain_text(word) for word in column[list(fault.labels)]]
     nearest = {word: _nearest(case, word, allowed) for word in set(words)}
+    count = Counter(words)
+    own = [word for word in count if count[word] >= case.limit("own_word_rows") and not nearest[word][0]]
+    for word in own:
+        labels = [label for label, other in zip(fault.labels, words, strict=True) if other == word]
+        text = (
+            f"The column '{fault.header(case, labels[0])}' takes {', '.join(allowed)}; '{word}' is none of "
+            f"them and stands in {len(labels)} rows: type one of them, or say what it means in reading.yaml "
+            f"of your own folder of declarations."
+        )
+        yield case.blame("own_word", [At(label, fault.field.name) for label in labels], text)
     for label, word in zip(fault.labels, words, strict=True):
+        if word in own:
+            continue
         meant, p_fix = nearest[word]
         text = (
             f"The column '{fault.header(case, label)}' takes {', '.join(allowed)}; '{word}' is none of them"
