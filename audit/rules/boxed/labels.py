@@ -45,7 +45,7 @@ def odd_labels(
         for day, labels in _by_day(rows):
             places = [position[label] for label in labels]
             likely = _likely(case, table, rings, day, places)
-            known = listed or {other for other in count if count[other] > 1}
+            known = listed or {other for other in count if count[other] > 1 and other != box}
             closest = _closest(box, known, likely, rings)
             meant = closest[0] if len(closest) == 1 else usual
             same = bool(meant) and same_box(meant, box, {})
