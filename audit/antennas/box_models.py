@@ -65,6 +65,7 @@ class Models:
             float(limits["reading.exchanged_from"].value),
         )
         named = {str(tag) for tag in limits["reading.marker_tags"].value} | {*declared.loggers.moments.by_tag}
+        named |= {*declared.loggers.held}
         labels = {*tag_codes([*named, *tags])[0]} & named if named else set()
         self.named = {code for code, tag in enumerate(tags) if tag in labels}
         self.markers = set(self.named)

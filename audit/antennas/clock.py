@@ -11,6 +11,7 @@ import numpy as np
 from audit.antennas.beat_moments import beat_moments
 from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.heard_again import HeardAgain
+from audit.antennas.held_reads import held_here
 from audit.antennas.log_codes import tag_codes
 from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     import duckdb
     from numpy.typing import NDArray
 
+    from audit.antennas.clock_numbers import ClockNumbers
     from audit.antennas.logger_memory import Memory, Stored
     from audit.declarations import Declarations
     from audit.models.clock_limits import Anchors
@@ -93,12 +95,13 @@ class Clocks:
             box: [(here[code[tag]], moment) for tag, moment in read if code.get(tag) in here]
             for box, read in (anchors or {}).items()
         }
+        self.held_tags, self.held = held_here(declared.loggers.held, tags, boxes)
         self.by_hours = by_hours
         self.hours: dict[tuple[int, int], int] = {}
         self.apart = boxes_with_two_loggers(engine)
         self.ends = LogEnds()
         self.put_on = np.zeros(0, dtype=np.int64)
-        self.weighed = not self.anchors
+        self.weighed = not self.anchors and not self.held
         self.told: dict[int, list[ClockTold]] = {}
         self.doubtful: dict[int, list[tuple[int, float]]] = {}
         self.heard = HeardAgain()
@@ -136,7 +139,8 @@ class Clocks:
         edges = np.flatnonzero(np.diff(reads.box, prepend=-1, append=-1)).tolist()
         boxes = int(reads.box[0]), int(reads.box[-1])
         self._weigh(markers)
-        witnesses = {*markers}
+        markers = {*markers} - self.held_tags
+        witnesses = markers | self.held_tags
         for box in range(boxes[0], boxes[1] + 1):
             witnesses |= {tag for tag, _ in self.anchors.get(self.boxes[box], ())}
         told = stored_reads(self.engine, boxes, self.limits.shown_again, witnesses) if witnesses else {}
@@ -158,13 +162,13 @@ class Clocks:
 
     def _weigh(self, markers: Collection[int]) -> None:
         """Weigh over all boxes of the log whether marker tags beat at round moments."""
-        tags = self.rounds.tags | {*markers}
+        tags = self.rounds.tags | ({*markers} - self.held_tags)
         if self.weighed and tags == self.rounds.tags:
             return
         self.weighed = True
         marks = np.array(sorted(tags), dtype=np.int64)
         self.ends = log_ends(self.engine, tags, self.limits)
-        read = {tag for each in self.anchors.values() for tag, _ in each}
+        read = {tag for each in self.anchors.values() for tag, _ in each} | self.held_tags
         phases: dict[tuple[int, int], MarkerPhase] = {}
         beside_hours: list[tuple[int, Memory, LoggerClock]] = []
         holes: dict[int, list[tuple[int, int]]] = {}
@@ -178,7 +182,7 @@ class Clocks:
                     perhaps = 1 - self.limits.sure
                     steps = holes_of_steps(clock, memory.at, self.limits.step_s, perhaps)
                     holes.setdefault(box, []).extend(steps)
-                    phase = self._phase(clock, memory, anchors)
+                    phase = self._phase(box, clock, memory, anchors)
                     if phase is not None:
                         phases[box, memory.antenna] = phase
         self.put_on = put_on_together(holes, self.limits.step_s, self.limits.put_on_boxes)
@@ -235,16 +239,23 @@ class Clocks:
         return at if self.change and not np.array_equal(at, logged) else None
 
     def _clock(self, box: int, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
-        read = () if self.by_hours else self.anchors.get(self.boxes[box], ())
-        clock, memory, anchors = clock_of(memory, read, self.numbers, self.ends.after(box), self.put_on)
-        return settled(clock, anchors, self.numbers.limits), memory, anchors
+        held = self.held.get(self.boxes[box], ())
+        read = () if self.by_hours or held else self.anchors.get(self.boxes[box], ())
+        numbers = self._numbers(box)
+        clock, memory, anchors = clock_of(memory, read, numbers, self.ends.after(box), self.put_on, held)
+        return settled(clock, anchors, numbers.limits), memory, anchors
 
-    def _phase(self, clock: LoggerClock, memory: Memory, anchors: Anchors | None) -> MarkerPhase | None:
+    def _numbers(self, box: int) -> ClockNumbers:
+        return self.numbers.when_held if self.boxes[box] in self.held else self.numbers
+
+    def _phase(
+        self, box: int, clock: LoggerClock, memory: Memory, anchors: Anchors | None
+    ) -> MarkerPhase | None:
         """Give where in its interval the marker beats, where a clock has one."""
         if not clock.pieces:
             return None
         visits = len(anchors.place) if clock.anchored and anchors is not None else 0
-        err = self.limits.visit_s / visits**0.5 if visits else None
+        err = self._numbers(box).limits.visit_s / visits**0.5 if visits else None
         moments = self.moments.of(int(memory.tag[memory.beats[0]])) if len(memory.beats) else ()
         step_s = self.limits.step_s
         return phase_by(clock, memory.at, memory.beats, step_s=step_s, sd_s=err, moments=moments)
@@ -257,7 +268,7 @@ class Clocks:
         if not clock.pieces or not (clock.beaten or clock.anchored or hours):
             return None
         by = "visits" if clock.anchored else "first reads"
-        phase = self._phase(clock, memory, anchors)
+        phase = self._phase(box, clock, memory, anchors)
         ahead = None if phase is None else self.rounds.ahead_s((box, memory.antenna), phase)
         p: float | None = None
         if ahead is not None:

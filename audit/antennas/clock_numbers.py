@@ -34,6 +34,8 @@ class ClockNumbers:
         Seconds between two beats of the marker tags, where they are declared.
     zones : tuple of str
         Names of time zones in which clocks may have been changed.
+    held_s : float
+        By how many seconds a tag is held to an antenna sooner or later than is told.
     """
 
     limits: ClockLimits
@@ -44,6 +46,12 @@ class ClockNumbers:
     on_the_round: str
     interval_s: float | None
     zones: tuple[str, ...]
+    held_s: float
+
+    @property
+    def when_held(self) -> ClockNumbers:
+        """The same where visits tell the time by tags held to the antennas."""
+        return replace(self, limits=replace(self.limits, visit_s=self.held_s))
 
 
 def clock_numbers(declared: Declarations) -> ClockNumbers:
@@ -72,4 +80,5 @@ def clock_numbers(declared: Declarations) -> ClockNumbers:
         ("yes" if asked else "no") if isinstance(asked, bool) else str(asked),
         float(loggers["reading.marker_every_s"].value) or None,
         tuple(str(zone) for zone in loggers["reading.clock_zones"].value),
+        float(numbers["held_s"]),
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.antennas.held_reads import held_anchors
 from audit.antennas.legal_changes import legal_changes
 from audit.antennas.logger_memory import before_and_after
 from audit.antennas.round_markers import moved
@@ -89,8 +90,15 @@ class OneClock:
         return len(self.clock.pieces) > 1 or bool(self.clock.doubtful) or self.clock.doubled > self.perhaps
 
 
-def anchors_in(memory: Memory, read: Sequence[tuple[int, int]], limits: AnchorLimits) -> Anchors | None:
-    """Find moments known otherwise: reads of tags (code and moment) by a hand reader at this box."""
+def anchors_in(
+    memory: Memory,
+    read: Sequence[tuple[int, int]],
+    limits: AnchorLimits,
+    held: Sequence[tuple[int, int]] = (),
+) -> Anchors | None:
+    """Find moments known otherwise: of tags (code and moment) held to its antennas, else read by hand."""
+    if held and len((found := held_anchors(held, memory.tag, memory.at, limits)).place):
+        return found
     if not read:
         return None
     tag, moment = (np.array(column) for column in zip(*read, strict=True))
@@ -105,6 +113,7 @@ def clock_of(
     numbers: ClockNumbers,
     ended: float = float("nan"),
     others: Ints | None = None,
+    held: Sequence[tuple[int, int]] = (),
 ) -> tuple[LoggerClock, Memory, Anchors | None]:
     """Find how a clock went; with the memory in the order in which that was found, and anchors used.
 
@@ -120,12 +129,14 @@ def clock_of(
         did not end together.
     others : numpy.ndarray of int64, optional
         Moments at which the clocks of several boxes were put on by an hour, in milliseconds.
+    held : sequence of (int, int)
+        Tags held to the antennas of this box and when, in milliseconds since 1970.
     """
     anew = _anew_first(memory.at, numbers.limits)
     if anew and ended < -numbers.limits.ended_within_s * _SECOND_MS:
         # rows sorted by time: the clock began anew when others still went on
         memory, anew = memory.ordered(np.roll(np.arange(len(memory.at)), -anew)), 0
-    anchors = anchors_in(memory, read, numbers.anchor)
+    anchors = anchors_in(memory, read, numbers.anchor, held)
     years = range(_year(int(memory.at.min())), _year(int(memory.at.max())) + 1)
     some = {_year(int(one)) for one in memory.at[[0, -1]]} | {*years[-2:]}
     changes = legal_changes(numbers.zones, some)
@@ -149,7 +160,7 @@ def clock_of(
     memory = memory.ordered(order)
     if clock.anchored:
         # visits know better than the hour by how much it was put back
-        anchors = anchors_in(memory, read, numbers.anchor)
+        anchors = anchors_in(memory, read, numbers.anchor, held)
         again = told(memory.at, beats=memory.beats, anchors=anchors)
         put_back = again if len(again.pieces) > 1 else put_back
     return put_back, memory, anchors

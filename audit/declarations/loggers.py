@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING
 
+from audit.declarations.held_tags import held_tags
 from audit.declarations.limit import limits_in
 from audit.declarations.marker_moments import MarkerMoments, marker_moments
 from audit.refusal import DeclarationRefusal
@@ -75,11 +76,15 @@ class LoggerDeclarations:
         Numbers and words under dotted keys such as ``reading.sample_lines``.
     moments : MarkerMoments
         When marker tags beat, as far as that is declared.
+    held : mapping of str to mapping of str to tuple of int
+        Test tag -> box -> moments at which it was held to the antennas there, in milliseconds since 1970 by
+        the time of the season.
     """
 
     forms: tuple[LogForm, ...]
     limits: Mapping[str, Limit]
     moments: MarkerMoments = field(default_factory=MarkerMoments)
+    held: Mapping[str, Mapping[str, tuple[int, ...]]] = field(default_factory=dict)
 
     def form_of(self, file_name: str) -> LogForm | None:
         """Return the first form whose files have such a name."""
@@ -93,8 +98,8 @@ def loggers_from(document: Document) -> LoggerDeclarations:
     Raises
     ------
     DeclarationRefusal
-        A pattern cannot be used, a moment is told both whole and in parts, or moments of marker tags are
-        none.
+        A pattern cannot be used, a moment is told both whole and in parts, or moments of marker tags or test
+        tags are none.
     """
     tree = document.tree
     forms = []
@@ -109,7 +114,7 @@ def loggers_from(document: Document) -> LoggerDeclarations:
             )
         forms.append(LogForm(str(name), **body))
     limits = {key: limit for part in ("reading", "engine") for key, limit in limits_in(tree[part], part)}
-    return LoggerDeclarations(tuple(forms), limits, marker_moments(document))
+    return LoggerDeclarations(tuple(forms), limits, marker_moments(document), held_tags(document))
 
 
 def _check_pattern(document: Document, name: str, pattern: str) -> None:
