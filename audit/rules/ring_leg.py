@@ -76,9 +76,9 @@ def _seen_on_one_leg(ring: pd.Series[str], legs: pd.Series[str]) -> pd.Series[bo
 
 
 def _leg_of_ringer(case: Case, frame: pd.DataFrame, legs: pd.Series[str]) -> pd.Series[str]:
-    """Leg on which whoever put on each ring nearly always puts it; missing where that is not known."""
+    """Leg on which whoever put on each ring nearly always puts it; empty where that is not known."""
     if "ringer" not in frame.columns:
-        return pd.Series(index=legs.index, dtype="str")
+        return pd.Series("", index=legs.index)
     put_on = ~frame["ring"].duplicated() & frame["ring"].notna()
     if "event" in frame.columns:
         put_on &= frame["event"] == "ringed"
@@ -102,7 +102,8 @@ def _changed(case: Case, frame: pd.DataFrame, legs: pd.Series[str], habit: str) 
         counts = named.value_counts()
         usual = str(counts.index[0]) if counts.iloc[0] > counts.iloc[-1] else habit or by_ringer[labels[0]]
         odd = [str(label) for label in labels if usual and named[label] != usual] or [str(x) for x in labels]
-        p = case.limit("p_against_usual") if usual else 1 / len(odd)
+        # as many rows name one leg as the other, and one of both is wrong throughout
+        p = case.limit("p_against_usual") if usual else 1 / 2
         suspects = [At(label, "ring_leg", _OTHER[str(named[label])] if usual else "", p, p) for label in odd]
         message = (
             f"Ring {name} is on the left leg in {int((named == 'L').sum())} rows and on the right leg in "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pytest
 from clean_round import broods, seen_again
 from typed_season import ask, blamed, typed_season
 
@@ -101,3 +102,52 @@ def test_a_changed_leg_is_told_by_the_habit_of_who_ringed() -> None:
     season = typed_season(handlings=rows + again)
     (finding,) = [answer for answer in ask(RULE, season) if hasattr(answer, "suspects")]
     assert blamed([finding]) == {("handlings!48", "ring_leg"): ("ring_leg.leg_changed", "R")}
+
+
+def without_ringer(rows: list[dict]) -> list[dict]:
+    return [{name: cell for name, cell in row.items() if name != "ringer"} for row in rows]
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_where_nothing_tells_the_leg_either_may_be_wrong(times: int) -> None:
+    bird = {"ring": "SV00001", "event": "ringed"}
+    rows = [{**bird, "ring_leg": leg} for leg in "LR" for _ in range(times)]
+    for season in (
+        typed_season(handlings=rows),
+        typed_season(handlings=[{**row, "ringer": "AB"} for row in rows]),
+    ):
+        (finding,) = [answer for answer in ask(RULE, season) if isinstance(answer, Finding)]
+        told = {(one.cell.label, one.suggested, one.p_error, one.p_fix) for one in finding.suspects}
+        assert told == {(f"handlings!{i + 2}", "", 0.5, None) for i in range(2 * times)}
+
+
+def test_legs_are_told_without_a_column_for_the_ringer() -> None:
+    rows = without_ringer(broods(*SIZES))
+    answers = ask(RULE, typed_season(handlings=change(rows, 7, ring_leg="R")))
+    assert blamed(answers) == {("handlings!9", "ring_leg"): ("ring_leg.other_leg", "L")}
+    rows = rows + without_ringer(seen_again(broods(*SIZES)))
+    answers = ask(RULE, typed_season(handlings=change(rows, 7, ring_leg="R")))
+    assert set(blamed(answers)) == {("handlings!9", "ring_leg")}
+
+
+@pytest.mark.parametrize(("odd", "blames"), [((7,), 1), ((7, 12), 0)])
+def test_nineteen_of_twenty_are_a_habit(odd: tuple[int, ...], blames: int) -> None:
+    rows = without_ringer(broods(*[5] * 4))
+    answers = ask(RULE, typed_season(handlings=change(rows, *odd, ring_leg="R")))
+    assert len(blamed(answers)) == blames
+
+
+@pytest.mark.parametrize(
+    ("ringed", "left", "told"), [(8, 8, True), (7, 7, False), (10, 9, True), (9, 8, False)]
+)
+def test_eight_birds_show_the_leg_of_a_ringer_who_keeps_to_it_nine_times_in_ten(
+    ringed: int, left: int, *, told: bool
+) -> None:
+    rows = [
+        {"ring": f"SV{i:05d}", "ring_leg": "L" if i < left else "R", "event": "ringed", "ringer": "AB"}
+        for i in range(ringed)
+    ]
+    again = {**rows[0], "event": "re-encountered", "ring_leg": "R"}
+    (finding,) = [a for a in ask(RULE, typed_season(handlings=[*rows, again])) if isinstance(a, Finding)]
+    again_alone = {(f"handlings!{ringed + 2}", "ring_leg"): ("ring_leg.leg_changed", "L")}
+    assert (blamed([finding]) == again_alone) is told
