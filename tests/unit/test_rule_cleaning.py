@@ -119,6 +119,23 @@ def test_gear_is_looked_after_once_a_year():
     ]
 
 
+@pytest.mark.parametrize(
+    ("there", "tick"), [({"antennas": 2}, {"camera_cleaned": False}), ({"camera": True}, {})]
+)
+def test_gear_that_is_not_listed_or_not_ticked_is_not_asked_for(there, tick):
+    tables = season(boxes=[{"box": box, **there} for box in BOXES])
+    for row in tables["visits"]:
+        row.update(tick)
+    assert not answers_to(tables)
+
+
+def test_cleaned_on_the_day_of_ringing_is_before_the_young_had_flown():
+    tables = season()
+    tables["visits"][3]["date"] = "2026-06-13"
+    (answer,) = answers_to(tables)
+    assert answer.rule == "cleaning.not_visited"
+
+
 def test_what_could_not_run():
     tables = season(visits=[{"date": "2026-06-13", "box": "SL-01"}])
     assert answers_to(tables) == [NotRun("cleaning.not_ticked", "The visits have no column for cleaning.")]

@@ -122,6 +122,19 @@ def test_the_scribe_stands_in_for_the_ringer():
     assert " by AB" in answer.message
 
 
+def test_the_scribe_stands_in_where_no_ringer_is_named():
+    read = np.round(wings(80) / 5) * 5
+    read[::9] += 1
+    rows = season_of(read)
+    for row in rows:
+        row.update(scribe="CD", ringer=None)
+    (answer,) = answers_to(rows)
+    assert " by CD" in answer.message
+    # one ringer who is named is an observer, and nobody else is
+    rows[0]["ringer"] = "AB"
+    assert not answers_to(rows)
+
+
 def test_without_observers_it_does_not_run():
     rows = season_of(wings(80))
     for row in rows:

@@ -149,6 +149,20 @@ def test_few_rows_show_no_order(few: int) -> None:
     assert ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED) == []
 
 
+@pytest.mark.parametrize(("rows", "told"), [(21, 0), (22, 1)])
+def test_twenty_steps_from_row_to_row_of_a_day_show_an_order(rows: int, told: int) -> None:
+    # the step from one day to the next is none
+    kept = sheet({12: "21:51"})[:rows]
+    assert len(blamed(ask(RULE, typed_season(DECLARED, handlings=kept), DECLARED))) == told
+
+
+@pytest.mark.parametrize(("boxes", "told"), [(6, 2), (4, 0)])
+def test_one_step_back_in_twenty_may_be_slips(boxes: int, told: int) -> None:
+    # 2 of 46 steps are fewer than one in twenty, 2 of 30 more
+    rows = sheet({5: "15:51", 12: "15:51"}, boxes=boxes)
+    assert len(blamed(ask(RULE, typed_season(DECLARED, handlings=rows), DECLARED))) == told
+
+
 def test_a_cell_in_doubt_is_no_witness() -> None:
     season = typed_season(DECLARED, handlings=sheet({12: "15:51"}))
     doubted = frozenset({(LABEL, "time")})

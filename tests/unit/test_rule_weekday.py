@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+import pytest
 from typed_season import ask, typed_season
 
 from audit.findings import Finding, NotRun
@@ -52,3 +53,31 @@ def test_a_date_in_doubt_is_no_day() -> None:
     doubted = frozenset({("handlings!30", "date"), ("handlings!31", "date")})
     assert ask(RULE, season, doubted=doubted) == []
     assert len(ask(RULE, season)) == 1
+
+
+def on_weekdays(counts: tuple[int, ...]) -> list[dt.date]:
+    """So many Saturdays, Sundays, Mondays and so on."""
+    return sorted(SATURDAYS[0] + dt.timedelta(days=7 * i + k) for k, n in enumerate(counts) for i in range(n))
+
+
+@pytest.mark.parametrize(
+    ("counts", "odd"),
+    [
+        # twelve days show a habit
+        ((11, 1), 1),
+        # three weekdays may be one, four are none
+        ((10, 9, 8, 1), 1),
+        ((9, 8, 7, 6, 1), 0),
+        # nine in ten are a habit, so that the tenth is odd; what comes before is not enough
+        ((9, 9, 2), 2),
+        ((9, 8, 3), 0),
+    ],
+)
+def test_how_many_days_and_weekdays_make_a_habit(counts: tuple[int, ...], odd: int) -> None:
+    answers = ask(RULE, typed_season(handlings=rows(on_weekdays(counts))))
+    assert [isinstance(answer, Finding) for answer in answers] == [True] * odd
+
+
+def test_eleven_days_show_no_habit() -> None:
+    (answer,) = ask(RULE, typed_season(handlings=rows(SATURDAYS[:11])))
+    assert isinstance(answer, NotRun)
