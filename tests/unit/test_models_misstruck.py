@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -66,3 +67,70 @@ def test_every_wrong_key_can_be_undone(meant: str, at: int, key: str) -> None:
 def test_chances_are_probabilities(typed: str, meant: str) -> None:
     if typed != meant:
         assert 0 < HAND.wrong(typed, meant) < 1
+
+
+# chances against their closed forms
+
+
+def test_each_single_slip_is_undone_at_every_place() -> None:
+    found = HAND.before("407", DIGITS, str.isdigit)
+    kinds = {text: one.kind for text, one in found.items()}
+    # Damerau (1964), as the class cites him: one sign wrong, one too many, one too few, two exchanged
+    assert {text for text, kind in kinds.items() if kind == "extra"} == {"07", "47", "40"}
+    assert {text for text in kinds if sorted(text) == sorted("407")} == {"047", "470"}
+    assert {text for text, kind in kinds.items() if kind == "dropped"} == {
+        "407"[:i] + sign + "407"[i:] for i in range(4) for sign in DIGITS
+    }
+    assert len({text for text, kind in kinds.items() if kind == "digit"}) == 3 * 9
+
+
+def test_two_signs_exchanged_are_as_likely_at_each_place() -> None:
+    found = HAND.before("407", DIGITS, {"047", "470"}.__contains__)
+    assert {text: one.typed for text, one in found.items()} == {"047": "40", "470": "07"}
+    for one in found.values():
+        assert one.chance == pytest.approx(HAND.shares["neighbours"] / 2)
+    (only,) = HAND.before("40", DIGITS, "04".__eq__).values()
+    assert only.chance == pytest.approx(HAND.shares["neighbours"])
+
+
+def test_a_dropped_sign_is_as_likely_at_each_place() -> None:
+    (one,) = HAND.before("40", DIGITS, "450".__eq__).values()
+    assert (one.kind, one.meant) == ("dropped", "5")
+    assert one.chance == pytest.approx(HAND.shares["dropped"] / 3)
+    # of two equal signs either may have been dropped
+    (one,) = HAND.before("40", DIGITS, "440".__eq__).values()
+    assert one.chance == pytest.approx(2 * HAND.shares["dropped"] / 3)
+
+
+def test_two_wrong_signs_are_two_and_stand_anywhere() -> None:
+    pairs = 4 * 3 / 2
+    wrong = HAND.wrong("4", "1") * HAND.wrong("7", "2")
+    assert HAND.two_wrong("SV47", "SV12") == pytest.approx(HAND.shares["two_edits"] / pairs * wrong)
+    assert HAND.two_wrong("sv47", "SV12") == HAND.two_wrong("SV47", "SV12")
+    assert HAND.two_wrong("SV42", "SV12") == HAND.two_wrong("SX47", "SV12") == 0
+    assert HAND.two_wrong("SV4", "SV12") == HAND.two_wrong("SV472", "SV12") == 0
+
+
+def test_each_sign_that_strayed_is_rarer() -> None:
+    chances = [HAND.before(typed, DIGITS, "41".__eq__)["41"].chance for typed in ("41;;", "41;;;", ";41;;;")]
+    # more than one sign too many is no slip of another kind
+    assert chances[0] / chances[1] == pytest.approx(HAND.signs / 3)
+    assert chances[1] / chances[2] == pytest.approx(HAND.signs / 3)
+    assert HAND.before(";41;;;", DIGITS, "41".__eq__, strays=False) == {}
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant", "orders"),
+    [
+        ("05-06", "06-05", 1),
+        ("05-06-07", "07-05-06", 5),
+        ("05-06-07-08", "08-05-06-07", 0),
+        ("0506", "0605", 0),
+    ],
+)
+def test_two_or_three_parts_are_turned_into_any_order(typed: str, meant: str, orders: int) -> None:
+    found = HAND.before(typed, DIGITS + "-", meant.__eq__)
+    if orders == 0:
+        assert found == {}
+    else:
+        assert found[meant].chance == pytest.approx(HAND.turned / orders)
