@@ -160,7 +160,8 @@ def _chances(
         awake += _leaving(one, usual, at_once, beliefs)
     share = birds.absent / np.maximum(birds.absent + birds.missed, 1e-300)
     share = np.where(told & (birds.gone <= 0.5), share, 0.0)  # noqa: PLR2004 - rather here than gone
-    return _dying(silent, usual, beliefs) * beliefs.lasts ** (nights - 1), min(awake, 1.0), each * share
+    dead = _dying(silent, usual, beliefs) * beliefs.lasts ** max(silent.mass - 1, 0.0)
+    return dead, min(awake, 1.0), each * share
 
 
 def _shared(one: BoxHabits, silent: BoxSilence, nights: int, beliefs: HealthBeliefs) -> float:
