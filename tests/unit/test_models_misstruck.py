@@ -134,3 +134,37 @@ def test_two_or_three_parts_are_turned_into_any_order(typed: str, meant: str, or
         assert found == {}
     else:
         assert found[meant].chance == pytest.approx(HAND.turned / orders)
+
+
+def test_a_sign_too_many_is_the_one_beside_it_twice_a_key_near_it_or_any() -> None:
+    extra, floor = HAND.shares["extra"] / 2, 1 / HAND.signs
+
+    def chance(typed: str) -> float:
+        (one,) = HAND.before(typed, DIGITS, "40".__eq__).values()
+        assert one.kind == "extra"
+        return one.chance
+
+    # two signs were meant, and before, between or behind them is room for one more
+    near = max(HAND.wrong("r", "4"), HAND.wrong("r", "0"))
+    assert near > HAND.wrong("r", "0") > 0
+    assert chance("4r0") == pytest.approx(extra * near / 3)
+    assert HAND.wrong("m", "4") < floor
+    assert chance("4m0") == pytest.approx(extra * floor / 3)
+    # whichever of both was meant, the other one doubles it
+    assert chance("440") > extra
+
+
+def test_of_two_ways_to_one_text_the_likelier_is_named_and_both_count() -> None:
+    both = HAND.before(";41", DIGITS, "41".__eq__)["41"]
+    extra = HAND.before(";41", DIGITS, "41".__eq__, strays=False)["41"]
+    stray = HAND.stray * 3 / HAND.signs
+    assert both.chance == pytest.approx(extra.chance + stray)
+    assert extra.kind == "extra"
+    assert stray > extra.chance
+    assert (both.kind, both.typed) == ("stray", ";")
+
+
+@given(st.sampled_from(DIGITS + "abcdefghijklmnopqrstuvwxyz"))
+def test_wrong_keys_are_no_more_than_all(meant: str) -> None:
+    signs = {chr(code).casefold() for code in range(0x21, 0x7F)} - {meant}
+    assert 0.5 < sum(HAND.wrong(sign, meant) for sign in signs) <= 1
