@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from audit.models.ring_number import bare, next_code
 from audit.rules.case import At
@@ -14,10 +13,13 @@ from audit.rules.heeded import RINGINGS, TAG_BOOK, together
 from audit.rules.moves import said_moved
 from audit.rules.ringings import ringings_of
 from audit.rules.rings_again import said_ringed_again
+from audit.rules.rows_alike import is_measured, same_measures, same_row
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+
+    import pandas as pd
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
@@ -71,9 +73,9 @@ def _in_visit(
     one, two = pair
     labels = [str(rings.labels[i]) for i in pair]
     ring = str(rings.ring[two])
-    same = _same_row(case, *labels)
+    same = same_row(case, *labels)
     options = [(i, mend) for i in pair if (mend := _meant(rings, tags, i, pair))]
-    best = None if same and _measured(case, labels[1]) else _best(rings, options)
+    best = None if same and is_measured(case, labels[1]) else _best(rings, options)
     if same and best is None:
         settled.add(two)
         row = labels[0].rpartition("!")[2]
@@ -92,6 +94,12 @@ def _in_visit(
             "in_visit", [At(str(rings.labels[i]), "ring", mend.ring, p, p)], message, [(other, "ring")]
         )
     settled.update(pair)
+    if tags[one] and tags[one] == tags[two] and same_measures(case, *labels):
+        row = labels[0].rpartition("!")[2]
+        message = (
+            f"This row has ring, tag and every measure of row {row} of the same visit: it was typed twice."
+        )
+        return case.blame("row_twice", [At(labels[1], "ring")], message, [(labels[0], "ring")])
     if tags[one] and tags[one] == tags[two]:
         message = f"The bird with ring {ring} and tag {tags[one]} stands twice in this visit."
         return case.blame("measured_twice", [At(labels[1], "ring")], message, [(labels[0], "ring")])
@@ -115,17 +123,6 @@ def _either(case: Case, rings: Ringings, rows: list[int], suggested: str = "") -
     return [At(label, "ring", suggested, even, even) for label in labels]
 
 
-def _same_row(case: Case, one: str, two: str) -> bool:
-    typed = case.season.tables["handlings"].typed
-    return bool((typed.loc[one] == typed.loc[two]).all())
-
-
-def _measured(case: Case, label: str) -> bool:
-    """Whether a row holds anything that two birds do not share by chance."""
-    row = case.frame("handlings").loc[label]
-    return any(name in row.index and pd.notna(row[name]) for name in case.limit("telling"))
-
-
 def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Mend | None:
     """Find the ring that was probably meant in one of two rows with the same number."""
     borne = {
@@ -143,6 +140,11 @@ def _meant(rings: Ringings, tags: list[str], i: int, pair: Sequence[int]) -> Men
     mend = mend_ring(rings, i, str(rings.ring[i]), least=Fit.TIP, among=expected)
     if mend:
         return mend
+    if not rings.first[i] and not rings.between_neighbours(i, str(rings.ring[i])):
+        # several siblings are missing and a slip away: one of them may fit between the rows above and below
+        fitting = [e for e in expected if rings.between_neighbours(i, e.ring)]
+        if mend := mend_ring(rings, i, str(rings.ring[i]), least=Fit.TIP, among=fitting):
+            return mend
     if i == 0 or rings.ring[i - 1] != rings.ring[i] or not rings.event[i]:
         return None
     # copied from the row above: the slip says nothing about the digits, so the place must say it all
@@ -163,6 +165,14 @@ def _best(rings: Ringings, options: list[tuple[int, Mend]]) -> tuple[int, Mend] 
     leading = [(i, mend) for i, mend in options if mend.expected.fit == fit]
     if len(leading) > 1 and rings.first[leading[0][0]]:
         leading = [(i, mend) for i, mend in leading if rings.between_neighbours(i, mend.ring)]
+    if len(leading) > 1 and not rings.first[leading[0][0]]:
+        # birds met again are often written in the order of their rings: one row alone breaks it
+        broken = [
+            (i, mend)
+            for i, mend in leading
+            if not rings.between_neighbours(i, str(rings.ring[i])) and rings.between_neighbours(i, mend.ring)
+        ]
+        leading = broken or leading
     if len(leading) > 1:
         strays = [(i, mend) for i, mend in leading if not rings.at_home[i]]
         leading = strays if rings.first[leading[0][0]] and strays else leading
@@ -383,5 +393,5 @@ RULE = Rule(
     "ring_twice",
     {"handlings": ("ring", "box", "date")},
     check,
-    heeds=together(RINGINGS, TAG_BOOK),
+    heeds=together(RINGINGS, TAG_BOOK, {"handlings": ("time", "gross_g", "net_g", "wing_mm")}),
 )

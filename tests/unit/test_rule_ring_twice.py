@@ -51,6 +51,32 @@ def test_a_row_typed_twice_is_told_from_a_ring_typed_twice() -> None:
     assert messages(answers) == ["This row repeats row 7 in every cell."]
 
 
+def test_a_visit_typed_again_in_other_words_is_no_second_measure() -> None:
+    rows = [{**row, "tag": f"99900000000{1000 + i}"} for i, row in enumerate(broods(3, 5, 4))]
+    rows.insert(8, {**rows[5], "remarks": "lively"})
+    (answer,) = ask(RULE, typed_season(handlings=rows))
+    assert (answer.rule, answer.severity) == ("ring_twice.row_twice", "error")
+    assert answer.message == (
+        "This row has ring, tag and every measure of row 7 of the same visit: it was typed twice."
+    )
+    assert answer.suspects[0].cell.label == "handlings!10"
+    # one measure alone may come out the same
+    few = [{key: value for key, value in row.items() if key not in ("gross_g", "net_g")} for row in rows]
+    (note,) = ask(RULE, typed_season(handlings=few))
+    assert note.rule == "ring_twice.measured_twice"
+
+
+@pytest.mark.parametrize("absent", [(), (8,)])
+def test_of_birds_met_again_in_order_the_row_that_breaks_it_is_wrong(absent: tuple[int, ...]) -> None:
+    rows = broods(3, 9, 4)
+    again = change(seen_again(rows), 4, ring="SV01037")
+    # SV01039, a digit away from SV01037 as SV01035 is, was not met again
+    again = [row for i, row in enumerate(again) if i not in absent]
+    answers = ask(RULE, typed_season(handlings=rows + again))
+    label = f"handlings!{len(rows) + 4 + 2}"
+    assert blamed(answers) == {(label, "ring"): ("ring_twice.in_visit", "SV01035")}
+
+
 def test_a_bird_measured_twice_is_only_a_note() -> None:
     rows = [{**row, "tag": f"99900000000{1000 + i}"} for i, row in enumerate(broods(3, 5, 4))]
     rows.insert(6, {**rows[5], "wing_mm": 91})
