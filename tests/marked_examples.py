@@ -13,10 +13,8 @@ from audit.findings import (
     Report,
     RowMarks,
     Suspect,
-    identify,
-    join_groups,
-    sort_findings,
 )
+from audit.named_findings import identify, join_groups, sort_findings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -27,7 +27,7 @@ TESTS = Path(__file__).parent
 LAYERS: tuple[tuple[str, ...], ...] = (
     ("refusal", "widget_messages"),
     ("findings",),
-    ("season", "models"),
+    ("season", "models", "named_findings"),
     ("declarations",),
     ("intake",),
     ("rules", "charts"),

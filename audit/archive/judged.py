@@ -11,7 +11,7 @@ from audit.archive.decided_books import NOTHING_SAID, not_answered
 from audit.archive.excerpt import EARLIER, Changed, read_excerpt
 from audit.checked import check_closely
 from audit.declarations.to_pandera import blame_each
-from audit.findings import identify, join_groups, sort_findings
+from audit.named_findings import identify, join_groups, sort_findings
 from audit.refusal import Refusal
 from audit.rules import RULES
 from audit.rules.declared import known_breaches

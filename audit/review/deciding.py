@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.checked import recheck_all
-from audit.findings import SEVERITIES, Finding, join_groups
+from audit.findings import SEVERITIES, Finding
+from audit.named_findings import join_groups
 from audit.refusal import Refusal
 from audit.review.board import Board
 from audit.review.decided_findings import NAMED, conflict, looked_back, said_of

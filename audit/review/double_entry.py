@@ -7,7 +7,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from audit.findings import Report, identify, sort_findings
+from audit.findings import Report
+from audit.named_findings import identify, sort_findings
 from audit.refusal import SeasonRefusal
 from audit.review.differences import Differences, Found
 from audit.review.exhibit import Excerpt, Line

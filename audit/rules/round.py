@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from audit.findings import Finding, NotRun, Report, identify, join_groups, sort_findings
+from audit.findings import Finding, NotRun, Report
+from audit.named_findings import identify, join_groups, sort_findings
 from audit.rules.case import Case
 from audit.rules.layouts import Layouts
 

@@ -17,10 +17,8 @@ from audit.findings import (
     Report,
     RowMarks,
     Suspect,
-    identify,
-    join_groups,
-    sort_findings,
 )
+from audit.named_findings import identify, join_groups, sort_findings
 from audit.rules import declared as rule_declared
 from audit.rules.round import make_round
 

@@ -17,9 +17,10 @@ from jsonschema import Draft202012Validator
 from marked_examples import cell_at, small_report, small_season
 
 from audit.declarations.locate import schemas_folder
-from audit.findings import COLUMNS, Finding, Report, Suspect, identify
+from audit.findings import COLUMNS, Finding, Report, Suspect
 from audit.handover.findings_files import write_csv, write_json
 from audit.handover.table_file import guard, unguard
+from audit.named_findings import identify
 
 
 @pytest.fixture

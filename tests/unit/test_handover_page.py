@@ -11,8 +11,9 @@ from lxml import html
 from marked_examples import found, small_report, small_season
 from typed_season import typed_season
 
-from audit.findings import Report, identify, sort_findings
+from audit.findings import Report
 from audit.handover.page import page_text, write_page
+from audit.named_findings import identify, sort_findings
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audit.declarations import load_declarations
-from audit.findings import Cell, Finding, Suspect, identify, join_groups
+from audit.findings import Cell, Finding, Suspect
+from audit.named_findings import identify, join_groups
 from audit.review.worklist import harm, notes, worklist
 
 DECLARED = load_declarations()
