@@ -150,7 +150,8 @@ def gather(
     slips = asked or {}
     kindred = set(slips) | {ring for rings in slips.values() for ring in rings}
     given = engine.table(pd.DataFrame({"ring": sorted(kindred)}, dtype="str"), "kindred")
-    past = engine.keep(past_of(marks, there, given, whole=whole), "past")
+    # an excerpt is judged with the past of all its birds, or a rule knows of too few that it is known
+    past = engine.keep(past_of(marks, there if whole else near.select("at"), given, whole=whole), "past")
     places = below([near.select("at"), past.select("at")]).unique()
     fields = declared.tables["handlings"].names
     # the few rows first, else all of them are written as text

@@ -106,15 +106,15 @@ def beside_boxes(marks: LazyFrameT, near: LazyFrameT, ordered: LazyFrameT, *, bo
     return there.join(first, on=box, how="semi").select(*_TOLD)
 
 
-def past_of(marks: LazyFrameT, clashing: LazyFrameT, rings: LazyFrameT, *, whole: bool) -> LazyFrameT:
+def past_of(marks: LazyFrameT, judged: LazyFrameT, rings: LazyFrameT, *, whole: bool) -> LazyFrameT:
     """Take all rows, over all seasons, that tell of a bird which is, or may be, told of elsewhere.
 
     Parameters
     ----------
     marks : frame
         Of `marks.marked`.
-    clashing : frame
-        ``at`` of rows that contradict others, each once: all rows of their rings and tags are taken.
+    judged : frame
+        ``at`` of rows, each once: all rows of their rings and tags are taken.
     rings : frame
         ``ring`` of further birds, each once.
     whole : bool
@@ -127,7 +127,7 @@ def past_of(marks: LazyFrameT, clashing: LazyFrameT, rings: LazyFrameT, *, whole
     """
     import narwhals as nw
 
-    seen = marks.join(clashing, on="at", how="semi")
+    seen = marks.join(judged, on="at", how="semi")
     told = marks.select("at", "season", "scheme", "ring", "tag")
     parts = [told.join(rings, on="ring", how="semi")]
     for keys in (["scheme", "ring"], ["tag"]):

@@ -151,6 +151,15 @@ def _tag_accounts(
     return accounts
 
 
+def _young_enough(case: Case, again: Again, i: int, met: Sequence[Meeting]) -> float:
+    """How likely the age of a row is, were its bird one that was met before."""
+    since = again.day(i) - met[0].day
+    if again.now.grown[i] == 0 and since > case.limit("full_grown_days"):
+        # a nestling now: then its age would be wrong, too
+        return float(case.share("rates.field"))
+    return 1.0
+
+
 def _relative(again: Again, i: int, one: str, other: str) -> float:
     """How much likelier one bird from before is to be met in a row than another."""
     return again.chance_met(i, one) / max(again.chance_met(i, other), again.chance_of_number(other))
@@ -200,9 +209,7 @@ def _ring_accounts(case: Case, again: Again, i: int, by_tag: tuple[Meeting, ...]
     chance = again.slip(ring, had, again.above(i)) + float(case.limit("sibling")) * here
     # the bird that had the tag
     known = again.again_share * again.known_share * again.chance_met(i, had) * _read(case, again, i, key)
-    if again.now.grown[i] == 0 and again.day(i) - by_tag[0].day > case.limit("full_grown_days"):
-        # a nestling now: then its age would be wrong, too
-        known *= case.share("rates.field")
+    known *= _young_enough(case, again, i, by_tag)
     slipped = case.share("rates.ring") * chance * _now_again(case, again, ring)
     accounts = [
         Account(0.0 if here else known * fitted, why="ringed again"),
@@ -236,6 +243,7 @@ def _candidates(case: Case, again: Again, i: int) -> list[Account]:
             continue
         borne = any(meeting.tag for meeting in met)
         weight = again.known_share * again.chance_met(i, near) * again.slip(ring, near, again.above(i))
+        weight *= _young_enough(case, again, i, met)
         if borne:
             weight *= float(case.limit("tagged_again" if key else "without_tag"))
         found.append(Account(weight, "ring", again.written(met[-1]), near))

@@ -346,3 +346,11 @@ def test_a_blamed_cell_is_no_witness():
     season = season_of(now(1, tag=TAGS[1][:7] + "7" + TAGS[1][8:]))
     assert blamed(ask(RULE, season, DECLARED)) != {}
     assert blamed(ask(RULE, season, DECLARED, frozenset({("handlings!2", "tag")}))) == {}
+
+
+def test_a_nestling_whose_ringing_is_nowhere_is_no_bird_of_years_ago():
+    # its ring is one slip from one of last year, but that bird is full-grown by now
+    nestling = {"ring": "SV01101", "tag": None, "age": "1", "sex": None, "wing_mm": 150}
+    assert findings(season_of(now(1, **nestling))) == []
+    grown = now(1, **nestling | {"age": "5", "wing_mm": None})
+    assert [finding.rule for finding in findings(season_of(grown))] == ["earlier.ring_unknown"]
