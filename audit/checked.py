@@ -29,8 +29,6 @@ __all__ = ["Checked", "Stopped", "check_closely", "recheck", "recheck_all", "tel
 
 #: Rules whose columns the weighing of measures heeds, too.
 _WEIGHED = ("tare", "growth")
-#: Where more than this share of rows is edited at once, all measures are weighed again.
-_ANEW = 0.01
 
 Columns = frozenset[tuple[str, str]]
 Cells = frozenset[tuple[str, str]]
@@ -220,7 +218,8 @@ def _explain_again(
     if any(rule.minds(edited) for rule in weighers):
         told_of.update(rows)
     touched = neighbourhood((checked.season, season), told_of) if told_of else frozenset()
-    many = len(rows) > _ANEW * sum(len(table.frame) for table in season.tables.values())
+    anew_from = float(checked.declared.settings["explain.recheck.anew_from"].value)
+    many = len(rows) > anew_from * sum(len(table.frame) for table in season.tables.values())
     return explain_closely(
         season,
         checked.declared,

@@ -31,10 +31,6 @@ __all__ = ["Explained", "Verdict", "explain", "explain_closely"]
 
 #: Rules whose evidence about measures is weighed together.
 _WEIGHED = ("tare", "growth")
-#: What is as likely as this stays so when a cell elsewhere is edited.
-_SETTLED = 0.98
-#: So many rows that are not settled are weighed again with each edited cell: about a tenth of a second.
-_AGAIN = 12
 #: So many rows are weighed together: more take more memory, and no less time.
 _TOGETHER = 24
 
@@ -155,7 +151,8 @@ def _weigh_measures(
     known = {} if before is None else {k: v for k, v in before.verdicts.items() if k not in touched}
     if touched:
         unsettled = [label for label, verdict in known.items() if not verdict.settled]
-        again = set(unsettled[: edits * _AGAIN])
+        most = edits * int(declared.settings["explain.recheck.again_most"].value)
+        again = set(unsettled[:most])
         known = {k: v for k, v in known.items() if k not in again}
         touched = {*touched, *again}
     verdicts = dict(known)
@@ -225,6 +222,7 @@ def _verdicts(
         look &= np.array([label in asked for label in around.labels], dtype=bool)
     look |= np.array([label in drafted for label in around.labels], dtype=bool)
     verdicts: dict[str, Verdict] = {}
+    settled_from = float(declared.settings["explain.recheck.settled_from"].value)
     rows = np.flatnonzero(look).tolist()
     for start in range(0, len(rows), _TOGETHER):
         some = rows[start : start + _TOGETHER]
@@ -233,15 +231,16 @@ def _verdicts(
         for row, posterior in zip(some, weigh_together(around, some), strict=True):
             found = findings_of(around, row, posterior)
             verdicts[around.labels[row]] = Verdict(
-                None if found is None else tuple(found), _settled(posterior, found or ())
+                None if found is None else tuple(found), _surest(posterior, found or ()) >= settled_from
             )
     return verdicts
 
 
-def _settled(posterior: Posterior, findings: Sequence[Finding]) -> bool:
+def _surest(posterior: Posterior, findings: Sequence[Finding]) -> float:
+    """How sure it is that the likeliest account, and each value offered, stays as it is."""
     likeliest = max([posterior.nothing, *(share for _, share in posterior.by_cells()[:1])])
     offered = [s.p_fix for finding in findings for s in finding.suspects if s.p_fix is not None]
-    return min([likeliest, *(max(chance, 1 - chance) for chance in offered)]) >= _SETTLED
+    return min([likeliest, *(max(chance, 1 - chance) for chance in offered)])
 
 
 def _doubted(gathered: Gathered) -> frozenset[tuple[str, str]]:

@@ -254,7 +254,7 @@ class _Reader:
             strays=span is None,
         ).items():
             chance[place[writing.same(text)]] += struck.chance
-        for text, part in writing.scaled(typed):
+        for text, part in writing.scaled(typed, self._setting("point_places")):
             if text in place:
                 chance[place[text]] += part * self.declared.slips.share("tenfold.point")
         # two slips of one hand are rare: only where much is expected
@@ -269,7 +269,7 @@ class _Reader:
         texts = writing.texts(value)
         signs = writing.alphabet or "".join(texts)
         ways = self.hand.before(typed, signs, lambda text: writing.same(text) in texts)
-        if any(text in texts for text, _ in writing.scaled(typed)):
+        if any(text in texts for text, _ in writing.scaled(typed, self._setting("point_places"))):
             return Struck(1.0, "tenfold")
         return max(ways.values(), key=lambda struck: struck.chance, default=None)
 

@@ -67,18 +67,22 @@ class Writing:
         """Whether a text in a column of numbers is a number, be it one that the column cannot hold."""
         return self.kind == "number" and _NUMBER.fullmatch(typed) is not None
 
-    def scaled(self, typed: str) -> Iterator[tuple[str, float]]:
-        """Yield the number typed with its point elsewhere, and the share of such slips."""
-        if self.kind != "number":
-            return
+    def scaled(self, typed: str, parts: Sequence[float]) -> Iterator[tuple[str, float]]:
+        """Yield the number typed with its point elsewhere, and the share of such slips.
+
+        Parameters
+        ----------
+        parts : sequence of float
+            How slips divide by the places that the point is off: one, two and so on, to either side alike.
+        """
         if not self.is_number(typed):
             return
         value = float(typed.replace(",", "."))
         if value <= 0:
             return
-        for times, share in ((10, 1 / 3), (100, 1 / 12), (1000, 1 / 12)):
-            for other in (value * times, value / times):
-                yield plain_text(round(other, 2)), share
+        for places, part in enumerate(parts, 1):
+            for other in (value * 10**places, value / 10**places):
+                yield plain_text(round(other, 2)), part / (2 * sum(parts))
 
 
 def of_dates(

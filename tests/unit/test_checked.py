@@ -9,6 +9,7 @@ from typed_season import typed_season
 
 from audit.checked import Stopped, check_closely, recheck, recheck_all
 from audit.checking import check
+from audit.declarations import load_declarations
 from audit.explain.neighbourhood import neighbourhood
 from audit.refusal import Refusal
 from audit.rules import RULES
@@ -288,3 +289,33 @@ def test_a_row_has_to_do_with_its_day_box_bird_and_tag():
     season = typed_season(handlings=rows, tag_reads=reads)
     near = {f"handlings!{n}" for n in (2, 3, 4, 6, 7, 8)} | {"tag_reads!2"}
     assert neighbourhood((season,), {"handlings!2"}) == near
+
+
+def rechecked(tmp_path, **limits):
+    """Edit the mass of one row, under limits of its own: before, after, and as a whole check has it."""
+    folder = tmp_path / "-".join(f"{name}{value}" for name, value in limits.items())
+    folder.mkdir()
+    text = "".join(f"  {name}: {{value: {value}}}\n" for name, value in limits.items())
+    (folder / "explain.yaml").write_text(f"recheck:\n{text}", encoding="utf-8")
+    before = check_closely(dirty_season(*SEASONS[0]), load_declarations(folder), RULES)
+    label = list(before.explained.verdicts)[-1]
+    again = recheck(before, label, "gross_g", "77")
+    return before, again, check_closely(again.season, before.declared, RULES)
+
+
+def test_where_many_rows_are_edited_all_measures_are_weighed_anew(tmp_path):
+    _, again, whole = rechecked(tmp_path, anew_from=0)
+    assert again.explained == whole.explained
+
+
+@pytest.mark.parametrize(("share", "settled"), [(0, {True}), (1.01, {False}), (0.98, {True, False})])
+def test_accounts_are_settled_from_the_declared_share_on(tmp_path, share, settled):
+    before, *_ = rechecked(tmp_path, settled_from=share)
+    assert {verdict.settled for verdict in before.explained.verdicts.values()} == settled
+
+
+def test_so_many_rows_that_are_not_settled_are_weighed_again(tmp_path):
+    _, none, _ = rechecked(tmp_path, settled_from=1.01, again_most=0)
+    _, two, _ = rechecked(tmp_path, settled_from=1.01, again_most=2)
+    # what was weighed last stands last
+    assert next(iter(two.explained.verdicts)) == list(none.explained.verdicts)[2]

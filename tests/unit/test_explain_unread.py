@@ -11,6 +11,7 @@ import pytest
 from audit.checking import read_season
 from audit.declarations import load_declarations
 from audit.explain.unread import mend_unread
+from audit.explain.unread_writing import Writing
 from audit.rules import declared as declared_rule
 from audit.rules import reading
 from audit.rules.plain import plain_text
@@ -221,3 +222,15 @@ def test_a_gross_below_its_bag_tells_nothing_about_the_wing() -> None:
     gathered = gather(season, DECLARED, [reading.RULE])
     found = mend_unread(season, DECLARED, gathered.findings)
     assert [s.cell.field for finding in found for s in finding.suspects] == ["wing_mm"]
+
+
+def test_a_point_elsewhere_is_one_of_all_such_slips() -> None:
+    writing = Writing("number", "0123456789.", unit=0.1)
+    found = list(writing.scaled("20,5", DECLARED.settings["explain.unread.point_places"].value))
+    assert [text for text, _ in found] == ["205", "2.05", "2050", "0.2", "20500", "0.02"]
+    assert sum(share for _, share in found) == pytest.approx(1)
+    assert found[0][1] > found[2][1]
+    assert list(writing.scaled("20.5", [1])) == [("205", 0.5), ("2.05", 0.5)]
+    for typed in ("0", "-3", "x", ""):
+        assert list(writing.scaled(typed, [1])) == []
+    assert list(Writing("date", "0123456789.").scaled("20.5", [1])) == []
