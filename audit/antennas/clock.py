@@ -211,7 +211,7 @@ class Clocks:
         memories = [] if told is None else memories_of(told, marks, apart=apart)
         judged = [self._judge(box, memory) for memory in memories]
         if any(one is not None and one.was_set for one in judged):
-            # the beats say that it was set; where between two beats, all reads say
+            # the beats say that it was set, or are too few to show it; where between two, all reads say
             told = stored_reads(self.engine, (box, box), self.limits.shown_again)[box]
             memories = memories_of(told, marks, apart=apart)
             judged = [self._judge(box, memory) for memory in memories]
@@ -267,7 +267,7 @@ class Clocks:
         hours = self._hours(box, memory)
         if not clock.pieces or not (clock.beaten or clock.anchored or hours):
             return None
-        by = "visits" if clock.anchored else "first reads"
+        by = "visits" if clock.anchored else "set back" if clock.set_back else "first reads"
         phase = self._phase(box, clock, memory, anchors)
         ahead = None if phase is None else self.rounds.ahead_s((box, memory.antenna), phase)
         p: float | None = None

@@ -86,8 +86,10 @@ class OneClock:
 
     @property
     def was_set(self) -> bool:
-        """Whether somebody may have set it meanwhile."""
-        return len(self.clock.pieces) > 1 or bool(self.clock.doubtful) or self.clock.doubled > self.perhaps
+        """Whether somebody may have set it meanwhile, as far as its beats show."""
+        rare = self.clock.beat_s * _SECOND_MS > _HOUR_MS
+        set_once = len(self.clock.pieces) > 1 or bool(self.clock.doubtful)
+        return rare or set_once or self.clock.doubled > self.perhaps
 
 
 def anchors_in(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -102,7 +103,12 @@ def _beyond(moments: Floats, shown: Floats, ahead: Floats, limits: ClockLimits) 
 
 
 def levels(
-    stored: Ints, parts: list[ClockPart], marker: Marker, limits: ClockLimits, backs: Ints
+    stored: Ints,
+    parts: list[ClockPart],
+    marker: Marker,
+    limits: ClockLimits,
+    backs: Ints,
+    ended: float = float("nan"),
 ) -> list[float]:
     """Find the level of each piece, in milliseconds: by its anchors, and by the steps between pieces.
 
@@ -115,6 +121,9 @@ def levels(
     limits : ClockLimits
     backs : numpy.ndarray of int64
         Moments, by the clock, at which clocks are legally put back by an hour.
+    ended : float
+        By how many milliseconds the logger ended after others, by its own clock; nan where these did not end
+        together.
 
     Returns
     -------
@@ -122,7 +131,8 @@ def levels(
         nan where nothing tells.
     """
     level = [float(np.median(part.anchors)) if len(part.anchors) else float("nan") for part in parts]
-    if all(np.isnan(level)):
+    anchored = not all(np.isnan(level))
+    if not anchored:
         level[_reference(stored, parts, limits)] = 0.0
     for k, of in [(k, k - 1) for k in range(1, len(parts))] + [
         (k, k + 1) for k in range(len(parts) - 2, -1, -1)
@@ -138,7 +148,31 @@ def levels(
             reached = base + sign * steps
             far = np.log1p(np.abs(reached) / (limits.usual_s * _SECOND_MS))
             level[k] = float(reached[np.argmin(cost + far)])
+    if not anchored:
+        level = _since_set_back(parts, level, limits, ended)
     return _together(stored, parts, level, marker.beat)
+
+
+def _since_set_back(
+    parts: Sequence[ClockPart], level: list[float], limits: ClockLimits, ended: float
+) -> list[float]:
+    """Take a clock that was set back by whole days, and not put on again, to be right from then on.
+
+    No clock falls back by just a day by itself: somebody saw that it was ahead. Where others ended together,
+    and it ended days before them by its own clock, it was set wrongly then.
+    """
+    near = limits.usual_s * _SECOND_MS
+    last, first = level[-1], next((one for one in level if not np.isnan(one)), 0.0)
+    days = round((first - last) / _DAY_MS) if not np.isnan(last) else 0
+    if not 1 <= days <= limits.leap_d:
+        return level
+    for (low, before), (high, after) in pairwise(zip(parts, level, strict=True)):
+        step = after + float(high.shape[0]) - before - float(low.shape[-1])
+        if abs(step + days * _DAY_MS) <= near and abs(last - after) <= near:
+            early = np.isfinite(ended) and abs(ended + days * _DAY_MS) <= limits.ended_within_s * _SECOND_MS
+            # what it was beside whole days is left to the marker, as with any clock
+            return level if early else [one + days * _DAY_MS for one in level]
+    return level
 
 
 def _reference(stored: Ints, parts: Sequence[ClockPart], limits: ClockLimits) -> int:
@@ -176,13 +210,20 @@ def _steps(
     legal = bool(((backs >= last - _HOUR_MS) & (backs <= first + 2 * _HOUR_MS) & (first < last)).any())
     if np.isfinite(marker.beat) and len(low.beats) and len(high.beats):
         gap = float(stored[high.beats[0]] - stored[low.beats[-1]])
-        number = np.arange(1.0, 1 + max(2, int(2 * _HOUR_MS // marker.beat), int(gap // marker.beat) + 2))
+        most = max(2, int(2 * _HOUR_MS // marker.beat), int(gap // marker.beat) + 2)
+        # further back is a clock that began anew
+        days = np.ceil(max(0.0, -gap) / _DAY_MS) * _DAY_MS if -gap < limits.leap_d * _DAY_MS else 0.0
+        number = np.arange(1.0, 1 + max(most, int((gap + days) // marker.beat) + 1))
         steps = gap - number * marker.beat
+        # back by whole days, and so past beats that show what was shown before
+        day = (days > 0) & (np.abs(steps + days) <= limits.step_s * _SECOND_MS)
         # a read after the step cannot be earlier than the one before it
-        can = steps <= first - last + _SECOND_MS
-        steps, number = steps[can], number[can]
-        hour = np.abs(np.abs(steps) - _HOUR_MS) <= limits.step_s * _SECOND_MS
-        missed = -np.log(1 - min(marker.heard, 0.99)) * (number - 1)
+        can = (steps <= first - last + _SECOND_MS) & ((number < 1 + most) | day)
+        shown_before = _shown_before(stored, pair, marker.beat, len(number)) if day.any() else 0.0
+        unheard = (number - 1 - np.where(day, shown_before, 0.0))[can]
+        steps, number, day = steps[can], number[can], day[can]
+        hour = day | (np.abs(np.abs(steps) - _HOUR_MS) <= limits.step_s * _SECOND_MS)
+        missed = -np.log(1 - min(marker.heard, 0.99)) * unheard
         # few other steps are a whole number of intervals off an hour, to some seconds
         rare = np.log(max(1.0, marker.beat / (2 * limits.step_s * _SECOND_MS)))
         gains = rare + (limits.legal_gains if legal else limits.hour_gains)
@@ -192,6 +233,22 @@ def _steps(
     if legal and first - last >= -_HOUR_MS:
         return np.array([-_HOUR_MS]), np.zeros(1)
     return np.zeros(0), np.zeros(0)
+
+
+def _shown_before(stored: Ints, pair: tuple[ClockPart, ClockPart], beat: float, most: int) -> Floats:
+    """Count the beats before the first of the later piece that show a moment of the earlier one, by number.
+
+    Where many reads stand twice the log leaves out the second ones, so that these are no beats missed. None
+    are left out where any such read of the later piece is there.
+    """
+    low, high = stored[pair[0].beats], stored[pair[1].beats]
+    if np.isin(high, low).any():
+        return np.zeros(most)
+    expected = high[0] - np.arange(most) * beat
+    near = low[np.clip(np.searchsorted(low, expected - _SECOND_MS), 0, len(low) - 1)]
+    shown = np.abs(near - expected) <= _SECOND_MS
+    found: Floats = np.cumsum(shown).astype(np.float64)
+    return found
 
 
 def _in_pauses(stored: Ints, marker: Marker, number: Floats) -> Floats:

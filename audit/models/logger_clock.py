@@ -89,6 +89,11 @@ class LoggerClock:
     beat_s: float = float("nan")
     doubled: float = 0.0
 
+    @property
+    def set_back(self) -> bool:
+        """Whether it is taken to have been whole days ahead at first, and right since it was set back."""
+        return bool(self.pieces) and not self.anchored and self.pieces[0].offset_s > _DAY_MS / _SECOND_MS / 2
+
     def corrected(self, stored: Ints) -> Ints:
         """Set the moments of the memory right, in milliseconds; same shape and order as `stored`."""
         found: Ints = np.rint(stored - self.offset).astype(np.int64)
@@ -145,7 +150,7 @@ def logger_clock(
     if len(sure) > limits.steps_most:
         return LoggerClock((), np.zeros(len(stored)))
     parts = clock_parts(stored, list(sure), marker, anchors, limits)
-    level = levels(stored, parts, marker, limits, backs)
+    level = levels(stored, parts, marker, limits, backs, ended)
     offset = np.zeros(len(stored))
     pieces: list[LoggerPiece] = []
     for part, one in zip(parts, level, strict=True):

@@ -118,3 +118,15 @@ def test_visits_are_believed_where_declared_moments_contradict_them():
     rounds.weigh({7}, phases)
     assert rounds.ahead_s((0, -1), phases[0, -1]) is None
     assert rounds.unsure(2.0)[0].declared
+
+
+def test_a_clock_that_was_a_day_ahead_is_told_so_beside_a_marker_once_a_day(tmp_path):
+    log = _log(tmp_path, ahead=0.0)
+    frame = pd.read_csv(log, dtype=str)
+    at = pd.to_datetime(frame["detected_at"])
+    day = pd.to_timedelta(np.where(at < at.min() + pd.Timedelta(days=7.3), 1, 0), unit="D")
+    frame["detected_at"] = (at + day).dt.strftime("%Y-%m-%dT%H:%M:%S.%f")
+    frame.to_csv(log, index=False)
+    found = passages(log, schemas=_declared(tmp_path, "['13:37']"))
+    assert found.clock()["offset_s"].tolist() == pytest.approx([DAY, 0], abs=2)
+    assert any("set back by whole days" in one for one in found.record.told)

@@ -207,3 +207,39 @@ def test_birds_that_never_cross_tell_nothing_of_two_clocks():
         clocks_apart(random.integers(0, 5, 300), moments[0], random.integers(0, 5, 300), moments[1], APART)
         is None
     )
+
+
+@pytest.mark.parametrize("minutes", [15, 60])
+@pytest.mark.parametrize("days", [1, 2])
+@pytest.mark.parametrize("beside_s", [0.0, 130.0])
+def test_a_clock_set_back_by_whole_days_was_ahead_before(minutes, days, beside_s, limits):
+    ahead = days * 86_400 + beside_s
+    true, stored, beats, _ = _log(14, ahead=ahead, steps=((10.42, -ahead),), minutes=minutes, visits=())
+    clock = logger_clock(stored, limits, beats=beats)
+    off = (clock.corrected(stored) - true) / 1000
+    # what is left over beside whole days is for the phase of the marker to tell
+    assert np.abs(off - np.round(off[-1])).max() < 2
+    assert clock.set_back
+    # other loggers ended together, and this one a day sooner by its clock: it was set wrongly
+    late = logger_clock(stored, limits, beats=beats, ended=-days * 86_400_000.0)
+    assert not late.set_back
+    assert late.offset[0] == pytest.approx(0, abs=2000)
+
+
+@pytest.mark.parametrize("step", [-1800.0, -3600.0, -79_200.0])
+def test_a_clock_set_back_by_less_was_right_before(step, limits):
+    _, stored, beats, _ = _log(15, steps=((10.42, step),), visits=())
+    clock = logger_clock(stored, limits, beats=beats)
+    assert not clock.set_back
+    assert clock.offset[0] == pytest.approx(0, abs=2000)
+
+
+def test_beats_that_show_moments_shown_before_are_not_taken_for_missed(limits):
+    # whole seconds, so that a day's beats stand twice, and the log leaves out the second ones
+    true = START + np.arange(0, 18 * 1440, 15) * 60_000
+    true = true[np.random.default_rng(16).random(len(true)) < 0.95]
+    stored = np.where(true < START + 9.4 * DAY, true + DAY, true).astype(np.int64)
+    _, first = np.unique(stored, return_index=True)
+    kept = np.sort(first)
+    clock = logger_clock(stored[kept], limits, beats=np.arange(len(kept)))
+    assert (clock.corrected(stored[kept]) == true[kept]).all()

@@ -37,7 +37,8 @@ class ClockTold:
         Seconds that it gained in a day.
     reference : str
         By what its moments are set right: ``visits``, ``marker moments`` (declared), ``marker on the round``,
-        ``markers together``, ``first reads``, ``outer antenna`` or ``nothing``.
+        ``markers together``, ``first reads``, ``set back`` (reads since it was set back by whole days),
+        ``outer antenna`` or ``nothing``.
     p : float
         Probability that the clock was set where this time begins; 1 for the first.
     changed : bool

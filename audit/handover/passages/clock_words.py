@@ -64,6 +64,12 @@ def clock_sentences(
                 "interval: where one beats beside it, the clock is off by that. If each was started for "
                 "itself, declare reading.marker_on_the_round: no in loggers.yaml."
             )
+        if any((one.offset_s or 0) > _DAY_S / 2 and one.reference != "visits" for one in off):
+            yield (
+                "A clock that was set back by whole days is taken to have been ahead until then, and right "
+                "since; was it set wrongly, the later moments are that much too early. Look at a visit of "
+                "which the day is known."
+            )
         by_first = any(one.reference == "first reads" for one in off)
         yield (
             "Clocks of loggers were set right, box by box; logger_clock.csv has every change, and who wants "
