@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["CountBeliefs"]
 
-#: Young of one brood are fewer.
-_COUNTED = 100
-
 
 class CountBeliefs:
     """Beliefs about counts of young."""
@@ -82,12 +79,12 @@ class CountBeliefs:
 
         return Belief([str(k) for k in range(len(log))], log, because, "a count")
 
-    @staticmethod
-    def _count(column: Floats, mates: list[float], alike: float) -> Floats:
+    def _count(self, column: Floats, mates: list[float], alike: float) -> Floats:
         # a count beyond every brood is a slip, and would ask for a table as long
-        counts = (column >= 0) & (column < _COUNTED)
+        beyond = self.seen.tables.setting("brood_below")
+        counts = (column >= 0) & (column < beyond)
         known = column[counts].astype(np.int64)
-        mates = [mate for mate in mates if 0 <= mate < _COUNTED]
+        mates = [mate for mate in mates if 0 <= mate < beyond]
         top = int(max([*known, *mates], default=1)) * 2 + 1
         usual = (np.bincount(known, minlength=top)[:top] + 1 / 2) / (len(known) + top / 2)
         if not mates:

@@ -105,3 +105,12 @@ def test_shares_are_probabilities(found: list[Account]):
         assert 0 <= chance <= told.wrong(field) + 1e-12 <= 1 + 1e-12
         assert (value is None) == (chance == 0) or chance == pytest.approx(0)
     assert sum(share for _, share in told.by_cells()) == pytest.approx(1 - told.nothing)
+
+
+def test_weights_far_from_nought_are_no_less_than_shares() -> None:
+    for weights in ((-2000.0, -2000.0 + math.log(3)), (2000.0, 2000.0 + math.log(3))):
+        told = Posterior((Account(NOTHING, (), weights[0]), Account("keyed", (("net_g", 3.0),), weights[1])))
+        assert told.nothing == pytest.approx(0.25)
+        assert told.wrong("net_g") == pytest.approx(0.75)
+    told = Posterior((Account(NOTHING, (), 0.0), Account("keyed", (("net_g", 3.0),), -3000.0)))
+    assert (told.nothing, told.wrong("net_g")) == (1.0, 0.0)
