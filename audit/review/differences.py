@@ -82,6 +82,7 @@ class Differences:
         limits = declared.settings
         self._row_share = float(limits["double_entry.weigh.row_share"].value)
         self._tell_from = float(limits["double_entry.weigh.tell_from"].value)
+        self._slid_rows = int(limits["double_entry.pair.slid_rows"].value)
         self._writing_most = int(limits["double_entry.show.writing_most"].value)
 
     def of(self, table: PairedTable) -> Iterator[Found]:
@@ -119,7 +120,7 @@ class Differences:
                 )
 
     def _differing(self, table: PairedTable, differing: Sequence[Differing]) -> Iterator[Found]:
-        slips = groups_of(differing)
+        slips = groups_of(differing, self._slid_rows)
         members: dict[int, list[Differing]] = {}
         in_row: dict[int, set[int]] = {}
         for one, slip in zip(differing, slips, strict=True):

@@ -14,8 +14,6 @@ __all__ = ["TELLING", "Differing", "groups_of"]
 #: Columns whose values seldom repeat from row to row: a text met in another row came from there.
 TELLING = ("ring", "tag", "gross_g", "bag_g", "net_g", "wing_mm", "time", "age_days")
 _MASSES = ("gross_g", "bag_g", "net_g")
-#: Rows within which a text may have slid or changed places.
-_SLID = 6
 #: Two sums are the same when they agree so closely, g.
 _ROUNDING = 1e-6
 
@@ -46,13 +44,18 @@ class Differing:
     second: str
 
 
-def groups_of(differing: Sequence[Differing]) -> list[int]:
+def groups_of(differing: Sequence[Differing], slid_rows: int) -> list[int]:
     """Give each slip a number: differences with the same number are explained by one.
 
     Two belong together where each has the text that the other has in the other typing (exchanged); where they
     stand near each other in one column, and the text of the one stands, in the other typing, in the cell of
     the other (slid); and where two masses of a row are off by the same, so that the sum comes out in both
     typings.
+
+    Parameters
+    ----------
+    slid_rows : int
+        Rows within which a text may have slid.
 
     Returns
     -------
@@ -67,13 +70,13 @@ def groups_of(differing: Sequence[Differing]) -> list[int]:
             k = leader[k]
         return k
 
-    for one, other in _partners(differing):
+    for one, other in _partners(differing, slid_rows):
         first, second = sorted((find(one), find(other)))
         leader[second] = first
     return [find(k) for k in range(len(differing))]
 
 
-def _partners(differing: Sequence[Differing]) -> Iterator[tuple[int, int]]:
+def _partners(differing: Sequence[Differing], slid_rows: int) -> Iterator[tuple[int, int]]:
     by_row: dict[int, list[int]] = defaultdict(list)
     by_column: dict[str, list[int]] = defaultdict(list)
     for k, one in enumerate(differing):
@@ -89,7 +92,7 @@ def _partners(differing: Sequence[Differing]) -> Iterator[tuple[int, int]]:
         ordered = sorted(column, key=lambda k: differing[k].row)
         for at, k in enumerate(ordered):
             for m in ordered[at + 1 :]:
-                if differing[m].row - differing[k].row > _SLID:
+                if differing[m].row - differing[k].row > slid_rows:
                     break
                 if _slid(differing[k], differing[m]):
                     yield k, m

@@ -119,6 +119,13 @@ def test_a_brood_is_no_smaller_than_the_young_in_the_hand() -> None:
     assert chance(young, 6) / chance(young, 5) == pytest.approx(chance(grown, 6) / chance(grown, 5))
 
 
+def test_the_young_in_the_hand_tell_the_brood_size_where_nothing_else_does() -> None:
+    found = beliefs(season({"SL-01": ["&", None, None]}, {})).brood_size(0)
+    assert found is not None
+    assert found.because(3) == "3 young of box SL-01 were handled on 2026-06-06"
+    assert found.because(4) == ""
+
+
 def test_sizes_are_those_of_the_round_and_up_to_twice_the_largest() -> None:
     found = beliefs(season({"SL-01": ["&"]}, {}, age="6")).brood_size(0)
     assert found is not None
