@@ -71,6 +71,8 @@ class RowHabits:
     """What tells rows of data from other rows; declared in ``reading.yaml``."""
 
     rows_searched: int
+    units_least: int
+    hints_share: float
     repeated_share: float
     note_words: int
     total_words: frozenset[str]
@@ -82,6 +84,8 @@ def row_habits(declared: Declarations) -> RowHabits:
     setting = declared.settings
     return RowHabits(
         rows_searched=setting["reading.files.header.rows_searched"].value,
+        units_least=setting["reading.files.header.units_least"].value,
+        hints_share=setting["reading.files.header.hints_share"].value,
         repeated_share=setting["reading.files.rows.repeated_share"].value,
         note_words=setting["reading.files.rows.note_words"].value,
         total_words=frozenset(fold(word) for word in setting["reading.files.rows.total_words"].value),
@@ -109,7 +113,7 @@ def find_heading(
     best = _best_heading(sheet, known, habits) or _best_heading(sheet, misspelt, habits)
     if best is None:
         best = _best_heading(sheet, lambda head: head.text, habits, every_cell=True)
-    return None if best is None else _with_units(best, sheet, vocabulary)
+    return None if best is None else _with_units(best, sheet, vocabulary, habits)
 
 
 def _best_heading(
@@ -184,14 +188,18 @@ def _tidy(text: str) -> str:
     return " ".join(text.split())
 
 
-def _with_units(heading: Heading, sheet: Sheet, vocabulary: Vocabulary) -> Heading:
-    """Take a row of nothing but units and hints below the header into the header."""
+def _with_units(heading: Heading, sheet: Sheet, vocabulary: Vocabulary, habits: RowHabits) -> Heading:
+    """Take a row of units and hints below the header into the header; other words may stand among many."""
     if heading.below >= len(sheet.rows):
         return heading
     row = sheet.rows[heading.below]
     texts = {j: cell.text for j, cell in enumerate(row) if cell.text.strip()}
     units = {j: vocabulary.unit_named(text) for j, text in texts.items()}
-    if not any(units.values()) or not all(units[j] or vocabulary.is_hint(text) for j, text in texts.items()):
+    told = [bool(units[j]) or vocabulary.is_hint(text) for j, text in texts.items()]
+    words = all(_LETTER.search(text) for text in texts.values())
+    many = sum(map(bool, units.values())) >= habits.units_least
+    many &= sum(told) >= habits.hints_share * len(told)
+    if not any(units.values()) or not (all(told) or (words and many)):
         return heading
     heads = tuple(Head(head.index, head.text, head.readings, units.get(head.index)) for head in heading.heads)
     return Heading(heading.first, heading.depth + 1, heads)

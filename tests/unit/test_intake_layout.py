@@ -101,6 +101,16 @@ def test_a_row_of_units_belongs_to_the_header(declared, tmp_path):
     )
 
 
+def test_words_may_stand_among_the_units(declared, tmp_path):
+    header = ("date", "box", "ring", "age", "wing", "net", "ringer")
+    hints = ("dd.mm.yy", "label", "2 + 5 signs", "EURING", "mm", "g", None)
+    bird = ("04.05.2026", "SL-01", "SV01001", "1", "201", "373", "AB")
+    assert labels(season(declared, tmp_path, [header, hints, bird])) == ["handlings!3"]
+    # a row that holds a number is one of data, and so is one with a single unit
+    for odd in (("04.05.2026", "SL-01", "SV01002", "1", "mm", "g", "AB"), (*hints[:5], None, None)):
+        assert labels(season(declared, tmp_path, [header, odd, bird])) == ["handlings!2", "handlings!3"]
+
+
 def test_a_header_printed_again_on_each_page_is_no_bird(declared, tmp_path):
     title = ("Sallow Levels box round",)
     read_in = season(declared, tmp_path, [title, HEADER, BIRDS[0], title, HEADER, BIRDS[1], HEADER, BIRDS[2]])
