@@ -153,9 +153,10 @@ def _refuse_without_handlings(plans: Sequence[SheetPlan], known: Knowledge) -> N
     if longest is not None and longest.refusal is not None:
         if len(plans) == 1:
             raise longest.refusal
-        heads = headers_not_known(longest.others, longest.table, known)
-        told = f" Headers of '{longest.sheet.name}' that are not known: {heads}."
+        told = f" No row at the top of '{longest.sheet.name}' holds headers: write them above the first bird."
         if longest.others:
+            heads = headers_not_known(longest.others, longest.table, known)
+            told = f" Headers of '{longest.sheet.name}' that are not known: {heads}."
             told = f"{told} To have it read, {filled_in(longest.sheet, longest, known)}"
     names = listed([f"'{plan.sheet.name}'" for plan in plans])
     needed = listed([field.name for field in known.declared.tables["handlings"].fields if field.needed])

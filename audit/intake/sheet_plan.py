@@ -167,7 +167,8 @@ def filled_in(sheet: Sheet, trial: SheetTrial | SheetPlan, known: Knowledge) -> 
     needed = [field.name for field in declared.fields if field.name in free and field.needed]
     near = {head.text: _nearest(head, trial.table, known) for head in trial.others}
     if len(near) == len(needed) == 1:
-        near = dict.fromkeys(near, needed[0])
+        # unless it is nearer to a column that is not needed
+        near = {header: needed[0] if field in ("", needed[0]) else field for header, field in near.items()}
     # a header that is alone in being nearest to what is needed is the likeliest one
     alone = [field for field in needed if list(near.values()).count(field) == 1]
     columns = {header: field if field in alone else IGNORE for header, field in near.items()}

@@ -213,11 +213,28 @@ def _open_file(path: Path, declared: Declarations) -> tuple[tuple[Sheet, ...], t
         }
         searched = setting["reading.files.header.rows_searched"].value
         return (read_delimited(path, headers, searched),), ()
+    if start.startswith(_ZIP) and _holds_a_workbook(path):
+        raise SeasonRefusal(
+            f"This is a workbook of the new form under a name that ends in '{path.suffix}'."
+            if suffix
+            else "This is a workbook, but its name has no ending.",
+            where=str(path),
+            cure=f"Name it {path.stem}.xlsx.",
+        )
     raise SeasonRefusal(
         f"Files that end in '{path.suffix}' cannot be read." if suffix else "This file has no ending.",
         where=str(path),
         cure=f"Give {_KINDS}.",
     )
+
+
+def _holds_a_workbook(path: Path) -> bool:
+    """Whether a file is a package of Office Open XML with a workbook in it, whatever its name."""
+    try:
+        with zipfile.ZipFile(path) as package:
+            return "xl/workbook.xml" in package.namelist()
+    except (zipfile.BadZipFile, OSError):
+        return False
 
 
 def _refuse_ole(path: Path) -> None:

@@ -187,6 +187,37 @@ def test_an_ending_that_is_not_known(declared, tmp_path, name, what):
     )
 
 
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        ("s.xls", "This is a workbook of the new form under a name that ends in '.xls'."),
+        ("s", "This is a workbook, but its name has no ending."),
+    ],
+)
+def test_a_workbook_under_another_name(declared, tmp_path, name, what):
+    workbook(tmp_path / "first.xlsx", {"handlings": [("date", "box", "ring")]}).rename(tmp_path / name)
+    assert refused(tmp_path / name, declared)[:2] == (what, "Name it s.xlsx.")
+    with zipfile.ZipFile(tmp_path / "letters.zip", "w") as package:
+        package.writestr("letter.txt", "Dear all")
+    assert refused(tmp_path / "letters.zip", declared)[0] == "Files that end in '.zip' cannot be read."
+
+
+def test_a_sheet_without_any_header(declared, tmp_path):
+    birds = [(46146 + i, 31 + i, 1001 + i, 201) for i in range(3)]
+    path = workbook(tmp_path / "s.xlsx", {"Owls": birds, "Notes": [("x",)]})
+    _, cure, _ = refused(path, declared)
+    assert "No row at the top of 'Owls' holds headers: write them above the first bird." in cure
+    assert "not known: ." not in cure
+
+
+def test_a_header_that_is_nearer_to_another_column_is_not_put_for_the_missing_one(declared, tmp_path):
+    path = workbook(
+        tmp_path / "s.xlsx", {"handlings": [("date", "box", "leg"), ("2026-05-04", "SL-01", "R")]}
+    )
+    _, cure, _ = refused(path, declared)
+    assert cure.endswith("'leg': ignore")
+
+
 def test_the_lock_of_an_open_workbook(declared, tmp_path):
     (tmp_path / "~$s.xlsx").write_bytes(b"AB" * 80)
     assert refused(tmp_path / "~$s.xlsx", declared)[1] == "Name the workbook itself: s.xlsx."
