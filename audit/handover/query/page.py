@@ -35,7 +35,7 @@ __all__ = ["page_piece", "page_text", "write_page"]
 #: Black on white only, since many print so. The paper is the printer's own: A4 and Letter both fit.
 _STYLE = f"""
 main{{max-width:48rem}}
-.index{{columns:3 12rem;padding-left:1.1rem;font-size:.9rem}}
+.index{{columns:3 12rem;column-gap:1.8rem;padding-left:1.1rem;font-size:.9rem}}
 .index span{{white-space:nowrap}}
 table.visit{{width:100%;margin:0 0 1.6rem;font-size:1rem;border:1px solid {INK}}}
 table.visit thead th{{color:{INK};font-size:1rem;border-bottom:2px solid {INK};white-space:normal;
