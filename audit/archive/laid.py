@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import islice
+from dataclasses import dataclass, field
+from itertools import chain, islice
 from string import whitespace
 from typing import TYPE_CHECKING, Any
 
@@ -49,12 +49,15 @@ class Laid:
     typed : bool
         They are stored with the types that they ought to have, so that they are quickly laid out; else they
         are kept as they were laid out.
+    known : mapping of str to sequence of str
+        By column, the texts that mean one of its values, in whatever language.
     """
 
     raw: Raw
     rows: LazyFrame[Any]
     table: TableDeclaration
     typed: bool
+    known: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def some(self, few: LazyFrame[Any]) -> LazyFrame[Any]:
         """Lay a few rows out, of which ``at`` is told."""
@@ -148,8 +151,10 @@ def lay_out(engine: Engine, raw: Raw, declared: Declarations) -> tuple[Laid, Laz
         rows = engine.keep(rows, "laid")
     # columns of few words are quickly gone through as they are stored, one by one
     cells = raw.rows if typed else rows
-    there = [name for name in ("species", *_WORDS) if name in raw.stored]
+    of_words = [one.name for one in table.fields if one.name in _WORDS or one.allowed is not None]
+    there = [name for name in ("species", *of_words) if name in raw.stored]
     told = {name: _texts(engine.frame(cells.select(name).unique())[name]) for name in there}
     words = words_of(sorted(told.pop("species", ())), declared, told)
     marks = _with_keys(engine, marked(rows, words), declared)
-    return Laid(raw, rows, table, typed), engine.keep(marks, "marks")
+    known = {name: [*chain(*meant.values())] for name, meant in words.meant.items()}
+    return Laid(raw, rows, table, typed, known), engine.keep(marks, "marks")

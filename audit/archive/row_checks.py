@@ -71,6 +71,7 @@ def cell_checks(
     table: TableDeclaration,
     references: Mapping[tuple[str, str], Collection[str]] | None = None,
     present: Collection[str] | None = None,
+    known: Mapping[str, Collection[str]] | None = None,
     *,
     as_stored: bool = False,
 ) -> tuple[CellCheck, ...]:
@@ -84,6 +85,8 @@ def cell_checks(
         Values that foreign keys may point to; a foreign key without an entry is not checked.
     present : collection of str, optional
         Columns that are there; by default all.
+    known : mapping of str to collection of str, optional
+        By column, words that mean one of its values: a season is read in any language.
     as_stored : bool
         Cells are checked as they are stored (`stored_as_declared`), else as they are laid out.
 
@@ -101,7 +104,9 @@ def cell_checks(
         check
         for field in table.fields
         if present is None or field.name in present
-        for check in _checks(table, field, may_point_to.get(field.name), as_stored=as_stored)
+        for check in _checks(
+            table, field, may_point_to.get(field.name), (known or {}).get(field.name, ()), as_stored=as_stored
+        )
     )
 
 
@@ -109,6 +114,7 @@ def _checks(
     table: TableDeclaration,
     field: FieldDeclaration,
     may_point_to: Collection[str] | None,
+    known: Collection[str],
     *,
     as_stored: bool,
 ) -> Iterator[CellCheck]:
@@ -137,7 +143,7 @@ def _checks(
             )
         yield broken("pattern", ~cell.str.contains(f"^(?:{field.pattern})$").fill_null(value=True))
     if field.allowed is not None:
-        yield broken("enum", ~cell.is_in(field.allowed_values))
+        yield broken("enum", ~cell.is_in([*field.allowed_values, *known]))
     if may_point_to is not None:
         yield broken("foreign_key", ~cell.is_in(sorted(may_point_to)))
 

@@ -151,9 +151,8 @@ def _cells(engine: Engine, laid: Laid) -> tuple[pd.DataFrame, pd.DataFrame]:
         engine.frame(unread(laid.rows, laid.table)),
         {unread_name(name): (name, "read") for name in laid.table.names},
     )
-    checks = cell_checks(
-        laid.table, present=list(laid.raw.stored) if laid.typed else None, as_stored=laid.typed
-    )
+    there = list(laid.raw.stored) if laid.typed else None
+    checks = cell_checks(laid.table, present=there, known=laid.known, as_stored=laid.typed)
     broken = engine.frame(breaches(laid.raw.rows if laid.typed else laid.rows, checks))
     return unread_cells, _long(broken, {check.name: (check.field, check.check) for check in checks})
 
