@@ -9,7 +9,7 @@ import numpy as np
 
 from audit.models.numbered_keys import numbered_runs
 from audit.models.passage_hearing import Hearing
-from audit.models.passage_ready import ready_again, stored_again
+from audit.models.passage_ready import held_off, not_ready, ready_again, stored_again
 from audit.models.passage_runs import Runs, runs_of
 from audit.models.passage_sights import SIGHTS, see
 from audit.models.passage_waits import bin_of
@@ -81,12 +81,16 @@ def chains_of(
     hearing = Hearing.at(spells, box, since, groups.start, (limits.off_hears, limits.hears_most))
     wait = np.maximum((groups.start - since) / 1000.0 - hearing.silent, 0.0)
     bird = np.cumsum(groups.fresh) - 1
-    sights = hearing.pair * SIGHTS + see(groups, limits.many_changes)
+    boxes, place = numbered_runs(box)
+    stored = stored or stored_again(reads, limits)
+    held = not_ready(reads, groups, held_off(stored, boxes, limits)[place])
+    hearing = hearing.held_off(held, place, limits.off_hears)
+    sights = hearing.ready * SIGHTS + see(groups, limits.many_changes)
     soon = ~groups.fresh & (hearing.silent <= 0) & (wait <= limits.linger_s)
     runs = runs_of(soon, limits.run_most)
-    boxes, place = numbered_runs(box)
     logger = np.zeros(hearing.pairs.shape[1], dtype=np.int64)
     logger[hearing.pair] = place
+    logger[hearing.ready] = place
     return Chains(
         groups,
         box,
@@ -99,7 +103,7 @@ def chains_of(
         runs,
         _stretches(groups.fresh, hearing.pair),
         logger,
-        ready_again(stored or stored_again(reads, limits), boxes, limits)[logger],
+        ready_again(stored, boxes, limits)[logger],
     )
 
 

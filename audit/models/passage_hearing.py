@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,6 +40,9 @@ class Hearing:
         Whether a piece is of an outer antenna (0) or of an inner one (1).
     pair : numpy.ndarray of int, shape (n,)
         Pair of pieces at each group.
+    ready : numpy.ndarray of int, shape (n,)
+        The same, but where a logger had stored the tag at an antenna so lately that it could not do so again,
+        a piece that is off stands in place of that antenna.
     told : numpy.ndarray, shape (pieces,)
         Chance that a crossing is heard; nan where nothing is known. Of antennas that are not off it is
         learnt anew from all that was heard, so that it does not count twice.
@@ -56,6 +59,7 @@ class Hearing:
     pairs: Ints
     side: Ints
     pair: Ints
+    ready: Ints
     told: Floats
     off: NDArray[np.bool_]
     doubted: NDArray[np.bool_]
@@ -120,7 +124,43 @@ class Hearing:
         side[pairs[INNER]] = INNER
         chances = np.clip(np.concatenate(told), *bounds)
         off, unsure = np.concatenate(without), np.concatenate(doubted)
-        return cls(pairs, side, pair, chances, off, unsure, silent, slept)
+        return cls(pairs, side, pair, pair, chances, off, unsure, silent, slept)
+
+    def held_off(self, held: NDArray[np.bool_], place: Ints, chance: float) -> Hearing:
+        """Tell which antennas could not store the tag again.
+
+        Parameters
+        ----------
+        held : numpy.ndarray of bool, shape (2, n)
+            Whether the logger was not ready at the outer and the inner antenna, by group.
+        place : numpy.ndarray of int, shape (n,)
+            Number of the box of each group.
+        chance : float
+            That it heard the bird all the same.
+        """
+        which = np.flatnonzero(held.any(axis=0))
+        if len(which) == 0:
+            return self
+        number, boxes = len(self.told), int(place.max()) + 1
+        new = 2 * boxes
+        piece = self.pairs[:, self.pair[which]]
+        for antenna in (OUTER, INNER):
+            piece[antenna] = np.where(
+                held[antenna, which], number + 2 * place[which] + antenna, piece[antenna]
+            )
+        key, of = numbered(piece[0] * (number + new) + piece[1], (number + new) ** 2)
+        more = np.stack([key // (number + new), key % (number + new)])
+        ready = self.pair.copy()
+        ready[which] = self.pairs.shape[1] + of
+        return replace(
+            self,
+            pairs=np.concatenate([self.pairs, more], axis=1),
+            side=np.concatenate([self.side, np.tile([OUTER, INNER], boxes)]),
+            ready=ready,
+            told=np.concatenate([self.told, np.full(new, chance)]),
+            off=np.concatenate([self.off, np.ones(new, dtype=np.bool_)]),
+            doubted=np.concatenate([self.doubted, np.zeros(new, dtype=np.bool_)]),
+        )
 
 
 def _silence(

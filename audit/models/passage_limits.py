@@ -38,10 +38,13 @@ class Limits:
     alone_groups: int
     many_changes: int
     pause_share: float
+    pause_share_held: float
     pause_times: float
     pause_least_s: float
     rest_share: float
     rest_most: float
+    rest_over: float
+    rest_steps: int
     pause_enough: int
     linger_s: float
     run_most: int

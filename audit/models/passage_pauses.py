@@ -21,7 +21,7 @@ __all__ = ["part_pauses"]
 _SECOND = 1000
 
 
-def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
+def part_pauses(reads: Reads, groups: Groups, limits: Limits, rest: float | None = None) -> Groups:
     """Part groups at pauses in which a bird may have been inside, or outside.
 
     Parameters
@@ -31,6 +31,9 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
     groups : Groups
         Its groups.
     limits : Limits
+    rest : float, optional
+        Longest pause, in seconds, of a bird that stays at one antenna, where its logger waits before it
+        stores a tag again.
 
     Returns
     -------
@@ -42,15 +45,17 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits) -> Groups:
     antenna is one, if it is the longest between two changes of antenna: the bird was beyond the antennas once
     in it, if at all. Between one antenna and the other a bird may be slow. How slow is seen in groups where
     the other antenna follows once: were these pauses exponential, one in ten thousand would be four times as
-    long as nine of ten are.
+    long as nine of ten are. A logger that waits stores less of short stays, so that many of them look like a
+    slow crossing, and three of four are asked.
     """
     plain = np.flatnonzero((groups.kind == WAY_IN) | (groups.kind == WAY_OUT))
     plain = plain[groups.changes[plain] == 1][:: max(1, len(plain) // limits.pause_enough)]
     pause, same = _pauses(reads, _within(groups, plain)[0])
-    least = limits.pause_least_s * _SECOND
-    usual = float(np.quantile(pause[~same], limits.pause_share)) if (~same).any() else 0.0
-    moving = max(limits.pause_times * usual, least)
-    turned = np.flatnonzero(groups.stop - groups.start > least)
+    least = (limits.pause_least_s if rest is None else rest) * _SECOND
+    share = limits.pause_share if rest is None or rest <= limits.pause_least_s else limits.pause_share_held
+    usual = float(np.quantile(pause[~same], share)) if (~same).any() else 0.0
+    moving = max(limits.pause_times * usual, limits.pause_least_s * _SECOND)
+    turned = np.flatnonzero(groups.stop - groups.start > min(least, moving))
     place, of = _within(groups, turned)
     pause, same = _pauses(reads, place)
     long = (pause > np.where(same, least, moving)) & (same | (groups.changes[turned] > 1)[of])

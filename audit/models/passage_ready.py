@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.read_groups import INNER_ONLY, OUTER_ONLY
+from audit.models.reads import INNER, OUTER
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.passage_limits import Limits
+    from audit.models.read_groups import Groups
     from audit.models.reads import Reads
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Stored", "ready_again", "stored_again"]
+__all__ = ["Stored", "held_off", "not_ready", "ready_again", "stored_again"]
 
 _SECOND = 1000
 
@@ -63,12 +68,61 @@ def ready_again(stored: Stored, boxes: NDArray[np.int32], limits: Limits) -> Flo
     return found
 
 
-def _after(gap: Floats, limits: Limits) -> float:
+def held_off(stored: Stored, boxes: NDArray[np.int32], limits: Limits) -> Floats:
+    """Give the seconds for which loggers store no tag twice at one antenna, 0 if they do, shape (boxes,).
+
+    Parameters as in `ready_again`.
+    """
+    of = np.searchsorted(boxes, stored.box)
+    here = boxes[np.minimum(of, len(boxes) - 1)] == stored.box
+    gap, of = stored.gap[here], of[here]
+    every = _held(gap, limits) if len(gap) >= limits.ready_reads else 0.0
+    found = np.full(len(boxes), every)
+    count = np.bincount(of, minlength=len(boxes))
+    for one in np.flatnonzero(count >= limits.ready_reads):
+        found[one] = _held(gap[of == one], limits)
+    return found
+
+
+def not_ready(reads: Reads, groups: Groups, held: Floats) -> NDArray[np.bool_]:
+    """Tell which antennas could not store the bird of a group, for they had done so lately, shape (2, n).
+
+    Parameters
+    ----------
+    reads : Reads
+        Sorted by box, tag and time.
+    groups : Groups
+        Some of their groups, birds whole.
+    held : numpy.ndarray, shape (n,)
+        Seconds for which the logger of each group stores no tag twice at one antenna.
+    """
+    found = np.zeros((2, len(groups.begin)), dtype=np.bool_)
+    since = groups.start - (held * _SECOND).astype(np.int64)
+    soon = ~groups.fresh
+    soon[1:] &= groups.stop[:-1] > since[1:]
+    which, back = np.flatnonzero(soon), 1
+    while len(which):
+        place = groups.begin[which] - back
+        which, place = which[place >= 0], place[place >= 0]
+        # a bird before may have been read at the same time
+        near = (reads.at[place] > since[which]) & (reads.tag[place] == reads.tag[groups.begin[which]])
+        which, place = which[near], place[near]
+        found[reads.antenna[place], which] = True
+        back += 1
+    heard = groups.heard
+    found[OUTER] &= heard == INNER_ONLY
+    found[INNER] &= heard == OUTER_ONLY
+    return found
+
+
+def _held(gap: Floats, limits: Limits) -> float:
     held = float(np.quantile(gap, limits.ready_rare))
     # a bird at rest is stored as soon as the logger may: many gaps begin there; stays in the box do not
-    waits = float((gap <= limits.ready_times * held).mean()) >= limits.ready_often
-    found: float = limits.ready_most * np.exp(-held / limits.ready_look_s) if waits else limits.ready_most
-    return found
+    return held if float((gap <= limits.ready_times * held).mean()) >= limits.ready_often else 0.0
+
+
+def _after(gap: Floats, limits: Limits) -> float:
+    return limits.ready_most * math.exp(-_held(gap, limits) / limits.ready_look_s)
 
 
 def stored_again(reads: Reads, limits: Limits) -> Stored:

@@ -55,17 +55,17 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
     """
     spells = no_spells() if spells is None else spells
     gap = find_gap(reads, limits)
-    limits = replace(limits, pause_least_s=rest_pause(reads, limits))
-    groups = _grouped(reads, limits, group_reads(reads, gap))
+    rest = rest_pause(reads, limits)
+    groups = _grouped(reads, limits, group_reads(reads, gap), rest)
     if len(groups.begin) == 0:
         return gap, None
-    limits = replace(limits, gap_most_s=gap)
+    limits = replace(limits, gap_most_s=gap, pause_least_s=rest)
     return gap, learn(_sample(reads, groups, spells, limits), limits)
 
 
-def _grouped(reads: Reads, limits: Limits, groups: Groups) -> Groups:
+def _grouped(reads: Reads, limits: Limits, groups: Groups, rest: float) -> Groups:
     often = _heard_often(groups, limits.reads_least)
-    return part_pauses(reads, _heard_by_two(reads, often, limits.alone_groups), limits)
+    return part_pauses(reads, _heard_by_two(reads, often, limits.alone_groups), limits, rest)
 
 
 def passages(
@@ -115,12 +115,12 @@ def passages_and_crossings(
     spells = no_spells() if spells is None else spells
     if gap is None:
         gap = find_gap(reads, limits)
-    limits = replace(limits, pause_least_s=rest_pause(reads, limits))
-    groups = _grouped(reads, limits, groups or group_reads(reads, gap))
+    rest = rest_pause(reads, limits)
+    groups = _grouped(reads, limits, groups or group_reads(reads, gap), rest)
     if len(groups.begin) == 0:
         return joined([]), _of_parts([])
     # what parts the groups of this log
-    limits = replace(limits, gap_most_s=gap)
+    limits = replace(limits, gap_most_s=gap, pause_least_s=rest)
     learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
 
     stored = stored_again(reads, limits)

@@ -69,7 +69,8 @@ def rest_pause(reads: Reads, limits: Limits) -> float:
 
     Notes
     -----
-    A clock of whole seconds shows no shorter gap than one, whether the logger waits or not.
+    A clock of whole seconds shows no shorter gap than one, whether the logger waits or not. Stays in the box
+    make gaps as well, of all lengths; pauses of birds at rest end where gaps are hardly more than these.
     """
     gaps, same = _gaps(reads, limits.gap_enough)
     tick = _tick(gaps, limits.gap_slack_ms, limits.gap_whole) if len(gaps) else 1
@@ -78,7 +79,23 @@ def rest_pause(reads: Reads, limits: Limits) -> float:
     if not held or held < 2 * tick - limits.gap_slack_ms:
         return limits.pause_least_s
     longest = float(np.quantile(gaps[gaps <= limits.rest_most * held], limits.rest_share))
+    longest = min(longest, _hump_ends(gaps, held, tick, limits))
     return max(limits.pause_least_s, longest / _SECOND)
+
+
+def _hump_ends(gaps: Ints, held: float, tick: int, limits: Limits) -> float:
+    """Where gaps of birds at rest, from `held` on, are lost among those of stays in the box; else no end."""
+    low = limits.rest_most * held
+    high = min(low + held, limits.ready_wait_s * _SECOND)
+    stays = int(((gaps > low) & (gaps <= high)).sum())
+    if stays < limits.gap_reads:
+        return np.inf
+    step = max(held / limits.rest_steps, tick)
+    edges = np.arange(held - step / 2, low + step, step)
+    counts = np.histogram(gaps, edges)[0]
+    # a reader that misses a bird tries again some time later, so its gaps lie in lumps
+    many = np.flatnonzero(counts > limits.rest_over * stays * step / (high - low))
+    return float(edges[many[-1] + 1]) if len(many) else np.inf
 
 
 def _held_off(gaps: Ints, limits: Limits) -> float:

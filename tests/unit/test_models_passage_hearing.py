@@ -170,3 +170,19 @@ def test_with_one_antenna_dead_the_other_one_still_tells():
     true = (log.truth.box == 0) & (log.truth.at > low) & (log.truth.at < high)
     assert told.sum() >= 0.95 * true.sum()
     assert (found.how[told] == 1).all()
+
+
+def test_an_antenna_that_could_not_store_a_tag_stands_as_off_at_that_group_alone():
+    box = np.array([4, 4, 9], dtype=np.int32)
+    at = np.array([1000, 2000, 3000])
+    plain = Hearing.at(no_spells(), box, at, at, BOUNDS)
+    held = np.array([[False, False, False], [False, True, False]])
+    found = plain.held_off(held, np.array([0, 0, 1]), 0.01)
+    pieces = found.pairs[:, found.ready]
+    assert found.off[pieces].tolist() == held.tolist()
+    assert found.told[pieces][held].tolist() == [0.01]
+    assert found.side[pieces].tolist() == [[0, 0, 0], [1, 1, 1]]
+    # all else is as it was
+    assert pieces[~held].tolist() == plain.pairs[:, plain.pair][~held].tolist()
+    assert found.pair.tolist() == plain.pair.tolist()
+    assert plain.held_off(np.zeros_like(held), np.array([0, 0, 1]), 0.01) is plain

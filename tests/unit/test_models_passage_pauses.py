@@ -147,3 +147,30 @@ def test_a_bird_that_is_stored_as_often_as_its_logger_may_has_not_left_meanwhile
     assert (found.tag == 0).sum() == 120
     # a pause in thirty is longer than most, and parts a look for a moment
     assert (found.tag > 0).sum() <= 0.2 * 120
+
+
+def _stored(rows, waits):
+    """Leave out reads that a logger does not store, for it stored the tag at that antenna lately."""
+    last, kept = {}, []
+    for row in sorted(rows):
+        if row[2] - last.get(row[3], -waits) >= waits:
+            last[row[3]] = row[2]
+            kept.append(row)
+    return kept
+
+
+def test_short_stays_are_passages_where_a_logger_waits_before_it_stores_a_tag_again():
+    # stays of 6 to 40 s, most of them shorter than half a minute; a logger that waits for 8 s
+    rng = np.random.default_rng(11)
+    rows, true = [], []
+    for k in range(400):
+        come, stay = k * 300_000, int(1000 * (6 + rng.exponential(9)))
+        for start, way in ((come, (0, 1)), (come + stay, (1, 0))):
+            for half, side in enumerate(way):
+                rows += [(0, 0, start + 700 * half + 200 * step, side) for step in range(3)]
+        true += [(come, 0), (come + stay, 1)]
+    found = passages(reads_of(*_stored(rows, 8000)), None, LIMITS)
+    told = set(zip(found.direction.tolist(), np.round(found.at / 300_000).tolist(), strict=True))
+    wanted = {(way, round(at / 300_000)) for at, way in true}
+    assert len(told & wanted) / len(wanted) > 0.85
+    assert len(found.at) <= len(wanted)

@@ -7,8 +7,9 @@ import pytest
 
 from audit.declarations import load_declarations
 from audit.models.passage_limits import Limits
-from audit.models.passage_ready import ready_again, stored_again
-from audit.models.reads import Reads
+from audit.models.passage_ready import held_off, not_ready, ready_again, stored_again
+from audit.models.read_groups import group_reads
+from audit.models.reads import INNER, OUTER, Reads
 
 LIMITS = Limits(
     **{
@@ -55,3 +56,22 @@ def test_birds_that_come_again_after_stays_of_their_own_show_no_wait():
 def test_without_reads_in_a_row_nothing_is_known():
     found = ready_again(stored_again(rests((8.0,), many=2), LIMITS), np.array([0], dtype=np.int32), LIMITS)
     assert found.tolist() == [LIMITS.ready_most]
+
+
+def test_loggers_store_no_tag_again_for_as_long_as_they_wait():
+    waits = (0.1, 2.0, 8.0, 20.0)
+    found = held_off(stored_again(rests(waits), LIMITS), np.arange(4, dtype=np.int32), LIMITS)
+    assert found == pytest.approx(waits, rel=1e-6)
+
+
+def test_an_antenna_that_has_just_stored_a_bird_is_not_ready():
+    # in, and 7 s later a read of the outer antenna alone; much later the same again; then another bird
+    at = np.array([0, 600, 7600, 100_000, 100_600, 200_000, 203_000]) + 1_000_000
+    antenna = np.array([OUTER, INNER, OUTER, OUTER, INNER, OUTER, OUTER], dtype=np.int8)
+    tag = np.array([0, 0, 0, 0, 0, 0, 1], dtype=np.int32)
+    reads = Reads(np.zeros_like(tag), tag, at.astype(np.int64), antenna)
+    groups = group_reads(reads, 5.0)
+    found = not_ready(reads, groups, np.full(len(groups.begin), 8.0))
+    assert groups.start.tolist() == at[[0, 2, 3, 5, 6]].tolist()
+    assert np.argwhere(found).tolist() == [[INNER, 1]]
+    assert not not_ready(reads, groups, np.full(len(groups.begin), 6.5)).any()

@@ -70,6 +70,16 @@ def test_pauses_of_a_bird_at_rest_last_as_long_as_its_logger_waits_and_misses_it
     assert longest <= 2000 * waits
 
 
+@pytest.mark.parametrize(("waits", "stamp"), [(8, 1), (5, 1), (8, 1000)])
+def test_stays_in_the_box_are_not_taken_for_pauses_of_birds_at_rest(waits, stamp):
+    # a bird at rest is stored with the next try, 0.2 s apart; stays are of any length beyond the wait
+    rng = np.random.default_rng(7)
+    rests = waits + 0.2 * rng.geometric(0.9, 900) - 0.2
+    gaps = rng.permutation(np.concatenate([rests, rng.uniform(waits, 30, 1500), rng.uniform(60, 900, 900)]))
+    at = (np.cumsum(gaps) * 1000).astype(np.int64) // stamp * stamp
+    assert waits <= rest_pause(_reads(at), LIMITS) <= waits + 1.5
+
+
 @pytest.mark.parametrize("stamp", [1, 1000])
 def test_a_logger_that_does_not_wait_has_the_declared_pause(stamp):
     # by a clock of whole seconds no gap is shorter than one
