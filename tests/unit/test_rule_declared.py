@@ -264,22 +264,6 @@ def test_the_sentence_of_a_word():
     )
 
 
-def test_a_word_of_the_team_is_asked_about_once():
-    rows = [handling(ring=f"SV0100{i}", sex="X" if i < 5 else "q") for i in range(6)]
-    often, once = answers(handlings=rows)
-    assert often.rule == "declared.own_word"
-    assert [suspect.suggested for suspect in often.suspects] == [""] * 5
-    assert often.message == (
-        "The column 'sex' takes M, F, U; 'X' is none of them and stands in 5 rows: type one of them, or say "
-        "what it means in reading.yaml of your own folder of declarations."
-    )
-    assert once.rule == "declared.set"
-    # less often it may be a slip, and what is near a word is one
-    assert {one.rule for one in answers(handlings=rows[1:])} == {"declared.set"}
-    near = [handling(ring=f"SV0100{i}", sex="male") for i in range(6)]
-    assert {one.rule for one in answers(handlings=near)} == {"declared.set"}
-
-
 def test_a_word_between_two_words():
     declared = declared_with("ring_losses", "fate", allowed=("lost", "last", "broken"))
     rows = [{"ring": "SV1", "fate": "lest"}, {"ring": "SV2", "fate": "brokn"}]
@@ -424,6 +408,15 @@ def test_cells_left_empty_for_a_reason() -> None:
     rows[30].update(ring=None, ring_leg=None, event=None)
     rows[40].update(gross_g=None, bag_g=None, net_g=None)
     assert ask(RULE, typed_season(handlings=rows)) == []
+
+
+def test_the_brood_of_a_young_bird_that_was_put_to_others() -> None:
+    rows = many_birds()
+    rows[30].update(brood_size=None, remarks="fostered from SL-02")
+    assert ask(RULE, typed_season(handlings=rows)) == []
+    # what every bird has it ought to have, too
+    rows[30].update(brood_size=4, ring_leg=None)
+    assert [answer.rule for answer in ask(RULE, typed_season(handlings=rows))] == ["declared.left_out"]
 
 
 def test_columns_that_are_often_left_empty_and_short_sheets() -> None:

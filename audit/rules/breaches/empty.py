@@ -8,6 +8,7 @@ import pandas as pd
 
 from audit.rules.breaches.fault import Fault
 from audit.rules.case import At
+from audit.rules.moves import said_moved
 from audit.rules.plain import plain_text
 from audit.season import split_label
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 __all__ = ["left_out", "missing"]
 
 
+#: Columns that tell of the brood in which a young bird hatched.
+_OF_BROOD = ("brood_size",)
 #: Columns that tell what a bird is.
 _KINDS = ("species", "age")
 
@@ -131,6 +134,9 @@ def left_out(case: Case) -> Iterator[Finding]:
         rare = empty_of - 1 <= case.limit("left_out_share") * all_of
         for label in frame.index[empty & rare & (all_of >= case.limit("left_out_rows"))]:
             if case.in_doubt(str(label), name, "date", "box"):
+                continue
+            if name in _OF_BROOD and said_moved(case, [str(label)]):
+                # one that was put to a brood of others is none of those that hatched there
                 continue
             fault = Fault(table, field, "required", (str(label),))
             filled = int(all_of[label] - empty_of[label])
