@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.charts.palette import TONES
 from audit.findings import SEVERITIES
-from audit.models.box_label import natural_order
+from audit.handover.finding_places import by_place
 from audit.review.page_look import piece, whole_page
 from audit.review.typed_rows import TypedRows, safe
 from audit.review.wording import address, chance, counted, headline, rows_read
@@ -153,24 +153,17 @@ def _begun(report: Report, season: Season, declared: Declarations) -> Iterator[B
         yield begin_still_outline(outline, f"p{number}")
 
 
-#: Box (empty where none was typed), day or sheet.
-_Place = tuple[str, str]
-
-
 def _findings(report: Report, season: Season) -> Iterator[str]:
     if not report.findings:
         return
     yield "<h2>Findings by box and day</h2>"
     rows = TypedRows(season)
-    days = _days(season)
-    placed = sorted(
-        ((_place(finding, days), finding) for finding in report.findings), key=lambda one: _natural(one[0])
-    )
+    placed, written = by_place(report.findings, season)
     boxes = [(box, list(inside)) for box, inside in groupby(placed, key=lambda one: one[0][0])]
     if len(boxes) > 1:
         yield '<ul class="boxes">'
         for number, (box, inside) in enumerate(boxes, 1):
-            yield f'<li><a href="#box{number}">{_box_name(box)}</a> ({len(inside):,})</li>'
+            yield f'<li><a href="#box{number}">{_box_name(box, written)}</a> ({len(inside):,})</li>'
         yield "</ul>"
     is_open = " open" if len(report.findings) <= _OPEN_UP_TO else ""
     for number, (box, inside) in enumerate(boxes, 1):
@@ -179,7 +172,7 @@ def _findings(report: Report, season: Season) -> Iterator[str]:
             for severity, words in _WORDS.items()
             if (n := sum(finding.severity == severity for _, finding in inside))
         )
-        name = f"<strong>{_box_name(box)}</strong>"
+        name = f"<strong>{_box_name(box, written)}</strong>"
         yield f'<details id="box{number}"{is_open}><summary>{name} {told}</summary>'
         for (_, day), of_day in groupby(inside, key=lambda one: one[0]):
             found = [finding for _, finding in of_day]
@@ -194,30 +187,8 @@ def _findings(report: Report, season: Season) -> Iterator[str]:
 _WORDS = {"error": ("error", "errors"), "suspect": ("suspect", "suspects"), "note": ("note", "notes")}
 
 
-def _box_name(box: str) -> str:
-    return safe(box) if box else "no box"
-
-
-def _days(season: Season) -> dict[str, str]:
-    """Day of each row that has one, by row label."""
-    days: dict[str, str] = {}
-    for table in season.tables.values():
-        if "date" in table.frame.columns:
-            known = table.frame["date"].dropna()
-            days.update(zip(map(str, known.index), known.dt.strftime("%Y-%m-%d"), strict=True))
-    return days
-
-
-def _place(finding: Finding, days: dict[str, str]) -> _Place:
-    cell = finding.suspects[0].cell
-    day = days.get(cell.label) or cell.marks.date
-    box = cell.marks.box.strip().upper()
-    return (box, day) if box or day else ("", f"in {cell.sheet}")
-
-
-def _natural(place: _Place) -> tuple[bool, list[tuple[int, str]], str]:
-    """Let SL-9 stand before SL-10, and rows without a box last."""
-    return not place[0], natural_order(place[0]), place[1]
+def _box_name(box: str, written: dict[str, str]) -> str:
+    return safe(written.get(box, box)) if box else "no box"
 
 
 def _told(finding: Finding) -> str:

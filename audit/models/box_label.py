@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["joined_otherwise", "natural_order", "same_box"]
+__all__ = ["joined_alike", "joined_otherwise", "natural_order", "same_box"]
 
 _JOINTS = re.compile(r"[^0-9A-Z]+")
 _PIECE = re.compile(r"[0-9]+|[^0-9]+")
@@ -77,7 +77,19 @@ def joined_otherwise(known: str, typed: str) -> bool:
     >>> joined_otherwise("1-12", "11-2")
     False
     """
-    return known != typed and _PIECE_APART.findall(known.upper()) == _PIECE_APART.findall(typed.upper())
+    return known != typed and joined_alike(known) == joined_alike(typed)
+
+
+@cache
+def joined_alike(label: str) -> str:
+    """Write a label in capitals, with a hyphen between its letters and figures, however they were joined.
+
+    Examples
+    --------
+    >>> [joined_alike(label) for label in ("SL-01", "sl 01", "SL01", "1/12", "Old barn")]
+    ['SL-01', 'SL-01', 'SL-01', '1-12', 'OLD-BARN']
+    """
+    return "-".join(_PIECE_APART.findall(label.upper()))
 
 
 @cache

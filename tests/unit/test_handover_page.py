@@ -82,6 +82,21 @@ def test_findings_stand_by_box_and_day_with_their_neighbours(page):
     assert {d.get("open") is not None for d in boxes} == {True}
 
 
+def test_a_box_written_three_ways_stands_once(declared):
+    rows = [
+        {"date": "2026-06-04", "box": box, "ring": f"SV0100{i}", "net_g": 300}
+        for i, box in enumerate(("SL01", "SL-02", "SL-01", "SL-01", "sl 01"))
+    ]
+    season = typed_season(declared, handlings=rows)
+    findings = [
+        found(season, "x.y", "note", [(f"handlings!{i + 2}", "net_g", "")], f"Slip {i}.") for i in range(5)
+    ]
+    page = html.document_fromstring(page_text(Report("s", identify(findings)), season, declared))
+    boxes = page.xpath("//details[starts-with(@id, 'box')]")
+    assert [box.xpath("string(summary/strong)") for box in boxes] == ["SL-01", "SL-02"]
+    assert [len(box.xpath(".//ul[@class='found']/li")) for box in boxes] == [4, 1]
+
+
 def test_severity_is_never_colour_alone(page):
     words = [word.text_content() for word in page.xpath("//ul[@class='found']/li/b")]
     assert sorted(words) == ["ERROR", "NOTE", "SUSPECT", "SUSPECT"]
