@@ -264,6 +264,22 @@ def test_the_sentence_of_a_word():
     )
 
 
+def test_a_word_of_the_team_is_asked_about_once():
+    rows = [handling(ring=f"SV0100{i}", sex="X" if i < 5 else "q") for i in range(6)]
+    often, once = answers(handlings=rows)
+    assert often.rule == "declared.own_word"
+    assert [suspect.suggested for suspect in often.suspects] == [""] * 5
+    assert often.message == (
+        "The column 'sex' takes M, F, U; 'X' is none of them and stands in 5 rows: type one of them, or say "
+        "what it means in reading.yaml of your own folder of declarations."
+    )
+    assert once.rule == "declared.set"
+    # less often it may be a slip, and what is near a word is one
+    assert {one.rule for one in answers(handlings=rows[1:])} == {"declared.set"}
+    near = [handling(ring=f"SV0100{i}", sex="male") for i in range(6)]
+    assert {one.rule for one in answers(handlings=near)} == {"declared.set"}
+
+
 def test_a_word_between_two_words():
     declared = declared_with("ring_losses", "fate", allowed=("lost", "last", "broken"))
     rows = [{"ring": "SV1", "fate": "lest"}, {"ring": "SV2", "fate": "brokn"}]
