@@ -14,6 +14,11 @@ if TYPE_CHECKING:
 
 __all__ = ["ask_gate", "ask_questions", "clean_season", "hand_season_over", "merge_logs", "take_answers"]
 
+_NOBODY_ASKED = (
+    "Listed is what was asked about at the desk. To list all errors and suspects that nobody has decided, "
+    "too, say --all."
+)
+
 
 def ask_questions(asked: argparse.Namespace) -> int:
     """List what must be looked up in the field notebook."""
@@ -33,7 +38,10 @@ def ask_questions(asked: argparse.Namespace) -> int:
         schemas=declared,
     )
     written = write_query(sheet, asked.out, (*inputs_asked(asked), path), paper=asked.paper)
-    say("\n".join([repr(sheet), "\nWritten:", *(f"  {path}" for path in written)]))
+    told = [repr(sheet)]
+    if not sheet.questions and not asked.all:
+        told.append(_NOBODY_ASKED)
+    say("\n".join([*told, "\nWritten:", *(f"  {path}" for path in written)]))
     return FOUND_NOTHING
 
 

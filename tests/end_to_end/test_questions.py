@@ -75,9 +75,11 @@ def test_the_answers_make_the_clean_season(asked, tmp_path):
 def test_all_open_findings_can_be_asked_and_answered(asked, tmp_path, capsys):
     (tmp_path / "round.decisions.jsonl").unlink()
     main(["questions", str(asked), "--out", str(tmp_path / "q")])
-    assert "No question is open." in capsys.readouterr().out
+    assert "No question is open.\nListed is what was asked about at the desk." in capsys.readouterr().out
     main(["questions", str(asked), "--out", str(tmp_path / "q"), "--all"])
-    assert "net_g 302" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "net_g 302" in said
+    assert "--all" not in said
     lines = rows_of(tmp_path / "q" / "round.questions.xlsx")
     (identity,) = [line[-1] for line in lines if line[3] == "net_g"]
     back = write_csv(tmp_path / "back.csv", fill(lines, {identity: {ANSWER: "278"}}, for_all="IP"))
