@@ -38,8 +38,8 @@ def headline(audited: Audited) -> str:
     files = sum(file.table == "handlings" for file in audited.files)
     return (
         f"Archive of {audited.handlings:,} handlings in {counted(files, 'file', 'files')}: "
-        + ", ".join(f"{severity} {by_severity[severity]:,}" for severity in SEVERITIES)
-        + f". {audited.looked:,} rows were looked at."
+        + listed([counted(by_severity[severity], severity, f"{severity}s") for severity in SEVERITIES])
+        + f". {counted(audited.looked, 'row was', 'rows were')} looked at."
     )
 
 
