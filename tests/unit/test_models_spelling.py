@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import string
+from itertools import product
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audit.models.spelling import KINDS, SlipIndex, near, one_slip_apart
+from audit.models.spelling import (
+    KINDS,
+    SlipIndex,
+    edits_between,
+    forerunners,
+    near,
+    one_slip_apart,
+    pattern_of,
+    rare_slip,
+)
 
 CODE = st.text(alphabet="01AB-", min_size=0, max_size=6)
 
@@ -71,3 +81,68 @@ def test_a_text_is_not_its_own_neighbour() -> None:
     index = SlipIndex(digits)
     assert "A050" not in index.near("A050")
     assert "A051" in index.near("A050")
+
+
+@given(CODE, CODE, st.integers(0, 4))
+def test_edits_are_those_of_the_textbook_up_to_the_most(a: str, b: str, most: int) -> None:
+    assert edits_between(a, b, most) == min(textbook_distance(a, b), most + 1)
+
+
+def test_edits_of_long_codes_are_counted_near_the_diagonal_only() -> None:
+    code = "999104000123456"
+    assert edits_between(code, f"1{code[:-1]}", 2) == 2
+    assert edits_between(code, f"12{code[:-2]}", 3) == 4
+    assert edits_between(code, code[::-1], 2) == 3
+
+
+@pytest.mark.parametrize(
+    ("meant", "typed", "kind"),
+    [
+        # the examples of Verhoeff (1969), table of kinds, as the function cites him; from memory
+        ("SV01236", "SV03216", "jump"),
+        ("SV01133", "SV01144", "twin"),
+        ("SV01313", "SV01414", "jump_twin"),
+        ("SV01330", "SV01313", "phonetic"),
+        ("SV01313", "SV01330", "phonetic"),
+        # two neighbours, two of no pattern, three apart, one and none
+        ("SV01236", "SV01263", ""),
+        ("SV01236", "SV01245", ""),
+        ("SV01236", "SV62031", ""),
+        ("SV61230", "SV01236", ""),
+        ("SV01311", "SV01322", "twin"),
+        ("SV01010", "SV01101", ""),
+        ("SV01236", "SV01237", ""),
+        ("SV01236", "SV01236", ""),
+        ("SV0123", "SV01263", ""),
+    ],
+)
+def test_each_rarer_slip_has_its_name(meant: str, typed: str, kind: str) -> None:
+    assert rare_slip(meant, typed) == kind
+    # each of them leads back the same way
+    assert rare_slip(typed, meant) == kind
+
+
+@pytest.mark.parametrize(
+    ("meant", "typed", "kinds"),
+    [
+        ("36", "63", ("neighbours", "jump", "")),
+        ("33", "44", ("twin", "jump_twin", "")),
+        ("30", "13", ("phonetic", "", "")),
+        ("10", "11", ("", "", "")),
+        ("20", "13", ("", "", "")),
+        ("34", "43", ("neighbours", "jump", "")),
+        ("33", "45", ("", "", "")),
+    ],
+)
+def test_patterns_hold_for_places_so_far_apart(meant: str, typed: str, kinds: tuple[str, ...]) -> None:
+    assert tuple(pattern_of(meant, typed, step) for step in (1, 2, 3)) == kinds
+
+
+@given(st.text(alphabet="0123", min_size=1, max_size=4))
+def test_forerunners_are_all_codes_from_which_one_slip_leads_there(typed: str) -> None:
+    codes = (
+        "".join(signs) for n in range(len(typed) - 1, len(typed) + 2) for signs in product("0123", repeat=n)
+    )
+    assert forerunners(typed, "0123") == {
+        code for code in codes if one_slip_apart(code, typed) or rare_slip(code, typed)
+    }
