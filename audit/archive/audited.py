@@ -224,7 +224,8 @@ def _audit(
             audited.notices += [notice for _, told in said for notice in told]
             audited.tally.add(season, lines)
             audited.written.append(write_season(out, season, lines, by_columns))
-            tell(f"Season {season}, {number} of {len(seasons)}: {counted(len(lines), 'line', 'lines')}.")
+            told = f"Season {season}" if season else "Rows that name no season and have no day"
+            tell(f"{told}, {number} of {len(seasons)}: {counted(len(lines), 'line', 'lines')}.")
     audited.pieces, audited.kept = len(judging.used), judging.kept
     _refuse_changed(files)
     tidy(out, standing.folder / "pieces", judging.used, audited.written)
