@@ -191,6 +191,17 @@ def test_birds_that_are_often_away_tell_less(beliefs):
     assert by_absences[-1] < 0 < by_absences[0]
 
 
+@settings(max_examples=40)
+@given(
+    rate=st.lists(st.floats(0.1, 40), min_size=1, max_size=5), beside=st.floats(0, 1.9), more=st.floats(0, 3)
+)
+def test_birds_that_were_away_before_tell_less_of_the_logger(rate, beside, more):
+    told = [_odds(_BELIEFS, rate, 1.0, beside=one) for one in (beside, beside + more)]
+    assert told[1] <= told[0] + 1e-9
+    # all of them away for long is as good as nobody in the box
+    assert _odds(_BELIEFS, rate, 1.0, beside=30.0) <= _odds(_BELIEFS, rate, 1.0)
+
+
 def test_how_often_loggers_die_is_the_mean_of_scipys_beta(beliefs):
     def dying(dead, **changed):
         moved = replace(beliefs, **changed)
