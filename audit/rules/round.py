@@ -194,13 +194,33 @@ def report_of(season: Season, declared: Declarations, gathered: Gathered) -> Rep
     """Put what was found into a report: sorted, named and grouped."""
     return Report(
         season=season.name,
-        findings=join_groups(identify(sort_findings(gathered.findings))),
+        findings=join_groups(identify(sort_findings(_without_faint(gathered.findings)))),
         not_run=gathered.not_run,
         notices=season.notices,
         rows_read=tuple((name, len(table.frame)) for name, table in season.tables.items()),
         rules_run=gathered.rules_run,
         sources=tuple(str(source) for source in declared.sources),
     )
+
+
+#: It says to look again, though the value may be right: nothing beside a finding that says what is wrong.
+_FAINT = "growth.unusual"
+
+
+def _without_faint(findings: Sequence[Finding]) -> list[Finding]:
+    """Leave out a note on a cell that an error or suspect of another rule blames already."""
+    blamed = {
+        (suspect.cell.label, suspect.cell.field)
+        for one in findings
+        if one.severity != "note"
+        for suspect in one.suspects
+    }
+    return [
+        one
+        for one in findings
+        if one.rule != _FAINT
+        or not all((suspect.cell.label, suspect.cell.field) in blamed for suspect in one.suspects)
+    ]
 
 
 def make_round(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Report:

@@ -52,6 +52,15 @@ def test_a_cell_in_doubt_is_no_witness(declared: Declarations) -> None:
     assert report.not_run == (NotRun("tare.arithmetic", "a part was left out"),)
 
 
+def test_a_look_again_stands_beside_nothing_that_says_what_is_wrong(declared: Declarations) -> None:
+    def looks_again(case: Case) -> Iterator[Finding | NotRun]:
+        yield case.blame("unusual", [At("handlings!2", "net_g")], "Look again.")
+        yield case.blame("unusual", [At("handlings!3", "net_g")], "Look again, too.")
+
+    found = make_round(SEASON, declared, [needs("growth", looks_again), needs("tare", blames_net)]).findings
+    assert [finding.message for finding in found] == ["First.", "Look again, too."]
+
+
 def test_what_one_rule_has_laid_out_lies_there_for_the_next(declared: Declarations) -> None:
     laid: list[Case] = []
 
