@@ -55,7 +55,8 @@ def find_exchanged(
         # one antenna alone tells nothing of which is which
         if log.groups.by.any(axis=1).all():
             known = _still_inside(log, young.get(log.box, {}), limits)
-            swap = swapped(log.groups, limits, hatched=known, visits=visits.get(log.box))
+            until = int(log.all_times[-1]) if len(log.all_times) else None
+            swap = swapped(log.groups, limits, hatched=known, visits=visits.get(log.box), until=until)
             if swap.p >= told_from:
                 found[log.box] = swap
     return found

@@ -10,6 +10,7 @@ import numpy as np
 
 from audit.models.box_log import DAY_MS, night_of
 from audit.models.feeding_stays import feeds
+from audit.models.last_crossings import last_crossings, turn_share
 from audit.models.read_groups import WAY_IN, WAY_OUT
 from audit.models.reads import INNER, OUTER
 
@@ -58,6 +59,11 @@ class SwapLimits:
         It is out for so many times as long.
     trip_most_h : float
         Longer whiles between two crossings are no trip, in hours.
+    gone_d : float
+        A bird that was not heard for so many days at the end of the log left for good.
+    gone_out : float
+        Share of nights in which birds left for good in which what they crossed last is told as outwards,
+        where no crossing is missed.
     """
 
     before: float
@@ -75,6 +81,8 @@ class SwapLimits:
     hands_over_s: float
     hunts_times: float
     trip_most_h: float
+    gone_d: float
+    gone_out: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +99,8 @@ class Swap:
         Birds that came from other boxes, or went there, and those of them that seemed to leave as they came.
     feeders, feeders_mirrored : int
         Birds that feed, and those of them that seem to do so outside.
+    gone, gone_mirrored : int
+        Nights in which birds left for good, and those of them in which they seemed to go in last.
     """
 
     p: float
@@ -100,6 +110,8 @@ class Swap:
     visitors_mirrored: int = 0
     feeders: int = 0
     feeders_mirrored: int = 0
+    gone: int = 0
+    gone_mirrored: int = 0
 
     @property
     def sentence(self) -> str:
@@ -119,6 +131,11 @@ class Swap:
                 f"{self.feeders_mirrored} of {self.feeders} birds that bring prey were heard out for "
                 "moments, and in for as long as a hunt takes."
             )
+        if self.gone:
+            told.append(
+                f"In {self.gone_mirrored} of {self.gone} nights in which birds left for good, these were "
+                "last heard going in."
+            )
         return " ".join(told) or "No bird tells which antenna is the inner one."
 
 
@@ -128,6 +145,7 @@ def swapped(
     *,
     hatched: frozenset[int] = frozenset(),
     visits: Mapping[int, int] | None = None,
+    until: int | None = None,
 ) -> Swap:
     """Tell whether the antennas of one box are exchanged.
 
@@ -141,6 +159,9 @@ def swapped(
     visits : mapping of int to int, optional
         By tag, visits from and to other boxes whose crossings are as they must be, less those that are
         mirrored.
+    until : int, optional
+        When the logger of the box read anything for the last time, in milliseconds; without it nothing is
+        told by birds that left for good.
 
     Returns
     -------
@@ -150,15 +171,16 @@ def swapped(
     -----
     That crossings in and out take turns says nothing here, for it holds in a mirror, too; nor do the nights
     of grown birds, for whether these begin by going in or out depends on where a bird rests by day. What is
-    left are young birds, birds on visit, and birds that bring prey. A nestling is inside when it is tagged:
-    it is heard at the inner antenna for days before it ever leaves, and leaves before it comes in. Days count
-    in which the other antenna heard somebody, for beside an antenna that sleeps every bird is heard at one
-    alone. A bird heard at another box is not in this one, so it comes in first and goes out last. A bird that
-    brings prey stays inside for moments (`audit.models.feeding_stays`); one alone is never enough to tell,
-    for birds differ.
+    left are young birds, birds on visit, birds that bring prey, and birds that left for good. A nestling is
+    inside when it is tagged: it is heard at the inner antenna for days before it ever leaves, and leaves
+    before it comes in. Days count in which the other antenna heard somebody, for beside an antenna that
+    sleeps every bird is heard at one alone. A bird heard at another box is not in this one, so it comes in
+    first and goes out last. A bird that brings prey stays inside for moments (`audit.models.feeding_stays`);
+    one alone is never enough to tell, for birds differ. A bird that left for good went out last, as surely as
+    crossings take turns there (`audit.models.last_crossings`).
 
-    So a box with a brood that came to the entrance late, without any bird on visit, and with one parent, is
-    never told of, exchanged or not.
+    So a box with a brood that came to the entrance late, without any bird on visit, with one parent, and that
+    no bird left before its log ended, is never told of, exchanged or not.
     """
     told = np.log(limits.before / (1 - limits.before))
     young = mirrored = feeders = outside = 0
@@ -190,8 +212,14 @@ def swapped(
         told += vote
     seen = np.clip(list((visits or {}).values()), -limits.visits_most, limits.visits_most)
     told -= float(seen.sum()) * np.log(limits.visitor_in_first / (1 - limits.visitor_in_first))
+    ways = [] if until is None else last_crossings(groups, until, limits, visits or ())
+    gone, gone_in = sum(way != 0 for way in ways), sum(way < 0 for way in ways)
+    share = max(1 / 2, min(limits.gone_out, turn_share(groups)))
+    told -= sum(ways) * np.log(share / (1 - share))
     visitors = int((seen != 0).sum()), int((seen < 0).sum())
-    return Swap(float(1 / (1 + np.exp(-told))), young, int(mirrored), *visitors, feeders, outside)
+    return Swap(
+        float(1 / (1 + np.exp(-told))), young, int(mirrored), *visitors, feeders, outside, gone, gone_in
+    )
 
 
 def _nights(at: Ints) -> Ints:

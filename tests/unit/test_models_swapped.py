@@ -15,7 +15,8 @@ from audit.declarations.load import load_declarations
 from audit.models.antenna_health import logs_of
 from audit.models.box_log import Heard, box_logs
 from audit.models.health_beliefs import HealthBeliefs
-from audit.models.read_groups import WAY_IN, WAY_OUT
+from audit.models.last_crossings import last_crossings, turn_share
+from audit.models.read_groups import INNER_ONLY, WAY_IN, WAY_OUT
 from audit.models.reads import Reads
 from audit.models.swapped import Swap, SwapLimits, swapped
 
@@ -185,3 +186,84 @@ def test_birds_that_visit_several_boxes_tell_which_side_is_outside(found_in):
     found = found_in(_mirror(reads))
     assert set(found) == {0, 1}
     assert all((one.visitors, one.visitors_mirrored, one.feeders) == (2, 2, 0) for one in found.values())
+
+
+def _gone(last, *, nights=(3, 5, 7), turns=8):
+    """Birds that cross in turns until a night of their own, then another one that stays."""
+    rows = []
+    for tag, (way, night) in enumerate(zip(last, nights, strict=True)):
+        kinds = [way if nr % 2 == 0 else WAY_IN + WAY_OUT - way for nr in range(turns)][::-1]
+        rows += [
+            (tag, (night + 20_600) * 86_400_000 - 3_600_000 * (turns - nr), k) for nr, k in enumerate(kinds)
+        ]
+    tag, begin, kind = (np.array(column) for column in zip(*rows, strict=True))
+    return Heard(tag.astype(np.int32), begin, begin, np.ones((2, len(tag)), dtype=bool), kind.astype(np.int8))
+
+
+END = (20_600 + 20) * 86_400_000
+
+
+def test_birds_that_left_for_good_went_out_last(limits):
+    right, wrong = _gone([WAY_OUT] * 3), _gone([WAY_IN] * 3)
+    assert last_crossings(right, END, limits) == [1, 1, 1]
+    assert swapped(right, limits, until=END).p < limits.before / 100
+    found = swapped(wrong, limits, until=END)
+    # 21 turns and none repeated: 22 / 23 is more than gone_out, 0.95; 19 to 1 for each night, and 1 to 49
+    assert turn_share(wrong) == pytest.approx(22 / 23)
+    assert found.p == pytest.approx(19**3 / (19**3 + 49))
+    assert found.sentence == (
+        "In 3 of 3 nights in which birds left for good, these were last heard going in."
+    )
+
+
+def test_birds_that_may_still_be_there_or_elsewhere_tell_nothing(limits):
+    wrong = _gone([WAY_IN] * 3)
+    assert swapped(wrong, limits).p == pytest.approx(limits.before)
+    soon = int(wrong.stop.max()) + 4 * 86_400_000
+    assert last_crossings(wrong, soon, limits) == [-1, -1]
+    assert not last_crossings(wrong, END, limits, {0, 1, 2})
+    # heard once more at one antenna, each may have crossed once more
+    last = np.append(np.flatnonzero(np.diff(wrong.tag)), len(wrong.tag) - 1)
+    wrong.kind[last] = INNER_ONLY
+    assert not last_crossings(wrong, END, limits)
+
+
+def test_birds_gone_in_one_night_count_once(limits):
+    killed = _gone([WAY_IN] * 3, nights=(5, 5, 5))
+    assert last_crossings(killed, END, limits) == [-1]
+    assert swapped(killed, limits, until=END).p < 0.5
+    assert last_crossings(_gone([WAY_IN, WAY_OUT], nights=(5, 5)), END, limits) == [0]
+
+
+def test_where_crossings_are_often_missed_the_last_one_tells_little(limits):
+    # every second crossing is missed, so that each bird only ever comes in
+    missed = _gone([WAY_IN] * 3)
+    missed.kind[:] = WAY_IN
+    assert turn_share(missed) < 0.5
+    assert swapped(missed, limits, until=END).p == pytest.approx(limits.before)
+
+
+def test_birds_that_bring_prey_once_a_night_tell_and_one_that_broods_does_not(limits):
+    def bird(tag, inside_s, outside_s, a_night):
+        rows = []
+        for night in range(20_600, 20_612):
+            at = night * 86_400_000 + 75_600_000
+            for _ in range(a_night):
+                rows += [(tag, at, WAY_IN), (tag, at + 1000 * inside_s, WAY_OUT)]
+                at += 1000 * (inside_s + outside_s)
+        return rows
+
+    def told(*birds):
+        tag, begin, kind = (
+            np.array(column) for column in zip(*(row for one in birds for row in one), strict=True)
+        )
+        both = np.ones((2, len(tag)), dtype=bool)
+        return swapped(Heard(tag.astype(np.int32), begin, begin, both, kind.astype(np.int8)), limits)
+
+    pair = told(bird(0, 90, 5400, 3), bird(1, 120, 7200, 2))
+    assert (pair.feeders, pair.feeders_mirrored) == (2, 0)
+    mirrored = told(bird(0, 5400, 90, 3), bird(1, 7200, 120, 2))
+    assert (mirrored.feeders_mirrored, mirrored.p > 0.95) == (2, True)
+    # a bird that broods, in a right box: in for hours, out for three minutes; alone it is never enough
+    assert told(bird(0, 7000, 180, 3)).p < 0.5
+    assert told(bird(0, 7000, 180, 3), bird(1, 90, 5400, 3)).p < 0.05
