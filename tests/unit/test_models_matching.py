@@ -119,3 +119,33 @@ def test_a_bird_that_fits_nowhere_is_a_new_one():
 
     found = settle([[0, 1], [2, 3]], [0, 1, 0, 1], weigh, lambda _: -5.0, 5)
     assert found == [0, 1, 0, 2]
+
+
+def test_a_row_that_parts_from_its_bird_gets_a_number_of_its_own():
+    # by the numbers to begin with all four rows are one bird; none of them fits another
+    found = settle([[0], [1], [2], [3]], [7, 7, 7, 7], lambda _row, _others: -50.0, lambda _: 0.0, 5)
+    assert found == [0, 1, 2, 3]
+    # the same where the numbers are those that would be given first
+    found = settle([[0], [1], [2], [3]], [0, 1, 1, 0], lambda _row, _others: -50.0, lambda _: 0.0, 5)
+    assert found == [0, 1, 2, 3]
+
+
+def test_a_bird_alone_keeps_its_number_so_that_rounds_end():
+    asked = []
+
+    def new(row):
+        asked.append(row)
+        return 0.0
+
+    found = settle([[0], [1]], [4, 9], lambda _row, _others: -50.0, new, 100)
+    assert found == [0, 1]
+    assert len(asked) == 2
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_likeliest_matchings_give_the_shares_of_all(seed):
+    rng = np.random.default_rng(seed)
+    log_weight, log_new = rng.normal(0, 2, (3, 3)), rng.normal(-3, 1, 3)
+    # 34 matchings of three rows with three birds or new ones: sum over k of C(3, k)^2 k!
+    some = marginals(log_weight, log_new, exact_birds=0, most=34)
+    assert some == pytest.approx(marginals(log_weight, log_new, exact_birds=3, most=1))

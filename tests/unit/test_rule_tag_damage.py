@@ -10,9 +10,11 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from typed_season import ask, blamed, typed_season
 
-from audit.rules.tag_damage import RULE
+from audit.rules.tag_damage import RULE, _left_by
 from audit.season import Reading, Season
 
 DAY = dt.date(2026, 6, 6)
@@ -88,3 +90,56 @@ def test_a_rounded_last_digit_still_fits() -> None:
 
 def test_nothing_damaged_nothing_said() -> None:
     assert ask(RULE, typed_season(handlings=rows(), tag_reads=reads(TAGS))) == []
+
+
+TAG = st.integers(10**14, 10**15 - 1).map(str)
+
+
+@given(TAG, st.integers(1, 8), st.sampled_from(["{}", " {} ", "'{}"]))
+def test_what_is_shown_of_a_tag_fits_it(tag: str, places: int, around: str) -> None:
+    # the scientific form of the standard library rounds as spreadsheets do (half to even is too rare to tell)
+    power = f"{int(tag):.{places}E}"
+    for shown in (power, power.replace(".", ","), power.lower(), str(int(float(power)))):
+        if len(shown) <= 15:
+            assert _left_by(around.format(shown), tag), shown
+
+
+@given(TAG, st.integers(1, 8), st.sampled_from([-1, 1]), st.floats(1.01, 9))
+def test_what_is_shown_of_a_tag_further_off_than_was_rounded_does_not_fit(
+    tag: str, places: int, side: int, times: float
+) -> None:
+    power = f"{int(tag):.{places}E}"
+    other = int(float(power)) + side * int(times * 10 ** (14 - places))
+    if len(str(other)) == 15:
+        assert not _left_by(power, str(other))
+
+
+@pytest.mark.parametrize(
+    ("typed", "tag", "fits"),
+    [
+        # cut off, and rounded
+        ("999104000000000", "999104700000024", True),
+        ("999105000000000", "999104700000024", True),
+        ("999106000000000", "999104700000024", False),
+        ("999103000000000", "999104700000024", False),
+        ("999104700000024", "999104700000024", True),
+        # of another length, of nothing but noughts, of letters
+        ("99910400000000", "999104700000024", False),
+        ("000000000000000", "999104700000024", False),
+        ("99910A000000000", "999104700000024", False),
+        ("inf", "999104700000024", False),
+        ("9.99104E+14", "999.104700000024", False),
+        ("9.991E+14", "0A1B2C3D4E", False),
+        ("0A1B000000", "0A1B2C3D4E", False),
+    ],
+)
+def test_which_texts_are_what_is_left_of_a_tag(typed: str, tag: str, *, fits: bool) -> None:
+    assert _left_by(typed, tag) is fits
+
+
+def test_nothing_is_left_in_stock_that_another_bird_has() -> None:
+    stock = [{"tag": tag} for tag in [*TAGS, "999104000000099"]]
+    assert ask(RULE, season("9.99104E+14", rows(), tag_stock=stock)) == []
+    others = [*rows(), {**rows()[0], "ring": "SV01009", "tag": "999104000000099"}]
+    answers = ask(RULE, season("9.99104E+14", others, tag_stock=stock))
+    assert blamed(answers) == {("handlings!3", "tag"): ("tag_damage.stock", TAGS[1])}
