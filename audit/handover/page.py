@@ -113,9 +113,14 @@ def _counts(report: Report, declared: Declarations) -> Iterator[str]:
     for rule, severity, number in report.by_rule():
         yield (
             f'<tr><td><b class="{severity}">{TONES[severity].word}</b></td><td class="n">{number:,}</td>'
-            f'<th scope="row"><code>{safe(rule)}</code></th><td>{safe(_says(rule, declared))}</td></tr>'
+            f'<th scope="row"><code>{_in_parts(rule)}</code></th><td>{safe(_says(rule, declared))}</td></tr>'
         )
     yield "</tbody></table>"
+
+
+def _in_parts(rule: str) -> str:
+    """Let the name of a rule break between its words, where there is no room for it in a line."""
+    return safe(rule).replace(".", ".<wbr>").replace("_", "_<wbr>")
 
 
 def _says(rule: str, declared: Declarations) -> str:

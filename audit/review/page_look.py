@@ -53,6 +53,8 @@ summary strong{{display:inline-block;min-width:6rem}}
 figure{{margin:1.2rem 0}}
 figure svg{{max-width:100%;height:auto}}
 .caution{{border-left:6px solid {BAND};padding:.2rem 1rem}}
+@media screen and (max-width:40rem){{table{{display:block;overflow-x:auto}}
+th code{{overflow-wrap:break-word}}}}
 @media print{{
 @page{{size:A4 landscape;margin:12mm}}
 body{{margin:0;max-width:none;padding:0;font-size:10pt}}

@@ -82,6 +82,13 @@ def test_findings_stand_by_box_and_day_with_their_neighbours(page):
     assert {d.get("open") is not None for d in boxes} == {True}
 
 
+def test_it_has_room_on_a_narrow_screen(page):
+    style = page.xpath("string(//style)")
+    assert "@media screen and (max-width:40rem){table{display:block;overflow-x:auto}" in style
+    (rule,) = page.xpath("//th/code[.='tare.not_subtracted']")
+    assert len(rule.xpath(".//wbr")) == 2
+
+
 def test_a_box_written_three_ways_stands_once(declared):
     rows = [
         {"date": "2026-06-04", "box": box, "ring": f"SV0100{i}", "net_g": 300}

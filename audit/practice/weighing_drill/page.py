@@ -41,7 +41,7 @@ __all__ = ["STYLE", "cautions", "figures_of", "key_paper", "pictures_of", "resul
 QUIET_KINDS = ("right", "open")
 
 STYLE = f"""
-.weighing{{display:inline-block;vertical-align:top;width:28.5rem;margin:.6rem 1rem .8rem 0}}
+.weighing{{display:inline-block;vertical-align:top;width:28.5rem;max-width:100%;margin:.6rem 1rem .8rem 0}}
 .weighing{{break-inside:avoid}}
 .weighing h3{{margin:.2rem 0}}
 .weighing figure{{display:inline-block;vertical-align:top;margin:0 .6rem 0 0}}
