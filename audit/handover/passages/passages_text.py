@@ -9,7 +9,7 @@ import numpy as np
 from audit.handover.passages.efficiency_rows import efficiency_sentences
 from audit.handover.passages.passages_record import ANTENNAS, DIRECTIONS, HOW, STATES, moments
 from audit.handover.terminal import on_one_line, wrapped
-from audit.review.wording import counted
+from audit.review.wording import counted, listed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,6 +79,26 @@ def _dead(record: PassagesRecord) -> Iterator[str]:
         yield from wrapped(f"{box}, {antenna} antenna: {starts[nr]} to {ends[nr]}", _WIDTH, "  ")
     if len(dead) > _SHOWN:
         yield f"  and {len(dead) - _SHOWN:,} more in antenna_health.csv"
+    if boxes := _told_by_birds(record):
+        shown = [*boxes[:_SHOWN], f"{len(boxes) - _SHOWN:,} more"] if len(boxes) > _SHOWN else boxes
+        yield from wrapped(
+            f"No marker tag was heard at {listed(shown)}, where both antennas are called dead at once: birds "
+            "that all stayed away would look the same. Ask what was seen there in that time.",
+            _WIDTH,
+        )
+
+
+def _told_by_birds(record: PassagesRecord) -> list[str]:
+    """Boxes without a marker tag whose antennas are called dead together."""
+    spells, heard = record.spells, record.heard
+    marked = heard.box[np.isin(heard.tag, np.array(record.markers, dtype=np.int64))]
+    dead = (spells.state == STATES.index("dead")) & ~np.isin(spells.box, marked)
+    found: dict[int, list[set[tuple[int, int]]]] = {}
+    for box, side, *spell in zip(
+        *(one[dead].tolist() for one in (spells.box, spells.antenna, spells.start, spells.end)), strict=True
+    ):
+        found.setdefault(box, [set(), set()])[side].add((spell[0], spell[1]))
+    return [record.boxes[box] for box, (outer, inner) in found.items() if outer & inner]
 
 
 def _unread(record: PassagesRecord) -> Iterator[str]:
