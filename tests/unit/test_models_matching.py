@@ -130,6 +130,18 @@ def test_a_row_that_parts_from_its_bird_gets_a_number_of_its_own():
     assert found == [0, 1, 2, 3]
 
 
+def test_a_new_number_is_nobody_elses():
+    def weigh(row, others):
+        return 5.0 if row in (1, 2) and {1, 2} & set(others) else -50.0
+
+    # rows 0 and 3 part at once, and neither joins the other two
+    assert settle([[0], [1], [2], [3]], [0, 1, 1, 0], weigh, lambda _: 0.0, 1) == [0, 1, 1, 2]
+
+
+def test_two_rows_of_one_visit_are_two_birds_whatever_they_were():
+    assert settle([[0, 1], [2]], [3, 3, 4], lambda _row, _others: -50.0, lambda _: 0.0, 5) == [0, 1, 2]
+
+
 def test_a_bird_alone_keeps_its_number_so_that_rounds_end():
     asked = []
 
