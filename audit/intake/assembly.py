@@ -13,6 +13,7 @@ from audit.intake.ambiguity import number_in
 from audit.intake.beside import cells_beside
 from audit.intake.carried_down import by_visits_of, carried_down
 from audit.intake.grid import EMPTY, RawCell
+from audit.intake.joined_labels import joined_as_usual
 from audit.intake.values import read_column
 from audit.intake.wording import counted
 from audit.season import Column, Table, Written, row_label
@@ -84,6 +85,8 @@ def build_table(
         for claim in plan.claims:
             field = declared.tables[name].field(claim.field)
             cells = carried.get(claim.field) or _cells(plan, claim.head.index)
+            if claim.field == "box" and name in _OF_BIRDS:
+                cells = _joined(plan, cells, declared, notices)
             scale, said = _scale(cells, claim)
             if said:
                 notices.append(f"Sheet '{plan.sheet.name}': {said}")
@@ -136,6 +139,22 @@ def _carried(plan: SheetPlan, declared: Declarations, notices: list[str]) -> dic
         f"{counted(rows, 'row below was', 'rows below were')} read with them."
     )
     return {"date": days, "box": boxes}
+
+
+def _joined(
+    plan: SheetPlan, cells: list[RawCell], declared: Declarations, notices: list[str]
+) -> list[RawCell]:
+    """Cells of the box, with labels that some join otherwise read as most write them."""
+    joined, meant, rows = joined_as_usual(cells, int(declared.settings["reading.joined.rows"].value))
+    if meant:
+        label, known = next(iter(meant.items()))
+        more = counted(len(meant) - 1, "other label was", "other labels were")
+        told = f" such labels; {more} read so, too" if len(meant) > 1 else " it"
+        notices.append(
+            f"Sheet '{plan.sheet.name}': box {label} was read as {known}, as most rows write{told} "
+            f"({counted(rows, 'row', 'rows')})."
+        )
+    return joined
 
 
 def _cells(plan: SheetPlan, column: int) -> list[RawCell]:
