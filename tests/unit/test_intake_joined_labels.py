@@ -27,8 +27,8 @@ def test_a_habit_is_read_as_most_write_it_and_said(tmp_path):
     assert typed.tolist() == boxes
     (said,) = read_in.notices
     assert said == (
-        "Sheet 'handlings': box SL01 was read as SL-01, as most rows write such labels; 2 other labels were read "
-        "so, too (3 rows)."
+        "Sheet 'handlings': box SL01 was read as SL-01, as most rows write such labels; "
+        "2 other labels were read so, too (3 rows)."
     )
     assert not [one for one in check(read_in).findings if one.rule.startswith("boxes.")]
 
