@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from audit.antennas.hands import Hands
 from audit.archive.archive_files import changed_since
+from audit.archive.blamed_rows import BlamedRows
 from audit.archive.excerpts import gather
 from audit.archive.laid import lay_out
 from audit.archive.left_out import once_each
@@ -216,11 +217,12 @@ def _audit(
     seasons = gathered.seasons()
     parts = ((season, packed(gathered.of_season(season), few, judged_by)) for season in seasons)
     by_columns = engine.write_parquet if parquet else None
+    blamed = BlamedRows()
     with Hands(hands) as helping, ThreadPoolExecutor(max(len(helping.all), 1)) as pool:
         judging = Judging(judge, standing.folder / "pieces", helping, pool)
         for number, (season, waiting) in enumerate(judging.seasons(parts), 1):
             said = [answer.get() for answer in waiting]
-            lines = [line for some, _ in said for line in some]
+            lines = blamed.unexplained([line for some, _ in said for line in some])
             audited.notices += [notice for _, told in said for notice in told]
             audited.tally.add(season, lines)
             audited.written.append(write_season(out, season, lines, by_columns))

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     #: A row of an excerpt: canonical column -> text, with ``file`` and ``row``.
     Row = Mapping[str, str]
 
-__all__ = ["clash_finding", "explained", "renumbered"]
+__all__ = ["accounting", "clash_finding", "explained", "renumbered"]
 
 #: Cells of the row, and of the other row, of which one is wrong.
 _CELLS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -136,8 +136,17 @@ def explained(
     """
     if any(_REASONS.get(rule) in (noted or {}).get(label, frozenset()) for label in labels):
         return True
-    cells = {*_INSTEAD, *(name for part in _CELLS[rule] for name in part)}
-    return any(cells & blamed.get(label, frozenset()) for label in labels)
+    return any(accounting(rule) & blamed.get(label, frozenset()) for label in labels)
+
+
+def accounting(rule: str) -> frozenset[str]:
+    """Name the columns of a row that, where one is wrong, account for a contradiction.
+
+    Parameters
+    ----------
+    rule : str
+    """
+    return frozenset({*_INSTEAD, *(name for part in _CELLS[rule] for name in part)})
 
 
 def renumbered(rule: str, row: Row, other: Row, kin: Sequence[Row]) -> bool:
