@@ -307,7 +307,9 @@ def _crossed(
     (in_one, days_one, told_one), (in_other, days_other, told_other) = homes[one.box], homes[other.box]
     if min(told_one, told_other) < least:
         return frozenset()
-    if in_one[other.box] < told_one or in_other[one.box] < told_other:
+    # a ring may be wrong, too, so not each bird need tell
+    share = case.limit("page_share")
+    if in_one[other.box] < max(least, share * told_one) or in_other[one.box] < max(least, share * told_other):
         return frozenset()
     if in_one[one.box] or in_other[other.box]:
         return frozenset()

@@ -246,6 +246,23 @@ def test_two_broods_of_one_day_under_each_others_box_are_one_finding() -> None:
     assert findings(handlings=[*rows, *later], boxes=BOXES) == []
 
 
+def test_a_wrong_ring_does_not_hide_two_exchanged_broods() -> None:
+    rows = on_one_day(broods(*SIZES, 4))
+    swap = {"SL-03": "SL-04", "SL-04": "SL-03"}
+    later = [{**row, "box": swap.get(row["box"], row["box"])} for row in seen_again(rows)]
+    third = [i for i, row in enumerate(rows) if row["box"] == "SL-03"]
+    elsewhere = next(row["ring"] for row in rows if row["box"] == "SL-05")
+
+    def exchanged(*wrong: int) -> bool:
+        found = findings(handlings=[*rows, *change(later, *wrong, ring=elsewhere)], boxes=BOXES)
+        return any(finding.rule == "boxes.exchanged" for finding in found)
+
+    assert exchanged()
+    assert exchanged(third[1])
+    # birds that were never in the other box tell nothing
+    assert not exchanged(*third)
+
+
 def test_where_both_visits_to_two_boxes_fell_on_the_same_days_both_are_named() -> None:
     rows = on_one_day(broods(*SIZES))
     later = seen_again(rows)
