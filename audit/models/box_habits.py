@@ -45,6 +45,8 @@ class BoxSilence:
         longer, in nights.
     neighbours : tuple of int
         How many other boxes fell silent in the same hours, of how many in which birds were to be expected.
+    elsewhere : numpy.ndarray of float, shape (b,)
+        How much likelier it is that each bird stayed away, by where else it was heard; 1 where it was not.
     away : numpy.ndarray of float, shape (b,)
         Absences of each bird that the silence is thought to be.
     dead : float
@@ -57,6 +59,7 @@ class BoxSilence:
     by_pause: Floats
     beside: Floats
     neighbours: tuple[int, int]
+    elsewhere: Floats
     away: Floats
     dead: float
 
@@ -135,7 +138,7 @@ def _silent(log: BoxLog, habits: Habits, silence: Silence, mass: float, beliefs:
     away = np.where(told, 0.0 if silence.opens or silence.closes else alone, 0.0)
     pauses = _by_pause(log, habits, silence, mass, told, beliefs.pauses_longest)
     beside = _unheard_beside(log, habits, silence)
-    return BoxSilence(silence, mass, rate, pauses, beside, (0, 0), away, 1 - alone)
+    return BoxSilence(silence, mass, rate, pauses, beside, (0, 0), np.ones(len(told)), away, 1 - alone)
 
 
 def _by_pause(

@@ -110,6 +110,9 @@ class HealthBeliefs:
         Bouts that must be usual at a neighbouring box for its silence to tell of a storm.
     edge_part : float
         So many nights at either end of a silence are not asked of neighbours: birds keep no common time.
+    elsewhere : float
+        Chance that a bird that stays away from its box for a night is heard at another box of the log, where
+        it is heard there at all.
     few : float
         A neighbour that hears less of what is usual, as a share, is as good as silent.
     often : int
@@ -214,6 +217,7 @@ class HealthBeliefs:
     still_nobody: float
     neighbour_bouts: float
     edge_part: float
+    elsewhere: float
     few: float
     often: int
     in_storm: float

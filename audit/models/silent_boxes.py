@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.models.birds_elsewhere import with_elsewhere
 from audit.models.box_habits import box_habits
 from audit.models.box_neighbours import with_neighbours
 from audit.models.night_habits import none_in
@@ -54,6 +55,7 @@ def learnt_habits(logs: Sequence[BoxLog], beliefs: HealthBeliefs) -> Learnt:
     they are asked in turn. No silence speaks for or against itself.
     """
     known = with_neighbours(logs, box_habits(logs, beliefs), beliefs)
+    known = with_elsewhere(logs, known, beliefs)
     away = beliefs.away
     for _ in range(_TURNS):
         usual = _usual(known, away, beliefs)
@@ -147,8 +149,9 @@ def _chances(
         return nothing
     nights = max(1, int(np.ceil(silent.mass - beliefs.night_part)))
     birds = silent_birds(one, silent, usual, beliefs)
+    absent = np.minimum(birds.absent * silent.elsewhere, 1 - birds.missed)
     all_missed = float(np.prod(birds.missed[told]))
-    each = float(np.prod(birds.absent[told] + birds.missed[told]))
+    each = float(np.prod(absent[told] + birds.missed[told]))
     total = float(rate[told].sum())
     together = float(none_in(np.array(total * silent.mass), np.array(one.spread_all)))
     # a silence may begin with any bout of a night, so there are as many that last so long by chance
@@ -158,7 +161,7 @@ def _chances(
         # birds may just have come late, or left early, on one day
         at_once = _at_once(one, silence, rate, beliefs) if silent.mass >= 1 else 1.0
         awake += _leaving(one, usual, at_once, beliefs)
-    share = birds.absent / np.maximum(birds.absent + birds.missed, 1e-300)
+    share = absent / np.maximum(absent + birds.missed, 1e-300)
     share = np.where(told & (birds.gone <= 0.5), share, 0.0)  # noqa: PLR2004 - rather here than gone
     dead = _dying(silent, usual, beliefs) * beliefs.lasts ** max(silent.mass - 1, 0.0)
     return dead, min(awake, 1.0), each * share

@@ -43,7 +43,7 @@ def _silent(mass, rate, *, beside=0.0, by_pause=0.0, where="within", neighbours=
     each = np.ones(len(rate))
     start = 0 if where == "opens" else night * DAY_MS
     silence = Silence(start, int(start + mass * DAY_MS), where == "opens", where == "closes")
-    return BoxSilence(silence, mass, rate, by_pause * each, beside * each, neighbours, 0 * each, 0.5)
+    return BoxSilence(silence, mass, rate, by_pause * each, beside * each, neighbours, each, 0 * each, 0.5)
 
 
 def _box(rate, *silent, spread=0.3, begun=0.0, nights=_NIGHTS):
