@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from audit.findings import SEVERITIES
@@ -70,7 +72,7 @@ def _first(report: Report, width: int, shown: int) -> Iterator[str]:
 
 
 def _told(finding: Finding, width: int) -> Iterator[str]:
-    places = ", ".join(address(suspect) for suspect in finding.suspects)
+    places = _places(finding)
     marks = finding.suspects[0].cell.marks
     bird = " ".join(text for text in (marks.box, marks.date, marks.ring) if text)
     yield from wrapped(
@@ -79,10 +81,21 @@ def _told(finding: Finding, width: int) -> Iterator[str]:
     )
     yield from wrapped(on_one_line(finding.message), width, "  ")
     several = len(finding.suspects) > 1
-    named = [
-        f"{suspect.cell.address} {text}" if several else text
-        for suspect in finding.suspects
-        if (text := suggestion(suspect))
-    ]
+    named = [(suspect.cell.address, text) for suspect in finding.suspects if (text := suggestion(suspect))]
     if named:
-        yield from wrapped(on_one_line("; ".join(named)), width, "  -> ")
+        # cells of which the same is suggested, one after the other, share it
+        alike = groupby(named, key=itemgetter(1))
+        shared = [(", ".join(cell for cell, _ in cells), text) for text, cells in alike]
+        told = "; ".join(f"{cells} {text}" if several else text for cells, text in shared)
+        yield from wrapped(on_one_line(told), width, "  -> ")
+
+
+def _places(finding: Finding) -> str:
+    """Name the suspect cells, the sheet once where it is the same as before: ``Ringing B17, B18``."""
+    places: list[str] = []
+    before = ""
+    for suspect in finding.suspects:
+        place, sheet = address(suspect), suspect.cell.sheet
+        places.append(place.removeprefix(f"{sheet} ") if sheet == before else place)
+        before = sheet
+    return ", ".join(places)

@@ -37,6 +37,16 @@ def test_errors_come_first_and_the_rest_is_counted(report):
     assert "SUSPECT handlings" not in text
 
 
+def test_cells_of_one_slip_are_named_shortly():
+    season = small_season()
+    at = [(f"handlings!{row}", "box", "SL-02" if row < 5 else "SL-01") for row in range(2, 7)]
+    finding = found(season, "boxes.exchanged", "error", at, "Two broods.", p_error=0.5, p_fix=0.5)
+    lines = summary_text(Report("s", (finding,)), 100).split("\n")
+    first = next(i for i, line in enumerate(lines) if line.startswith("ERROR"))
+    assert lines[first].startswith("ERROR handlings B2, B3, B4, B5, B6 (")
+    assert lines[first + 2] == "  -> B2, B3, B4 suggested SL-02 (50 %); B5, B6 suggested SL-01 (50 %)"
+
+
 def test_a_clean_season_says_so():
     text = summary_text(Report("s", (), rows_read=(("handlings", 1),)))
     assert text == "Season s: handlings 1 row read.\nNothing found."
