@@ -87,6 +87,6 @@ def _moments(document: Document, written: list[Any], trail: tuple[str, ...]) -> 
             "These moments do not lie at even intervals over the day, so nothing can be told by them.",
             where=document.where(*_TRAIL, *trail),
             cure="Write one moment at which the marker beats, or all of the day at even intervals, such as "
-            '["01:37", "13:37"]; a marker that beats at uneven intervals tells no time.',
+            '["01:37", "13:37"]. Where several tags beat, each at a moment of its own, write them by tag.',
         )
     return tuple(found)

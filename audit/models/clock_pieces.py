@@ -222,6 +222,10 @@ def _steps(
         shown_before = _shown_before(stored, pair, marker.beat, len(number)) if day.any() else 0.0
         unheard = (number - 1 - np.where(day, shown_before, 0.0))[can]
         steps, number, day = steps[can], number[can], day[can]
+        on_day = np.rint(steps / _DAY_MS)
+        # on by whole days, of which no beat was read and few beside
+        on = (on_day > 0) & (np.abs(steps - on_day * _DAY_MS) <= limits.step_s * _SECOND_MS)
+        on &= number <= 1 + limits.beats_beside
         hour = day | (np.abs(np.abs(steps) - _HOUR_MS) <= limits.step_s * _SECOND_MS)
         missed = -np.log(1 - min(marker.heard, 0.99)) * unheard
         # few other steps are a whole number of intervals off an hour, to some seconds
@@ -229,6 +233,7 @@ def _steps(
         gains = rare + (limits.legal_gains if legal else limits.hour_gains)
         missed = np.minimum(missed, limits.off_costs + np.log(number))
         cost = np.minimum(missed, _in_pauses(stored, marker, number)) - np.where(hour, gains, 0.0)
+        cost -= np.where(on & ~hour, rare + limits.legal_gains, 0.0)
         return steps.astype(np.float64), cost.astype(np.float64)
     if legal and first - last >= -_HOUR_MS:
         return np.array([-_HOUR_MS]), np.zeros(1)

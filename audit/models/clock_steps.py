@@ -153,6 +153,8 @@ def cuts(
         (np.flatnonzero((gaps < -least) | (gaps > limits.leap_d * _DAY_MS)) + 1).tolist(), 1.0
     )
 
+    found |= dict.fromkeys(_put_on_by_days(gaps, marker, limits), 1.0)
+
     def cut(low: int, high: int, p: float = 1.0) -> None:
         """Cut between two reads, at their widest gap, unless a step was seen there."""
         if low < high and not any(low < one <= high for one in found):
@@ -168,6 +170,25 @@ def cuts(
         if abs(off[k + 1] - off[k]) > least + 2 * limits.visit_s * _SECOND_MS + gained:
             cut(low, high)
     return dict(sorted(found.items()))
+
+
+def _put_on_by_days(gaps: Ints, marker: Marker, limits: ClockLimits) -> list[int]:
+    """Find first reads after a hole of just the days by which a clock was set back later.
+
+    A logger that was off for a day, and whose clock was a day ahead, too, is rarer than a clock that was put
+    on by a day and back again. Beside a marker that beats rarely days without a read are common.
+    """
+    if not (np.isfinite(marker.beat) and len(marker.place) > 1 and marker.beat <= _HOUR_MS):
+        return []
+    found = []
+    for place in np.flatnonzero(gaps < -_DAY_MS / 2).tolist():
+        hole = np.ceil(-gaps[place] / _DAY_MS) * _DAY_MS
+        if hole <= limits.leap_d * _DAY_MS:
+            # none of its days was read, and few beats beside
+            beside = gaps[:place] - hole
+            holes = np.flatnonzero((beside >= 0) & (beside <= (1 + limits.beats_beside) * marker.beat))
+            found += (holes[-1:] + 1).tolist()
+    return found
 
 
 def _between_beats(

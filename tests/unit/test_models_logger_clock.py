@@ -243,3 +243,13 @@ def test_beats_that_show_moments_shown_before_are_not_taken_for_missed(limits):
     kept = np.sort(first)
     clock = logger_clock(stored[kept], limits, beats=np.arange(len(kept)))
     assert (clock.corrected(stored[kept]) == true[kept]).all()
+
+
+@pytest.mark.parametrize("days", [1, 3])
+def test_a_clock_put_on_by_days_and_back_again_was_right_before(days, limits):
+    ahead = days * 86_400.0
+    true, stored, beats, _ = _log(17, steps=((9.4, ahead), (12.6, -ahead)), visits=())
+    clock = logger_clock(stored, limits, beats=beats)
+    assert [round(piece.offset_s / 86_400) for piece in clock.pieces] == [0, days, 0]
+    assert np.abs(clock.corrected(stored) - true).max() < 2000
+    assert not clock.set_back
