@@ -256,9 +256,18 @@ class Report:
             key=lambda item: (SEVERITIES.index(item[1]), -item[2], item[0]),
         )
 
+    def _counted(self) -> str:
+        """Count findings in words: ``20 errors, 1 suspect and 6 notes``."""
+        told = [
+            f"{number:,} {severity}{'' if number == 1 else 's'}"
+            for severity in SEVERITIES
+            for number in [self.count(severity)]
+        ]
+        return f"{', '.join(told[:-1])} and {told[-1]}"
+
     def __repr__(self) -> str:
         tables = ", ".join(f"{table} {rows:,}" for table, rows in self.rows_read)
-        counts = ", ".join(f"{severity} {self.count(severity):,}" for severity in SEVERITIES)
+        counts = self._counted()
         gravest = [
             f"{finding.severity} {finding.suspects[0].cell.sheet}"
             f" {' '.join(suspect.cell.address for suspect in finding.suspects)}: {finding.message}"
@@ -276,7 +285,7 @@ class Report:
     def _repr_html_(self) -> str:
         """Show counts, the first findings and how many more there are: static, for a notebook."""
         tables = ", ".join(f"{table} {rows:,}" for table, rows in self.rows_read)
-        counts = ", ".join(f"{severity} {self.count(severity):,}" for severity in SEVERITIES)
+        counts = self._counted()
         parts = [
             f"<p><strong>{escape(self.season)}</strong>: {counts}.</p>",
             f"<p>Rows read: {escape(tables) or 'none'}.</p>",

@@ -124,7 +124,7 @@ def test_the_summary_says_what_could_not_be_checked(check, tmp_path):
 def test_a_report_reads_well_at_a_prompt(tmp_path):
     report = audit.check(with_a_slip(tmp_path))
     assert repr(report) == (
-        "round: error 1, suspect 0, note 0. Rows read: handlings 3.\n"
+        "round: 1 error, 0 suspects and 0 notes. Rows read: handlings 3.\n"
         "error handlings D3: '19?9' cannot be read as a wing; 199 mm was probably meant (? is one sign too "
         "many, over 99 %)."
     )
