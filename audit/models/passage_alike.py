@@ -111,7 +111,7 @@ class Pauses:
 def looks_of(chains: Chains, habits: Habits, own: Own, limits: Limits) -> Looks:
     """Weigh what groups look like."""
     efficiency = own.efficiency[chains.hearing.pairs]
-    table = likelihoods(habits.manners, efficiency, own.back).reshape(2, MANY, -1)
+    table = likelihoods(habits.manners, efficiency, own.back, own.follows).reshape(2, MANY, -1)
     wide, birds = table.shape[2], own.shares.shape[2]
     key = chains.bird * (2 * wide) + chains.sights
     if own.bound.any():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -55,6 +56,9 @@ class Chains:
     ready : numpy.ndarray, shape (m,)
         Chance that an antenna that heard a bird is ready to hear it again when it comes back from a look, by
         how soon it ever stored a tag again.
+    follows : numpy.ndarray, shape (m,)
+        Chance that a logger is ready to store a bird that passes at the second antenna, when it stored it at
+        the first; less than one where its antennas wait together.
     """
 
     groups: Groups
@@ -69,6 +73,7 @@ class Chains:
     stretch: Ints
     logger: Ints
     ready: Floats
+    follows: Floats
 
 
 def chains_of(
@@ -104,6 +109,7 @@ def chains_of(
         _stretches(groups.fresh, hearing.pair),
         logger,
         ready_again(stored, boxes, limits)[logger],
+        np.full(len(logger), math.exp(-stored.shared / limits.ready_look_s)),
     )
 
 

@@ -12,7 +12,7 @@ from audit.models.passage_efficiency import of_pieces
 from audit.models.passage_habits import Own
 from audit.models.passage_learnt_manners import heard_back
 from audit.models.passage_manners import KINDS, LINGER, LOOK, MANY, PASSAGE, REST
-from audit.models.passage_sights import LASTING, SIGHTS, heard_by
+from audit.models.passage_sights import LASTING, SIGHTS
 from audit.models.passage_sights import PAIR as HEARD_PAIR
 from audit.models.reads import INNER, OUTER, Crossings
 
@@ -102,7 +102,7 @@ def own_beliefs(chains: Chains, habits: Habits, counts: Counts, own: Own, limits
     shares[:, PASSAGE] += _by_bird(counts.pauses.bird, counts.lost[0], birds)
     shares[1] += _nestling(_by_bird(counts.looks.bird, bound[1], birds), limits)
     shares += limits.weight_shares * habits.manners.shares[:, :, None]
-    heard, asked = crossings(chains, counts)
+    heard, asked = crossings(chains, counts, own)
     ready = heard_back(habits.manners, seen(chains, counts), own.efficiency[chains.hearing.pairs], own.back)
     again, looked = (np.bincount(chains.logger, one)[chains.logger] for one in ready)
     return Own(
@@ -110,6 +110,7 @@ def own_beliefs(chains: Chains, habits: Habits, counts: Counts, own: Own, limits
         np.repeat(habits.manners.first[:, None], birds, axis=1),
         of_pieces(chains, habits, heard, asked, limits),
         (again + limits.weight_ready * chains.ready) / (looked + limits.weight_ready),
+        _follows(chains, counts, own, limits),
         counts.bound,
         counts.bound[chains.groups.fresh],
     )
@@ -142,19 +143,49 @@ def seen(chains: Chains, counts: Counts) -> Floats:
     return found
 
 
-def crossings(chains: Chains, counts: Counts) -> tuple[Floats, Floats]:
-    """Return how many crossings each piece of an antenna heard, and how many it could have heard."""
+def _heard_in_turn(chains: Chains, counts: Counts) -> Floats:
+    """Count crossings that the first antenna alone heard, the second, and both, shape (2, m, 3), by state."""
+    pairs = chains.hearing.pairs.shape[1]
+    found = np.empty((2, pairs, 3))
+    for state in (0, 1):
+        passed = counts.did[:, state, PASSAGE].sum(axis=0)
+        view = (
+            np.bincount(counts.looks.sights, passed, pairs * SIGHTS).reshape(pairs, -1, LASTING).sum(axis=2)
+        )
+        found[state] = np.stack(
+            [view[:, state], view[:, 1 - state], view[:, HEARD_PAIR:].sum(axis=1)], axis=1
+        )
+    return found
+
+
+def _follows(chains: Chains, counts: Counts, own: Own, limits: Limits) -> Floats:
+    """Tell how often loggers whose antennas wait together were ready at the second one, shape (m,)."""
+    if (chains.follows == 1).all():
+        return chains.follows
+    heard, second = _heard_in_turn(chains, counts), own.efficiency[chains.hearing.pairs[::-1]]
+    both = heard[:, :, 2].sum(axis=0)
+    asked = ((heard[:, :, 0] + heard[:, :, 2]) * second).sum(axis=0)
+    both, asked = (np.bincount(chains.logger, one)[chains.logger] for one in (both, asked))
+    found: Floats = (both + limits.weight_ready * chains.follows) / (asked + limits.weight_ready)
+    return np.minimum(found, limits.hears_most)
+
+
+def crossings(chains: Chains, counts: Counts, own: Own) -> tuple[Floats, Floats]:
+    """Return how many crossings each piece of an antenna heard, and how many it could have heard.
+
+    A logger that was not ready at the second antenna could not have heard at it.
+    """
     hearing = chains.hearing
     pieces, pairs = len(hearing.told), hearing.pairs.shape[1]
-    passed = counts.did[:, :, PASSAGE].sum(axis=(0, 1))
-    by_sight: Floats = np.bincount(counts.looks.sights, passed, pairs * SIGHTS).astype(float)
-    by_sight = by_sight.reshape(pairs, SIGHTS)
+    first, second, both = np.moveaxis(_heard_in_turn(chains, counts), -1, 0)
+    heard = first + second[::-1] + both.sum(axis=0)
     lost = counts.lost.sum(axis=(0, 1))
-    asked = by_sight.sum(axis=1) + np.bincount(counts.pauses.pair, lost, pairs)
-    heard = heard_by(by_sight)
+    asked = (first + second + both).sum(axis=0) + np.bincount(counts.pauses.pair, lost, pairs)
+    other = own.efficiency[hearing.pairs[::-1]]
+    missing = first * (1 - own.follows) / np.maximum(1 - own.follows * other, _TINY)
     of = hearing.pairs.ravel()
     known: Floats = np.bincount(of, heard.ravel(), pieces).astype(float)
-    whole: Floats = np.bincount(of, np.tile(asked, 2), pieces).astype(float)
+    whole: Floats = np.bincount(of, (asked - missing[::-1]).ravel(), pieces).astype(float)
     return known, whole
 
 

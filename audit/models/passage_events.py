@@ -32,7 +32,7 @@ __all__ = ["likelihoods", "looks_heard", "paired"]
 _FLOOR = 1e-12
 
 
-def likelihoods(manners: Manners, efficiency: Floats, back: Floats) -> Floats:
+def likelihoods(manners: Manners, efficiency: Floats, back: Floats, follows: Floats | float = 1.0) -> Floats:
     """Weigh everything that may be heard for everything that a bird may have done.
 
     Parameters
@@ -43,6 +43,8 @@ def likelihoods(manners: Manners, efficiency: Floats, back: Floats) -> Floats:
         Chance that the outer and the inner antenna hear a crossing.
     back : numpy.ndarray, shape (m,)
         Chance that an antenna that heard a bird is ready to hear it again when it comes back from a look.
+    follows : numpy.ndarray, shape (m,), or float
+        Chance that the logger is ready for a bird that passes at the second antenna, when the first heard it.
 
     Returns
     -------
@@ -53,7 +55,7 @@ def likelihoods(manners: Manners, efficiency: Floats, back: Floats) -> Floats:
     m = efficiency.shape[1]
     found = np.empty((2, MANY, m, HEARD, LASTING))
     for state in (0, 1):
-        sets = _sets(manners, efficiency[state], efficiency[1 - state])
+        sets = _sets(manners, efficiency[state], efficiency[1 - state], follows)
         for did in KINDS:
             alone, together = manners.lasting[did]
             view = np.empty((m, HEARD, LASTING))
@@ -88,9 +90,11 @@ def looks_heard(manners: Manners, near: Floats, back: Floats) -> tuple[Floats, F
     return full + there + again, full
 
 
-def _sets(manners: Manners, near: Floats, far: Floats) -> tuple[tuple[Floats, Floats, Floats], ...]:
+def _sets(
+    manners: Manners, near: Floats, far: Floats, follows: Floats | float
+) -> tuple[tuple[Floats, Floats, Floats], ...]:
     """Chances that the near antenna alone, the far one alone, or both hear; by what the bird did."""
-    passage = (near * (1 - far), (1 - near) * far, near * far)
+    passage = (near * (1 - follows * far), (1 - near) * far, near * follows * far)
     # a look crosses the near antenna twice
     a, b = 1 - (1 - near) ** 2, manners.reach * far
     heard = a + b - a * b

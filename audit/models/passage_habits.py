@@ -74,6 +74,8 @@ class Own:
     back : numpy.ndarray, shape (m,)
         Chance that antennas of a pair that heard a bird are ready to hear it again when it comes back from a
         look.
+    follows : numpy.ndarray, shape (m,)
+        Chance that the logger of a pair is ready to store a bird that passes at the second antenna.
     bound : numpy.ndarray of bool, shape (n,)
         Groups of birds that have not flown yet.
     young : numpy.ndarray of bool, shape (birds,)
@@ -84,6 +86,7 @@ class Own:
     first: Floats
     efficiency: Floats
     back: Floats
+    follows: Floats
     bound: Flags
     young: Flags
 
@@ -97,6 +100,7 @@ def as_all(chains: Chains, habits: Habits) -> Own:
         np.repeat(habits.manners.first[:, None], birds, axis=1),
         np.where(hearing.off, hearing.told, habits.efficiency[hearing.side]),
         chains.ready,
+        chains.follows,
         np.zeros(len(chains.bird), dtype=np.bool_),
         np.zeros(birds, dtype=np.bool_),
     )

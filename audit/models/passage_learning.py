@@ -104,7 +104,7 @@ def _settled(chains: Chains, habits: Habits, limits: Limits) -> tuple[Habits, fl
         manners = replace(
             manners, shares=shares / shares.sum(axis=1, keepdims=True), first=first / first.sum()
         )
-        heard, asked = crossings(chains, counts)
+        heard, asked = crossings(chains, counts, own)
         nest = in_nest[1, LOOK:] + limits.weight_nest * np.array(limits.start_nest)
         habits = Habits(
             manners,

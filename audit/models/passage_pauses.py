@@ -21,7 +21,9 @@ __all__ = ["part_pauses"]
 _SECOND = 1000
 
 
-def part_pauses(reads: Reads, groups: Groups, limits: Limits, rest: float | None = None) -> Groups:
+def part_pauses(
+    reads: Reads, groups: Groups, limits: Limits, rest: float | None = None, shared: float = 0.0
+) -> Groups:
     """Part groups at pauses in which a bird may have been inside, or outside.
 
     Parameters
@@ -34,6 +36,8 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits, rest: float | None
     rest : float, optional
         Longest pause, in seconds, of a bird that stays at one antenna, where its logger waits before it
         stores a tag again.
+    shared : float
+        Seconds for which no antenna stores a tag that any of them stored.
 
     Returns
     -------
@@ -55,10 +59,13 @@ def part_pauses(reads: Reads, groups: Groups, limits: Limits, rest: float | None
     share = limits.pause_share if rest is None or rest <= limits.pause_least_s else limits.pause_share_held
     usual = float(np.quantile(pause[~same], share)) if (~same).any() else 0.0
     moving = max(limits.pause_times * usual, limits.pause_least_s * _SECOND)
+    if shared:
+        # it is stored at the second antenna as soon as may be, or not at all
+        moving = (shared + limits.pause_least_s) * _SECOND
     turned = np.flatnonzero(groups.stop - groups.start > min(least, moving))
     place, of = _within(groups, turned)
     pause, same = _pauses(reads, place)
-    long = (pause > np.where(same, least, moving)) & (same | (groups.changes[turned] > 1)[of])
+    long = (pause > np.where(same, least, moving)) & (same | (groups.changes[turned] > 1)[of] | (shared > 0))
     long &= ~same | _longest_of(_stretches(of, same), pause)
     count = np.bincount(of[long], minlength=len(turned))
     cut = place[long] + 1

@@ -35,10 +35,14 @@ class Stored:
         Seconds.
     box : numpy.ndarray of int, shape (n,)
         Code of the box.
+    shared : float
+        Seconds for which no antenna of a box stores a tag that any of them stored; 0 where each waits by
+        itself.
     """
 
     gap: Floats
     box: NDArray[np.int32]
+    shared: float = 0.0
 
 
 def ready_again(stored: Stored, boxes: NDArray[np.int32], limits: Limits) -> Floats:
@@ -147,4 +151,19 @@ def stored_again(reads: Reads, limits: Limits) -> Stored:
             same &= reads.antenna[one] != reads.antenna[slice(1, n - 1, every)]
         gaps.append(waited[same] / _SECOND)
         places.append(box[same])
-    return Stored(np.concatenate(gaps), np.concatenate(places))
+    return Stored(np.concatenate(gaps), np.concatenate(places), _shared(reads, every, limits))
+
+
+def _shared(reads: Reads, every: int, limits: Limits) -> float:
+    """How long no antenna stores a tag that any of them stored: then none follows the other any sooner."""
+    n = len(reads.at)
+    one, later = slice(0, max(n - 1, 0), every), slice(1, n, every)
+    gap = (reads.at[later] - reads.at[one]) / _SECOND
+    same = (reads.box[one] == reads.box[later]) & (reads.tag[one] == reads.tag[later])
+    same &= gap <= limits.ready_wait_s
+    other = reads.antenna[one] != reads.antenna[later]
+    alone, across = gap[same & ~other], gap[same & other]
+    if min(len(alone), len(across)) < limits.ready_reads:
+        return 0.0
+    held = _held(alone, limits)
+    return held if limits.ready_times * np.quantile(across, limits.ready_rare) >= held else 0.0

@@ -31,7 +31,6 @@ __all__ = [
     "PAIR",
     "SIGHTS",
     "as_seen",
-    "heard_by",
     "lasting_longer",
     "length_bin",
     "see",
@@ -86,13 +85,6 @@ def as_seen(view: Floats, state: int) -> Floats:
     """Lay out what a bird calls near and far, shape (m, heard, lengths), as sights, shape (m, SIGHTS)."""
     found: Floats = (view if state == 0 else view[:, OTHER_SIDE]).reshape(-1, SIGHTS)
     return found
-
-
-def heard_by(counts: Floats) -> Floats:
-    """Sum groups that each antenna heard, shape (2, ...), of counts whose last axis are sights."""
-    view = counts.reshape(*counts.shape[:-1], HEARD, LASTING).sum(axis=-1)
-    both = view[..., PAIR:].sum(axis=-1)
-    return np.stack([view[..., 0] + both, view[..., 1] + both])
 
 
 def lasting_longer(seconds: float) -> NDArray[np.bool_]:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.models.passage_habits import Habits
+    from audit.models.passage_ready import Stored
     from audit.models.reads import Passages, Reads, Spells
 
 
@@ -56,16 +57,17 @@ def learn_habits(reads: Reads, spells: Spells | None, limits: Limits) -> tuple[f
     spells = no_spells() if spells is None else spells
     gap = find_gap(reads, limits)
     rest = rest_pause(reads, limits)
-    groups = _grouped(reads, limits, group_reads(reads, gap), rest)
+    stored = stored_again(reads, limits)
+    groups = _grouped(reads, limits, group_reads(reads, gap), rest, stored.shared)
     if len(groups.begin) == 0:
         return gap, None
     limits = replace(limits, gap_most_s=gap, pause_least_s=rest)
-    return gap, learn(_sample(reads, groups, spells, limits), limits)
+    return gap, learn(_sample(reads, groups, spells, limits, stored), limits)
 
 
-def _grouped(reads: Reads, limits: Limits, groups: Groups, rest: float) -> Groups:
+def _grouped(reads: Reads, limits: Limits, groups: Groups, rest: float, shared: float) -> Groups:
     often = _heard_often(groups, limits.reads_least)
-    return part_pauses(reads, _heard_by_two(reads, often, limits.alone_groups), limits, rest)
+    return part_pauses(reads, _heard_by_two(reads, often, limits.alone_groups), limits, rest, shared)
 
 
 def passages(
@@ -116,14 +118,13 @@ def passages_and_crossings(
     if gap is None:
         gap = find_gap(reads, limits)
     rest = rest_pause(reads, limits)
-    groups = _grouped(reads, limits, groups or group_reads(reads, gap), rest)
+    stored = stored_again(reads, limits)
+    groups = _grouped(reads, limits, groups or group_reads(reads, gap), rest, stored.shared)
     if len(groups.begin) == 0:
         return joined([]), _of_parts([])
     # what parts the groups of this log
     limits = replace(limits, gap_most_s=gap, pause_least_s=rest)
-    learnt = learn(_sample(reads, groups, spells, limits), limits) if habits is None else habits
-
-    stored = stored_again(reads, limits)
+    learnt = learn(_sample(reads, groups, spells, limits, stored), limits) if habits is None else habits
 
     def told(part: slice) -> tuple[Passages, Crossings]:
         chains = chains_of(reads, _some(groups, part), spells, limits, stored)
@@ -170,7 +171,9 @@ def _some(groups: Groups, which: NDArray[np.bool_] | slice) -> Groups:
     return Groups(*(getattr(groups, name)[which] for name in Groups.__slots__))
 
 
-def _sample(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Chains:
+def _sample(
+    reads: Reads, groups: Groups, spells: Spells, limits: Limits, stored: Stored | None = None
+) -> Chains:
     """Chains of birds taken evenly, until there are groups enough to learn from."""
     stride = -(-len(groups.begin) // limits.learn_groups)
     if stride > 1:
@@ -179,7 +182,7 @@ def _sample(reads: Reads, groups: Groups, spells: Spells, limits: Limits) -> Cha
         place = np.arange(len(bird)) - np.flatnonzero(groups.fresh)[bird]
         few = (bird % stride == 0) & (place < limits.learn_groups)
         groups = _some(groups, few)
-    return chains_of(reads, groups, spells, limits)
+    return chains_of(reads, groups, spells, limits, stored)
 
 
 def _parts(reads: Reads, groups: Groups) -> Iterator[slice]:

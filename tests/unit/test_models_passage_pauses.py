@@ -149,12 +149,13 @@ def test_a_bird_that_is_stored_as_often_as_its_logger_may_has_not_left_meanwhile
     assert (found.tag > 0).sum() <= 0.2 * 120
 
 
-def _stored(rows, waits):
-    """Leave out reads that a logger does not store, for it stored the tag at that antenna lately."""
+def _stored(rows, waits, *, together=False):
+    """Leave out reads that a logger does not store, for it stored the tag at that antenna, or any, lately."""
     last, kept = {}, []
-    for row in sorted(rows):
-        if row[2] - last.get(row[3], -waits) >= waits:
-            last[row[3]] = row[2]
+    for row in sorted(rows, key=lambda row: row[2]):
+        key = 0 if together else row[3]
+        if row[2] - last.get(key, -waits) >= waits:
+            last[key] = row[2]
             kept.append(row)
     return kept
 
@@ -174,3 +175,23 @@ def test_short_stays_are_passages_where_a_logger_waits_before_it_stores_a_tag_ag
     wanted = {(way, round(at / 300_000)) for at, way in true}
     assert len(told & wanted) / len(wanted) > 0.85
     assert len(found.at) <= len(wanted)
+
+
+def test_a_logger_whose_antennas_wait_together_shows_the_way_by_the_antenna_that_comes_first():
+    # a logger that waits for 2 s, and birds that are through in 1.3 s, but one of eight that lingers
+    rng = np.random.default_rng(12)
+    rows, wanted = [], set()
+    for k in range(400):
+        come, stay = k * 300_000, int(1000 * (4 + rng.exponential(12)))
+        for start, way in ((come, (0, 1)), (come + stay, (1, 0))):
+            reads = 20 if rng.random() < 1 / 8 else 3
+            for half, side in enumerate(way):
+                rows += [(0, 0, start + 250 * reads * half + 200 * step, side) for step in range(reads)]
+            wanted.add((way[0], start // 1000))
+    found = passages(reads_of(*_stored(rows, 2000, together=True)), None, LIMITS)
+    near = [
+        any((way, second + off) in wanted for off in range(-10, 11))
+        for way, second in zip(found.direction.tolist(), (found.at // 1000).tolist(), strict=True)
+    ]
+    assert sum(near) / len(wanted) > 0.9
+    assert np.mean(near) > 0.95

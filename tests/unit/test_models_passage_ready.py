@@ -75,3 +75,19 @@ def test_an_antenna_that_has_just_stored_a_bird_is_not_ready():
     assert groups.start.tolist() == at[[0, 2, 3, 5, 6]].tolist()
     assert np.argwhere(found).tolist() == [[INNER, 1]]
     assert not not_ready(reads, groups, np.full(len(groups.begin), 6.5)).any()
+
+
+@pytest.mark.parametrize("together", [True, False])
+def test_antennas_that_wait_together_never_store_a_tag_soon_after_each_other(together):
+    rows, last = [], {}
+    for visit in range(200):
+        steps = np.arange(0, 12_000, 200)
+        for at, antenna in zip(steps, np.tile(np.repeat([0, 1], 6), 5), strict=True):
+            moment, key = visit * 600_000 + int(at), 0 if together else int(antenna)
+            if moment - last.get(key, -9000) >= 2000:
+                last[key] = moment
+                rows.append((moment, antenna))
+    at, antenna = (np.array(column) for column in zip(*rows, strict=True))
+    none = np.zeros(len(at), dtype=np.int32)
+    found = stored_again(Reads(none, none, at.astype(np.int64), antenna.astype(np.int8)), LIMITS).shared
+    assert found == (pytest.approx(2.0) if together else 0.0)

@@ -13,7 +13,7 @@ from audit.models.passage_events import likelihoods
 from audit.models.passage_learnt_manners import heard_back, learn_manners
 from audit.models.passage_manners import LOOK, MANY, PASSAGE, first_manners
 from audit.models.passage_missed import between
-from audit.models.passage_sights import SIGHTS, heard_by
+from audit.models.passage_sights import SIGHTS
 from audit.models.passage_silence import over_silence
 from audit.models.passage_waits import bin_of, density_of, waits_from
 from audit.models.passages import Limits
@@ -124,7 +124,19 @@ def test_passages_that_nobody_heard_are_what_is_missing():
     whole = table[:, PASSAGE].sum(axis=-1)
     assert whole == pytest.approx(np.tile(1 - (1 - efficiency[0]) * (1 - efficiency[1]), (2, 1)), abs=1e-6)
     for state in (0, 1):
-        assert heard_by(table[state, PASSAGE]) == pytest.approx(efficiency, abs=1e-6)
+        outer, inner, *both = np.moveaxis(by_heard(table)[state, PASSAGE], -1, 0)
+        assert outer + sum(both) == pytest.approx(efficiency[0], abs=1e-6)
+        assert inner + sum(both) == pytest.approx(efficiency[1], abs=1e-6)
+
+
+def test_a_logger_whose_antennas_wait_together_hears_a_crossing_at_the_first_one():
+    near, far, follows = 0.9, 0.8, 0.3
+    table = likelihoods(first_manners(LIMITS, 0.2), np.array([[near], [far]]), READY, np.array([follows]))
+    first, second, *both = by_heard(table)[0, PASSAGE, 0]
+    # the chances of three events that exclude each other, by counting
+    assert first == pytest.approx(near * (1 - follows * far), abs=1e-6)
+    assert second == pytest.approx((1 - near) * far, abs=1e-6)
+    assert sum(both) == pytest.approx(near * follows * far, abs=1e-6)
 
 
 def test_reads_of_one_stamp_have_no_length_of_their_own():
