@@ -246,7 +246,7 @@ def exchanged_broods(
                 pairs[frozenset((one.box, other.box))].append(pair)
     for several in pairs.values():
         # the same two boxes at another visit of both: unless times tell, either may be the one
-        left = [pair for pair in several if pair.by_time] or several
+        left = [pair for pair in several if pair.by_time] or [*several, *_twin(several, by_day)]
         # times may also be crossed in the table of visits
         only_times = left[0].by_time and not left[0].days
         p = case.limit("page_by_time") if only_times else case.limit("p_most") / len(left)
@@ -254,6 +254,19 @@ def exchanged_broods(
             Exchange(pair.one.rows, pair.other.rows, (pair.one.box, pair.other.box), pair.day, float(p))
             for pair in left
         )
+
+
+def _twin(several: Sequence[_Pair], by_day: Mapping[int, Sequence[Block]]) -> Iterator[_Pair]:
+    """Take the visits of the one other day that tells, where both boxes were visited on it, for as likely.
+
+    They are not found of themselves where rings in them are wrong, too.
+    """
+    if len(several) == 1 and len(several[0].days) == 1:
+        (pair,) = several
+        (day,) = pair.days
+        there = {block.box: block for block in by_day.get(day, ())}
+        if pair.one.box in there and pair.other.box in there:
+            yield _Pair(there[pair.one.box], there[pair.other.box], day, frozenset({pair.day}), by_time=False)
 
 
 def _worth_asking(

@@ -259,7 +259,7 @@ def test_a_wrong_ring_does_not_hide_two_exchanged_broods() -> None:
 
     # the first visit, of which all birds that were met again tell, is not blamed alone
     both = "The broods of boxes SL-03 and SL-04 stand under each other's box on 2026-06-04 or on 2026-06-18."
-    assert exchanged() == exchanged(third[1]) == [both]
+    assert exchanged() == exchanged(third[1]) == exchanged(*third[1:4]) == [both]
     # birds that were never in the other box tell nothing
     assert exchanged(*third) == []
 
