@@ -141,7 +141,8 @@ def test_a_box_is_that_of_the_rows_above_and_below() -> None:
     belief = box(two_visits(5), 5)
     assert told(belief, "SL-02") == "the rows above and below say SL-02"
     assert told(belief, "SL-01") == ""
-    assert max(belief.plain, key=lambda label: log_of(belief, label)) == "SL-02"  # type: ignore[union-attr]
+    assert belief is not None
+    assert max(belief.plain, key=lambda label: log_of(belief, label)) == "SL-02"
 
 
 @pytest.mark.parametrize(("row", "own", "other"), [(4, "SL-02", "SL-01"), (7, "SL-02", "SL-03")])
