@@ -94,9 +94,9 @@ def test_nestlings_fly_at_the_age_of_barn_owls(sheet: Sheet, saved: NotebookNode
     assert len(ages) == 6
     assert min(ages) > 48
     assert max(ages) < 62
-    said = saved.cells[9].outputs[0].data["text/plain"]
+    said = saved.cells[7].outputs[0].data["text/plain"]
     assert "a first flight is told of 6 of 279 nestlings, " in said
-    assert "over 99 %" in saved.cells[11].outputs[0].data["text/html"]
+    assert "over 99 %" in saved.cells[9].outputs[0].data["text/html"]
 
 
 def test_every_cell_shows_something_and_none_complains(saved: NotebookNode) -> None:
