@@ -26,10 +26,10 @@ def counted(number: int, one: str, many: str) -> str:
 
     Examples
     --------
-    >>> counted(1, "row", "rows"), counted(3, "row", "rows")
-    ('1 row', '3 rows')
+    >>> counted(1, "row", "rows"), counted(3123, "row", "rows")
+    ('1 row', '3,123 rows')
     """
-    return f"{number} {one if number == 1 else many}"
+    return f"{number:,} {one if number == 1 else many}"
 
 
 def listed(words: Sequence[str], last: str = "and") -> str:
