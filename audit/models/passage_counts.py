@@ -202,6 +202,8 @@ def crossings_of_birds(chains: Chains, counts: Counts) -> Crossings:
     hearing, looks, pauses = chains.hearing, counts.looks, counts.pauses
     on = ~(hearing.off | hearing.doubted)
     awake = on[hearing.pairs[OUTER]] & on[hearing.pairs[INNER]]
+    # where the antennas of a logger wait together, neither tells how well the other hears
+    awake &= chains.follows >= 1
     first = np.flatnonzero(chains.groups.fresh)
     pair, sight = np.divmod(looks.sights, SIGHTS)
     passed = counts.did[:, :, PASSAGE].sum(axis=(0, 1)) * awake[pair]

@@ -95,6 +95,30 @@ def test_times_in_which_an_antenna_was_dead_do_not_count():
     assert found.both[2:].sum() == pytest.approx(true[1, 0], rel=0.03)
 
 
+@pytest.mark.parametrize("together", [True, False])
+def test_antennas_that_wait_together_tell_nothing_of_each_other(together):
+    random = np.random.default_rng(75)
+    rows = []
+    for bird in range(4):
+        at = bird * 300_000
+        for nr in range(300):
+            last = [-9_000, -9_000]
+            # it passes the one soon, and lingers at the other for some seconds
+            sides = (OUTER, INNER) if nr % 2 == 0 else (INNER, OUTER)
+            for step in range(40):
+                side = sides[min(step // 3, 1)]
+                moment = step * 200
+                waited = moment - (max(last) if together else last[side])
+                if random.random() < 0.9 and waited >= 2_000:
+                    rows.append((0, bird, at + moment, side))
+                    last[side] = moment
+            at += int(random.uniform(0.5, 1.5) * HOUR)
+    box, tag, at, side = (np.array(one) for one in zip(*sorted(rows), strict=True))
+    reads = Reads(box.astype(np.int32), tag.astype(np.int32), at.astype(np.int64), side.astype(np.int8))
+    _, found = passages_and_crossings(reads, None, LIMITS)
+    assert bool(paired(found, 0.95)) is not together
+
+
 def test_passages_are_those_told_without_crossings():
     reads, _ = heard(74, (0.9, 0.9), days=4)
     one, (other, _) = passages(reads, None, LIMITS), passages_and_crossings(reads, None, LIMITS)
