@@ -27,15 +27,12 @@ from audit.handover.passages.passages_files import (
     write_passages,
 )
 from audit.handover.passages.passages_record import (
-    ANTENNAS,
-    STATES,
     FileTold,
     Heard,
     NightsHeard,
     PassagesRecord,
 )
 from audit.handover.passages.passages_text import passages_text
-from audit.models.paired_antennas import paired
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -43,8 +40,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from audit.antennas.detection_log import DetectionLog
-    from audit.charts.antenna_calendar import Spell
-    from audit.charts.antenna_hearing import HeardShare
     from audit.charts.living import Living
     from audit.declarations import Declarations
 
@@ -107,19 +102,15 @@ class Passed:
 
     def calendar(self) -> Living:
         """Draw when each antenna could be trusted."""
-        from audit.charts import antenna_calendar
-        from audit.charts.living import Living
+        from audit.antennas.shown_antennas import shown_calendar
 
-        return Living(antenna_calendar.chart(list(_spells(self.record))), "No antenna logged anything.")
+        return shown_calendar(self.record)
 
     def hearing(self) -> Living:
         """Draw how well each antenna heard the crossings that the other one heard."""
-        from audit.charts import antenna_hearing
-        from audit.charts.living import Living
+        from audit.antennas.shown_antennas import shown_hearing
 
-        record = self.record
-        drawn = antenna_hearing.chart(list(_heard_shares(record)), record.confidence)
-        return Living(drawn, "No crossing was heard by both antennas of a box.")
+        return shown_hearing(self.record)
 
     def night(self, box: str = "", night: str = "") -> Living:
         """Draw who went in and out of a box in one night.
@@ -262,26 +253,6 @@ def passages(
 
 
 _GHOSTS_SHOWN = 6
-
-
-def _spells(record: PassagesRecord) -> Iterator[Spell]:
-    from audit.charts.antenna_calendar import Spell
-
-    spells = record.spells
-    columns = (spells.box, spells.antenna, spells.start, spells.end, spells.state, spells.efficiency)
-    for box, antenna, start, end, state, heard in zip(*(one.tolist() for one in columns), strict=True):
-        yield Spell(record.boxes[box], ANTENNAS[antenna], start, end, STATES[state], heard)
-
-
-def _heard_shares(record: PassagesRecord) -> Iterator[HeardShare]:
-    from audit.charts.antenna_hearing import HeardShare
-
-    if record.crossings is None:
-        return
-    for box, pair in paired(record.crossings, record.confidence).items():
-        for antenna, share in zip(ANTENNAS, (pair.outer_share, pair.inner_share), strict=True):
-            if share.trials:
-                yield HeardShare(record.boxes[box], antenna, share.value, share.low, share.high, share.trials)
 
 
 def _told(log: DetectionLog, asked: Models) -> tuple[str, ...]:
