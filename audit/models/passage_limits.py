@@ -76,6 +76,7 @@ class Limits:
     ready_reads: int
     ready_enough: int
     ready_wait_s: float
+    ready_shared_s: float
     ready_rare: float
     ready_times: float
     ready_often: float

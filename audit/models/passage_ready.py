@@ -166,4 +166,5 @@ def _shared(reads: Reads, every: int, limits: Limits) -> float:
     if min(len(alone), len(across)) < limits.ready_reads:
         return 0.0
     held = _held(alone, limits)
-    return held if limits.ready_times * np.quantile(across, limits.ready_rare) >= held else 0.0
+    together = limits.ready_times * np.quantile(across, limits.ready_rare) >= held
+    return held if together and held >= limits.ready_shared_s else 0.0
