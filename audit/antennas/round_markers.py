@@ -105,10 +105,12 @@ class RoundMarkers:
 
         As logged it may be right, too, if markers were started at any moment; if it was another beat,
         moments are wrong in either case. A marker that beats more rarely than once in an hour may do so at
-        any minute: one alone, which nothing else supports, tells no time.
+        any minute: one alone, which nothing else supports, tells no time but so near to a full hour that
+        chance would seldom bring it there.
         """
         if phase.declared or (phase.rare and self.declared == "weigh"):
-            supported = phase.declared or phase.sd_s is not None or len(self.rare.p) > 1
+            near = abs(phase.off_s) <= self.limits.rare_near_s
+            supported = phase.declared or near or phase.sd_s is not None or len(self.rare.p) > 1
             return supported and p >= self.limits.certain
         as_logged = max(0.0, 1 - self.found.p_round - self.found.p_together)
         return p >= self.limits.least and p >= self.limits.sure * (p + as_logged)

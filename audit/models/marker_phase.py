@@ -34,6 +34,8 @@ class RoundLimits:
         Chance that they beat together at moments that are not round.
     rare_before, rare_together : float
         The same of markers that beat more rarely than once in an hour.
+    rare_near_s : float
+        Such a marker tells the time by itself if it beats no further from a full hour, in seconds.
     scales_s : tuple of float
         Standard deviations of how far off clocks are, in seconds: of clocks that are right, and of others.
     parts : int
@@ -58,6 +60,7 @@ class RoundLimits:
     together: float
     rare_before: float
     rare_together: float
+    rare_near_s: float
     scales_s: tuple[float, ...]
     parts: int
     beyond: float

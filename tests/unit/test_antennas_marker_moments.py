@@ -49,6 +49,17 @@ def test_a_lone_marker_once_a_day_moves_no_moment_and_is_told(ahead, tmp_path):
     assert any("Declare when it beats" in one for one in found.record.told) is (ahead < 1380)
 
 
+@pytest.mark.parametrize("ahead", [7.0, -15.0, 200.0])
+def test_a_lone_marker_tells_the_time_only_close_to_a_full_hour(ahead, tmp_path):
+    found = passages(_log(tmp_path, ahead=ahead, moment=14 * 3600))
+    (told,) = found.clock().itertuples()
+    if abs(ahead) <= LIMITS.rare_near_s:
+        assert (told.moments, told.offset_s) == ("set right", pytest.approx(ahead, abs=2))
+    else:
+        assert told.moments == "as logged"
+        assert any("Declare when it beats" in one for one in found.record.told)
+
+
 @pytest.mark.parametrize("ahead", [0.0, 240.0, -3600.0, 30_000.0, -30_000.0])
 @pytest.mark.parametrize("value", ["['13:37']", "{'999 000 000 109 999': ['13:37']}"])
 def test_a_declared_moment_sets_the_clock_right_however_far_it_was_off(ahead, value, tmp_path):
