@@ -15,7 +15,7 @@ from audit.antennas.held_reads import held_here
 from audit.antennas.log_codes import tag_codes
 from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
-from audit.antennas.loggers_apart import loggers_apart, of_both, told_by_one
+from audit.antennas.loggers_apart import loggers_apart, of_both, told_better, told_by_one
 from audit.antennas.one_clock import OneClock, clock_of, hours_ahead, left_alone, settled
 from audit.antennas.put_on_together import holes_of_steps, put_on_together
 from audit.antennas.round_markers import RoundMarkers, moved, phase_by
@@ -235,7 +235,7 @@ class Clocks:
             else:
                 at[own] = np.rint(logged[own] - one.ahead_ms(logged[own])).astype(np.int64)
         if apart:
-            self._hold_together(reads, mine, at, marks, gap_s)
+            self._hold_together(reads, mine, at, marks, gap_s, sure)
         return at if self.change and not np.array_equal(at, logged) else None
 
     def _clock(self, box: int, memory: Memory) -> tuple[LoggerClock, Memory, Anchors | None]:
@@ -302,11 +302,13 @@ class Clocks:
         if holes:
             self.doubtful.setdefault(box, []).extend(holes)
 
-    def _hold_together(self, reads: Reads, mine: slice, at: Ints, marks: Ints, gap_s: float) -> None:
+    def _hold_together(
+        self, reads: Reads, mine: slice, at: Ints, marks: Ints, gap_s: float, judged: Sequence[OneClock]
+    ) -> None:
         """Set the inner antenna's logger right by the outer one's, where they are clearly apart."""
         antenna = reads.antenna[mine]
         apart = loggers_apart((reads.tag[mine], at, antenna), marks, gap_s, self.numbers.apart)
-        if apart is None:
+        if apart is None or told_better(judged, apart, self.numbers.apart.least_s):
             return
         box, inner = int(reads.box[mine.start]), antenna == INNER
         shown = reads.at[mine][inner]

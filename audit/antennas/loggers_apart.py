@@ -11,6 +11,8 @@ from audit.models.reads import INNER, OUTER
 from audit.models.two_loggers import clocks_apart
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from audit.antennas.one_clock import OneClock
@@ -19,9 +21,11 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Columns = tuple[NDArray[np.int32], Ints, NDArray[np.int8]]
 
-__all__ = ["loggers_apart", "of_both", "told_by_one"]
+__all__ = ["loggers_apart", "of_both", "told_better", "told_by_one"]
 
 _SECOND_MS = 1000.0
+#: What tells of a clock besides the birds that cross.
+_TELLING = ("visits", "marker moments", "marker on the round", "markers together")
 
 
 def loggers_apart(columns: Columns, marks: Ints, gap_s: float, limits: ApartLimits) -> float | None:
@@ -69,6 +73,29 @@ def told_by_one(columns: Columns, known: OneClock, marks: Ints, gap_s: float, li
     at[own] = np.rint(logged[own] - known.ahead_ms(logged[own])).astype(np.int64)
     parted = _crossings((tag, at, antenna), marks, gap_s, limits)
     return parted is None or parted.n <= together.n
+
+
+def told_better(judged: Sequence[OneClock], apart_s: float, within_s: float) -> bool:
+    """Say whether the clocks of both antennas are known by more than the birds that cross.
+
+    Birds that look in often heap up differences of their own. Where both clocks were set right by markers or
+    visits, birds tell only of whole beats, by which markers may be mistaken.
+
+    Parameters
+    ----------
+    judged : sequence of OneClock
+        Clocks of the antennas, as far as anything tells.
+    apart_s : float
+        By how much they are apart by the birds.
+    within_s : float
+        So many seconds beside whole beats are none.
+    """
+    known = [one for one in judged if one.by in _TELLING]
+    if len({one.memory.antenna for one in known}) < 2:  # noqa: PLR2004 - both antennas
+        return False
+    beat = min((one.clock.beat_s for one in known if one.clock.beat_s > 0), default=np.inf)
+    beats = round(apart_s / beat)
+    return beats == 0 or abs(apart_s - beats * beat) > within_s
 
 
 def of_both(known: OneClock) -> OneClock:

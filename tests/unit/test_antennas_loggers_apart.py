@@ -1,21 +1,38 @@
-"""Two loggers at one box, of which one has heard no bird."""
+"""Whether birds that cross tell more of two clocks than markers and visits do."""
 
 from __future__ import annotations
 
-import numpy as np
+from types import SimpleNamespace
+
 import pytest
 
-from audit.antennas.clock_numbers import clock_numbers
-from audit.antennas.loggers_apart import loggers_apart
-from audit.declarations import load_declarations
-
-MARKER = 7
+from audit.antennas.loggers_apart import told_better
+from audit.models.reads import INNER, OUTER
 
 
-@pytest.mark.parametrize("side", [0, 1])
-def test_an_antenna_that_heard_no_bird_tells_nothing_of_its_clock(side):
-    tag = np.array([1, 1, MARKER, MARKER], dtype=np.int32)
-    antenna = np.array([side, side, 1 - side, 1 - side], dtype=np.int8)
-    moments = np.array([0, 60_000, 0, 60_000], dtype=np.int64)
-    limits = clock_numbers(load_declarations()).apart
-    assert loggers_apart((tag, moments, antenna), np.array([MARKER]), 10.0, limits) is None
+def known(antenna, by, beat_s=300.0):
+    return SimpleNamespace(
+        by=by, memory=SimpleNamespace(antenna=antenna), clock=SimpleNamespace(beat_s=beat_s)
+    )
+
+
+BOTH = [known(OUTER, "marker on the round"), known(INNER, "marker on the round")]
+
+
+@pytest.mark.parametrize(
+    ("judged", "apart_s", "better"),
+    [
+        (BOTH, 19.0, True),
+        (BOTH, -151.0, True),
+        # a marker may be mistaken by whole beats, and birds tell of these
+        (BOTH, 600.9, False),
+        (BOTH, -299.0, False),
+        ([known(OUTER, "visits", float("nan")), known(INNER, "visits", float("nan"))], 3600.0, True),
+        # where one clock alone is known, or none, the birds tell
+        (BOTH[:1], 19.0, False),
+        ([BOTH[0], known(INNER, "first reads")], 19.0, False),
+        ([], 19.0, False),
+    ],
+)
+def test_birds_move_no_clock_that_is_known_by_more(judged, apart_s, better):
+    assert told_better(judged, apart_s, 2.0) is better
