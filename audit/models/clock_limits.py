@@ -68,6 +68,8 @@ class ClockLimits:
         logarithms.
     off_costs : float
         What it costs that a logger was off for long, however many beats it missed, as a natural logarithm.
+    days_cost : float
+        Cost of a step forward by more than half a day that is not one of just whole days.
     beat_close_s : float
         Reads of a marker closer than this are of one beat.
     beats_least : int
@@ -121,6 +123,7 @@ class ClockLimits:
     hour_gains: float
     legal_gains: float
     off_costs: float
+    days_cost: float
     beat_close_s: float
     beats_least: int
     beats_heard: float

@@ -234,6 +234,9 @@ def _steps(
         missed = np.minimum(missed, limits.off_costs + np.log(number))
         cost = np.minimum(missed, _in_pauses(stored, marker, number)) - np.where(hour, gains, 0.0)
         cost -= np.where(on & ~hour, rare + limits.legal_gains, 0.0)
+        # who puts a clock on so far takes the wrong day and nothing else; a logger may be off for as long
+        days_on = (steps > _DAY_MS / 2) & (steps <= limits.leap_d * _DAY_MS) & ~on
+        cost += np.where(days_on, limits.days_cost, 0.0)
         return steps.astype(np.float64), cost.astype(np.float64)
     if legal and first - last >= -_HOUR_MS:
         return np.array([-_HOUR_MS]), np.zeros(1)

@@ -101,6 +101,21 @@ def test_a_clock_set_while_its_logger_slept_was_set_by_little(step, limits):
     assert off == pytest.approx(step, abs=2)
 
 
+@pytest.mark.parametrize("off_days", [2.2, 4.4])
+def test_a_clock_set_while_its_logger_was_off_for_days_was_set_by_little(off_days, limits):
+    # beside a marker once in six hours, of which half is slept through
+    true, stored, beats, _ = _log(14, steps=((20.5, 138),), minutes=360, visits=())
+    hour = (true - START) % DAY / HOUR
+    kept = ((hour < 8) | (hour >= 19.5)) & ~(
+        (true > START + 20.5 * DAY) & (true < START + (20.5 + off_days) * DAY)
+    )
+    is_beat = np.zeros(len(true), dtype=bool)
+    is_beat[beats] = True
+    clock = logger_clock(stored[kept], limits, beats=np.flatnonzero(is_beat[kept]))
+    off = (clock.offset[-1] - clock.offset[0]) / 1000
+    assert off == pytest.approx(138, abs=2)
+
+
 def test_the_worked_drift_of_thirty_parts_in_a_million(limits):
     # worked out beforehand: set on day 0, ahead 78 s on day 30: 2.6 s a day, 30.1 ppm; 32.5 s on day 12.5
     shown = START + np.array([0, 12.5, 30]) * DAY
