@@ -91,3 +91,13 @@ def test_antennas_that_wait_together_never_store_a_tag_soon_after_each_other(tog
     none = np.zeros(len(at), dtype=np.int32)
     found = stored_again(Reads(none, none, at.astype(np.int64), antenna.astype(np.int8)), LIMITS).shared
     assert found == (pytest.approx(2.0) if together else 0.0)
+
+
+@pytest.mark.parametrize("wait", [0.1, 0.4, 0.6])
+def test_antennas_that_are_read_by_turns_hide_no_crossing_from_each_other(wait):
+    # a crossing takes longer than a reader takes from one antenna to the other
+    at = np.concatenate([visit * 600_000 + np.arange(0, 12_000, round(wait * 1000)) for visit in range(200)])
+    antenna = np.arange(len(at)) // 3 % 2
+    none = np.zeros(len(at), dtype=np.int32)
+    found = stored_again(Reads(none, none, at.astype(np.int64), antenna.astype(np.int8)), LIMITS).shared
+    assert found == (pytest.approx(wait) if wait >= LIMITS.ready_shared_s else 0.0)
