@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.clock_calendar import exchange_day_and_month
+from audit.models.clock_levels import levels
 from audit.models.clock_limits import Anchors, ClockLimits
-from audit.models.clock_pieces import clock_parts, levels
+from audit.models.clock_pieces import clock_parts
 from audit.models.clock_steps import cuts, marker_of
 
 if TYPE_CHECKING:
