@@ -217,4 +217,5 @@ def _channel_of(slips: SlipDeclarations) -> Channel:
         ),
         look_alikes=tuple(slips.limits["letters.look_alikes"].value),
         other_class=slips.share("letters.other_class"),
+        other_sign=slips.share("letters.other_sign"),
     )

@@ -71,6 +71,8 @@ class Channel:
         Letters and the digits they look like, such as ``O0``.
     other_class : float
         Share of wrong characters in codes that are a letter for a digit or a digit for a letter.
+    other_sign : float
+        Share of wrong characters of another class that are neither digit nor capital letter.
     hand : float
         Share of wrong codes that the hand made, not habit or a spreadsheet: worked out.
     partners : mapping of str to frozenset of str
@@ -97,6 +99,7 @@ class Channel:
     swaps: Floats = field(compare=False)
     look_alikes: tuple[str, ...] = ()
     other_class: float = 0.0
+    other_sign: float = 0.0
     hand: float = field(init=False, repr=False, compare=False)
     partners: Mapping[str, frozenset[str]] = field(init=False, repr=False, compare=False)
     # many birds weigh the same

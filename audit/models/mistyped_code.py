@@ -20,8 +20,7 @@ _TEN = 10
 _TWO = 2
 DIGITS = "0123456789"
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-#: Signs that are neither digit nor capital letter share what is left of Unicode.
-_RARE = 1e-3
+#: Code points of Unicode: those that are neither digit nor capital letter share what is left.
 _SIGNS = 0x110000
 
 
@@ -115,8 +114,8 @@ def _foreign(channel: Channel, meant: str, typed: str) -> float:
     other = LETTERS if meant in DIGITS else DIGITS if meant in LETTERS else DIGITS + LETTERS
     share = channel.other_class if meant in DIGITS + LETTERS else 1.0
     if typed in other:
-        return share * (1 - _RARE) / len(other)
-    return share * _RARE / _SIGNS
+        return share * (1 - channel.other_sign) / len(other)
+    return share * channel.other_sign / _SIGNS
 
 
 def _any_code(channel: Channel, typed: str, meant: str) -> float:

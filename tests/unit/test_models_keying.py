@@ -288,6 +288,15 @@ def test_numbers_and_codes_are_weighed_alike(meant, data):
         assert as_number[kind] / CHANNEL.keyed == pytest.approx(as_code.get(kind, 0.0) / hand / same_class)
 
 
+def test_signs_that_are_neither_digit_nor_capital_letter_have_the_declared_share():
+    often = replace(CHANNEL, other_sign=2 * CHANNEL.other_sign)
+    for typed in ("1234#6", "12345#"):
+        chances = (channel.chances(typed, "123456")["digit"] for channel in (CHANNEL, often))
+        assert next(chances) * 2 == pytest.approx(next(chances))
+    letter = CHANNEL.chances("1234K6", "123456")["digit"] / often.chances("1234K6", "123456")["digit"]
+    assert letter == pytest.approx((1 - CHANNEL.other_sign) / (1 - often.other_sign))
+
+
 # numbers
 
 
