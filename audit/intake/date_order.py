@@ -27,8 +27,6 @@ ORDERS: tuple[Order, ...] = ("day first", "month first", "year first")
 #: A leap year, so that 29 February is a day until the year is known.
 _LEAP = 2000
 _LONGEST_MONTH = 31
-#: One wrong year makes two last numbers; three behind one first number are days.
-_MANY_LAST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +42,15 @@ class DateOrders:
         So many times closer to their neighbours dates must lie in one order than in another.
     thin_evidence : int
         Up to so many dates that have only one reading may be slips themselves.
+    many_last : int
+        So many last numbers behind one first number are days, not years.
     """
 
     texts: DateTexts
     year: int | None
     clear_ratio: float
     thin_evidence: int
+    many_last: int
 
     def readings(self, column: DateColumn, years: Nearest) -> dict[int, Readings]:
         """List the days that each open date of a column may be, by row."""
@@ -89,7 +90,7 @@ class DateOrders:
         seasons = years.values() | ({self.year} if self.year is not None else set())
         if {full_year(f"{number:02}") for number in first} <= seasons:
             return not {full_year(f"{number:02}") for number in last} <= seasons
-        return len(first) == 1 and len(last) >= _MANY_LAST
+        return len(first) == 1 and len(last) >= self.many_last
 
     def _readings(self, parts: DateParts, year: int | None, year_first: bool) -> Readings:
         year = parts.year if parts.year is not None else year if year is not None else self.year

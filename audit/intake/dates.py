@@ -222,6 +222,7 @@ def date_reader(words: Words, *, year: int | None = None) -> DateReader:
             year,
             clear_ratio=float(words.setting("dates.clear_ratio")),
             thin_evidence=int(words.setting("dates.thin_evidence")),
+            many_last=int(words.setting("dates.many_last")),
         ),
         missing=words.listed("missing.any") | words.listed("missing.numbers"),
         broken=words.listed("spreadsheet_errors"),
