@@ -213,7 +213,3 @@ def _slips(
 
 def _named(files: pd.Series, names: Sequence[str]) -> pd.Series:
     return files.map(dict(enumerate(names))).astype("str")
-
-
-def _known(keys: pd.Series) -> pd.Series:
-    return keys.dropna().drop_duplicates()

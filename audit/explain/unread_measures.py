@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 __all__ = ["MeasureBeliefs"]
 
 _GROSS, _BAG, _NET, _WING = range(len(MEASURES))
-_NAMES = ("gross", "bag", "net", "wing")
 
 
 class MeasureBeliefs:

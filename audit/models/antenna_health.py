@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from audit.models.read_groups import Groups
     from audit.models.silent_boxes import Learnt
 
-    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 __all__ = ["ASLEEP", "AWAKE", "DEAD", "UNKNOWN", "health", "logs_of", "spells_of"]
@@ -190,10 +189,9 @@ def _both_silent(
         alone = [both for spells in dead for one in spells if (both := _within(one, silence, slack))]
         odds, rate = odds_of_dead(known, which, silence, beliefs, one_dead=bool(alone))
         sure = at_end if silence.opens or silence.closes else within
-        if odds >= sure and alone:
-            found += alone
-        elif odds >= sure:
-            found.append(dead_between(known.boxes[which].habits, silence, rate))
+        if odds >= sure:
+            # what one antenna missed tells when it was dead, what neither heard when the logger was
+            found += [*alone, dead_between(known.boxes[which].habits, silence, rate)]
         elif odds >= perhaps or is_long(silence, slept, beliefs):
             unknown.append((silence.start, silence.end))
     return found, unknown

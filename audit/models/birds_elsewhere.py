@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from audit.models.box_log import BoxLog
     from audit.models.health_beliefs import HealthBeliefs
 
-    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 __all__ = ["with_elsewhere"]

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["ClockPart", "clock_parts"]
 
-_SECOND_MS = 1000.0
 _DAY_MS = 86_400_000.0
 #: The median of so many beats is moved by no single one that is read late.
 _SMOOTHED_LEAST = 3

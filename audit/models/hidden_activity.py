@@ -10,12 +10,9 @@ from audit.models.box_log import DAY_MS, HOUR_MS
 from audit.models.read_groups import WAY_IN, WAY_OUT
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from audit.models.box_log import BoxLog
     from audit.models.health_beliefs import HealthBeliefs
 
-    Floats = NDArray[np.float64]
 
 __all__ = ["hides_activity"]
 

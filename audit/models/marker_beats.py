@@ -10,7 +10,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 __all__ = ["RARE_LEAST", "Beat", "find_beat", "one_a_beat"]

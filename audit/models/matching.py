@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
 __all__ = ["NEW", "Matching", "margin", "marginals", "match", "ranked", "settle"]
 

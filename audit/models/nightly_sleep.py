@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from audit.models.health_beliefs import HealthBeliefs
     from audit.models.marker_beats import Beat
 
-    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 __all__ = ["nightly_sleep", "sleep_beside_beats", "sleeps_between"]

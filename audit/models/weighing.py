@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
 
 __all__ = ["SlipShares", "Verdicts", "explain_balanced", "explain_broken"]
 

@@ -17,14 +17,11 @@ from audit.rules.species_outlook import species_outlook
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from numpy.typing import NDArray
-
     from audit.findings import Finding, NotRun
     from audit.rules.birds import Birds
     from audit.rules.outlook import Outlook
     from audit.rules.sizes import Sizes
 
-    Floats = NDArray[np.float64]
 
 __all__ = ["RULE"]
 

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
-    Words = NDArray[np.object_]
 
 __all__ = ["Outlook", "outlook_of"]
 

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
-    Flags = NDArray[np.bool_]
     Words = NDArray[np.object_]
 
 __all__ = ["Sizes", "log_any", "sizes_of"]

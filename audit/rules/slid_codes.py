@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
-    Ints = NDArray[np.int64]
 
 __all__ = ["code_columns"]
 

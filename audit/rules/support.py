@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from audit.rules.companions.what_if import Known
     from audit.rules.outlook import Outlook
 
-    Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 __all__ = ["supports_of"]

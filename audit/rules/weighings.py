@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-    Words = NDArray[np.object_]
 
 __all__ = ["MASSES", "Weighings", "weighings_of"]
 

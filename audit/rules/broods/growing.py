@@ -14,13 +14,10 @@ from audit.rules.moves import accounted_for, moved_remarks
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from audit.findings import Finding
     from audit.rules.box_visits import BoxVisit
     from audit.rules.broods.visits import BroodVisits
 
-    Ints = NDArray[np.int64]
 
 __all__ = ["growing"]
 

@@ -15,13 +15,10 @@ if TYPE_CHECKING:
     from collections import Counter
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from audit.findings import Finding
     from audit.rules.box_visits import BoxVisit
     from audit.rules.broods.visits import BroodVisits
 
-    Ints = NDArray[np.int64]
 
 __all__ = ["mixed_sizes"]
 

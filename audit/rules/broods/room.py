@@ -13,12 +13,9 @@ from audit.rules.case import At
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from numpy.typing import NDArray
-
     from audit.findings import Finding
     from audit.rules.broods.visits import BroodVisits
 
-    Ints = NDArray[np.int64]
 
 __all__ = ["full_boxes"]
 

@@ -8,14 +8,10 @@ from audit.rules.broods.words import birds, whole
 from audit.rules.case import At
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from audit.findings import Finding
     from audit.rules.box_visits import BoxVisit
     from audit.rules.broods.visits import BroodVisits
 
-    Ints = NDArray[np.int64]
 
 __all__ = ["other_box", "stray_box"]
 
