@@ -56,11 +56,11 @@ def near_in_archive(
     found: dict[str, tuple[str, ...]] = {}
     ordered = sorted(asked)
     for number, begin in enumerate(range(0, len(ordered), _AT_ONCE)):
-        some = ordered[begin : begin + _AT_ONCE]
-        meant = sorted({form for ring in some for form in _one_slip(ring)})
-        rings = engine.table(pd.DataFrame({"ring": meant}), f"near_rings_{number}")
-        there = engine.frame(marks.select("ring").join(rings, on="ring", how="semi").unique())["ring"]
-        found |= near_rings(some, [str(ring) for ring in there])
+        forms = {ring: {*_one_slip(ring)} - {ring} for ring in ordered[begin : begin + _AT_ONCE]}
+        meant = pd.DataFrame({"ring": sorted(set().union(*forms.values()))})
+        table = engine.table(meant, f"near_rings_{number}")
+        there = {*engine.frame(marks.select("ring").join(table, on="ring", how="semi").unique())["ring"]}
+        found |= {ring: tuple(sorted(near)) for ring, some in forms.items() if (near := some & there)}
     return found
 
 
