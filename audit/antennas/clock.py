@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from audit.antennas.clock_numbers import ClockNumbers
     from audit.antennas.logger_memory import Memory, Stored
+    from audit.antennas.round_markers import Ahead
     from audit.declarations import Declarations
     from audit.models.clock_limits import Anchors
     from audit.models.logger_clock import LoggerClock
@@ -189,9 +190,9 @@ class Clocks:
         self.rounds.weigh(tags, phases)
         for box, memory, clock in beside_hours:
             place = box, memory.antenna
-            ahead = self.rounds.ahead_s(place, phases[place]) if place in phases else None
+            ahead = self.rounds.ahead(place, phases[place]) if place in phases else None
             # hours that the beats tell are none that hand reads tell besides
-            right = clock if ahead is None else moved(clock, ahead[0] * _SECOND_MS)
+            right = clock if ahead is None else _further(clock, ahead)[0]
             self.hours[place] = hours_ahead(right, memory, self.anchors[self.boxes[box]], self.numbers)
 
     def _of_box(
@@ -269,12 +270,12 @@ class Clocks:
             return None
         by = "visits" if clock.anchored else "set back" if clock.set_back else "first reads"
         phase = self._phase(box, clock, memory, anchors)
-        ahead = None if phase is None else self.rounds.ahead_s((box, memory.antenna), phase)
-        p: float | None = None
+        ahead = None if phase is None else self.rounds.ahead((box, memory.antenna), phase)
+        p: tuple[float, ...] = ()
         if ahead is not None:
-            clock, by, p = moved(clock, ahead[0] * _SECOND_MS), ahead[1], ahead[2]
+            (clock, p), by = _further(clock, ahead), ahead.why
         if hours:
-            clock, by, p = moved(clock, hours * _HOUR_MS), "visits", None
+            clock, by, p = moved(clock, hours * _HOUR_MS), "visits", ()
         clock, far = left_alone(clock, self.limits)
         return OneClock(clock, memory, far, by, self.limits.doubled_perhaps, p)
 
@@ -318,3 +319,9 @@ class Clocks:
         )
         self.told.setdefault(box, []).append(one)
         at[inner] -= round(apart * _SECOND_MS)
+
+
+def _further(clock: LoggerClock, ahead: Ahead) -> tuple[LoggerClock, tuple[float, ...]]:
+    """Take a clock to have been further ahead; with how sure that is of each piece."""
+    by_s, p = ahead.along(len(clock.pieces))
+    return moved(clock, [by * _SECOND_MS for by in by_s]), p

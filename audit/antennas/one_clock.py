@@ -57,8 +57,8 @@ class OneClock:
         What tells when it was right.
     perhaps : float
         An hour told twice is none below this probability.
-    p_offset : float or None
-        Probability that what tells is right, where it was weighed.
+    p_offset : tuple of float
+        For each piece, probability that what tells is right; empty where it was not weighed.
     """
 
     clock: LoggerClock
@@ -66,7 +66,7 @@ class OneClock:
     far: tuple[bool, ...]
     by: str
     perhaps: float
-    p_offset: float | None = None
+    p_offset: tuple[float, ...] = ()
 
     def ahead_ms(self, shown: Ints) -> Floats:
         """Give by how many milliseconds it was ahead at moments that need not be in its memory.

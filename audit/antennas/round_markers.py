@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.handover.passages.clock_record import LeftOpen
 from audit.models.clock_errors import by_visits
-from audit.models.marker_phase import BeatTimes, phase_of
+from audit.models.marker_phase import BeatTimes, Setting, phase_of
 from audit.models.round_weighing import weigh_phases
 
 if TYPE_CHECKING:
@@ -23,10 +23,32 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["RoundMarkers", "moved", "phase_by"]
+__all__ = ["Ahead", "RoundMarkers", "moved", "phase_by"]
 
 _SECOND_MS = 1000.0
 _NOTHING = BeatTimes(0.0, 0.0, (), ())
+Turns = tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """By how many seconds a clock was further ahead than its first reads and its steps tell, and why.
+
+    Attributes
+    ----------
+    why : str
+        As `ClockTold.reference`.
+    pieces : tuple of (int, float, float)
+        From which piece on, by how many seconds, and how sure that is; the first from piece 0.
+    """
+
+    why: str
+    pieces: tuple[tuple[int, float, float], ...]
+
+    def along(self, pieces: int) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Give seconds, and how sure they are, of each of the pieces of a clock."""
+        of = [[one for one in self.pieces if one[0] <= nr][-1] for nr in range(pieces)]
+        return tuple(by for _, by, _ in of), tuple(p for _, _, p in of)
 
 
 @dataclass(slots=True)
@@ -54,24 +76,35 @@ class RoundMarkers:
     tags: frozenset[int] = frozenset()
     found: BeatTimes = _NOTHING
     rare: BeatTimes = _NOTHING
-    phases: dict[tuple[int, int], tuple[MarkerPhase, float, float]] = field(default_factory=dict)
+    phases: dict[tuple[int, int], tuple[MarkerPhase, float, Turns]] = field(default_factory=dict)
 
     def weigh(self, tags: Iterable[int], phases: dict[tuple[int, int], MarkerPhase]) -> None:
         """Weigh the phases of all loggers of the log, by the marker tags known so far."""
         self.tags = frozenset(tags)
         which = self._markers(phases)
         some = {one: phases[one] for one in which.values()}
-        told = {
-            place: (1.0 if one.sd_s is None else by_visits(one, self.limits)[1], 0.0)
-            for place, one in some.items()
-            if one.declared
+        told: dict[tuple[int, int], tuple[float, Turns]] = {
+            place: (0.0, self._declared(one)) for place, one in some.items() if one.declared
         }
         for rare in (False, True):
             mine = {place: one for place, one in some.items() if not one.declared and one.rare == rare}
             found = self._weighed([*mine.values()], rare=rare)
             self.found, self.rare = (self.found, found) if rare else (found, self.rare)
-            told |= dict(zip(mine, zip(found.p, found.shift_s, strict=True), strict=True))
-        self.phases = {place: (phase, *told[which[place]]) for place, phase in phases.items()}
+            told |= dict(zip(mine, zip(found.shift_s, found.along, strict=True), strict=True))
+            for place in phases.keys() - mine.keys():
+                if (like := which[place]) in mine and len(phases[place].again) != len(mine[like].again):
+                    # it was set at other times, as far as it was heard
+                    again = self._weighed([*(mine | {like: phases[place]}).values()], rare=rare)
+                    nr = [*mine].index(like)
+                    told[place] = again.shift_s[nr], again.along[nr]
+        self.phases = {
+            place: (phase, *(told[place] if place in told else told[which[place]]))
+            for place, phase in phases.items()
+        }
+
+    def _declared(self, phase: MarkerPhase) -> Turns:
+        p = 1.0 if phase.sd_s is None else by_visits(phase, self.limits)[1]
+        return ((0, p),) * (1 + len(phase.again))
 
     def _weighed(self, phases: Sequence[MarkerPhase], *, rare: bool) -> BeatTimes:
         if self.declared == "weigh":
@@ -81,7 +114,10 @@ class RoundMarkers:
             return weigh_phases(phases, limits)
         yes = self.declared == "yes"
         p = tuple(float(yes and one.divides_day) for one in phases)
-        return BeatTimes(float(yes), 0.0, tuple(0.0 for _ in p), p)
+        along = tuple(
+            tuple((0, sure) for _ in (None, *one.again)) for sure, one in zip(p, phases, strict=True)
+        )
+        return BeatTimes(float(yes), 0.0, tuple(0.0 for _ in p), p, along)
 
     def _markers(self, phases: dict[tuple[int, int], MarkerPhase]) -> dict[tuple[int, int], tuple[int, int]]:
         """By place, the place whose marker it reads: the two antennas of a box have one, if they agree."""
@@ -100,36 +136,43 @@ class RoundMarkers:
         """Probability that markers beat at round moments, as far as clocks are set right by it."""
         return self.found.p_round if self.found.p else self.rare.p_round
 
-    def _sure(self, phase: MarkerPhase, p: float) -> bool:
-        """Whether a clock that was off with this probability is set right.
+    def _sure(self, phase: MarkerPhase, turns: Turns) -> bool:
+        """Whether a clock that was off with these probabilities is set right.
 
         As logged it may be right, too, if markers were started at any moment; if it was another beat,
-        moments are wrong in either case. A marker that beats more rarely than once in an hour may do so at
-        any minute: one alone, which nothing else supports, tells no time but so near to a full hour that
-        chance would seldom bring it there.
+        moments are wrong in either case. What is sure after a setting is enough, for then the clock is not
+        taken to be right at its first reads. A marker that beats more rarely than once in an hour may do so
+        at any minute: one alone, which nothing else supports, tells no time but so near to a full hour, at
+        some time, that chance would seldom bring it there.
         """
+        p = max(chance for _, chance in turns)
         if phase.declared or (phase.rare and self.declared == "weigh"):
-            near = abs(phase.off_s) <= self.limits.rare_near_s
+            near = any(abs(off) <= self.limits.rare_near_s for off in _offs(phase, turns))
             supported = phase.declared or near or phase.sd_s is not None or len(self.rare.p) > 1
             return supported and p >= self.limits.certain
         as_logged = max(0.0, 1 - self.found.p_round - self.found.p_together)
         return p >= self.limits.least and p >= self.limits.sure * (p + as_logged)
 
-    def ahead_s(self, place: tuple[int, int], phase: MarkerPhase) -> tuple[float, str, float] | None:
-        """Say by how many seconds a clock was further ahead at first, why, and how sure that is."""
-        _, p, shift = self.phases.get(place, (phase, 0.0, 0.0))
-        if not self._sure(phase, p):
+    def ahead(self, place: tuple[int, int], phase: MarkerPhase) -> Ahead | None:
+        """Say by how many seconds a clock was further ahead at first and later; nothing where not sure."""
+        _, shift, turns = self.phases.get(place, (phase, 0.0, ((0, 0.0),)))
+        if not self._sure(phase, turns):
             return None
         half = phase.every_s / 2
         why = "markers together" if shift else "marker on the round"
-        ahead = (phase.off_s - shift + half) % phase.every_s - half
-        return ahead, "marker moments" if phase.declared else why, p
+        first = (phase.off_s - shift + half) % phase.every_s - half
+        begins = (0, *(one.piece for one in phase.again))
+        pieces = tuple(
+            (begin, first + turn * phase.every_s, p) for begin, (turn, p) in zip(begins, turns, strict=False)
+        )
+        return Ahead("marker moments" if phase.declared else why, pieces)
 
     def unsure(self, least_s: float) -> dict[int, LeftOpen]:
         """Give boxes whose clocks were off if markers beat at round moments, where that is not sure."""
         found: dict[int, LeftOpen] = {}
-        for (box, _), (phase, p, shift) in self.phases.items():
-            off, taken = phase.off_s - shift, self._sure(phase, p)
+        for (box, _), (phase, shift, turns) in self.phases.items():
+            (turn, p), taken = turns[0], self._sure(phase, turns)
+            off = phase.off_s - shift + turn * phase.every_s
             # nothing else tells of a clock beside a rare marker
             odd = not taken and (phase.declared or (phase.rare and self.declared == "weigh"))
             if abs(off) >= least_s and (odd or 1 - self.limits.sure < p < self.limits.certain):
@@ -137,6 +180,12 @@ class RoundMarkers:
                     off, phase.every_s, p, taken=taken, rare=phase.rare, declared=phase.declared
                 )
         return found
+
+
+def _offs(phase: MarkerPhase, turns: Turns) -> list[float]:
+    """By how many seconds a clock was off at first and after each setting."""
+    further = (0.0, *(one.further_s for one in phase.again))
+    return [phase.off_s + by + turn * phase.every_s for by, (turn, _) in zip(further, turns, strict=False)]
 
 
 def phase_by(
@@ -174,24 +223,32 @@ def phase_by(
     phase = replace(phase, sd_s=sd_s)
     if sd_s is not None:
         return phase
-    again = []
-    for one, other in pairwise(clock.pieces):
+    again: list[Setting] = []
+    whole = round(clock.beat_s / phase.every_s)
+    for nr, (one, other) in enumerate(pairwise(clock.pieces)):
         by = float(clock.offset[other.first] - clock.offset[one.last]) / _SECOND_MS
         beside = (by + clock.beat_s / 2) % clock.beat_s - clock.beat_s / 2
         # whole intervals move no beat, and who lost the time tells none
         if one.known and other.known and "reset" not in {one.kind, other.kind} and abs(beside) >= step_s:
-            again.append((float(clock.offset[other.first]) / _SECOND_MS, by))
+            after_last = nr == (again[-1].piece if again else 0)
+            ways = tuple((more * whole, chance) for more, chance in other.ways) if after_last else ()
+            again.append(Setting(float(clock.offset[other.first]) / _SECOND_MS, by, nr + 1, ways))
     return replace(phase, again=tuple(again))
 
 
-def moved(clock: LoggerClock, by_ms: float) -> LoggerClock:
-    """Take a clock to have been further ahead by so much, wherever anything tells how it went."""
-    pieces = tuple(
-        replace(piece, offset_s=piece.offset_s + by_ms / _SECOND_MS) if piece.known else piece
-        for piece in clock.pieces
-    )
-    offset = clock.offset.copy()
-    for piece in pieces:
+def moved(clock: LoggerClock, by_ms: float | Sequence[float]) -> LoggerClock:
+    """Take a clock to have been further ahead by so much, wherever anything tells how it went.
+
+    Parameters
+    ----------
+    clock : LoggerClock
+    by_ms : float or sequence of float
+        Milliseconds, of all pieces or of each.
+    """
+    each = [by_ms] * len(clock.pieces) if isinstance(by_ms, float) else by_ms
+    offset, pieces = clock.offset.copy(), []
+    for piece, by in zip(clock.pieces, each, strict=True):
         if piece.known:
-            offset[piece.first : piece.last + 1] += by_ms
-    return replace(clock, pieces=pieces, offset=offset)
+            offset[piece.first : piece.last + 1] += by
+        pieces.append(replace(piece, offset_s=piece.offset_s + by / _SECOND_MS) if piece.known else piece)
+    return replace(clock, pieces=tuple(pieces), offset=offset)

@@ -39,7 +39,7 @@ def told_of(box: str, one: OneClock, *, change: bool, within_s: float) -> Iterat
     within_s : float
         No read may lie further beside the line of its piece, in seconds; else it is told in several lines.
     """
-    for piece, far in zip(one.clock.pieces, one.far, strict=True):
+    for nr, (piece, far) in enumerate(zip(one.clock.pieces, one.far, strict=True)):
         mine = slice(piece.first, piece.last + 1)
         at, offset = one.memory.at[mine], one.clock.offset[mine]
         # what is left alone has no offsets, and is told by its drift alone
@@ -62,7 +62,7 @@ def told_of(box: str, one: OneClock, *, change: bool, within_s: float) -> Iterat
                 piece.p,
                 changed=change and far,
                 goes_on=low > 0,
-                p_offset=one.p_offset if piece.known else None,
+                p_offset=one.p_offset[nr] if piece.known and one.p_offset else None,
             )
 
 

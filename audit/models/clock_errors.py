@@ -15,15 +15,15 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["by_visits", "odds", "set_again", "set_free", "ways", "within"]
+__all__ = ["REACH", "by_visits", "odds", "set_free", "shares", "ways", "within"]
 
 #: Standard deviations within which whole intervals are counted.
-_REACH = 4.0
+REACH = 4.0
 
 
 @cache
-def _shares(kinds: int, parts: int) -> Floats:
-    """All ways to divide a whole of so many parts among some kinds, shape (ways, kinds)."""
+def shares(kinds: int, parts: int) -> Floats:
+    """Give all ways to divide a whole of so many parts among some kinds, shape (ways, kinds)."""
     fences = combinations(range(kinds + parts - 1), kinds - 1)
     edges = np.array([(-1, *one, kinds + parts - 1) for one in fences])
     found: Floats = (np.diff(edges, axis=1) - 1) / parts
@@ -32,7 +32,7 @@ def _shares(kinds: int, parts: int) -> Floats:
 
 def ways(limits: RoundLimits) -> Floats:
     """Log of how likely each way of sharing is: with intervals chosen for such clocks, and with others."""
-    many = len(_shares(len(limits.scales_s), limits.parts))
+    many = len(shares(len(limits.scales_s), limits.parts))
     found: Floats = np.log(np.repeat([limits.trusted, 1 - limits.trusted], many) / many)
     return found
 
@@ -46,7 +46,7 @@ def within(off: Floats, every: Floats | float) -> Floats:
 def _densities(off: Floats, every: float, scales: Floats) -> tuple[Floats, Floats]:
     """Density times the interval by kind of clock, shape (..., kinds): by any beat, and by the nearest."""
     off = within(off, every)[..., None]
-    reach = int(np.ceil(_REACH * scales.max() / every)) + 1
+    reach = int(np.ceil(REACH * scales.max() / every)) + 1
     any_beat = np.zeros((*off.shape[:-1], len(scales)))
     for turn in range(-reach, reach + 1):
         one = np.exp(-0.5 * ((off + turn * every) / scales) ** 2) * every / (scales * np.sqrt(2 * np.pi))
@@ -61,14 +61,15 @@ def odds(off: Floats, every: Floats, limits: RoundLimits) -> tuple[Floats, Float
 
     Both of shape (loggers, points, ways); `off` of shape (loggers, points).
     """
-    usual, shares = np.array(limits.scales_s), _shares(len(limits.scales_s), limits.parts)
+    usual = np.array(limits.scales_s)
+    divided = shares(len(usual), limits.parts)
     likelier, first = [], []
     for one, interval in zip(off, every.tolist(), strict=True):
         both = []
         for scales in (np.minimum(usual, limits.trusted_part * interval), usual):
             any_beat, nearest = _densities(one, interval, scales)
-            mixed = (1 - limits.beyond) * any_beat @ shares.T + limits.beyond
-            both.append((np.log(mixed), (1 - limits.beyond) * nearest @ shares.T / mixed))
+            mixed = (1 - limits.beyond) * any_beat @ divided.T + limits.beyond
+            both.append((np.log(mixed), (1 - limits.beyond) * nearest @ divided.T / mixed))
         likelier.append(np.concatenate([told for told, _ in both], axis=1))
         first.append(np.concatenate([told for _, told in both], axis=1))
     return np.array(likelier), np.array(first)
@@ -82,23 +83,20 @@ def by_visits(phase: MarkerPhase, limits: RoundLimits) -> tuple[float, float]:
     return float(np.log(mixed)), (1 - limits.beyond) * float(nearest[0]) / mixed
 
 
-def set_again(phase: MarkerPhase, limits: RoundLimits) -> Floats:
-    """Log of how much likelier the phases after each setting are than any, by ways of sharing."""
-    later = np.array([[phase.off_s + further for further, _ in phase.again]])
-    if not later.size:
-        return np.zeros(len(ways(limits)))
-    told: Floats = odds(later, np.array([phase.every_s]), limits)[0][0].sum(axis=0)
-    return told
-
-
 def set_free(phase: MarkerPhase, limits: RoundLimits) -> float:
     """Log of how much likelier settings are than any, where phases tell nothing: two errors' difference."""
     scales = np.array(limits.scales_s)
-    share = _shares(len(scales), limits.parts).mean(axis=0)
+    share = shares(len(scales), limits.parts).mean(axis=0)
     mean = np.outer(share, share).ravel()
     both = np.hypot(scales[:, None], scales).ravel()
     told = 0.0
-    for _, by in phase.again:
-        any_beat, _ = _densities(np.array(by), phase.every_s, both)
-        told += float(np.log((1 - limits.beyond) * any_beat @ mean + limits.beyond))
+    for one in phase.again:
+        if one.ways:
+            more, weight = np.array(one.ways).T
+            by = (one.by_s + more * phase.every_s)[:, None]
+            each = np.exp(-0.5 * (by / both) ** 2) * phase.every_s / (both * np.sqrt(2 * np.pi))
+            near, beyond = float(weight @ each @ mean), float(weight.mean())
+        else:
+            near, beyond = float(_densities(np.array(one.by_s), phase.every_s, both)[0] @ mean), 1.0
+        told += float(np.log((1 - limits.beyond) * near + limits.beyond * beyond))
     return told

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+    Ways = tuple[tuple[int, float], ...]
 
 __all__ = ["levels"]
 
@@ -33,7 +34,7 @@ def levels(
     limits: ClockLimits,
     backs: Ints,
     ended: float = float("nan"),
-) -> list[float]:
+) -> tuple[list[float], list[Ways]]:
     """Find the level of each piece, in milliseconds: by its anchors, and by the steps between pieces.
 
     Parameters
@@ -51,8 +52,12 @@ def levels(
 
     Returns
     -------
-    list of float
+    level : list of float
         nan where nothing tells.
+    ways : list of tuple of (int, float)
+        For each piece, by how many more whole intervals its clock may have been set on where it begins, and
+        how likely that is beside the likeliest, by beats missed and by reads that cannot go back; empty for
+        the first, and where nothing tells.
     """
     level = [float(np.median(part.anchors)) if len(part.anchors) else float("nan") for part in parts]
     anchored = not all(np.isnan(level))
@@ -74,7 +79,21 @@ def levels(
             level[k] = float(reached[np.argmin(cost + far)])
     if not anchored:
         level = _since_set_back(parts, level, limits, ended)
-    return _together(stored, parts, level, marker.beat)
+    level = _together(stored, parts, level, marker.beat)
+    ways: list[Ways] = [()]
+    for pair, (before, after) in zip(pairwise(parts), pairwise(level), strict=True):
+        by = after + float(pair[1].shape[0]) - before - float(pair[0].shape[-1])
+        ways.append(_ways(_steps(stored, pair, marker, limits, backs), by, marker.beat))
+    return level, ways
+
+
+def _ways(steps: tuple[Floats, Floats], by: float, beat: float) -> Ways:
+    """Say how likely other steps than the one taken are, by how many whole intervals more they go."""
+    some, cost = steps
+    if np.isnan(by) or not (np.isfinite(beat) and len(some)):
+        return ()
+    more = np.rint((some - by) / beat).astype(np.int64).tolist()
+    return tuple(zip(more, np.exp(np.min(cost) - cost).tolist(), strict=True))
 
 
 def _since_set_back(

@@ -50,6 +50,9 @@ class LoggerPiece:
         Whether an anchor or a marker tells, directly or through the pieces beside it.
     p : float
         Probability that the clock was set where the piece begins; 1 for the first.
+    ways : tuple of (int, float)
+        By how many more whole intervals of the marker it may have been set on there, and how likely that is
+        beside the likeliest; empty where nothing tells.
     """
 
     first: int
@@ -59,6 +62,7 @@ class LoggerPiece:
     drift: float
     known: bool
     p: float = 1.0
+    ways: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,10 +155,10 @@ def logger_clock(
     if len(sure) > limits.steps_most:
         return LoggerClock((), np.zeros(len(stored)))
     parts = clock_parts(stored, list(sure), marker, anchors, limits)
-    level = levels(stored, parts, marker, limits, backs, ended)
+    level, ways = levels(stored, parts, marker, limits, backs, ended)
     offset = np.zeros(len(stored))
     pieces: list[LoggerPiece] = []
-    for part, one in zip(parts, level, strict=True):
+    for part, one, way in zip(parts, level, ways, strict=True):
         p = sure.get(part.first, 1.0)
         if np.isnan(one):
             pieces.append(LoggerPiece(part.first, part.end - 1, "other", one, 0.0, known=False, p=p))
@@ -165,7 +169,7 @@ def logger_clock(
         drift = float(value[-1] - value[0]) / span if span > 0 else 0.0
         middle = float(np.median(value)) / _SECOND_MS
         kind = _kind(middle, float(stored[part.first]) / _SECOND_MS, limits)
-        pieces.append(LoggerPiece(part.first, part.end - 1, kind, middle, drift, known=True, p=p))
+        pieces.append(LoggerPiece(part.first, part.end - 1, kind, middle, drift, known=True, p=p, ways=way))
     doubtful = tuple((place, p) for place, p in found.items() if p < limits.sure)
     beaten = len(marker.place) > 1
     return LoggerClock(

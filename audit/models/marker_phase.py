@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["BeatTimes", "MarkerPhase", "RoundLimits", "phase_of"]
+__all__ = ["BeatTimes", "MarkerPhase", "RoundLimits", "Setting", "phase_of"]
 
 _SECOND_MS = 1000.0
 _DAY_S = 86_400
@@ -73,6 +73,29 @@ class RoundLimits:
 
 
 @dataclass(frozen=True, slots=True)
+class Setting:
+    """A time at which a clock was set.
+
+    Attributes
+    ----------
+    further_s : float
+        By how many seconds it was then further ahead than at first.
+    by_s : float
+        By how many seconds it was set on.
+    piece : int
+        Number of the piece of the clock that begins there.
+    ways : tuple of (int, float)
+        By how many more whole multiples of `MarkerPhase.every_s` it may have been set on, and how likely that
+        is beside the likeliest; empty where nothing tells.
+    """
+
+    further_s: float
+    by_s: float
+    piece: int = 1
+    ways: tuple[tuple[int, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class MarkerPhase:
     """Where in its interval a marker beats, by the clock of one logger.
 
@@ -86,9 +109,8 @@ class MarkerPhase:
         Seconds from one round moment to the next: the interval, or where that is longer than an hour the
         longest time that fills both. Where it is declared when the marker beats, seconds from one of these
         moments to the next, and ``off_s`` is of the nearest of them.
-    again : tuple of (float, float)
-        For each time that the clock was set meanwhile: by how many seconds it was then further ahead than at
-        first, and by how many it was set.
+    again : tuple of Setting
+        The times at which the clock was set meanwhile, in order.
     sd_s : float or None
         Where visits told how far the clock was off, and only what they leave open is this phase: by how many
         seconds they usually err.
@@ -100,7 +122,7 @@ class MarkerPhase:
 
     off_s: float
     every_s: float
-    again: tuple[tuple[float, float], ...] = ()
+    again: tuple[Setting, ...] = ()
     sd_s: float | None = None
     rare: bool = False
     declared: bool = False
@@ -125,14 +147,18 @@ class BeatTimes:
         By logger, seconds after a round moment at which its marker is likeliest to beat truly; 0 but where
         markers beat together at other moments.
     p : tuple of float
-        By logger, probability that its clock was off at first by its phase, less the shift: that its marker
-        beats so, and that the nearest beat is the right one.
+        By logger, probability that its clock was off at first by its phase, less the shift and with the turns
+        of `along`: that its marker beats so, and that this beat is the right one.
+    along : tuple of tuple of (int, float)
+        By logger, for its first reads and after each setting: by how many multiples of its `every_s` more it
+        is likeliest to have been ahead than by its phase and the steps, and the probability of that.
     """
 
     p_round: float
     p_together: float
     shift_s: tuple[float, ...]
     p: tuple[float, ...]
+    along: tuple[tuple[tuple[int, float], ...], ...] = ()
 
 
 def phase_of(beats: Floats, every_s: float, moments: Sequence[int] = ()) -> MarkerPhase | None:

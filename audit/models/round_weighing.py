@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import logsumexp
 
-from audit.models.clock_errors import by_visits, odds, set_again, set_free, ways, within
+from audit.models.clock_errors import by_visits, odds, set_free, ways, within
+from audit.models.clock_turns import turns_of
 from audit.models.marker_phase import BeatTimes
 
 if TYPE_CHECKING:
@@ -51,8 +52,9 @@ def weigh_phases(phases: Sequence[MarkerPhase], limits: RoundLimits) -> BeatTime
     Where they beat together, phases lie so about a moment that is unknown and averaged over, too. So one
     phase tells by how near to a round moment it lies compared with the interval; many tell also how far
     clocks usually are off, and with it whether the nearest beat is the right one. A clock that was set
-    meanwhile gives a phase again, which is on the round where it was set right; where markers were started at
-    any moment only the two errors tell how far it was set.
+    meanwhile gives a phase again, which is on the round where it was set right, and ties it to the one before
+    by the step (`clock_turns`); where markers were started at any moment only the two errors tell how far it
+    was set.
     """
     if not phases:
         return BeatTimes(limits.before, limits.together, (), ())
@@ -63,20 +65,30 @@ def weigh_phases(phases: Sequence[MarkerPhase], limits: RoundLimits) -> BeatTime
     for nr, one in enumerate(phases):
         if one.sd_s is not None:
             like[nr], first[nr] = by_visits(one, limits)
-    again = np.array([set_again(one, limits) for one in phases])
+    turns = [None if one.sd_s is not None else turns_of(one, limits) for one in phases]
+    for nr, turn in enumerate(turns):
+        if turn is not None:
+            like[nr] = turn.like
     # what tells nothing of the one is as likely as where markers run free
     set_by = np.array([set_free(one, limits) for one in phases])
     on_round = np.log(limits.before) + ways(limits)
-    on_round += np.where(on_day[:, None], like[:, 0] + again, set_by[:, None]).sum(axis=0)
+    on_round += np.where(on_day[:, None], like[:, 0], set_by[:, None]).sum(axis=0)
     together, tried = _together(phases, limits)
     together += set_by.sum()
     free = np.log1p(-limits.before - limits.together) + set_by.sum()
     total = logsumexp([logsumexp(on_round), logsumexp(together), free])
     p_round = float(np.exp(logsumexp(on_round) - total))
     p_together = float(np.exp(logsumexp(together) - total))
-    of_round = first[:, 0] @ np.exp(on_round - logsumexp(on_round))
+    way = np.exp(on_round - logsumexp(on_round))
+    along = [
+        ((0, float(first[nr, 0] @ way)),) if turn is None else turn.along(way)
+        for nr, turn in enumerate(turns)
+    ]
     of_together = np.exp(together - logsumexp(together))
-    p, shift = np.where(on_day, p_round * of_round, 0.0), np.zeros(len(phases))
+    p, shift = np.zeros(len(phases)), np.zeros(len(phases))
+    for nr, on in enumerate(on_day.tolist()):
+        along[nr] = tuple((turn, p_round * chance if on else 0.0) for turn, chance in along[nr])
+        p[nr] = along[nr][0][1]
     for alike, points, mass in tried:
         # how sure each common moment is, whatever the shares
         by_point = np.exp(mass - logsumexp(mass, axis=0)) @ of_together
@@ -87,10 +99,12 @@ def weigh_phases(phases: Sequence[MarkerPhase], limits: RoundLimits) -> BeatTime
             _, nearest = odds(np.array([[off[nr] - points[best]]]), every[[nr]], limits)
             other = p_together * float(sure[best]) * float(nearest[0, 0] @ of_together)
             if abs(points[best]) <= _CLOSE_S:
-                p[nr] += other
-            elif other > p[nr]:
-                p[nr], shift[nr] = other, points[best]
-    return BeatTimes(p_round, p_together, tuple(shift.tolist()), tuple(np.minimum(p, 1.0).tolist()))
+                # a turn more is no nearest beat
+                along[nr] = tuple((turn, min(1.0, chance + other * (not turn))) for turn, chance in along[nr])
+            elif other > max(chance for _, chance in along[nr]):
+                shift[nr], along[nr] = points[best], tuple((0, other) for _ in along[nr])
+            p[nr] = along[nr][0][1]
+    return BeatTimes(p_round, p_together, tuple(shift.tolist()), tuple(p.tolist()), tuple(along))
 
 
 def _together(

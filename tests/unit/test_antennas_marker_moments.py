@@ -107,12 +107,12 @@ def test_rare_markers_of_several_loggers_support_each_other():
         phases = {(nr, -1): MarkerPhase(float(one), 3600.0, rare=True) for nr, one in enumerate(off)}
         rounds = RoundMarkers("weigh", LIMITS)
         rounds.weigh({7}, phases)
-        return [rounds.ahead_s(place, one) for place, one in phases.items()], rounds.unsure(2.0)
+        return [rounds.ahead(place, one) for place, one in phases.items()], rounds.unsure(2.0)
 
     assert told(41) == ([None], told(41)[1])
     assert told(41)[1][0].rare
     ahead, unsure = told(0.3, -1.2, 41)
-    assert [one[0] for one in ahead] == pytest.approx([0.3, -1.2, 41])
+    assert [one.pieces[0][1] for one in ahead] == pytest.approx([0.3, -1.2, 41])
     assert not unsure
     # each at a minute of its own: none is moved, each is told
     ahead, unsure = told(-1380, 512, 1490)
@@ -120,14 +120,14 @@ def test_rare_markers_of_several_loggers_support_each_other():
     assert set(unsure) == {0, 1, 2}
     # all loggers set alike to half past, and one clock off
     ahead, _ = told(1799.7, -1799.5, 1799.9, -1740)
-    assert ahead[3][:2] == (pytest.approx(60, abs=2), "markers together")
+    assert (ahead[3].pieces[0][1], ahead[3].why) == (pytest.approx(60, abs=2), "markers together")
 
 
 def test_visits_are_believed_where_declared_moments_contradict_them():
     rounds = RoundMarkers("weigh", LIMITS)
     phases = {(0, -1): MarkerPhase(3600.0, DAY, sd_s=5.0, declared=True)}
     rounds.weigh({7}, phases)
-    assert rounds.ahead_s((0, -1), phases[0, -1]) is None
+    assert rounds.ahead((0, -1), phases[0, -1]) is None
     assert rounds.unsure(2.0)[0].declared
 
 

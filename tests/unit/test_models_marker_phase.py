@@ -12,7 +12,7 @@ from audit import passages
 from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.round_markers import RoundMarkers
 from audit.declarations.load import load_declarations
-from audit.models.marker_phase import MarkerPhase, phase_of
+from audit.models.marker_phase import MarkerPhase, Setting, phase_of
 from audit.models.round_weighing import weigh_phases
 
 NUMBERS = clock_numbers(load_declarations())
@@ -83,8 +83,8 @@ def test_already_two_that_beat_together_tell_and_two_apart_tell_the_contrary():
 
 def test_a_clock_set_meanwhile_to_a_round_phase_tells_that_it_was_off_before():
     alone = weigh_phases([MarkerPhase(-130.0, 900.0)], LIMITS).p[0]
-    put_right = weigh_phases([MarkerPhase(-130.0, 900.0, ((130.2, 130.2),))], LIMITS).p[0]
-    elsewhere = weigh_phases([MarkerPhase(-130.0, 900.0, ((-200.0, -200.0),))], LIMITS).p[0]
+    put_right = weigh_phases([MarkerPhase(-130.0, 900.0, (Setting(130.2, 130.2),))], LIMITS).p[0]
+    elsewhere = weigh_phases([MarkerPhase(-130.0, 900.0, (Setting(-200.0, -200.0),))], LIMITS).p[0]
     assert put_right > max(alone, elsewhere) + 0.02
 
 
@@ -103,7 +103,7 @@ def test_who_declares_that_markers_were_started_at_any_moment_has_no_clock_set_b
     rounds = RoundMarkers("no", LIMITS)
     phase = MarkerPhase(120.0, 3600.0)
     rounds.weigh({7}, {(0, -1): phase})
-    assert rounds.ahead_s((0, -1), phase) is None
+    assert rounds.ahead((0, -1), phase) is None
 
 
 @pytest.mark.parametrize(("every_s", "at_h", "ahead_s"), [(86_400, 12, 69.0), (21_600, 20, -46.0)])
@@ -124,7 +124,9 @@ def test_two_antennas_that_read_one_marker_are_no_two_that_beat_together():
     rounds.weigh({7}, apart)
     alone = weigh_phases([apart[0, 0], apart[1, 0]], LIMITS)
     assert rounds.found == alone
-    assert [rounds.ahead_s(place, one)[0] for place, one in apart.items()] == pytest.approx([-36, -36.4, -30])
+    assert [rounds.ahead(place, one).pieces[0][1] for place, one in apart.items()] == pytest.approx(
+        [-36, -36.4, -30]
+    )
 
 
 @pytest.fixture
