@@ -159,31 +159,6 @@ class Outlook:
         _, expected = max(self.supports(row), key=lambda pair: pair[0])
         return expected
 
-    def quantiles(self, row: int, column: str, levels: Floats) -> Floats:
-        """Foretell a measure of one nestling from everything but itself.
-
-        Parameters
-        ----------
-        row : int
-            Which bird of the outlook.
-        column : {'wing_mm', 'mass_g'}
-        levels : numpy.ndarray, shape (q,)
-            Between 0 and 1.
-
-        Returns
-        -------
-        numpy.ndarray, shape (q,)
-            In the unit of the measure.
-        """
-        top, soft = self.sizes.ceiling(column)
-        values = np.linspace(0.0, top + 2 * soft, int(self.sizes.grain.sizes_tried) + 1)[1:]
-        other = self.birds.mass[row] if column == "wing_mm" else self.birds.wing[row]
-        beside = np.full(len(values), other)
-        pair = (values, beside) if column == "wing_mm" else (beside, values)
-        dense = self.as_nestling(np.full(len(values), row), *pair)
-        share = np.cumsum(np.exp(dense - dense.max()))
-        return np.interp(levels, share / share[-1], values)
-
     def supports(self, row: int) -> Ways:
         """Say what is foretold of a nestling, and how likely: as typed, or were its other visits wrong."""
         self._weigh_supports([row])

@@ -69,8 +69,8 @@ class Grain:
         A brood with more handlings is taken apart.
     least_share : float
         No part of a variance is less than this share of the whole.
-    factors_tried, sizes_tried : float
-        Factors of the season's wings that are tried; sizes at which a foretold density is worked out.
+    factors_tried : float
+        Factors of the season's wings that are tried.
     """
 
     runt_share: float
@@ -117,7 +117,6 @@ class Grain:
     most: float
     least_share: float
     factors_tried: float
-    sizes_tried: float
 
     @classmethod
     def from_case(cls, case: Case) -> Grain:
