@@ -47,6 +47,19 @@ def frame_of(*rows: dict[str, object]) -> pd.DataFrame:
     return frame.assign(at=range(len(frame)), file=0, row=range(2, len(frame) + 2))
 
 
+class FrameEngine:
+    """Relations on pandas frames, in memory: for comparison."""
+
+    def table(self, frame: pd.DataFrame, _name: str) -> nw.LazyFrame:
+        return nw.from_native(frame).lazy()
+
+    def keep(self, relation: nw.LazyFrame, _name: str) -> nw.LazyFrame:
+        return relation
+
+    def frame(self, relation: nw.LazyFrame) -> pd.DataFrame:
+        return relation.to_native().reset_index(drop=True)
+
+
 #: One connection, since opening one costs more than all that is asked of it here.
 _CONNECTION = duckdb.connect()
 _CONNECTION.execute("set threads = 1")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from audit.archive.laid_out import Stored
 
-__all__ = ["Engine", "FrameEngine", "Raw"]
+__all__ = ["Engine", "Raw"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,27 +46,3 @@ class Engine(Protocol):
     def frame(self, relation: LazyFrame[Any]) -> pd.DataFrame:
         """Work a relation out, and hand it over; in any order of rows."""
         ...
-
-
-@dataclass(frozen=True, slots=True)
-class FrameEngine:
-    """Relations on pandas frames, in memory: for small archives and for comparison."""
-
-    kept: dict[str, LazyFrame[Any]] = field(default_factory=dict)
-
-    def table(self, frame: pd.DataFrame, name: str) -> LazyFrame[Any]:
-        """Make a small frame known as a relation."""
-        del name
-        import narwhals as nw
-
-        return nw.from_native(frame).lazy()
-
-    def keep(self, relation: LazyFrame[Any], name: str) -> LazyFrame[Any]:
-        """Work a relation out once, and keep it."""
-        self.kept[name] = relation
-        return relation
-
-    def frame(self, relation: LazyFrame[Any]) -> pd.DataFrame:
-        """Hand a relation over."""
-        found: pd.DataFrame = relation.to_native()
-        return found.reset_index(drop=True)

@@ -11,6 +11,7 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from archive_rows import FrameEngine
 from spark_cluster import spark_cluster
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "benchmarks"))
@@ -19,7 +20,7 @@ from archives import Plan, make_archive
 
 import audit.archive.audited
 from audit.archive.duck import DuckEngine, open_duck
-from audit.archive.engine import FrameEngine, Raw
+from audit.archive.engine import Raw
 from audit.archive.work_folder import WORK
 from audit.archiving import audit_archive
 
@@ -55,10 +56,8 @@ class _InMemory(DuckEngine):
     """Only the files are read by DuckDB."""
 
     table = FrameEngine.table
+    keep = FrameEngine.keep
     frame = FrameEngine.frame
-
-    def keep(self, relation, _name):
-        return relation
 
 
 @contextlib.contextmanager

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import pandas as pd
-from archive_rows import AGAIN, DECLARED, frame_of, raw_of, relation, worked_out
+from archive_rows import AGAIN, DECLARED, FrameEngine, frame_of, raw_of, relation, worked_out
 
 from audit.archive.clash_findings import explained, renumbered
-from audit.archive.engine import FrameEngine
 from audit.archive.kin import Kin
 from audit.archive.laid import lay_out
 from audit.archive.near_rings import near_in_archive, near_rings
