@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from audit.handover.gate.said import Said
     from audit.season import Season, Table
 
-__all__ = ["Changed", "Excerpt", "read_excerpt", "season_of"]
+__all__ = ["Changed", "Excerpt", "read_excerpt"]
 
 #: In a sheet the names of the columns stand first.
 _FIRST_ROW = 2
@@ -80,11 +80,6 @@ class Excerpt:
         made.update(repr(list(self.tables)).encode())
         made.update(repr((self.whole, self.book and (self.book.name, self.book.digest))).encode())
         return made.hexdigest()
-
-
-def season_of(excerpt: Excerpt, declared: Declarations) -> Season:
-    """Read an excerpt as `read_excerpt` does."""
-    return read_excerpt(excerpt, declared)[0]
 
 
 def read_excerpt(excerpt: Excerpt, declared: Declarations) -> tuple[Season, Said]:

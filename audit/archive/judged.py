@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from audit.handover.gate.said import Said
     from audit.season import Season
 
-__all__ = ["judge", "judge_each"]
+__all__ = ["judge_each"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +42,6 @@ class _Read:
     layouts: Layouts
     said: Said = NOTHING_SAID
     why: str = ""
-
-
-def judge(excerpt: Excerpt, declared: Declarations) -> tuple[tuple[Finding, ...], str]:
-    """Judge one excerpt, as `judge_each` judges several."""
-    return next(judge_each([excerpt], declared))
 
 
 def judge_each(

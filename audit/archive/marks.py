@@ -12,14 +12,7 @@ if TYPE_CHECKING:
     from narwhals import Expr
     from narwhals.typing import LazyFrameT
 
-__all__ = ["MARKED", "Words", "marked"]
-
-#: Columns of `marked`.
-MARKED = (
-    *("at", "season", "scheme", "team", "day", "box", "kind", "ring", "tag", "sex", "event"),
-    *("pullus", "grown", "dead", "said_ring", "said_tag", "said_moved"),
-    *("wing", "mass", "bag", "age_days"),
-)
+__all__ = ["Words", "marked"]
 
 _SEPARATORS = r"[-./_\s]"
 #: Capitals and digits, at least one digit.
@@ -63,10 +56,11 @@ def marked(rows: LazyFrameT, words: Words) -> LazyFrameT:
     Returns
     -------
     frame
-        `MARKED`: ``day`` since 1970, ``kind`` the slug of the species (the text itself where it names none),
-        ``ring`` and ``tag`` in capitals without separators, missing without a digit; ``sex`` missing where it
-        is not M or F; ``pullus``, ``grown``, ``dead``, ``said_*`` never missing; ``wing``, ``mass`` (net,
-        else gross less bag) and ``bag`` above nothing.
+        ``at``, season, scheme and team of each, ``box`` and ``event``; ``day`` since 1970; ``kind``, the slug
+        of the species (the text itself where it names none); ``ring`` and ``tag`` in capitals without
+        separators, missing without a digit; ``sex``, missing where it is not M or F; ``pullus``, ``grown``,
+        ``dead``, ``said_*``, never missing; ``wing``, ``mass`` (net, else gross less bag) and ``bag``, above
+        nothing; ``age_days``.
     """
     import narwhals as nw
 

@@ -9,13 +9,8 @@ from audit.archive.clashes import below, changed, clash, with_before
 if TYPE_CHECKING:
     from narwhals.typing import LazyFrameT
 
-__all__ = ["RING_RULES", "doubtful_rings", "met_again", "ring_clashes", "ringing_habits"]
+__all__ = ["doubtful_rings", "met_again", "ring_clashes", "ringing_habits"]
 
-#: Names of the rules.
-RING_RULES = (
-    *("ringed_twice", "met_before_ringed", "two_species", "two_sexes", "nestling_again"),
-    *("ringed_after_death", "alive_after_death", "two_boxes"),
-)
 _RING = ("scheme", "ring")
 _RINGED = "ringed"
 #: What is asked when it was first told of a bird.
@@ -129,7 +124,7 @@ def ring_clashes(few: LazyFrameT, habits: LazyFrameT, *, nestling_days: float) -
     Returns
     -------
     frame
-        Clashes of the rules `RING_RULES`, in any order.
+        Clashes, in any order.
 
     Notes
     -----
