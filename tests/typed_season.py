@@ -10,11 +10,16 @@ import pandas as pd
 from audit.declarations import Declarations, load_declarations
 from audit.declarations.tables import DTYPES
 from audit.rules.case import Case
+from audit.rules.layouts import Layouts
 from audit.rules.plain import plain_text
+from audit.rules.round import ask_all, gathered_of, report_of
 from audit.season import Column, Season, Table, row_label
 
 if TYPE_CHECKING:
-    from audit.findings import Finding, NotRun
+    from collections.abc import Sequence
+
+    from audit.findings import Finding, NotRun, Report
+    from audit.rules.round import Gathered
     from audit.rules.rule import Rule
 
 
@@ -51,6 +56,16 @@ def ask(
     """Ask one rule about a season."""
     declared = declared or load_declarations()
     return list(rule.check(Case(season, declared, declared.rules[rule.slug], doubted)))
+
+
+def gather(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Gathered:
+    """Ask some rules, in order."""
+    return gathered_of(ask_all(season, declared, rules, Layouts()))
+
+
+def reported(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Report:
+    """Ask some rules, and report each on its own, without weighing them together."""
+    return report_of(season, declared, gather(season, declared, rules))
 
 
 def blamed(answers: list[Finding | NotRun]) -> dict[tuple[str, str], tuple[str, str]]:

@@ -30,9 +30,7 @@ __all__ = [
     "ask",
     "ask_all",
     "blamed_by",
-    "gather",
     "gathered_of",
-    "make_round",
     "report_of",
     "tell",
 ]
@@ -137,17 +135,6 @@ def blamed_by(findings: Iterable[Finding]) -> frozenset[tuple[str, str]]:
     )
 
 
-def gather(
-    season: Season, declared: Declarations, rules: Sequence[Rule], progress: Progress | None = None
-) -> Gathered:
-    """Ask every rule, in order.
-
-    Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
-    on its neighbours.
-    """
-    return gathered_of(ask_all(season, declared, rules, Layouts(), progress))
-
-
 def ask_all(
     season: Season,
     declared: Declarations,
@@ -157,6 +144,9 @@ def ask_all(
     kept: KeptAnswers | None = None,
 ) -> tuple[Answered, ...]:
     """Ask every rule, in order, and keep their answers apart.
+
+    Cells blamed by one rule are known to be in doubt to the rules after it, so that one slip is not blamed
+    on its neighbours.
 
     Parameters
     ----------
@@ -209,20 +199,10 @@ _FAINT = "growth.unusual"
 
 def _without_faint(findings: Sequence[Finding]) -> list[Finding]:
     """Leave out a note on a cell that an error or suspect of another rule blames already."""
-    blamed = {
-        (suspect.cell.label, suspect.cell.field)
-        for one in findings
-        if one.severity != "note"
-        for suspect in one.suspects
-    }
+    blamed = blamed_by(findings)
     return [
         one
         for one in findings
         if one.rule != _FAINT
         or not all((suspect.cell.label, suspect.cell.field) in blamed for suspect in one.suspects)
     ]
-
-
-def make_round(season: Season, declared: Declarations, rules: Sequence[Rule]) -> Report:
-    """Ask every rule and report each on its own, without weighing them together."""
-    return report_of(season, declared, gather(season, declared, rules))

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from typed_season import gather
 
 from audit.checking import read_season
 from audit.declarations import load_declarations
@@ -15,7 +16,6 @@ from audit.explain.unread_writing import Writing
 from audit.rules import declared as declared_rule
 from audit.rules import reading
 from audit.rules.plain import plain_text
-from audit.rules.round import gather
 
 DECLARED = load_declarations()
 

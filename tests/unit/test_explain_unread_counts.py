@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from typed_season import gather
 
 from audit.checking import read_season
 from audit.declarations import load_declarations
@@ -18,7 +19,6 @@ from audit.explain.unread_witnesses import Witnesses
 from audit.rules import declared as declared_rule
 from audit.rules import reading
 from audit.rules.plain import plain_text
-from audit.rules.round import gather
 
 DECLARED = load_declarations()
 DAY = dt.date(2026, 6, 6)

@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from typed_season import typed_season
+from typed_season import reported, typed_season
 
 from audit.declarations import load_declarations
 from audit.findings import (
@@ -20,7 +20,6 @@ from audit.findings import (
 )
 from audit.named_findings import identify, join_groups, sort_findings
 from audit.rules import declared as rule_declared
-from audit.rules.round import make_round
 
 DECLARED = load_declarations()
 
@@ -98,7 +97,7 @@ def test_sorting_the_sheet_changes_nothing_in_a_real_round(order):
 
     def identities(places):
         season = typed_season(DECLARED, handlings=[table[i] for i in places])
-        report = make_round(season, DECLARED, (rule_declared.RULE,))
+        report = reported(season, DECLARED, (rule_declared.RULE,))
         return {(one.identity, one.group, one.rule) for one in report.findings}
 
     assert identities(order) == identities(range(6))

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from typed_season import typed_season
+from typed_season import reported, typed_season
 
 from audit.checking import check
 from audit.findings import Finding, NotRun
 from audit.rules import RULES
 from audit.rules.case import At, Case
 from audit.rules.layouts import Layouts
-from audit.rules.round import FAULT, ask, make_round
+from audit.rules.round import FAULT, ask
 from audit.rules.rule import Rule
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def needs(slug: str, check_: object, **tables: tuple[str, ...]) -> Rule:
 
 
 def test_a_cell_in_doubt_is_no_witness(declared: Declarations) -> None:
-    report = make_round(SEASON, declared, [needs("tare", blames_net), needs("tare", sees_no_net)])
+    report = reported(SEASON, declared, [needs("tare", blames_net), needs("tare", sees_no_net)])
     assert [finding.message for finding in report.findings] == ["First."]
     assert report.not_run == (NotRun("tare.arithmetic", "a part was left out"),)
 
@@ -57,7 +57,7 @@ def test_a_look_again_stands_beside_nothing_that_says_what_is_wrong(declared: De
         yield case.blame("unusual", [At("handlings!2", "net_g")], "Look again.")
         yield case.blame("unusual", [At("handlings!3", "net_g")], "Look again, too.")
 
-    found = make_round(SEASON, declared, [needs("growth", looks_again), needs("tare", blames_net)]).findings
+    found = reported(SEASON, declared, [needs("growth", looks_again), needs("tare", blames_net)]).findings
     assert [finding.message for finding in found] == ["First.", "Look again, too."]
 
 
@@ -78,13 +78,13 @@ def test_what_one_rule_has_laid_out_lies_there_for_the_next(declared: Declaratio
 
 
 def test_a_rule_says_what_it_lacks(declared: Declarations) -> None:
-    report = make_round(SEASON, declared, [needs("tare", blames_net, handlings=("wing_mm",), visits=())])
+    report = reported(SEASON, declared, [needs("tare", blames_net, handlings=("wing_mm",), visits=())])
     assert report.not_run == (NotRun("tare", "'handlings' has no column 'wing_mm'; no table 'visits'"),)
     assert report.rules_run == ()
 
 
 def test_a_fault_in_one_rule_leaves_the_others(declared: Declarations) -> None:
-    report = make_round(SEASON, declared, [needs("growth", fails), needs("tare", blames_net)])
+    report = reported(SEASON, declared, [needs("growth", fails), needs("tare", blames_net)])
     assert len(report.findings) == 1
     assert (
         report.not_run[0].reason == f"{FAULT} (ZeroDivisionError: three birds in no bag). Please report it."

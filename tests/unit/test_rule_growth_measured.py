@@ -13,11 +13,10 @@ import numpy as np
 import pytest
 from invented import Style, invented_season
 from simulated_broods import simulated_season
-from typed_season import typed_season
+from typed_season import reported, typed_season
 
 from audit.declarations import load_declarations
 from audit.rules import growth, history
-from audit.rules.round import make_round
 
 Row = dict[str, Any]
 DECLARED = load_declarations()
@@ -25,7 +24,7 @@ DECLARED = load_declarations()
 
 def lines(rows: list[Row]) -> dict[tuple[int, str], tuple[str, float]]:
     """(row, field) of each line above a note -> (suggestion, p_error)."""
-    report = make_round(typed_season(DECLARED, handlings=rows), DECLARED, (growth.RULE, history.RULE))
+    report = reported(typed_season(DECLARED, handlings=rows), DECLARED, (growth.RULE, history.RULE))
     return {
         (suspect.cell.row - 2, suspect.cell.field): (suspect.suggested, suspect.p_error)
         for finding in report.above_notes

@@ -6,12 +6,11 @@ import dataclasses
 
 import pytest
 from typed_column import DECLARED, column, values
-from typed_season import ask, blamed, typed_season
+from typed_season import ask, blamed, reported, typed_season
 
 from audit.intake.grid import RawCell
 from audit.rules import RULES
 from audit.rules.reading import RULE
-from audit.rules.round import make_round
 
 
 def season_of(field, *stored, table="handlings"):
@@ -130,7 +129,7 @@ def test_one_cell(field, typed, outcome, suggested, message):
 
 def test_a_damaged_column_is_one_group_with_a_line_for_each_cell():
     season = season_of("tag", *["985121000000000"] * 3, "985121004515220")
-    report = make_round(season, DECLARED, [RULE])
+    report = reported(season, DECLARED, [RULE])
     assert [finding.rule for finding in report.findings] == ["reading.damaged_code"] * 3
     assert len({finding.group for finding in report.findings}) == 1
     assert len({finding.identity for finding in report.findings}) == 3
@@ -164,5 +163,5 @@ def test_cells_that_cannot_be_read_are_no_witnesses_for_later_rules():
         seen.append(case.doubted)
         return iter(())
 
-    make_round(season, DECLARED, [RULE, dataclasses.replace(RULE, check=look)])
+    reported(season, DECLARED, [RULE, dataclasses.replace(RULE, check=look)])
     assert seen == [frozenset({("handlings!2", "wing_mm")})]

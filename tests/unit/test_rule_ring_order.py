@@ -6,13 +6,12 @@ import pytest
 from clean_round import broods, clean_round, old_birds, seen_again
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from typed_season import ask, blamed, typed_season
+from typed_season import ask, blamed, reported, typed_season
 
 from audit.declarations import load_declarations
 from audit.findings import Finding
 from audit.rules import boxes, dates, ring_leg, ring_order, ring_series, ring_stock, ring_twice
 from audit.rules.ring_order import RULE
-from audit.rules.round import make_round
 
 
 def change(rows: list[dict], index: int, **cells: object) -> list[dict]:
@@ -227,7 +226,7 @@ def test_a_slip_in_one_digit_is_mended_or_passed_over_but_never_blamed_on_anothe
     digit = data.draw(st.sampled_from([d for d in "0123456789" if d != true[place]]))
     rows = change(rows, index, ring=true[:place] + digit + true[place + 1 :])
     rules = (boxes.RULE, dates.RULE, ring_series.RULE, ring_twice.RULE, ring_order.RULE)
-    report = make_round(typed_season(handlings=rows), load_declarations(), rules)
+    report = reported(typed_season(handlings=rows), load_declarations(), rules)
     found = {
         (s.cell.label, s.cell.field): s.suggested for finding in report.above_notes for s in finding.suspects
     }
