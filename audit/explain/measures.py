@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["weigh", "weigh_together", "worth_a_look"]
+__all__ = ["weigh_together", "worth_a_look"]
 
 #: Below every log weight, and still a number.
 _BEYOND = float(np.finfo(np.float64).min) / 2
@@ -62,22 +62,6 @@ def worth_a_look(around: Surroundings) -> Flags:
     return doubtful
 
 
-def weigh(around: Surroundings, row: int) -> Posterior:
-    """Weigh everything that may account for the measures of one row.
-
-    Parameters
-    ----------
-    row : int
-        Position in the sheet.
-
-    Returns
-    -------
-    Posterior
-        ``nothing`` is always among the accounts, and so is a wrong cell without a known reason.
-    """
-    return weigh_together(around, [row])[0]
-
-
 def weigh_together(around: Surroundings, rows: Sequence[int]) -> list[Posterior]:
     """Weigh everything that may account for the measures of some rows, each on its own.
 
@@ -92,7 +76,7 @@ def weigh_together(around: Surroundings, rows: Sequence[int]) -> list[Posterior]
     Returns
     -------
     list of Posterior
-        As from `weigh`, one for each row.
+        One for each row. `NOTHING` is always among the accounts, and so is a wrong cell without a reason.
     """
     handlings = [Handling(around, row) for row in rows]
     foresee(handlings)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["NEW", "Matching", "margin", "marginals", "match", "ranked", "settle"]
+__all__ = ["NEW", "Matching", "marginals", "match", "ranked", "settle"]
 
 #: Column of a row that is none of the birds.
 NEW = -1
@@ -131,23 +131,6 @@ def _in_order(log_weight: Floats, log_new: Floats, most: int) -> Iterator[Matchi
             if column < m:
                 weights[:, column] = -np.inf
             weights[row, column] = kept
-
-
-def margin(log_weight: Floats, log_new: Floats) -> float:
-    """By how much the best matching is likelier than the second: the difference of their logs.
-
-    Infinite where there is but one; minus infinity where there is none.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> margin(np.array([[-1.0, -3.0]]), np.array([-9.0]))
-    2.0
-    """
-    found = ranked(log_weight, log_new, 2)
-    if not found:
-        return -np.inf
-    return float(found[0].log_weight - found[1].log_weight) if len(found) > 1 else np.inf
 
 
 def marginals(log_weight: Floats, log_new: Floats, *, exact_birds: int, most: int) -> Floats:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.int64]
 
-__all__ = ["Pairs", "Turns", "efficiencies", "pairs_of", "resting", "turns_of"]
+__all__ = ["Pairs", "Turns", "efficiencies", "pairs_of", "resting"]
 
 _SECOND = 1000
 
@@ -74,11 +74,6 @@ class Pairs:
             int(ways[1].sum()),
             *(int(count[way].sum()) for count in (self.outer, self.inner) for way in ways),
         )
-
-
-def turns_of(groups: Heard, kept: Flags, beliefs: HealthBeliefs) -> Turns:
-    """Count the turns of the birds of a box; all as in `pairs_of`."""
-    return pairs_of(groups, kept, beliefs).turns()
 
 
 def pairs_of(groups: Heard, kept: Flags, beliefs: HealthBeliefs) -> Pairs:

@@ -9,20 +9,15 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
 
 __all__ = [
-    "KINDS",
     "RARE_KINDS",
     "SlipIndex",
     "edits_between",
     "forerunners",
-    "near",
     "one_slip_apart",
     "pattern_of",
     "rare_slip",
     "spoken_alike",
 ]
-
-#: What can happen to a code when it is copied, from the commonest to the rarest.
-KINDS: tuple[str, ...] = ("changed", "exchanged", "dropped", "doubled", "added")
 
 #: Slips of two characters that are still one movement of eye or hand.
 RARE_KINDS: tuple[str, ...] = ("jump", "twin", "jump_twin", "phonetic")
@@ -241,21 +236,6 @@ class SlipIndex:
         """List the known texts one slip away from a text, sorted; the text itself is never among them."""
         found = {known for form in _forms(text) for known in self._filed.get(form, ())}
         return sorted(known for known in found if one_slip_apart(known, text))
-
-
-def near(text: str, known: SlipIndex | Collection[str]) -> list[str]:
-    """List the known texts one slip away from a text, sorted.
-
-    For more than a few texts make a `SlipIndex` once and pass it instead of the collection.
-
-    Examples
-    --------
-    >>> near("SV01263", ["SV01235", "SV01236", "SV01237"])
-    ['SV01236']
-    """
-    if isinstance(known, SlipIndex):
-        return known.near(text)
-    return sorted(other for other in set(known) if one_slip_apart(other, text))
 
 
 def _forms(text: str) -> Iterator[str]:

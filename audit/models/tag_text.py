@@ -12,7 +12,7 @@ from audit.models.iso_code import IsoCode, read_decimal, read_dot_hex, read_hex1
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-__all__ = ["TagReading", "agree", "bits_lost", "canonical", "comparable", "complete", "recognise", "write"]
+__all__ = ["TagReading", "bits_lost", "canonical", "comparable", "complete", "recognise", "write"]
 
 _DECIMAL_LENGTH: Final = 15
 _WORD_LENGTH: Final = 16
@@ -157,16 +157,6 @@ def bits_lost(slug: str) -> int:
     """
     printed = _PRINTED.get(slug)
     return (ALL_BITS & ~printed.known).bit_count() if printed else 0
-
-
-def agree(one: TagReading, other: TagReading) -> bool:
-    """Whether two readings may be the same tag: equal as far as both tell."""
-    if one.iso is not None and other.iso is not None:
-        return one.iso.decimal == other.iso.decimal
-    if one.family != other.family:
-        return False
-    both = one.known & other.known
-    return one.value & both == other.value & both
 
 
 def complete(texts: Iterable[str], known: Iterable[str], prefer: str | None = None) -> dict[str, str]:

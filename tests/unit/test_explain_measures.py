@@ -12,7 +12,7 @@ from typed_season import typed_season
 from audit.checking import check
 from audit.declarations import load_declarations
 from audit.explain.account import NOTHING
-from audit.explain.measures import weigh
+from audit.explain.measures import weigh_together
 from audit.explain.surroundings import MEASURES, surroundings_of
 
 DECLARED = load_declarations()
@@ -157,14 +157,14 @@ def test_whatever_stands_there_nothing_wrong_and_no_known_reason_compete(change)
     season = typed_season(DECLARED, handlings=rows)
     around = surroundings_of(season, DECLARED, frozenset())
     position = AT - max(AT - 30, 0)
-    posterior = weigh(around, position)
+    (posterior,) = weigh_together(around, [position])
     kinds = [account.kind for account in posterior.accounts]
     assert kinds.count(NOTHING) == 1
     if np.isfinite(around.typed[position]).any():
         assert "unknown" in kinds or all(share == 0 for _, share in posterior.by_cells())
     assert sum(posterior.shares) == pytest.approx(1)
     # deterministic
-    again = weigh(around, position)
+    (again,) = weigh_together(around, [position])
     assert again.accounts == posterior.accounts
 
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.models.matching import NEW, Matching, margin, marginals, match, ranked, settle
+from audit.models.matching import NEW, Matching, marginals, match, ranked, settle
 
 EXACT, MOST = 10, 5000
 
@@ -85,12 +85,13 @@ def test_the_order_of_the_birds_does_not_matter():
     assert turned[:, :-1] == pytest.approx(found[:, order])
 
 
-def test_the_margin_is_that_to_the_second_best():
+def test_the_second_best_comes_after_the_best():
     log_weight, log_new = np.array([[-1.0, -3.0], [-2.0, -2.5]]), np.array([-20.0, -20.0])
     # 0-1: -3.5; 1-0: -5.0
-    assert margin(log_weight, log_new) == pytest.approx(1.5)
-    assert margin(np.zeros((1, 0)), np.array([-1.0])) == np.inf
-    assert margin(np.full((1, 1), -np.inf), np.array([-np.inf])) == -np.inf
+    best, second = ranked(log_weight, log_new, 2)
+    assert best.log_weight - second.log_weight == pytest.approx(1.5)
+    assert len(ranked(np.zeros((1, 0)), np.array([-1.0]), 2)) == 1
+    assert ranked(np.full((1, 1), -np.inf), np.array([-np.inf]), 2) == []
 
 
 def test_nothing_to_match():

@@ -10,7 +10,7 @@ import pytest
 from audit.declarations.load import load_declarations
 from audit.models.box_log import Heard
 from audit.models.health_beliefs import HealthBeliefs
-from audit.models.missed_crossings import Turns, efficiencies, resting, turns_of
+from audit.models.missed_crossings import Turns, efficiencies, pairs_of, resting
 from audit.models.read_groups import BOTH, INNER_ONLY, LOOK_IN, OUTER_ONLY, WAY_IN, WAY_OUT
 
 
@@ -44,14 +44,14 @@ def _groups(outer, inner, *, looks=0.0, n=20_000, seed=1):
 @pytest.mark.parametrize(("looks", "within"), [(0.0, 0.04), (0.1, 0.08)])
 def test_chances_are_found_again(outer, inner, looks, within, beliefs):
     groups = _groups(outer, inner, looks=looks)
-    found = efficiencies(turns_of(groups, np.ones(len(groups.tag), dtype=bool), beliefs), beliefs)
+    found = efficiencies(pairs_of(groups, np.ones(len(groups.tag), dtype=bool), beliefs).turns(), beliefs)
     assert found == pytest.approx((outer, inner), abs=within)
 
 
 def test_the_share_of_pairs_the_same_way_is_the_geometric_one(beliefs):
     # by hand: both 0.6 * 0.5 = 0.3; odd numbers of misses come with 0.7 / 1.7
     groups = _groups(0.6, 0.5)
-    turns = turns_of(groups, np.ones(len(groups.tag), dtype=bool), beliefs)
+    turns = pairs_of(groups, np.ones(len(groups.tag), dtype=bool), beliefs).turns()
     assert turns.missed / (turns.taken + turns.missed) == pytest.approx(0.7 / 1.7, abs=0.02)
 
 
@@ -61,9 +61,9 @@ def test_rests_and_doubts_leave_a_turn_open(beliefs):
     stop = at + np.array([0, 0, 0, 0, 20_000, 0, 0])
     groups = Heard(np.zeros(7, dtype=np.int32), at, stop, np.ones((2, 7), dtype=bool), kind)
     all_ = np.ones(7, dtype=bool)
-    assert turns_of(groups, all_, beliefs) == Turns(2, 0, 0, 0, 0, 0)
+    assert pairs_of(groups, all_, beliefs).turns() == Turns(2, 0, 0, 0, 0, 0)
     deaf = all_ & (np.arange(7) != 5)
-    assert turns_of(groups, deaf, beliefs) == Turns(1, 0, 0, 0, 0, 0)
+    assert pairs_of(groups, deaf, beliefs).turns() == Turns(1, 0, 0, 0, 0, 0)
 
 
 def test_birds_are_not_mixed_and_nothing_tells_nothing(beliefs):
@@ -71,7 +71,7 @@ def test_birds_are_not_mixed_and_nothing_tells_nothing(beliefs):
     two = Heard(
         np.array([1, 2], dtype=np.int32), np.zeros(2, int), np.zeros(2, int), np.ones((2, 2), bool), kind
     )
-    turns = turns_of(two, np.ones(2, dtype=bool), beliefs)
+    turns = pairs_of(two, np.ones(2, dtype=bool), beliefs).turns()
     assert turns == Turns(0, 0, 0, 0, 0, 0)
     assert np.isnan(efficiencies(turns, beliefs)).all()
     assert BOTH == 2
@@ -93,7 +93,7 @@ def test_nestlings_beside_the_inner_antenna_do_not_turn_the_chances_round(belief
         np.append(parents.by, by, axis=1),
         np.append(parents.kind, kind),
     )
-    turns = turns_of(groups, np.ones(len(groups.tag), dtype=bool), beliefs)
+    turns = pairs_of(groups, np.ones(len(groups.tag), dtype=bool), beliefs).turns()
     assert efficiencies(turns, beliefs) == pytest.approx((0.7, 0.55), abs=0.06)
 
 

@@ -10,11 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audit.models.spelling import (
-    KINDS,
     SlipIndex,
     edits_between,
     forerunners,
-    near,
     one_slip_apart,
     pattern_of,
     rare_slip,
@@ -65,15 +63,13 @@ def test_each_kind_of_slip_has_its_name(meant: str, typed: str, kind: str) -> No
 @given(CODE, CODE)
 def test_one_slip_is_distance_one_by_the_textbook(a: str, b: str) -> None:
     assert bool(one_slip_apart(a, b)) == (textbook_distance(a, b) == 1)
-    assert one_slip_apart(a, b) in ("", *KINDS)
+    assert one_slip_apart(a, b) in ("", "changed", "exchanged", "dropped", "doubled", "added")
 
 
 @given(st.sets(CODE, max_size=40), CODE)
 def test_the_index_finds_exactly_what_a_full_reading_finds(known: set[str], text: str) -> None:
     expected = sorted(other for other in known if textbook_distance(other, text) == 1)
     assert SlipIndex(known).near(text) == expected
-    assert near(text, known) == expected
-    assert near(text, SlipIndex(known)) == expected
 
 
 def test_a_text_is_not_its_own_neighbour() -> None:
