@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.clashes import below
+from audit.archive.day_orders import rows_beside, visits_beside
 from audit.archive.surroundings import OF_TEAM, around_boxes, beside_boxes, of_all
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def rows_near(
 
     number = {
         name: float(declared.settings[f"archive.engine.{name}"].value)
-        for name in ("rows_of_a_box", "boxes_beside")
+        for name in ("rows_of_a_box", "boxes_beside", "rows_beside", "pages_beside")
     }
     looked = looked_at(sieved)
     alone = looked[looked.isin(_met_elsewhere(engine, marks, sieved))]
@@ -74,6 +75,11 @@ def rows_near(
         near = engine.keep(near, "around")
         some = engine.table(_column(ordered), "ordered")
         near = below([near, beside_boxes(marks, near, some, boxes=number["boxes_beside"])]).unique()
+    dated = sieved.rows.loc[sieved.rows["reason"] == "days", "at"]
+    if len(dated):
+        beside = engine.table(rows_beside(dated, int(number["rows_beside"])), "beside_days")
+        odd = engine.table(_column(dated), "odd_days")
+        near = below([near, visits_beside(marks, beside, odd, pages=int(number["pages_beside"]))]).unique()
     if books:
         of_books = nw.col("file").is_in([place for place, book in books.items() if book.one_season])
         rows = raw.rows.filter(of_books).select("at")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
 from audit.archive.clashes import below
+from audit.archive.day_orders import DayLimits, days_out_of_order
 from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
 from audit.archive.tag_lives import changed_tags, changed_young
 from audit.archive.visit_orders import OrderLimits, beside_their_visit, out_of_order
@@ -18,9 +19,9 @@ if TYPE_CHECKING:
     from audit.archive.laid import Laid
     from audit.declarations import Declarations
 
-__all__ = ["odd_forms", "odd_orders", "odd_places"]
+__all__ = ["odd_days", "odd_forms", "odd_orders", "odd_places"]
 
-Limits = TypeVar("Limits", FormLimits, OrderLimits, SeasonLimits)
+Limits = TypeVar("Limits", DayLimits, FormLimits, OrderLimits, SeasonLimits)
 
 
 def odd_forms(engine: Engine, laid: Laid, marks: LazyFrame[Any], declared: Declarations) -> pd.DataFrame:
@@ -90,6 +91,11 @@ def odd_places(
 def odd_orders(engine: Engine, marks: LazyFrame[Any], declared: Declarations) -> pd.DataFrame:
     """Find first ringings out of the order of their visit: ``at`` of each such row, once."""
     return engine.frame(out_of_order(marks, _limits(OrderLimits, declared), engine.keep).unique())
+
+
+def odd_days(engine: Engine, marks: LazyFrame[Any], declared: Declarations) -> pd.DataFrame:
+    """Find visits between which the days of a sheet go back: ``at`` of each of their rows, once."""
+    return engine.frame(days_out_of_order(marks, _limits(DayLimits, declared)).unique())
 
 
 def _limits(kind: type[Limits], declared: Declarations) -> Limits:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.laid_out import unread_name
-from audit.archive.odd_company import odd_forms, odd_orders, odd_places
+from audit.archive.odd_company import odd_days, odd_forms, odd_orders, odd_places
 from audit.archive.repeated_rows import likely_repeated, repeated
 from audit.archive.ring_lives import doubtful_rings, met_again, ring_clashes, ringing_habits
 from audit.archive.row_checks import breaches, cell_checks, unread
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["REASONS", "Sieved", "sieve", "sieve_limits"]
 
 #: Why a row of `Sieved.rows` is there.
-REASONS = ("unread", "declared", "tare", "growth", "form", "place", "order")
+REASONS = ("unread", "declared", "tare", "growth", "form", "place", "order", "days")
 _QUESTIONS = 8
 
 
@@ -124,7 +124,9 @@ def sieve(
     tell("Do rows go together with their visit and season?")
     places_off = odd_places(engine, laid, once, again, few, declared)
     orders = odd_orders(engine, once, declared)
-    reasons = zip(REASONS, (unread_cells, broken, sums, odd, forms, places_off, orders), strict=True)
+    days_off = odd_days(engine, once, declared)
+    found = (unread_cells, broken, sums, odd, forms, places_off, orders, days_off)
+    reasons = zip(REASONS, found, strict=True)
     return _sieved(dict(reasons), clashes, many)
 
 

@@ -1,0 +1,130 @@
+"""Visits whose day does not stand in the order of their sheet, and the rows around them: a sieve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from audit.archive.clashes import below
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from narwhals.typing import LazyFrameT
+
+__all__ = ["DayLimits", "days_out_of_order", "rows_beside", "visits_beside"]
+
+_TEAM = ("season", "scheme", "team")
+_PLACE = ("box", "day")
+_VISIT = (*_TEAM, *_PLACE)
+
+
+@dataclass(frozen=True, slots=True)
+class DayLimits:
+    """When the days of a sheet count as being in order.
+
+    Attributes
+    ----------
+    falls_share : float
+        A team of whose visits a larger share stands below a later day does not type its season day by day.
+    """
+
+    falls_share: float
+
+
+def days_out_of_order(marks: LazyFrameT, limits: DayLimits) -> LazyFrameT:
+    """Find visits between which the days of a sheet go back.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+    limits : DayLimits
+
+    Returns
+    -------
+    frame
+        ``at`` of all rows of both visits, in seasons of teams that are typed day by day.
+    """
+    import narwhals as nw
+
+    day = nw.col("day")
+    told = _visits(marks)
+    falls = (nw.col("above") > day).fill_null(value=False)
+    told = told.with_columns(falls.cast(nw.Float64).alias("falls"))
+    teams = told.group_by(*_TEAM).agg(nw.col("falls").sum(), nw.len().alias("many"))
+    orderly = (nw.col("falls") > 0) & (nw.col("falls") <= limits.falls_share * nw.col("many"))
+    rises = (day > nw.col("below")).fill_null(value=False)
+    odd = told.filter(falls | rises).join(teams.filter(orderly).select(*_TEAM), on=list(_TEAM), how="semi")
+    return marks.join(odd.select(*_VISIT), on=list(_VISIT), how="semi").select("at")
+
+
+def rows_beside(at: pd.Series, rows: int) -> pd.DataFrame:
+    """Give the numbers of the rows above and below some rows.
+
+    Parameters
+    ----------
+    at : pandas.Series of int
+        Numbers of rows.
+    rows : int
+        So many on each side.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``at``, each once; there may be no such row.
+    """
+    import numpy as np
+    import pandas as pd
+
+    steps = np.arange(-rows, rows + 1)
+    near = np.unique(at.to_numpy(dtype=np.int64)[:, None] + steps)
+    return pd.DataFrame({"at": near[near >= 0]})
+
+
+def visits_beside(marks: LazyFrameT, some: LazyFrameT, odd: LazyFrameT, *, pages: int) -> LazyFrameT:
+    """Take what shows the order of days around visits out of order.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+    some : frame
+        ``at`` of the rows above and below, each once: their visits are taken whole.
+    odd : frame
+        ``at`` of the rows out of order, each once.
+    pages : int
+        Visits of one day that stand together are a page; so many pages above and below show the order, and of
+        each its first visit is taken, since a day of a round may have more rows than are beside a row.
+
+    Returns
+    -------
+    frame
+        ``at``, ``season``, ``scheme``, ``team``, each row once; of the teams and seasons of the odd ones.
+    """
+    import narwhals as nw
+
+    team, page = list(_TEAM), [*_TEAM, "page"]
+    teams = marks.join(odd, on="at", how="semi").select(*team).unique()
+    there = _visits(marks.join(teams, on=team, how="semi"))
+    turned = (nw.col("day") != nw.col("above")).fill_null(value=True)
+    paged = there.with_columns(turned.cast(nw.Int64).cum_sum().over(*team, order_by="first").alias("page"))
+    in_doubt = marks.join(odd, on="at", how="semi").select(*_VISIT).unique()
+    of_odd = paged.join(in_doubt, on=list(_VISIT), how="semi").select(*page).unique()
+    near = below([of_odd.with_columns(nw.col("page") + step) for step in range(-pages, pages + 1)]).unique()
+    first = paged.join(near, on=page, how="semi").group_by(*page).agg(nw.col("first").min())
+    shown = paged.join(first, on=[*page, "first"], how="semi").select(*_VISIT)
+    beside = marks.join(some, on="at", how="semi").select(*_VISIT).join(teams, on=team, how="semi")
+    visits = below([shown, beside]).unique()
+    return marks.select("at", *_VISIT).join(visits, on=list(_VISIT), how="semi").select("at", *_TEAM)
+
+
+def _visits(marks: LazyFrameT) -> LazyFrameT:
+    """Give the visits in the order of their first rows, with the days above and below."""
+    import narwhals as nw
+
+    placed = marks.filter(~nw.any_horizontal(nw.col(*_PLACE).is_null(), ignore_nulls=True))
+    visits = placed.group_by(*_VISIT).agg(nw.col("at").min().alias("first"))
+    return visits.with_columns(
+        nw.col("day").shift(by).over(*_TEAM, order_by="first").alias(side)
+        for by, side in ((1, "above"), (-1, "below"))
+    )
