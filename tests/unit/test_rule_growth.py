@@ -70,6 +70,28 @@ def test_how_far_a_wing_may_lie_from_those_of_its_siblings() -> None:
     assert findings(brood(pairs=seven)) == []
 
 
+def flycatchers(*, first: list[tuple[float, float]]) -> list[Row]:
+    """Twelve broods of which only the first was visited at another age than ten days."""
+    usual = [(44.0, 13.9), (42.0, 14.4), (39.0, 14.6), (37.0, 13.0), (34.0, 14.2)]
+    rows: list[Row] = []
+    for box in range(12):
+        some = brood("pied flycatcher", first if box == 0 else usual)
+        rows += [
+            row | {"box": f"SL-{box:02d}", "ring": f"X{box:02d}{i:03d}", "net_g": row["net_g"] + box % 3 / 10}
+            for i, row in enumerate(some)
+        ]
+    return rows
+
+
+def test_a_brood_younger_than_all_others_is_foretold_by_itself() -> None:
+    # von Haartman's curve (as declared) has 4.6 g at 2.5 days and 7.6 g at 4.2 days
+    young = [(15.0, 7.1), (14.0, 6.5), (14.0, 5.4), (13.0, 4.6), (12.0, 3.8)]
+    assert findings(flycatchers(first=young)) == []
+    # ten times as much is no young brood
+    slip = only(flycatchers(first=[*young[:4], (12.0, 38.0)]))
+    assert [at[:2] for at in cells(slip)] == [("handlings!6", "net_g")]
+
+
 def test_a_real_brood_is_left_alone() -> None:
     assert findings(brood()) == []
 

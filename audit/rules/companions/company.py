@@ -10,7 +10,7 @@ import numpy as np
 from audit.models import growth
 from audit.models.kinship import Kin, Shares, foretell
 from audit.rules.companions.by_group import medians_at, others_measured
-from audit.rules.companions.deviations import deviations, scatter_by_visit
+from audit.rules.companions.deviations import deviations, gain_by_visit, scatter_by_visit
 from audit.rules.companions.expected import Expected
 from audit.rules.companions.siblings import ages_of_siblings, young_in_brood
 from audit.rules.companions.tracks import best_age, follows_wings, track_of
@@ -211,11 +211,12 @@ class Company:
         ):
             stays = self.grain.log_bird_share
             own = known.within * (1 - stays)
-            scatter = scatter_by_visit(np.log(value), kin.visit, known.within, self.grain)
+            logs = np.log(value)
+            scatter = scatter_by_visit(logs, kin.visit, known.within, self.grain)
             foretold = foretell(
-                np.log(value) - known.mean,
+                logs - known.mean,
                 own * scatter,
-                np.ones(len(value)),
+                gain_by_visit(logs, kin.visit, known, self.grain),
                 kin,
                 Shares(0.0, known.within * stays, known.between),
                 odd=self.grain.odd,

@@ -12,12 +12,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
+    from audit.models.effects import OneWay
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["deviations", "scatter_by_visit"]
+#: So many birds of a visit outvote a slip in one of them.
+_AGREED = 3
+__all__ = ["deviations", "gain_by_visit", "scatter_by_visit"]
 
 
 def deviations(
@@ -48,3 +51,20 @@ def scatter_by_visit(logs: Floats, visit: Ints, within: float, grain: Grain) -> 
     factor = np.maximum(1.0, (few + rest) / (few + np.maximum(n - 2, 0)))
     result[known] = factor[code]
     return result
+
+
+def gain_by_visit(logs: Floats, visit: Ints, known: OneWay, grain: Grain) -> Floats:
+    """How many times further than usual each visit lies from the others, where that is odd; else 1.
+
+    The birds of a brood that was visited at another age than all others agree with each other, and not with
+    the season: they are foretold by each other. One bird alone, or one of two, may be a slip.
+    """
+    there = np.isfinite(logs)
+    result = np.ones(len(logs))
+    if not there.any() or known.between <= 0:
+        return result
+    codes, code = np.unique(visit[there], return_inverse=True)
+    off = np.abs(growth.group_medians(logs[there], code) - known.mean) / np.sqrt(known.between)
+    agreed = (np.bincount(code) >= _AGREED) & (off > grain.odd)
+    place = np.clip(np.searchsorted(codes, visit), 0, len(codes) - 1)
+    return np.where((codes[place] == visit) & agreed[place], off[place], result)
