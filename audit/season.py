@@ -14,7 +14,17 @@ if TYPE_CHECKING:
     import pandas as pd
     from pandas.api.extensions import ExtensionArray
 
-__all__ = ["Column", "FileRead", "Reading", "Season", "Table", "Written", "row_label", "split_label"]
+__all__ = [
+    "Column",
+    "FileRead",
+    "Reading",
+    "Season",
+    "Table",
+    "Written",
+    "row_label",
+    "split_label",
+    "texts_in",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,3 +233,10 @@ def split_label(label: str) -> tuple[str, int]:
     """Sheet name and spreadsheet row of a label."""
     sheet, _, row = label.rpartition("!")
     return sheet, int(row)
+
+
+def texts_in(frame: pd.DataFrame, name: str) -> list[str]:
+    """Return the texts of a column, empty where missing, or where there is no such column."""
+    if name not in frame.columns:
+        return [""] * len(frame)
+    return [value if isinstance(value, str) else "" for value in frame[name].tolist()]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from audit.findings import SEVERITIES
 from audit.models.tag_text import comparable
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -142,7 +143,7 @@ def meetings_of(season: Season, told: Mapping[str, Told]) -> list[Meeting]:
 
 
 def _of_table(frame: pd.DataFrame, told: Mapping[str, Told], *, past: bool) -> Iterator[Meeting]:
-    columns = [_texts(frame, name) for name in ("box", "ring", "tag", "event", "remarks")]
+    columns = [texts_in(frame, name) for name in ("box", "ring", "tag", "event", "remarks")]
     days = frame["date"].dt.strftime("%Y-%m-%d").fillna("").tolist()
     rows = zip(frame.index.tolist(), days, *columns, strict=True)
     for place, (label, day, box, ring, tag, event, remark) in enumerate(rows):
@@ -150,12 +151,6 @@ def _of_table(frame: pd.DataFrame, told: Mapping[str, Told], *, past: bool) -> I
             key = comparable(tag) if tag else ""
             said = told.get(str(label))
             yield Meeting(str(label), place, day, box, ring, key, tag, event == AGAIN, past, remark, said)
-
-
-def _texts(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [text if isinstance(text, str) else "" for text in frame[name].tolist()]
 
 
 def told_of(report: Report) -> dict[str, Told]:

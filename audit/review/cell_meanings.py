@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from audit.declarations.species import species_index
 from audit.rules.case import Case
 from audit.rules.plain import plain_text
-from audit.rules.tag_keys import keys_of, texts_of
+from audit.rules.tag_keys import keys_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -145,7 +146,7 @@ def _folded(text: str) -> str:
 def _tag_keys(first: Season, second: Season, declared: Declarations) -> tuple[dict[str, str], dict[str, str]]:
     """Give the tags of both typings one key each, however either writes them."""
     case = Case(first, declared, declared.rules["tag_code"])
-    one, other = (texts_of(season.frame("handlings"), "tag") for season in (first, second))
+    one, other = (texts_in(season.frame("handlings"), "tag") for season in (first, second))
     _, (keys, others, _) = keys_of(case, one, other, [])
     return keys, others
 

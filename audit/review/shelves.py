@@ -19,7 +19,8 @@ from audit.rules.layouts import Layouts
 from audit.rules.plain import plain_text
 from audit.rules.reader_clock import clocks_of
 from audit.rules.stock import issued_strings
-from audit.rules.tag_keys import keys_of, texts_of
+from audit.rules.tag_keys import keys_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -253,7 +254,7 @@ class Shelves:
             ["" if text == "NaT" else text for text in np.datetime_as_string(moments).tolist()]
             for moments in (stored, true)
         )
-        texts = texts_of(frame, "tag")
+        texts = texts_in(frame, "tag")
         rows = [i for i in clocks.order.tolist() if texts[i]]
         on: dict[str, list[int]] = defaultdict(list)
         for place, i in enumerate(rows):
@@ -306,7 +307,7 @@ class Shelves:
         return made
 
     def _texts(self, table: str, field: str) -> list[str]:
-        return texts_of(self.season.frame(table), field)
+        return texts_in(self.season.frame(table), field)
 
     def _days(self, table: str) -> list[str]:
         days = self.season.frame(table)["date"].to_numpy(dtype="datetime64[D]")

@@ -12,7 +12,7 @@ import numpy as np
 
 from audit.models.time_of_day import minutes_of
 from audit.rules.reader_clock import clocks_of
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,7 +47,7 @@ class CodeReads:
         known = ~np.isnat(clocks_of(self.case).moments)
         day, minute = np.divmod(moments, int(np.timedelta64(1, "D") / np.timedelta64(1, "m")))
         read: dict[tuple[int, str], list[float]] = defaultdict(list)
-        texts = texts_of(self.case.frame("tag_reads"), "tag")
+        texts = texts_in(self.case.frame("tag_reads"), "tag")
         for text, told, when, at in zip(texts, known.tolist(), day.tolist(), minute.tolist(), strict=True):
             if told and text:
                 read[when, key_of.get(text, text)].append(float(at))

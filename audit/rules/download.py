@@ -20,7 +20,7 @@ from audit.rules.reader_clock import clocks_of
 from audit.rules.reads_in_order import OrderedReads, follow_again, reads_in_order
 from audit.rules.stored_read import StoredRead
 from audit.rules.tag_book import open_tag_book
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -213,6 +213,6 @@ def _moments(case: Case) -> tuple[list[str], list[str]]:
 
 def _made(case: Case, reads: OrderedReads, shown: Sequence[str], true: Sequence[str]) -> Iterator[StoredRead]:
     frame, segment = case.frame("tag_reads"), clocks_of(case).segment.tolist()
-    labels, texts, readers = frame.index.tolist(), texts_of(frame, "tag"), texts_of(frame, "reader")
+    labels, texts, readers = frame.index.tolist(), texts_in(frame, "tag"), texts_in(frame, "reader")
     for i, key, role, row in zip(reads.at, reads.key, reads.role, reads.row, strict=True):
         yield StoredRead(labels[i], readers[i], texts[i], key, shown[i], true[i], segment[i], role, row)

@@ -13,6 +13,7 @@ from audit.declarations.species import species_index
 from audit.models.ring_number import bare, split_ring
 from audit.models.spelling import SlipIndex
 from audit.models.tag_text import comparable
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -204,6 +205,4 @@ def _lay_out(case: Case) -> EarlierBirds:
 
 
 def _texts(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [value.strip() if isinstance(value, str) else "" for value in frame[name].tolist()]
+    return [text.strip() for text in texts_in(frame, name)]

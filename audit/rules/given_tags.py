@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from audit.season import Season
@@ -18,6 +18,6 @@ def given_tags(season: Season) -> frozenset[str]:
         text
         for table in ("handlings", "tag_stock")
         if season.has(table, "tag")
-        for text in texts_of(season.frame(table), "tag")
+        for text in texts_in(season.frame(table), "tag")
         if text
     )

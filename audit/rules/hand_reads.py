@@ -10,7 +10,7 @@ import numpy as np
 from audit.rules.case import Case
 from audit.rules.download import download_of
 from audit.rules.reader_clock import clocks_of
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
@@ -38,7 +38,7 @@ def hand_reads(season: Season, declared: Declarations) -> dict[str, list[tuple[s
         return {}
     case = Case(season, declared, declared.rules["reader"])
     frame = season.frame("handlings")
-    box_of = dict(zip(frame.index.tolist(), texts_of(frame, "box"), strict=True))
+    box_of = dict(zip(frame.index.tolist(), texts_in(frame, "box"), strict=True))
     clock_of = {one.reader: one.clock for one in clocks_of(case).clocks}
     found: dict[str, list[tuple[str, int]]] = defaultdict(list)
     for read in download_of(case).reads:

@@ -20,7 +20,7 @@ from audit.models.tag_text import comparable
 from audit.rules.earlier_birds import EARLIER, earlier_tags
 from audit.rules.heeded import TAG_BOOK, together
 from audit.rules.tag_book import of_test_range, open_tag_book
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -229,7 +229,7 @@ def _of_heard(case: Case) -> pd.DataFrame | None:
             "reads": reads if isinstance(reads, int) else reads.to_numpy(),
             "first": frame["first_heard"].to_numpy(dtype="datetime64[us]"),
             "last": frame["last_heard"].to_numpy(dtype="datetime64[us]"),
-            "what": texts_of(frame, "what"),
+            "what": texts_in(frame, "what"),
         }
     )
 

@@ -11,7 +11,7 @@ from audit.rules.heard import heard_at_boxes
 from audit.rules.heard_lives import LIVES, heard_lives
 from audit.rules.rule import Rule
 from audit.rules.tag_book import open_tag_book
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -64,7 +64,7 @@ def _slip_of_stock(case: Case, heard: Heard, places: Sequence[Presence]) -> Find
     frame = case.frame("tag_stock")
     (label,) = [
         str(label)
-        for label, text in zip(frame.index, texts_of(frame, "tag"), strict=True)
+        for label, text in zip(frame.index, texts_in(frame, "tag"), strict=True)
         if text and (text == near[0] or book.printed(near[0]) == text)
     ][:1] or ("",)
     if not label:

@@ -13,7 +13,8 @@ from audit.models.clock_beliefs import ClockBeliefs, Known
 from audit.models.clock_calendar import DAY_S
 from audit.models.time_of_day import minutes_of
 from audit.rules.heeded import READER_CLOCK
-from audit.rules.tag_keys import keys_of, texts_of
+from audit.rules.tag_keys import keys_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -101,12 +102,12 @@ def _find(case: Case) -> ReaderClocks:
         return ReaderClocks(moments, segment, np.arange(n), ())
     moments = frame["read_at"].to_numpy(dtype="datetime64[s]").copy()
     known = ~np.isnat(moments)
-    names = texts_of(frame, "reader")
+    names = texts_in(frame, "reader")
     by_reader: dict[str, list[int]] = defaultdict(list)
     for i in np.flatnonzero(known).tolist():
         by_reader[names[i]].append(i)
     sheet = _sheet(case)
-    texts = texts_of(frame, "tag")
+    texts = texts_in(frame, "tag")
     clocks = []
     beliefs = beliefs_of(case)
     for name in sorted(by_reader):
@@ -166,11 +167,11 @@ def _sheet(case: Case) -> _Sheet:
     days = handlings["date"].to_numpy(dtype="datetime64[D]")
     known = ~np.isnat(days)
     day = np.where(known, days.astype(np.int64), 0) * DAY_S
-    time = np.array([minutes_of(text) for text in texts_of(handlings, "time")]) * _MINUTE_S
+    time = np.array([minutes_of(text) for text in texts_in(handlings, "time")]) * _MINUTE_S
     _, of_moment = np.unique(day + np.nan_to_num(time, nan=-1.0), return_inverse=True)
     shared = np.bincount(of_moment)[of_moment]
     rows_of: dict[str, list[int]] = defaultdict(list)
-    for i, text in enumerate(_as_stored(case, texts_of(handlings, "tag"))):
+    for i, text in enumerate(_as_stored(case, texts_in(handlings, "tag"))):
         if text and known[i]:
             rows_of[text].append(i)
     return _Sheet(rows_of, day, time, shared)
@@ -178,12 +179,12 @@ def _sheet(case: Case) -> _Sheet:
 
 def _as_stored(case: Case, tags: list[str]) -> list[str]:
     """Write the tags of the sheet as the download writes them."""
-    reads = texts_of(case.frame("tag_reads"), "tag")
+    reads = texts_in(case.frame("tag_reads"), "tag")
     stored = set(reads) - {""}
     if sum(tag in stored for tag in tags) * 2 >= sum(map(bool, tags)):
         # most are written alike
         return [tag if tag in stored else "" for tag in tags]
-    stock = texts_of(case.frame("tag_stock"), "tag") if case.season.has("tag_stock", "tag") else []
+    stock = texts_in(case.frame("tag_stock"), "tag") if case.season.has("tag_stock", "tag") else []
     _, (key_of, _, read_keys) = keys_of(case, tags, stock, reads)
     text_of = {key: text for text, key in reversed(read_keys.items())}
     return [text_of.get(key_of[tag], "") if tag else "" for tag in tags]

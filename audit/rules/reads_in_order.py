@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.reader_clock import clocks_of
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,7 +37,7 @@ def reads_in_order(case: Case, book: TagBook, true: Sequence[str]) -> OrderedRea
     again = float(case.declared.rules["reader"].limits["again_minutes"].value) * float(
         np.timedelta64(1, "m") / np.timedelta64(1, "s")
     )
-    texts = texts_of(case.frame("tag_reads"), "tag")
+    texts = texts_in(case.frame("tag_reads"), "tag")
     last: dict[str, int] = {}
     reads = OrderedReads([], [], [], [], [])
     for i in clocks.order.tolist():

@@ -15,11 +15,10 @@ from audit.rules.ringings import ringings_of
 from audit.rules.rings_again import said_ringed_again
 from audit.rules.rows_alike import is_measured, same_measures, same_row
 from audit.rules.rule import Rule
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-
-    import pandas as pd
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
@@ -32,7 +31,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     """Find numbers that are said to be on two birds, or on one bird twice."""
     rings = ringings_of(case)
     repeated = [rows for rows in rings.rows_of_ring.values() if len(rows) > 1]
-    tags = _column(case.sure("handlings"), "tag")
+    tags = texts_in(case.sure("handlings"), "tag")
     again: dict[int, list[tuple[int, int]]] = {}
     for rows in repeated:
         settled: set[int] = set()
@@ -50,12 +49,6 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     for pairs in again.values():
         yield _ringed_again(case, rings, pairs)
     yield from _never_ringed(case, rings, tags)
-
-
-def _column(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [str(value) for value in frame[name].fillna("")]
 
 
 def _pairs_in_visit(rings: Ringings, rows: list[int]) -> Iterator[tuple[int, int]]:

@@ -10,12 +10,10 @@ from audit.models.tag_text import canonical, comparable, complete, recognise
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import pandas as pd
-
     from audit.declarations.limit import Limit
     from audit.rules.case import Case
 
-__all__ = ["keys_alone", "keys_of", "texts_of"]
+__all__ = ["keys_alone", "keys_of"]
 
 #: Ten digits that all could be hex are the low 32 bits in a season that has no other ten hex digits.
 _TIES = ("em_10_digits", "em_hex")
@@ -72,13 +70,6 @@ def keys_alone(texts: Sequence[str], limits: Mapping[str, Limit]) -> dict[str, s
     keys = {text: comparable(text, habit) for text in slugs}
     _complete_short([keys], habit)
     return keys
-
-
-def texts_of(frame: pd.DataFrame, name: str) -> list[str]:
-    """Return the texts of a column, empty where missing."""
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
 
 
 def _complete_short(keys: Sequence[dict[str, str]], habit: str | None) -> None:

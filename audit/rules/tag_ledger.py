@@ -14,8 +14,8 @@ from audit.models.tag_text import comparable
 from audit.rules.case import Case
 from audit.rules.meant_instead import meant_instead
 from audit.rules.tag_book import TagBook, TagRow, open_tag_book
-from audit.rules.tag_keys import keys_of, texts_of
-from audit.season import split_label
+from audit.rules.tag_keys import keys_of
+from audit.season import split_label, texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -208,7 +208,7 @@ def _earlier(season: Season, book: TagBook) -> Iterator[TagRow]:
     if not season.has("earlier", "tag"):
         return
     frame = season.frame("earlier")
-    columns = [texts_of(frame, name) for name in ("tag", "ring", "box")]
+    columns = [texts_in(frame, name) for name in ("tag", "ring", "box")]
     days = np.datetime_as_string(frame["date"].to_numpy(dtype="datetime64[D]")).tolist()
     for label, tag, ring, box, day in zip(frame.index, *columns, days, strict=True):
         yield TagRow(
@@ -252,7 +252,7 @@ def _stock(season: Season) -> Iterator[tuple[str, str]]:
 
 def _keys(case: Case, texts: list[str]) -> list[str]:
     """Keys of the tags in stock, as the book knows them."""
-    tags = texts_of(case.frame("handlings"), "tag")
-    reads = texts_of(case.frame("tag_reads"), "tag") if case.season.has("tag_reads", "tag") else []
+    tags = texts_in(case.frame("handlings"), "tag")
+    reads = texts_in(case.frame("tag_reads"), "tag") if case.season.has("tag_reads", "tag") else []
     _, (_, known, _) = keys_of(case, tags, texts, reads)
     return [known.get(text, text) for text in texts]

@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 from audit.declarations.species import species_index
 from audit.rules.case import At
 from audit.rules.rule import Rule
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-
-    import pandas as pd
 
     from audit.findings import Finding, NotRun
     from audit.rules.case import Case
@@ -173,7 +172,7 @@ def _rows(case: Case) -> list[_Row]:
     handlings = case.frame("handlings")
     labels = handlings.index.tolist()
     columns = {
-        name: _texts(handlings, name)
+        name: texts_in(handlings, name)
         for name in ("ring", "tag", "ring_leg", "tag_leg", "species", "event", "ringer")
     }
     index = species_index(case.declared.species)
@@ -202,12 +201,6 @@ def _rows(case: Case) -> list[_Row]:
             )
         )
     return rows
-
-
-def _texts(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
 
 
 RULE = Rule(

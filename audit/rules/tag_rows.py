@@ -12,7 +12,8 @@ import numpy as np
 
 from audit.rules.heeded import TAG_BOOK
 from audit.rules.reader_clock import clocks_of
-from audit.rules.tag_keys import keys_of, texts_of
+from audit.rules.tag_keys import keys_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -144,10 +145,10 @@ def stored_tags(case: Case, keyed: KeyedTags, *, test_season: bool) -> StoredTag
 
 def _keyed(case: Case, given: _Given) -> KeyedTags:
     handlings = case.frame("handlings")
-    tags = texts_of(handlings, "tag")
+    tags = texts_in(handlings, "tag")
     stock, reads = given
     habit, (key_of, stock_keys, read_keys) = keys_of(case, tags, list(stock), [text for _, text in reads])
-    columns = [texts_of(handlings, name) for name in ("ring", "box", "event", "remarks")]
+    columns = [texts_in(handlings, name) for name in ("ring", "box", "event", "remarks")]
     days = _named(handlings["date"].to_numpy(dtype="datetime64[D]"))
     rows: list[TagRow] = []
     above: dict[str, tuple[str, str]] = {}
@@ -201,7 +202,7 @@ def _reads(case: Case) -> list[tuple[str, str]]:
     """Day and tag of every read of the hand reader, in time order, its clock set right."""
     if not case.season.has("tag_reads", "tag"):
         return []
-    texts = texts_of(case.frame("tag_reads"), "tag")
+    texts = texts_in(case.frame("tag_reads"), "tag")
     clocks = clocks_of(case)
     days = _named(clocks.moments.astype("datetime64[D]"))
     return [(days[i], texts[i]) for i in clocks.order.tolist() if texts[i]]
@@ -213,7 +214,7 @@ def _in_stock(case: Case) -> list[str]:
     frame = case.frame("tag_stock")
     return [
         text
-        for label, text in zip(frame.index, texts_of(frame, "tag"), strict=True)
+        for label, text in zip(frame.index, texts_in(frame, "tag"), strict=True)
         if text and (label, "tag") not in case.doubted
     ]
 

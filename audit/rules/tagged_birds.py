@@ -15,7 +15,7 @@ from audit.rules.earlier_birds import EARLIER, earlier_birds, earlier_tags
 from audit.rules.heard import night_of
 from audit.rules.heeded import TAG_BOOK, together
 from audit.rules.tag_book import open_tag_book
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -131,7 +131,7 @@ def _lay_out(case: Case) -> TaggedBirds:
         zip(typed.index, typed["tag"].tolist() if "tag" in typed else [""] * len(typed), strict=True)
     )
     codes = {str(code) for code in case.declared.rules["brood"].limits["pullus_codes"].value}
-    ages = dict(zip(frame.index, texts_of(frame, "age"), strict=True))
+    ages = dict(zip(frame.index, texts_in(frame, "age"), strict=True))
     dead = _dead(case)
     borne = earlier_tags(case, book.habit)
     ringed_before = set(earlier_birds(case).of_ring)
@@ -186,7 +186,7 @@ def _dead(case: Case) -> frozenset[str]:
     whole = re.compile(rf"(?<!\w)(?:{words})(?!\w)", re.IGNORECASE)
     found = set()
     for column in ("condition", "remarks"):
-        for label, text in zip(frame.index, texts_of(frame, column), strict=True):
+        for label, text in zip(frame.index, texts_in(frame, column), strict=True):
             if text and whole.search(text):
                 found.add(label)
     return frozenset(found)

@@ -18,9 +18,8 @@ from audit.rules.heeded import READER_CLOCK, together
 from audit.rules.meant_times import MeantTimes
 from audit.rules.reader_clock import clocks_of
 from audit.rules.rule import Rule
-from audit.rules.tag_keys import texts_of
 from audit.rules.typing_hand import hand_of
-from audit.season import split_label
+from audit.season import split_label, texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -108,12 +107,12 @@ class _Times:
         by_tag: dict[tuple[str, int], list[float]] = {}
         columns = (known.tolist(), on.astype(np.int64).tolist(), minutes.tolist())
         for tag, told, when, minute in zip(
-            texts_of(self.case.sure("tag_reads"), "tag"), *columns, strict=True
+            texts_in(self.case.sure("tag_reads"), "tag"), *columns, strict=True
         ):
             if tag and told:
                 by_tag.setdefault((tag, when), []).append(float(minute))
         typed = self.minutes.tolist()
-        for i, key in enumerate(zip(texts_of(frame, "tag"), day.astype(np.int64).tolist(), strict=True)):
+        for i, key in enumerate(zip(texts_in(frame, "tag"), day.astype(np.int64).tolist(), strict=True)):
             if key in by_tag:
                 found[i] = min(by_tag[key], key=lambda at: abs(at - typed[i]))
         return found

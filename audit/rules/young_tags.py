@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.rules.case import Case
-from audit.rules.tag_keys import texts_of
 from audit.rules.tagged_birds import tagged_birds
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
@@ -37,7 +37,7 @@ def young_tags(season: Season, declared: Declarations) -> dict[str, dict[str, in
         return {}
     case = Case(season, declared, declared.rules["heard_life"])
     frame = case.frame("handlings")
-    ages = dict(zip(frame.index, texts_of(frame, "age"), strict=True))
+    ages = dict(zip(frame.index, texts_in(frame, "age"), strict=True))
     found: dict[str, dict[str, int]] = {}
     for bird in tagged_birds(case).birds:
         if bird.young and bird.typed and bird.fitted and not bird.doubted and ages.get(bird.row.label):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from audit.declarations.species import species_index
 from audit.models.ring_number import bare
 from audit.models.tag_text import comparable
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -137,9 +138,7 @@ def handled_rows(season: Season, declared: Declarations, table: str = "handlings
 
 def texts_of(frame: pd.DataFrame, name: str) -> list[str]:
     """Return the texts of a column, empty where missing."""
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [value.strip() if isinstance(value, str) else "" for value in frame[name].tolist()]
+    return [text.strip() for text in texts_in(frame, name)]
 
 
 def _numbers(frame: pd.DataFrame, name: str) -> list[float | None]:

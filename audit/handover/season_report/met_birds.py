@@ -9,6 +9,7 @@ import pandas as pd
 from audit.declarations.species import species_index
 from audit.rules.case import Case
 from audit.rules.ringings import ringings_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from audit.declarations import Declarations
@@ -63,7 +64,7 @@ def met_birds(season: Season, declared: Declarations) -> list[MetBird]:
     codes = {str(code) for code in case.limit("pullus_codes")}
     columns = zip(
         species_names(season, declared),
-        *(_texts(frame, name) for name in ("box", "ring", "tag", "age")),
+        *(texts_in(frame, name) for name in ("box", "ring", "tag", "age")),
         _days(frame),
         _counts(frame, "brood_size"),
         ringings_of(case).first.tolist(),
@@ -89,7 +90,9 @@ def visits_made(season: Season) -> list[VisitMade]:
         else [False] * len(frame)
     )
     counts = (_counts(frame, name) for name in ("eggs", "alive", "dead"))
-    return [VisitMade(*one) for one in zip(_texts(frame, "box"), _days(frame), *counts, ticked, strict=True)]
+    return [
+        VisitMade(*one) for one in zip(texts_in(frame, "box"), _days(frame), *counts, ticked, strict=True)
+    ]
 
 
 def species_names(season: Season, declared: Declarations) -> list[str]:
@@ -104,12 +107,6 @@ def species_names(season: Season, declared: Declarations) -> list[str]:
         slug = index.resolve(text)
         names[text] = declared.species[slug].english if slug else str(text)
     return [names.get(text, "") for text in frame["species"]]
-
-
-def _texts(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [str(text) for text in frame[name].fillna("")]
 
 
 def _days(frame: pd.DataFrame) -> list[int]:

@@ -12,7 +12,7 @@ import numpy as np
 from audit.rules.reader_clock import clocks_of
 from audit.rules.ring_clock import ring_brackets
 from audit.rules.sheet_order import NO_DAY, Block, Bracket, blocks_in, day_of, number_of, order_brackets
-from audit.rules.tag_keys import texts_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -123,7 +123,7 @@ def _days_read(case: Case, blocks: list[Block]) -> dict[int, frozenset[int]]:
     moments = clocks_of(case).moments
     stamps = np.where(np.isnat(moments), NO_DAY, moments.astype("datetime64[D]").astype(np.int64))
     days: dict[str, set[int]] = {}
-    for tag, day in zip(texts_of(case.sure("tag_reads"), "tag"), stamps.tolist(), strict=True):
+    for tag, day in zip(texts_in(case.sure("tag_reads"), "tag"), stamps.tolist(), strict=True):
         if tag and day != NO_DAY:
             days.setdefault(tag, set()).add(day)
     tags = case.sure("handlings")["tag"].fillna("").tolist()

@@ -11,6 +11,7 @@ from audit.rules.case import Case
 from audit.rules.fates import CODES, NO_DAY, Fate
 from audit.rules.ring_ledger.lines import Worn
 from audit.rules.ringings import ringings_of
+from audit.season import texts_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -103,13 +104,13 @@ def _first_by_label(first: Flags, alike: tuple[Integers, ...], label: Integers) 
 def _met(frame: pd.DataFrame) -> dict[str, Any]:
     return {
         "frame": frame,
-        "ring": _texts(frame, "ring"),
+        "ring": texts_in(frame, "ring"),
         "label": [str(label) for label in frame.index],
         "day": _days(frame, "date")[1],
-        "box": _texts(frame, "box"),
-        "species": _texts(frame, "species"),
-        "ringer": _texts(frame, "ringer"),
-        "event": _texts(frame, "event"),
+        "box": texts_in(frame, "box"),
+        "species": texts_in(frame, "species"),
+        "ringer": texts_in(frame, "ringer"),
+        "event": texts_in(frame, "event"),
     }
 
 
@@ -119,19 +120,13 @@ def losses_of(season: Season) -> Lost:
         return Lost([], np.zeros(0, np.int8), np.zeros(0, np.int64), [], ([], [], []))
     frame = season.frame("ring_losses")
     day, days = _days(frame, "date")
-    words = [word.strip().casefold() for word in _texts(frame, "fate")]
+    words = [word.strip().casefold() for word in texts_in(frame, "fate")]
     codes = np.array([CODES[_LOSSES.get(word, Fate.LOST)] for word in words], dtype=np.int8)
-    labels, rings = [str(label) for label in frame.index], _texts(frame, "ring")
+    labels, rings = [str(label) for label in frame.index], texts_in(frame, "ring")
     order = np.lexsort((_rank(labels), codes, day)).tolist()
     order = [i for i in order if rings[i]]
     shown = tuple([column[i] for i in order] for column in (rings, words, days))
     return Lost(shown[0], codes[order], day[order], [labels[i] for i in order], shown)
-
-
-def _texts(frame: pd.DataFrame, name: str) -> list[str]:
-    if name not in frame.columns:
-        return [""] * len(frame)
-    return [value if isinstance(value, str) else "" for value in frame[name].tolist()]
 
 
 def _days(frame: pd.DataFrame, name: str) -> tuple[Integers, list[str]]:
