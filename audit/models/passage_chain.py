@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["Beliefs", "forward_backward"]
+__all__ = ["Beliefs", "forward_backward", "product"]
 
 _TINY = 1e-300
 #: Products are kept from running out of floating point after so many steps.
@@ -133,14 +133,14 @@ def _totals(links: Floats) -> Floats:
     """Products over whole blocks, shape (2, 2, wide), each scaled."""
     total = links[:, :, 0]
     for step in range(1, links.shape[2]):
-        total = _product(total, links[:, :, step])
+        total = product(total, links[:, :, step])
         if step % _STEPS == 0:
             total /= np.maximum(total.sum(axis=(0, 1)), _TINY)
     found: Floats = total / np.maximum(total.sum(axis=(0, 1)), _TINY)
     return found
 
 
-def _product(one: Floats, other: Floats) -> Floats:
+def product(one: Floats, other: Floats) -> Floats:
     """Products of matrices, all of shape (2, 2, n)."""
     found: Floats = one[:, 0, None] * other[0]
     found += one[:, 1, None] * other[1]
@@ -155,10 +155,10 @@ def _ends(total: Floats) -> tuple[Floats, Floats]:
     step = 1
     # products over twice as many blocks at each turn, up to each block and from it on
     while step < wide:
-        longer = _product(before[:, :, :-step], before[:, :, step:])
+        longer = product(before[:, :, :-step], before[:, :, step:])
         longer /= np.maximum(longer.sum(axis=(0, 1)), _TINY)
         before = np.concatenate([before[:, :, :step], longer], axis=2)
-        longer = _product(after[:, :, :-step], after[:, :, step:])
+        longer = product(after[:, :, :-step], after[:, :, step:])
         longer /= np.maximum(longer.sum(axis=(0, 1)), _TINY)
         after = np.concatenate([longer, after[:, :, -step:]], axis=2)
         step *= 2

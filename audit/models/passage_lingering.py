@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit.models.passage_chain import forward_backward
+from audit.models.passage_chain import forward_backward, product
 from audit.models.passage_runs import RunBeliefs
 
 if TYPE_CHECKING:
@@ -97,10 +97,10 @@ def _forward(
             opened[0, 0], opened[1, 1] = begun
         else:
             old, old_open = state[:, :, :m], open_[..., :m]
-            there = _product(old, gaps[:, :, here])
+            there = product(old, gaps[:, :, here])
             waited = old_open * linger.across[:, here]
             goes_on = waited * linger.seen[:, :, here]
-            now = _product(there, event)
+            now = product(there, event)
             now += _summed(goes_on * ends)
             now[:, ::-1] += _summed(waited * linger.crosses) * linger.passes[:, here]
             opened = there[:, :, None] * begun
@@ -112,13 +112,6 @@ def _forward(
         ending = slice(_width(runs, j + 1), m)
         links[:, :, runs.many[ending]] = state[:, :, ending]
     return kept
-
-
-def _product(one: Floats, other: Floats) -> Floats:
-    """Products of matrices, all of shape (2, 2, m)."""
-    found: Floats = one[:, 0, None] * other[0]
-    found += one[:, 1, None] * other[1]
-    return found
 
 
 def _summed(ways: Floats) -> Floats:
