@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from audit.explain.handling import Handling
 from audit.explain.surroundings import MEASURES
+from audit.intake.wording import listed, with_article
 from audit.models.written_number import step_of
 from audit.rules.growth_words import expectation
 from audit.rules.plain import plain_text
@@ -139,7 +140,7 @@ class _Measures:
             )
         name, mass = ("net", net) if _NET in wrong else ("gross", gross)
         there = self.around.outlook(self.row)
-        bird = f" fit {_one(there[0].sizes.species.english)}" if there else " would fit"
+        bird = f" fit {with_article(there[0].sizes.species.english)}" if there else " would fit"
         return Said(
             "growth",
             "columns_exchanged",
@@ -148,12 +149,12 @@ class _Measures:
 
     def scaled(self, account: Account) -> Said:
         there = [field for field in (_GROSS, _BAG, _NET) if field in account.wrong]
-        listed = _listed([f"{_NAMES[field]} {self.text[field]}" for field in there])
-        listed = listed[:1].upper() + listed[1:]
+        says = listed([f"{_NAMES[field]} {self.text[field]}" for field in there])
+        says = says[:1].upper() + says[1:]
         if account.kind == "kilograms":
             beside = f" beside a bag of {self.text[_BAG]} g" if _BAG not in there else ""
-            return Said("tare", "unit", f"{listed} look like kilograms{beside}")
-        return Said("tare", "decimal", f"{listed} g are all out by ten")
+            return Said("tare", "unit", f"{says} look like kilograms{beside}")
+        return Said("tare", "decimal", f"{says} g are all out by ten")
 
     def carried(self, account: Account) -> Said:
         meant = {field: plain_text(value) for field, value in account.meant}
@@ -220,14 +221,6 @@ def _how(account: Account) -> str:
     if account.how == "sign":
         return " (without the minus sign)"
     return f" ({HOW[account.how]})" if account.how in HOW else ""
-
-
-def _listed(parts: list[str]) -> str:
-    return ", ".join(parts[:-1]) + " and " + parts[-1] if len(parts) > 1 else parts[0]
-
-
-def _one(name: str) -> str:
-    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 
 
 _SPOKEN = {

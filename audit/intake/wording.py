@@ -1,4 +1,4 @@
-"""Counts, row numbers and lists in the sentences of the intake."""
+"""Counts, row numbers, lists and articles in sentences."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["counted", "hidden_words", "listed", "readable", "rows_in_words"]
+__all__ = ["counted", "hidden_words", "listed", "readable", "rows_in_words", "with_article"]
 
 
 def readable(name: str) -> str:
@@ -43,6 +43,17 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     if len(words) <= 1:
         return "".join(words)
     return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def with_article(noun: str) -> str:
+    """Put an article before a noun.
+
+    Examples
+    --------
+    >>> with_article("owl"), with_article("tit")
+    ('an owl', 'a tit')
+    """
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 def rows_in_words(rows: Sequence[int]) -> str:

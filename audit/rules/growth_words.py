@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from audit.intake.wording import with_article
 from audit.models import growth
 from audit.rules.moves import accounted_for, moved_remarks
 from audit.rules.plain import plain_text
@@ -152,7 +153,7 @@ class GrowthWords:
             others.append("siblings" if others else "these siblings")
         if others:
             parts.append(f"beside {' and '.join(others)}")
-        return " ".join([_one(self.bird), *parts])
+        return " ".join([with_article(self.bird), *parts])
 
     def unlike(self, column: str) -> str:
         """Say what is usual for the bird, as `expectation` does, or that nothing is known."""
@@ -175,7 +176,7 @@ class GrowthWords:
         account, share = best
         meant = plain_text(account.meant)
         wing, mass = plain_text(self.value("wing")), plain_text(self.value("mass"))
-        bird, both = _one(self.bird), self.measures()
+        bird, both = with_article(self.bird), self.measures()
         column, unit = ("wing_mm", "mm") if cause == "wing" else ("mass_g", "g")
         typed = self.typed(cause)
         if outcome == "centimetres":
@@ -204,7 +205,7 @@ class GrowthWords:
         if outcome == "sex":
             sex, other = ("male", "female") if account.meant == "F" else ("female", "male")
             return f"{both} are those of a {other} {self.bird}, but the sex says {sex}."
-        return f"{both} fit {_one(self.case.declared.species[meant].english)}, not {bird}."
+        return f"{both} fit {with_article(self.case.declared.species[meant].english)}, not {bird}."
 
     def _says_age(self) -> str:
         birds, row = self.outlook.birds, self.row
@@ -216,9 +217,9 @@ class GrowthWords:
             stated = f"the age says {recorded} days"
         if curve is not None and np.isfinite(birds.wing[row]):
             days = float(growth.age_of(curve, birds.wing[row]))
-            own = f"{_one(self.bird)} of about {days:.0f} days"
+            own = f"{with_article(self.bird)} of about {days:.0f} days"
             return f"{self.measures()} are those of {own}, but {stated}."
-        return f"{self.measures()} do not suit {_one(self.bird)}: {stated}."
+        return f"{self.measures()} do not suit {with_article(self.bird)}: {stated}."
 
     def _says_code(self) -> str:
         code = str(self.case.frame("handlings").loc[[self.label], "age"].iloc[0])
@@ -228,7 +229,3 @@ class GrowthWords:
         if not _CODE.fullmatch(code.strip()):
             return f"{self.measures()} are those of {stage}, but age '{code}' is not the code of one."
         return f"{self.measures()} are those of {stage}, but age code {code} says {other}."
-
-
-def _one(name: str) -> str:
-    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
