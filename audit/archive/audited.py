@@ -20,10 +20,11 @@ from audit.archive.side_by_side import Judging
 from audit.archive.sieve import sieve
 from audit.archive.spark import SparkEngine, opened
 from audit.archive.standing import Standing, declared_digest, with_checksums
-from audit.archive.tally import Tally, costs_of
+from audit.archive.tally import Tally
 from audit.archive.work_folder import work_alone
 from audit.intake.wording import counted, listed
 from audit.refusal import Refusal
+from audit.review.worklist import consequences
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -169,7 +170,7 @@ def _audit(
         handlings=engine.count(),
         files=files,
         notices=list(engine.notices),
-        tally=Tally(costs_of(declared)),
+        tally=Tally(consequences(declared)),
     )
     tell(f"{audited.handlings:,} handlings in {counted(len(engine.files), 'file', 'files')}.")
     rows, marks = lay_out(engine, raw, declared)

@@ -11,11 +11,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from audit.archive.lines import Line
-    from audit.declarations import Declarations
 
-__all__ = ["First", "Tally", "costs_of"]
+__all__ = ["First", "Tally"]
 
-_KEY = "review.consequence."
 _NOTE = "note"
 #: How many findings are kept to be looked at first.
 _KEPT = 50
@@ -109,12 +107,3 @@ class Tally:
     def first(self) -> list[First]:
         """What to look at first: the greatest expected harm, then season and place."""
         return sorted(self._first, key=lambda one: (-one.harm, one.place))
-
-
-def costs_of(declared: Declarations) -> dict[str, float]:
-    """Tell what a wrong cell of each column costs."""
-    return {
-        key.removeprefix(_KEY): float(limit.value)
-        for key, limit in declared.settings.items()
-        if key.startswith(_KEY)
-    }

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
     from audit.findings import Finding
 
-__all__ = ["Item", "State", "harm", "notes", "worklist"]
+__all__ = ["Item", "State", "consequences", "harm", "notes", "worklist"]
 
 State = Literal["open", "asked", "kept", "decided"]
 
@@ -74,11 +74,11 @@ def harm(findings: Iterable[Finding], declared: Declarations) -> float:
     A cell that several findings blame counts once, with the highest of its probabilities: they are about the
     same slip.
     """
-    return _sum(findings, _consequences(declared))
+    return _sum(findings, consequences(declared))
 
 
 def _ordered(findings: Iterable[Finding], declared: Declarations) -> tuple[Item, ...]:
-    costs = _consequences(declared)
+    costs = consequences(declared)
     groups: dict[tuple[str, int], list[Finding]] = {}
     for number, finding in enumerate(findings):
         # a finding that no audit named stands alone
@@ -92,7 +92,7 @@ def _ordered(findings: Iterable[Finding], declared: Declarations) -> tuple[Item,
     return tuple(sorted(items, key=lambda item: (-item.harm, min(map(_place_of, item.findings)))))
 
 
-def _consequences(declared: Declarations) -> dict[str, float]:
+def consequences(declared: Declarations) -> dict[str, float]:
     """Consequence of a wrong cell by canonical column; ``other`` for all that are not named."""
     return {
         key.removeprefix(_KEY): float(limit.value)

@@ -8,7 +8,8 @@ from audit.archive.audited import Audited
 from audit.archive.lines import LINE_COLUMNS
 from audit.archive.summary import summary_text
 from audit.archive.summary_page import summary_page
-from audit.archive.tally import Tally, costs_of
+from audit.archive.tally import Tally
+from audit.review.worklist import consequences
 
 COSTS = {"ring": 100.0, "wing_mm": 10.0}
 
@@ -73,7 +74,7 @@ def test_no_more_is_kept_than_can_be_read():
 
 
 def test_the_page_says_what_was_typed_and_runs_nothing():
-    tally = Tally(costs_of(DECLARED))
+    tally = Tally(consequences(DECLARED))
     tally.add("2019", [line(2, message="Ring <script>alert(1)</script>.", box="<b>")])
     page = summary_page(Audited(handlings=3, tally=tally, notices=["Nothing is written in <i>."]), DECLARED)
     assert "<script" not in page
