@@ -1,7 +1,7 @@
 """What double entry says once its differences are decided: errors that both finders missed, and rates.
 
 The comparison of two typings is one finder of errors of the first typing, the audit of the first typing alone
-is another, and neither knows of the other. So are two people who each looked through one season.
+is another, and neither knows of the other.
 """
 
 from __future__ import annotations
@@ -18,12 +18,11 @@ from audit.review.wording import counted
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from audit.declarations import Declarations
     from audit.review.decisions import Decision
     from audit.review.double_entry import DoubleEntry
-    from audit.season import Season
+    from audit.review.replay import Replayed
 
-__all__ = ["COMPARED", "Rate", "estimate", "estimate_of_two", "rates"]
+__all__ = ["COMPARED", "Rate", "estimate", "rates"]
 
 #: What the estimate of double entry rests on, beside what every such estimate does.
 COMPARED: tuple[str, ...] = (
@@ -76,7 +75,9 @@ def estimate(double: DoubleEntry, decisions: Iterable[Decision]) -> Missed | str
         A sentence that says why not yet: every difference and every finding of the audit above a note must be
         decided, else errors found by one finder would be counted and those of the other not.
     """
-    changed, kept, disputed = _decided(double.first, double.declared, decisions)
+    replayed = replay(double.first, double.declared, decisions)
+    changed, kept = _settled(replayed)
+    disputed = len(replayed.conflicts)
     settled = changed | kept
     compared = _cells(double)
     findings = double.audits[0].above_notes
@@ -94,36 +95,9 @@ def estimate(double: DoubleEntry, decisions: Iterable[Decision]) -> Missed | str
             said += f", {counted(disputed, 'cell')} among all decided in two ways"
         return f"How many errors both missed can be estimated once all are decided: {said}."
     blamed = frozenset[tuple[str, str]]().union(*audited)
-    return _missed(changed & compared, changed & blamed, double.declared)
-
-
-def estimate_of_two(
-    season: Season, declared: Declarations, first: Sequence[Decision], second: Sequence[Decision]
-) -> Missed | str:
-    """Estimate how many errors two people both missed who each looked through the same season.
-
-    Parameters
-    ----------
-    first, second : sequence of Decision
-        The log of each, made without seeing the other's and, for the number to mean something, without a list
-        of findings that both were shown.
-
-    Returns
-    -------
-    Missed or str
-        A sentence that says why not yet: cells that one has mended and the other has kept must be settled.
-    """
-    (one, one_kept, _), (other, other_kept, _) = (
-        _decided(season, declared, decisions) for decisions in (first, second)
-    )
-    disputed = len((one & other_kept) | (other & one_kept))
-    if disputed:
-        verb = "was" if disputed == 1 else "were"
-        return (
-            f"{counted(disputed, 'cell')} {verb} mended by one person and kept by the other; settle "
-            f"{'it' if disputed == 1 else 'them'} first."
-        )
-    return _missed(one, other, declared)
+    by_typing, by_audit = changed & compared, changed & blamed
+    level = float(double.declared.settings["double_entry.level"].value)
+    return missed(len(by_typing - by_audit), len(by_audit - by_typing), len(by_typing & by_audit), level)
 
 
 def rates(double: DoubleEntry, decisions: Iterable[Decision] = ()) -> tuple[Rate, ...]:
@@ -139,7 +113,7 @@ def rates(double: DoubleEntry, decisions: Iterable[Decision] = ()) -> tuple[Rate
     level = float(double.declared.settings["double_entry.level"].value)
     replayed = replay(double.first, double.declared, decisions)
     text_of = {(one.label, one.field): one.text for one in (*replayed.applied, *replayed.kept)}
-    changed, kept, _ = _decided(double.first, double.declared, decisions)
+    changed, kept = _settled(replayed)
     counts: Counter[tuple[str, str, str]] = Counter()
     for finding in double.differences:
         found, cell = double.found[finding.identity], finding.suspects[0].cell
@@ -168,22 +142,14 @@ def rates(double: DoubleEntry, decisions: Iterable[Decision] = ()) -> tuple[Rate
     return (*(rate(*column, [column]) for column in columns), rate("", "", columns))
 
 
-def _decided(
-    season: Season, declared: Declarations, decisions: Iterable[Decision]
-) -> tuple[Cells, Cells, int]:
-    """Return cells that were given another text, cells that were kept, and how many are in conflict."""
-    replayed = replay(season, declared, decisions)
+def _settled(replayed: Replayed) -> tuple[Cells, Cells]:
+    """Return cells that were given another text, and cells that were kept."""
     changed = frozenset((one.label, one.field) for one in replayed.applied if one.text != one.typed)
     kept = frozenset((one.label, one.field) for one in replayed.kept)
-    return changed, kept, len(replayed.conflicts)
+    return changed, kept
 
 
 def _cells(double: DoubleEntry) -> Cells:
     return frozenset(
         (suspect.cell.label, suspect.cell.field) for one in double.differences for suspect in one.suspects
     )
-
-
-def _missed(one: Cells, other: Cells, declared: Declarations) -> Missed:
-    level = float(declared.settings["double_entry.level"].value)
-    return missed(len(one - other), len(other - one), len(one & other), level)

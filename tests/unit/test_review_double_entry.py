@@ -18,7 +18,7 @@ from audit.findings import Report
 from audit.refusal import SeasonRefusal
 from audit.review.decisions import Decision
 from audit.review.double_entry import compare, second_typing
-from audit.review.missed_errors import estimate, estimate_of_two, rates
+from audit.review.missed_errors import estimate, rates
 from audit.review.places import decided_cell
 from audit.review.typing_rows import paired_tables
 from audit.review.which_typing import Blame, Typed, Weigher
@@ -382,18 +382,6 @@ def test_a_third_text_makes_both_typings_wrong(three_differences):
     double = three_differences
     whole = rates(double, decided(double, {("handlings!3", "wing_mm"): "196"}))[-1]
     assert (whole.first.hits, whole.second.hits, whole.undecided) == (1, 1, 3)
-
-
-def test_two_people_are_two_finders(three_differences):
-    double = three_differences
-    one = decided(double, {("handlings!2", "net_g"): "373", ("handlings!3", "wing_mm"): "195"})
-    other = decided(double, {("handlings!2", "net_g"): "373", ("handlings!5", "wing_mm"): "207"})
-    found = estimate_of_two(double.first, declared(), one, other)
-    assert (found.found, found.estimate) == (3, 0.5)
-    kept = decided(double, {("handlings!2", "net_g"): None})
-    assert estimate_of_two(double.first, declared(), one, kept) == (
-        "1 cell was mended by one person and kept by the other; settle it first."
-    )
 
 
 # how sure it is
