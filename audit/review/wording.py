@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from audit.findings import Report, Severity, Suspect
 
-__all__ = ["address", "chance", "counted", "headline", "listed", "rows_read", "suggestion"]
+__all__ = ["address", "chance", "counted", "headline", "listed", "rows_read", "some_of", "suggestion"]
 
 _ALL = 100  # percent
 _MANY: dict[Severity, tuple[str, str]] = {
@@ -30,6 +30,18 @@ def listed(words: Sequence[str]) -> str:
     ('title', 'title, team and contact')
     """
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def some_of(names: Sequence[str], most: int) -> str:
+    """Write the first of many names, and count the rest.
+
+    Examples
+    --------
+    >>> some_of(["SV01001", "SV01003"], 2), some_of(["a", "b", "c"], 2)
+    ('SV01001, SV01003', 'a, b and 1 more')
+    """
+    shown, more = ", ".join(names[:most]), len(names) - most
+    return f"{shown} and {more:,} more" if more > 0 else shown
 
 
 def chance(probability: float) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from audit.review.wording import some_of
 from audit.rules.plain import plain_text
 
 if TYPE_CHECKING:
     from audit.declarations.breach import Check
-    from audit.declarations.tables import FieldDeclaration, TableDeclaration
+    from audit.declarations.tables import TableDeclaration
 
 __all__ = ["broken", "expected"]
 
@@ -35,7 +36,7 @@ def expected(table: TableDeclaration, field: str, check: Check) -> str:
     if check == "pattern":
         return f"of the form {declared.pattern}"
     if check == "enum":
-        return f"one of {_words(declared)}"
+        return f"one of {some_of([plain_text(value) for value in declared.allowed_values], _NAMED)}"
     if check == "foreign_key":
         key = next(one for one in table.foreign_keys if one.field == field)
         return f"one that stands in the column '{key.column}' of the table {key.table}"
@@ -44,12 +45,6 @@ def expected(table: TableDeclaration, field: str, check: Check) -> str:
         "required": "no cell is empty",
         "unique": "no value stands twice",
     }[check]
-
-
-def _words(declared: FieldDeclaration) -> str:
-    words = [plain_text(value) for value in declared.allowed_values]
-    more = len(words) - _NAMED
-    return f"{', '.join(words[:_NAMED])}{f' and {more} more' if more > 0 else ''}"
 
 
 def broken(table: TableDeclaration, field: str, check: Check, column: str, text: str, cells: int) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit.handover.gate.sorts import SORTS
-from audit.review.wording import counted, listed
+from audit.review.wording import counted, listed, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -121,10 +121,9 @@ def cells_named(item: OpenItem) -> str:
     """Name the cells of an item: ``Ringing 2026 F17, G17 and 3 more``; the sheet once where it is one."""
     names: list[str] = []
     before = ""
-    for cell in item.cells[:_NAMED]:
+    for cell in item.cells:
         sheet = cell.label.rpartition("!")[0]
         same = sheet and sheet == before and cell.where.startswith(f"{sheet} ")
         names.append(cell.where.removeprefix(f"{sheet} ") if same else cell.where)
         before = sheet
-    more = len(item.cells) - _NAMED
-    return f"{', '.join(names)}{f' and {more:,} more' if more > 0 else ''}"
+    return some_of(names, _NAMED)

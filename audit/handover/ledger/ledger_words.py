@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.review.wording import counted
+from audit.review.wording import counted, some_of
 from audit.rules.fates import FATES, Fate
 from audit.rules.tag_ledger import TagFate
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from audit.rules.ring_ledger.ledger import RingLedger
     from audit.rules.ring_ledger.lines import RingLine, Worn
     from audit.rules.tag_ledger import TagLedger, TagLine
 
-__all__ = ["heads", "listed", "opening", "questions", "series_rows", "string_rows", "tag_heads", "tag_rows"]
+__all__ = ["heads", "opening", "questions", "series_rows", "string_rows", "tag_heads", "tag_rows"]
 
 #: Fates that have a column though no ring has them.
 _ALWAYS = (Fate.ON_A_BIRD, Fate.IN_HAND, Fate.UNACCOUNTED)
@@ -68,7 +68,7 @@ def string_rows(rings: RingLedger) -> Iterator[tuple[str, ...]]:
 def series_rows(rings: RingLedger) -> Iterator[tuple[str, ...]]:
     """Rows of the table by series, for a season without strings: first, last, used, losses, missing."""
     for series in rings.series:
-        gaps = listed(series.gaps)
+        gaps = some_of(series.gaps, _NAMED)
         yield (
             series.first,
             series.last,
@@ -93,18 +93,6 @@ def tag_rows(tags: TagLedger) -> Iterator[tuple[str, ...]]:
             total[fate] += counts[fate]
         yield (batch or "no batch", f"{len(lines):,}", *(f"{counts[fate]:,}" for fate in TagFate))
     yield ("all", f"{len(tags.lines):,}", *(f"{number:,}" for number in total.values()))
-
-
-def listed(names: Sequence[str], most: int = _NAMED) -> str:
-    """Write names one after the other, the first of many only.
-
-    Examples
-    --------
-    >>> listed(["SV01001", "SV01003"]), listed(["a", "b", "c"], 2)
-    ('SV01001, SV01003', 'a, b and 1 more')
-    """
-    shown = ", ".join(names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most:,} more"
 
 
 def questions(rings: RingLedger, tags: TagLedger) -> list[str]:
@@ -135,7 +123,7 @@ def _about_rings(rings: RingLedger) -> Iterator[str]:
         is_are = "is" if number == 1 else "are"
         yield (
             f"{counted(number, 'ring')} of the string {string}{holder} {is_are} on no bird and among no "
-            f"losses, though the string is in use beyond: {listed(names)}{rest}."
+            f"losses, though the string is in use beyond: {some_of(names, _NAMED)}{rest}."
         )
     for other in rings.others:
         if other.asked:
@@ -150,7 +138,7 @@ def _about_rings(rings: RingLedger) -> Iterator[str]:
         names = [lost.ring for lost in rings.lost_elsewhere]
         yield (
             f"{counted(number, 'ring')} among the losses "
-            f"{'is' if number == 1 else 'are'} in none of the strings: {listed(names)}."
+            f"{'is' if number == 1 else 'are'} in none of the strings: {some_of(names, _NAMED)}."
         )
 
 
@@ -161,7 +149,7 @@ def _about_tags(tags: TagLedger) -> Iterator[str]:
     if unread:
         yield (
             f"{counted(len(unread), 'tag')} of the stock {'was' if len(unread) == 1 else 'were'} read, "
-            f"but {'stands' if len(unread) == 1 else 'stand'} on no row: {listed(unread)}."
+            f"but {'stands' if len(unread) == 1 else 'stand'} on no row: {some_of(unread, _NAMED)}."
         )
     if tags.has_stock:
         for line in tags.others:

@@ -13,7 +13,7 @@ from audit.handover.clean.decided_lines import NOTHING_LEFT, headline
 from audit.handover.season_report.content import NAME, Rows, Words
 from audit.handover.season_report.met_birds import species_names
 from audit.handover.season_report.still_open import still_open
-from audit.review.wording import counted, rows_read
+from audit.review.wording import counted, rows_read, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,7 +97,7 @@ def _facts(decided: DecidedSeason) -> Iterator[tuple[str, str]]:
     for column, words in (("ringer", "ringed by"), ("scribe", "written by")):
         names = _people(season, column)
         if names:
-            yield words, _some([clipped(name, NAME) for name in names])
+            yield words, some_of([clipped(name, NAME) for name in names], _NAMED)
 
 
 def _species(decided: DecidedSeason) -> Rows:
@@ -122,8 +122,3 @@ def _people(season: Season, column: str) -> list[str]:
         if season.has(table, column):
             found |= {str(name) for name in season.frame(table)[column].dropna().unique()}
     return sorted(found)
-
-
-def _some(names: list[str]) -> str:
-    shown = ", ".join(names[:_NAMED])
-    return shown if len(names) <= _NAMED else f"{shown} and {len(names) - _NAMED:,} more"
