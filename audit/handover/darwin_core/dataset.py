@@ -19,8 +19,6 @@ from audit.handover.darwin_core.plain_text import one_line
 from audit.review.wording import counted
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     import pandas as pd
     from lxml.etree import _Element as Element
 
@@ -111,8 +109,7 @@ def metadata_file(
     coverage: Coverage,
     *,
     fingerprint: str,
-    decisions: int = 0,
-    published: dt.date | None = None,
+    decisions: int,
 ) -> bytes:
     """Write the description of the archive.
 
@@ -122,8 +119,6 @@ def metadata_file(
         Digest of the tables: the identity of this very archive is made of it.
     decisions : int
         How many cells a person has decided.
-    published : datetime.date, optional
-        Day of publication; left out where it is not given.
 
     Returns
     -------
@@ -142,8 +137,6 @@ def metadata_file(
     _add(dataset, "title", title)
     for role in ("creator", "metadataProvider"):
         _party(dataset, role, declared)
-    if published is not None:
-        _add(dataset, "pubDate", published.isoformat())
     _add(dataset, "language", "en")
     _add(dataset, "abstract/para", _abstract(coverage))
     keywords = _add(dataset, "keywordSet")

@@ -12,7 +12,6 @@ from audit.handover.file_stem import file_stem
 from audit.handover.part import Part
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Mapping
     from pathlib import Path
 
@@ -26,15 +25,13 @@ _NO_DATE = (1980, 1, 1, 0, 0, 0)
 _UNIX, _READABLE = 3, 0o100644 << 16
 
 
-def darwin_core_part(decided: DecidedSeason, *, published: dt.date | None = None) -> Part:
+def darwin_core_part(decided: DecidedSeason) -> Part:
     """Make the Darwin Core Archive ``darwin-core/<season>-dwca.zip``.
 
     Parameters
     ----------
     decided : DecidedSeason
         The season with all that was decided; cells that are not settled are left empty.
-    published : datetime.date, optional
-        Day of publication for the description; left out where it is not given.
 
     Returns
     -------
@@ -42,7 +39,7 @@ def darwin_core_part(decided: DecidedSeason, *, published: dt.date | None = None
         One file: the archive with ``meta.xml``, ``eml.xml`` and the tables. The same season gives the same
         bytes.
     """
-    tables = darwin_core_tables(decided, published=published)
+    tables = darwin_core_tables(decided)
     name = re.sub(r"[^\w.-]+", "-", file_stem(decided.clean.name)).strip("-.") or "season"
     return Part(
         title="Darwin Core Archive, for everybody",

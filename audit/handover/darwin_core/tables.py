@@ -22,8 +22,6 @@ from audit.review.page_look import piece
 from audit.review.typed_rows import safe
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     import pandas as pd
 
     from audit.handover.clean.decided_season import DecidedSeason
@@ -74,14 +72,8 @@ class DarwinCoreTables:
         )
 
 
-def darwin_core_tables(decided: DecidedSeason, *, published: dt.date | None = None) -> DarwinCoreTables:
-    """Lay out the public archive of a decided season.
-
-    Parameters
-    ----------
-    published : datetime.date, optional
-        Day of publication for the description; left out where it is not given.
-    """
+def darwin_core_tables(decided: DecidedSeason) -> DarwinCoreTables:
+    """Lay out the public archive of a decided season."""
     declared = decided.declared
     terms = declared.darwin_core
     rows = season_rows(decided)
@@ -116,7 +108,6 @@ def darwin_core_tables(decided: DecidedSeason, *, published: dt.date | None = No
         coverage_of(tables["event"], tables["occurrence"]),
         fingerprint=digest,
         decisions=len(decided.replayed.applied) + len(decided.replayed.kept),
-        published=published,
     )
     told = told_of(season, rows, nights, tables["event"], tables["occurrence"], declared)
     return DarwinCoreTables(
