@@ -64,7 +64,7 @@ def _checked(asked: argparse.Namespace) -> int:
     written = write_outputs(season, report, declared, asked.season, asked.out, also_read=also_read)
     if kept is not None:
         write_kept(asked.out, kept, declared)
-    say("\n".join([summary_text(report), "\nWritten:", *(f"  {path}" for path in written)]))
+    say(summary_text(report, files=written))
     return FOUND_SOMETHING if report.above_notes else FOUND_NOTHING
 
 
