@@ -143,13 +143,13 @@ def _worth_drawing(lines: Sequence[Sequence[Piece]]) -> Iterator[Sequence[Piece]
             yield line
 
 
-def _across(field: str) -> alt.X:
+def _across() -> alt.X:
     ticks = [*range(0, _ACROSS, _TENS), _ACROSS]
     axis = alt.Axis(values=ticks, orient="top", grid=False, domain=False, format="d", tickColor=GRID)
-    return alt.X(f"{field}:Q", title=None, scale=alt.Scale(domain=[0, _ACROSS], nice=False), axis=axis)
+    return alt.X("x:Q", title=None, scale=alt.Scale(domain=[0, _ACROSS], nice=False), axis=axis)
 
 
-def _down(field: str, height: float, labels: dict[float, str]) -> alt.Y:
+def _down(height: float, labels: dict[float, str]) -> alt.Y:
     names = json.dumps({f"{middle:g}": text for middle, text in labels.items()})
     axis = alt.Axis(
         values=list(labels),
@@ -160,7 +160,7 @@ def _down(field: str, height: float, labels: dict[float, str]) -> alt.Y:
         domain=False,
     )
     scale = alt.Scale(domain=[0, height], nice=False, zero=False, reverse=True)
-    return alt.Y(f"{field}:Q", title=None, scale=scale, axis=axis)
+    return alt.Y("y:Q", title=None, scale=scale, axis=axis)
 
 
 def _rects(cells: list[_Cell], piece: str, labels: dict[float, str], height: float) -> alt.Chart:
@@ -169,8 +169,8 @@ def _rects(cells: list[_Cell], piece: str, labels: dict[float, str], height: flo
         alt.Chart(alt.InlineData(values=cells))
         .mark_rect(stroke=GRID, strokeWidth=1, aria=False)
         .encode(
-            _across("x"),
-            _down("y", height, labels),
+            _across(),
+            _down(height, labels),
             x2="x2:Q",
             y2="y2:Q",
             color=alt.Color("fate:N", title=None, scale=_colours(cells), legend=_legend()),
@@ -211,8 +211,8 @@ def _signs(cells: list[_Cell], labels: dict[float, str], height: float) -> alt.C
         alt.Chart(alt.InlineData(values=signs))
         .mark_text(fontSize=11, fontWeight="bold", aria=False, tooltip=None)
         .encode(
-            _across("x"),
-            _down("y", height, labels),
+            _across(),
+            _down(height, labels),
             text="sign:N",
             color=alt.Color("ink:N", scale=None),
         )
@@ -224,6 +224,6 @@ def _frames(cells: list[_Cell], labels: dict[float, str], height: float) -> alt.
     layer: alt.Chart = (
         alt.Chart(alt.InlineData(values=cells))
         .mark_rect(filled=False, stroke=TONES["error"].mark, strokeWidth=2, aria=False)
-        .encode(_across("x"), _down("y", height, labels), x2="x2:Q", y2="y2:Q")
+        .encode(_across(), _down(height, labels), x2="x2:Q", y2="y2:Q")
     )
     return layer

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["bird_checks", "lives_of"]
 
 _UNKNOWN_SEX, _NO_TAG_YET = "U", "GB"
-_PUT_ON, _THERE = frozenset("123"), "4"
+_PUT_ON = frozenset("123")
 _Life = list[tuple[int, "Encounter", dt.date]]
 
 
