@@ -90,7 +90,7 @@ def build_table(
             scale, said = _scale(cells, claim)
             if said:
                 notices.append(f"Sheet '{plan.sheet.name}': {said}")
-            column = read_column(cells, labels, field, declared, scale=scale, year=year)
+            column = read_column(cells, index, field, declared, scale=scale, year=year)
             sheet_values[claim.field] = column.values  # noqa: PD011 - a field of the record, not of pandas
             sheet_typed[claim.field] = column.typed
             readings.extend(column.readings)
@@ -98,7 +98,7 @@ def build_table(
             columns[plan.sheet.name, claim.field] = Column(claim.head.text, claim.head.letter, written)
         if plan.box:
             cells = [RawCell(plan.box, plan.box)] * len(plan.rows)
-            column = read_column(cells, labels, declared.tables[name].field("box"), declared, year=year)
+            column = read_column(cells, index, declared.tables[name].field("box"), declared, year=year)
             sheet_values["box"], sheet_typed["box"] = column.values, column.typed  # noqa: PD011 - as above
             columns[plan.sheet.name, "box"] = Column(NAME_OF_SHEET, "", Written(cells, book=plan.sheet.book))
         for head in sorted((*plan.others, *plan.ignored), key=lambda head: head.index):

@@ -71,6 +71,7 @@ class CodeReader:
     missing: frozenset[str]
     broken: frozenset[str]
     after: tuple[str, ...]
+    after_upper: tuple[str, ...]
     letters: dict[str, str]
     lost_zeros: int
     shown_as_power_from: int
@@ -230,8 +231,10 @@ class CodeReader:
         if len(code) > _LONGEST_CODE:
             return None
         bracketed = code.startswith("(") and code.endswith(")")
-        for mark in self.after:
-            if bracketed or mark.isalnum() or not code.endswith(mark.upper()) or len(code) == len(mark):
+        # most codes end with no mark at all
+        marks = () if bracketed or not code.endswith(self.after_upper) else self.after
+        for mark in marks:
+            if mark.isalnum() or not code.endswith(mark.upper()) or len(code) == len(mark):
                 continue
             inner = self.read_text(code[: -len(mark)])
             return self._doubtful(typed, inner)
@@ -348,7 +351,8 @@ def code_reader(field: FieldDeclaration, words: Words, texts: Iterable[str] = ()
         prefixes=frozenset(prefixes) if is_tag else frozenset(),
         missing=missing,
         broken=words.listed("spreadsheet_errors"),
-        after=words.marks("uncertain.after"),
+        after=(after := words.marks("uncertain.after")),
+        after_upper=tuple(mark.upper() for mark in after),
         letters=words.digits_for_letters(),
         lost_zeros=int(words.setting("codes.lost_zeros")),
         shown_as_power_from=int(words.setting("codes.shown_as_power_from")),

@@ -57,11 +57,11 @@ def _cells(column: pd.Series) -> list[RawCell]:
     """Make the cells of a column; a text that is told again and again is one cell."""
     texts: dict[str, RawCell] = {}
     cells = []
-    for value in column.astype(object).tolist():
+    for value in column.to_numpy(dtype=object).tolist():
         if type(value) is str:
             cell = texts.get(value)
             if cell is None:
-                cell = texts[value] = _cell(value)
+                cell = texts[value] = RawCell(value, value) if value else EMPTY
         else:
             cell = _cell(value)
         cells.append(cell)

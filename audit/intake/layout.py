@@ -236,7 +236,7 @@ def data_rows(
         row = sheet.rows[i]
         if not row or not any(cell.text for cell in row):
             continue
-        filled = [j for j, cell in enumerate(row) if _counts(cell)]
+        filled = [j for j, cell in enumerate(row) if cell is not EMPTY and _counts(cell)]
         if not any(j in columns for j in filled):
             if filled or any(cell.formula for cell in row):
                 unread.append(i)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from audit.declarations.once import once_for
 from audit.intake.answer import MISSING, UNREADABLE, Answer, plainly, quoted
 from audit.intake.arithmetic import work_out
 from audit.intake.dated_numbers import DatedNumbers
@@ -18,6 +19,9 @@ from audit.intake.plain_numbers import PlainNumbers
 from audit.intake.words import Words, fold, tidy
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from audit.declarations.limit import Limit
     from audit.declarations.tables import FieldDeclaration
 
 __all__ = ["NumberReader", "number_reader"]
@@ -27,6 +31,8 @@ _BRACKETED = re.compile(r"\((.+)\)|\[(.+)\]")
 _RANGE = re.compile(r"\d+(?:[.,]\d+)? ?- ?\d+(?:[.,]\d+)?")
 _LONE = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?(?![\w.,])")
 _REPEATED = re.compile(r"[.,]+(?=[.,])")
+#: So many texts of a column are kept with what they mean: the columns of many seasons repeat each other.
+_MOST_KNOWN = 10_000
 #: A mark within a mark, as in ``~(205?)``; deeper nesting is no number.
 _DEEPEST = 3
 
@@ -62,6 +68,7 @@ class NumberReader:
     broken: frozenset[str]
     letters: dict[str, str]
     longest_sum: int
+    _known: dict[str, Answer] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def whole(self) -> bool:
@@ -84,7 +91,12 @@ class NumberReader:
         if isinstance(value, (int, float)):
             return self._stored(float(value))
         if isinstance(value, str):
-            return self.read_text(value)
+            known = self._known.get(value)
+            if known is None:
+                if len(self._known) >= _MOST_KNOWN:
+                    self._known.clear()
+                known = self._known[value] = self.read_text(value)
+            return known
         return self.dated.stored(value)
 
     def read_text(self, text: str) -> Answer:
@@ -226,14 +238,29 @@ class NumberReader:
 
 
 def number_reader(
-    field: FieldDeclaration, words: Words, *, scale: float = 1.0, marks: frozenset[str] = frozenset()
+    declared: FieldDeclaration, words: Words, *, scale: float = 1.0, marks: frozenset[str] = frozenset()
 ) -> NumberReader:
-    """Build the reader of one column of numbers."""
-    whole = field.kind == "integer"
+    """Give the reader of one column of numbers; columns that are declared and written alike share it."""
+    readers = _readers(words.settings)
+    key = declared, scale, marks
+    if key not in readers:
+        readers[key] = _built(declared, words, scale, marks)
+    return readers[key]
+
+
+@once_for
+def _readers(
+    _settings: Mapping[str, Limit],
+) -> dict[tuple[FieldDeclaration, float, frozenset[str]], NumberReader]:
+    return {}
+
+
+def _built(declared: FieldDeclaration, words: Words, scale: float, marks: frozenset[str]) -> NumberReader:
+    whole = declared.kind == "integer"
     return NumberReader(
-        answers=NumberAnswers(field.unit, whole),
-        plain=PlainNumbers(scale, whole, field.minimum, field.maximum, marks),
-        units=number_units(field, words, scale),
+        answers=NumberAnswers(declared.unit, whole),
+        plain=PlainNumbers(scale, whole, declared.minimum, declared.maximum, marks),
+        units=number_units(declared, words, scale),
         dated=DatedNumbers(
             scale,
             whole,

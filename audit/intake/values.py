@@ -49,7 +49,7 @@ class ColumnRead:
 
 def read_column(
     cells: Sequence[RawCell],
-    labels: Sequence[str],
+    labels: Sequence[str] | pd.Index[str],
     field: FieldDeclaration,
     declared: Declarations,
     *,
@@ -62,8 +62,8 @@ def read_column(
     ----------
     cells : sequence of RawCell
         In sheet order.
-    labels : sequence of str
-        Row labels, as many as cells.
+    labels : sequence of str, or pandas.Index
+        Row labels, as many as cells; columns that are given one index share it.
     field : FieldDeclaration
         What the column holds.
     declared : Declarations
@@ -80,7 +80,7 @@ def read_column(
         ``values`` has the dtype of the field's kind, ``typed`` is text; both have the labels as index.
     """
     words = Words(declared.settings)
-    index = pd.Index(list(labels), dtype="str")
+    index = labels if isinstance(labels, pd.Index) else pd.Index(list(labels), dtype="str")
     typed = pd.Series([cell.text for cell in cells], index=index, dtype="str")
     stored: list[object] = [cell.value for cell in cells]
     special = [i for i, cell in enumerate(cells) if cell.formula or cell.merged]
@@ -90,8 +90,8 @@ def read_column(
     answers = _Column(cells, stored, special, field, words, scale, year).read()
     values = _as_series([answer.value for answer in answers], index, field.kind)
     readings = tuple(
-        Reading(label, field.name, answer.kind, cell.text, answer.shown, answer.remark)
-        for answer, label, cell in zip(answers, labels, cells, strict=True)
+        Reading(index[row], field.name, answer.kind, cells[row].text, answer.shown, answer.remark)
+        for row, answer in enumerate(answers)
         if answer.kind
     )
     return ColumnRead(values, typed, readings)
@@ -155,7 +155,7 @@ class _Column:
     def read(self) -> list[Answer]:
         """Answer for every cell: copied ones last, since they need the ones above."""
         stored = list(self.stored)
-        for i, value in enumerate(stored):
+        for i, value in () if _texts_alone(stored) else enumerate(stored):
             if type(value) is int and not -_LARGEST < value < _LARGEST:
                 stored[i] = math.inf
             elif isinstance(value, pd.Timestamp):
@@ -202,7 +202,9 @@ class _Column:
         listed = self.words.listed("ditto.marks")
         longest = max(map(len, listed))
         marks = set()
-        for value in {value for value in stored if isinstance(value, str) and len(value) <= longest + 2}:
+        for value in {*stored}:
+            if not isinstance(value, str) or len(value) > longest + 2:
+                continue
             word = fold(tidy(value))
             if word and (word in listed or word.replace(" ", "") in listed):
                 marks.add(value)
@@ -283,7 +285,7 @@ class _Column:
 
 def _each(stored: list[object], read: Callable[[object], Answer]) -> list[Answer]:
     """Read each distinct value once: sheets repeat themselves."""
-    if set(map(type, stored)) <= {str, type(None)}:
+    if _texts_alone(stored):
         texts = {value: MISSING if value is None else read(value) for value in dict.fromkeys(stored)}
         return [texts[value] for value in stored]
     # 1, 1.0 and True are equal, and written differently
@@ -299,6 +301,11 @@ def _each(stored: list[object], read: Callable[[object], Answer]) -> list[Answer
             answer = known[key] = read(value)
         answers.append(answer)
     return answers
+
+
+def _texts_alone(stored: list[object]) -> bool:
+    """Whether every cell holds text, or nothing."""
+    return set(map(type, stored)) <= {str, type(None)}
 
 
 def _filled(value: object) -> bool:

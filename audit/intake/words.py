@@ -20,7 +20,6 @@ Found = TypeVar("Found")
 
 _ZERO_WIDTH = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufeff]")
 _DASHES = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe63\uff0d", "-"))
-_BLANKS = re.compile(r"\s+")
 
 
 def tidy(text: str) -> str:
@@ -32,12 +31,12 @@ def tidy(text: str) -> str:
     '-5 mm'
     """
     if text.isascii():
-        return _BLANKS.sub(" ", text.strip())
+        return " ".join(text.split())
     text = _ZERO_WIDTH.sub("", text).translate(_DASHES)
     text = "".join(
         str(unicodedata.decimal(sign)) if sign.isdecimal() and not sign.isascii() else sign for sign in text
     )
-    return _BLANKS.sub(" ", text).strip()
+    return " ".join(text.split())
 
 
 def fold(text: str) -> str:
@@ -48,7 +47,9 @@ def fold(text: str) -> str:
     >>> fold("  Not  MEASURED ")
     'not measured'
     """
-    return _BLANKS.sub(" ", unicodedata.normalize("NFC", text)).strip().casefold()
+    # a text of plain letters is in this form already
+    plain = text if text.isascii() else unicodedata.normalize("NFC", text)
+    return " ".join(plain.split()).casefold()
 
 
 @once_for
