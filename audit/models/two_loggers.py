@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 __all__ = ["Apart", "ApartLimits", "clocks_apart"]
 
 _SECOND_MS = 1000.0
-_TURNS = 20
+#: Differences are counted so closely, in milliseconds.
+_CELL_MS = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def clocks_apart(
     -----
     A bird going in is heard later at the inner antenna by the time that it takes, one going out sooner by as
     much. As birds go in as often as they go out, the two humps lie evenly about the difference of the clocks:
-    it is the mean of both.
+    it is what most pairs of differences have in their middle.
     """
     off = _differences(outer_tag, outer_at, inner_tag, inner_at, limits.farthest_s * _SECOND_MS)
     if len(off) < 2:  # noqa: PLR2004 - one difference has no middle
@@ -102,15 +103,25 @@ def clocks_apart(
     chance = len(off) * width / (limits.farthest_s * _SECOND_MS)
     if count < chance + limits.sure * np.sqrt(chance + 1):
         return None
-    middle = float(np.median(off[best : ends[best]]))
-    near = off[best : ends[best]]
-    for _ in range(_TURNS):
-        near = off[np.abs(off - middle) <= width]
-        new = float(near.mean())
-        if abs(new - middle) < 1:
-            break
-        middle = new
+    middle = _even(off, float(off[best : ends[best]].mean()), width)
+    near = off[np.abs(off - middle) <= width]
     return Apart(middle / _SECOND_MS, float(near.std()) / np.sqrt(len(near)) / _SECOND_MS, len(near))
+
+
+def _even(off: Floats, about: float, width: float) -> float:
+    """Find about what moment differences lie most evenly: where most pairs of them have their middle.
+
+    Birds that stay in the box, or before it, heap up differences on one side, broad and low, which draw a
+    mean to them; of the two humps of crossings each has its like on the other side.
+    """
+    cells = int(4 * width / _CELL_MS)
+    count, edges = np.histogram(off, bins=cells, range=(about - 2 * width, about + 2 * width))
+    # a second wide, since moments may be whole seconds
+    smooth = np.hanning(2 * round(_SECOND_MS / _CELL_MS) + 1)
+    pairs = np.convolve(np.convolve(count.astype(np.float64), count), smooth, mode="same")
+    # two cells of numbers i and j have their middle half way between
+    middles = edges[0] + (np.arange(len(pairs)) + 1) * _CELL_MS / 2
+    return float(middles[int(np.argmax(pairs))])
 
 
 def _differences(outer_tag: Ints, outer_at: Ints, inner_tag: Ints, inner_at: Ints, farthest: float) -> Floats:

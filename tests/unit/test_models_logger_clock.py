@@ -215,6 +215,27 @@ def test_two_loggers_are_held_together_by_the_birds(ahead):
     assert found.offset_s == pytest.approx(ahead, abs=0.3)
 
 
+@pytest.mark.parametrize("ahead", [0.0, 0.4, -47.0])
+def test_birds_that_stay_in_the_box_do_not_draw_two_clocks_apart(ahead):
+    random = np.random.default_rng(71)
+    moments = np.sort(START + random.uniform(0, 14, 600) * DAY)
+    tag = random.integers(0, 6, 600)
+    crossing = 1500 + random.normal(0, 200, 600)
+    inwards = np.arange(600) % 2 == 0
+    inner = moments + np.where(inwards, crossing, -crossing)
+    # who went in turns about inside and is heard there again; nobody waits before the box
+    again = np.repeat(inner[inwards], 3) + random.uniform(2_000, 20_000, 900)
+    found = clocks_apart(
+        tag,
+        np.rint(moments).astype(np.int64),
+        np.concatenate([tag, np.repeat(tag[inwards], 3)]),
+        np.rint(np.concatenate([inner, again]) + ahead * 1000).astype(np.int64),
+        APART,
+    )
+    assert found is not None
+    assert found.offset_s == pytest.approx(ahead, abs=0.3)
+
+
 def test_birds_that_never_cross_tell_nothing_of_two_clocks():
     random = np.random.default_rng(8)
     moments = (START + random.uniform(0, 20, (2, 300)) * DAY).astype(np.int64)
