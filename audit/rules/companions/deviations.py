@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-#: So many birds of a visit outvote a slip in one of them.
-_AGREED = 3
+#: Of more birds of a visit the middle one is right though one is a slip.
+_PAIR = 2
 __all__ = ["deviations", "gain_by_visit", "scatter_by_visit"]
 
 
@@ -65,6 +65,6 @@ def gain_by_visit(logs: Floats, visit: Ints, known: OneWay, grain: Grain) -> Flo
         return result
     codes, code = np.unique(visit[there], return_inverse=True)
     off = np.abs(growth.group_medians(logs[there], code) - known.mean) / np.sqrt(known.between)
-    agreed = (np.bincount(code) >= _AGREED) & (off > grain.odd)
+    agreed = (np.bincount(code) > _PAIR) & (off > grain.odd)
     place = np.clip(np.searchsorted(codes, visit), 0, len(codes) - 1)
     return np.where((codes[place] == visit) & agreed[place], off[place], result)
