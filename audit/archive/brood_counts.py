@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from audit.archive.engine import Engine
 
-__all__ = ["SeasonLimits", "odd_broods", "out_of_season", "unknown_young"]
+__all__ = ["SeasonLimits", "mixed_kinds", "odd_broods", "out_of_season", "unknown_young"]
 
 _TEAM = ("season", "scheme", "team")
 _VISIT = (*_TEAM, "box", "date")
@@ -78,6 +78,31 @@ def odd_broods(rows: LazyFrameT, stored: Mapping[str, Any], limits: SeasonLimits
             )
         parts.append(rows.filter(late.fill_null(value=False)).select("at"))
     return below(parts)
+
+
+def mixed_kinds(marks: LazyFrameT) -> LazyFrameT:
+    """Find visits whose young are of several species.
+
+    Parameters
+    ----------
+    marks : frame
+        Of `marks.marked`.
+
+    Returns
+    -------
+    frame
+        ``at`` of each of their young.
+    """
+    import narwhals as nw
+
+    told = ~nw.any_horizontal(nw.col("kind", "box", "day").is_null(), ignore_nulls=True)
+    young = marks.filter(nw.col("pullus") & told)
+    visit = [*_TEAM, "box", "day"]
+    kinds = young.group_by(*visit).agg(
+        nw.col("kind").min().alias("least"), nw.col("kind").max().alias("most")
+    )
+    mixed = kinds.filter(nw.col("least") < nw.col("most")).select(*visit)
+    return young.join(mixed, on=visit, how="semi").select("at")
 
 
 def out_of_season(engine: Engine, marks: LazyFrame[Any], limits: SeasonLimits) -> LazyFrame[Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
+from audit.archive.brood_counts import SeasonLimits, mixed_kinds, odd_broods, out_of_season, unknown_young
 from audit.archive.clashes import below
 from audit.archive.day_orders import DayLimits, days_out_of_order
 from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
@@ -79,6 +79,7 @@ def odd_places(
     order, season = _limits(OrderLimits, declared), _limits(SeasonLimits, declared)
     parts = [
         odd_broods(laid.rows, laid.raw.stored, season),
+        mixed_kinds(marks),
         out_of_season(engine, marks, season),
         unknown_young(marks, again, season),
         changed_young(doubtful),

@@ -9,6 +9,7 @@ import numpy as np
 from audit.rules.box_visits import box_visits_of, visit_counts_of, young_handled
 from audit.rules.broods.disagreements import disagreements
 from audit.rules.broods.growing import growing
+from audit.rules.broods.other_species import other_species
 from audit.rules.broods.room import full_boxes
 from audit.rules.broods.strangers import strangers
 from audit.rules.broods.visits import BroodVisits
@@ -39,6 +40,7 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     yield from full_boxes(seen)
     yield from growing(seen)
     yield from strangers(seen)
+    yield from other_species(seen)
 
 
 RULE = Rule(

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from archive_rows import DECLARED, ENGINES, kept, relation, worked_out
 
-from audit.archive.brood_counts import SeasonLimits, odd_broods, out_of_season, unknown_young
+from audit.archive.brood_counts import SeasonLimits, mixed_kinds, odd_broods, out_of_season, unknown_young
 from audit.archive.engine import Raw
 from audit.archive.near_rows import rows_near
 from audit.archive.odd_forms import FormLimits, odd_bags, odd_legs, odd_rings, odd_tags
@@ -326,3 +326,11 @@ def test_a_row_that_another_season_contradicts_needs_no_siblings(engine, season,
     found = Sieved(pd.DataFrame({"at": [], "reason": []}), pd.DataFrame(), pair, pd.DataFrame())
     near = rows_near(engine, Raw(told, {}), told, found, DECLARED, {})
     assert at(engine, near) == {0, 1, 2, 3} | siblings
+
+
+def test_young_of_several_species_in_one_box(engine):
+    rows = team(12)
+    assert at(engine, mixed_kinds(marks(engine, rows))) == set()
+    rows[5]["kind"] = "common_kestrel"
+    rows[8] |= {"kind": "common_kestrel", "age": "6"}
+    assert at(engine, mixed_kinds(marks(engine, rows))) == {4, 5, 6, 7}

@@ -347,3 +347,60 @@ def test_a_team_whose_brood_size_counts_the_ringed_young_only():
     # once is no habit
     visits[3] = visit(4, box="SL-04")
     assert [a.rule for a in answers_to(rows, visits=visits)] == ["brood.count"]
+
+
+def test_one_young_bird_of_another_species():
+    rows = [*brood(5), *brood(4, box="SL-07", first=20)]
+    rows[2]["species"] = "common kestrel"
+    finding = only(answers_to(rows))
+    assert blamed([finding]) == {("handlings!4", "species"): ("brood.other_species", "barn owl")}
+    assert finding.message == (
+        "Species common kestrel, but the 4 other young of box SL-06 on 2026-06-13 are of the species "
+        "barn owl: barn owl was probably meant."
+    )
+
+
+@pytest.mark.parametrize("word", ["nuthatch", "Nuthatch"])
+def test_a_species_that_is_not_declared_is_another_one(word):
+    rows = [row | {"species": "tawny owl"} for row in brood(4)]
+    assert answers_to(rows) == []
+    rows[0]["species"] = "Tawny Owl"
+    assert answers_to(rows) == []
+    rows[1]["species"] = word
+    finding = only(answers_to(rows))
+    assert blamed([finding]) == {("handlings!3", "species"): ("brood.other_species", "tawny owl")}
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        # a parent, or a bird that may be of another box
+        {"age": "6", "wing_mm": 250.0},
+        {"ring": "SV00900"},
+        {"ring": "K00003"},
+        {"remarks": "moved here from SL-09"},
+    ],
+)
+def test_a_bird_that_may_not_be_of_the_brood_is_left_to_others(more):
+    rows = brood(5)
+    rows[2] |= {"species": "common kestrel", **more}
+    assert not [one for one in answers_to(rows) if getattr(one, "rule", "") == "brood.other_species"]
+
+
+def test_of_two_birds_and_of_two_broods_nothing_tells_the_odd_one():
+    two = brood(2)
+    two[0]["species"] = "common kestrel"
+    assert answers_to(two) == []
+    rows = brood(5)
+    rows[0]["species"] = rows[1]["species"] = "common kestrel"
+    assert not [one for one in answers_to(rows) if getattr(one, "rule", "") == "brood.other_species"]
+
+
+def test_a_ring_that_was_met_in_the_box_before_is_of_the_brood():
+    rows = [*brood(5), *brood(5, date="2026-06-27")]
+    rows = [row | {"ring": f"SV{3 * int(row['ring'][2:]):05d}"} for row in rows]
+    for row in rows[5:]:
+        row |= {"event": "re-encountered", "wing_mm": row["wing_mm"] + 80}
+    rows[7]["species"] = "common kestrel"
+    found = [one for one in answers_to(rows) if getattr(one, "rule", "") == "brood.other_species"]
+    assert blamed(found) == {("handlings!9", "species"): ("brood.other_species", "barn owl")}
