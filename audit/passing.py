@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from audit.antennas import relations
 from audit.antennas.box_models import Models
 from audit.antennas.clock import Clocks
+from audit.antennas.declared_tags import unmet_tags
 from audit.antennas.followed import follow, without_repeats
 from audit.antennas.hands import Hands
 from audit.antennas.log import open_log
@@ -33,6 +34,7 @@ from audit.handover.passages.passages_record import (
     PassagesRecord,
 )
 from audit.handover.passages.passages_text import passages_text
+from audit.handover.passages.unmet_words import unmet_sentences
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -215,6 +217,7 @@ def passages(
             asked.around(*ends_of(by_tag))
             followed = follow(log.chunks(), asked.ask, log.hands)
         antennas = log.table(relations.of_antennas(log.relation))
+        unmet = tuple(unmet_tags(declared.loggers, log.engine, log.tags, log.boxes, clocks.numbers.anchor))
         heard = Heard(**clocks.heard.put_right(by_tag, nightly=False))
         nights = NightsHeard(**clocks.heard.put_right(by_night, nightly=True))
         files = tuple(
@@ -243,6 +246,7 @@ def passages(
         told=(
             *_told(log, asked),
             *lone_antennas(log.boxes, **antennas, passages=followed.passages),
+            *unmet_sentences(unmet),
             *_of_clocks(log, clocks),
         ),
         noise=tuple(sorted(asked.ghosts)),
