@@ -37,10 +37,10 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     handled = young_handled(sheet) if aged else np.zeros(int(sheet.visit.max(initial=-1)) + 1, dtype=np.int64)
     seen = BroodVisits(case, sheet, counts, handled)
     yield from disagreements(seen)
+    yield from other_species(seen)
     yield from full_boxes(seen)
     yield from growing(seen)
     yield from strangers(seen)
-    yield from other_species(seen)
 
 
 RULE = Rule(

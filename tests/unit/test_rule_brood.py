@@ -404,3 +404,11 @@ def test_a_ring_that_was_met_in_the_box_before_is_of_the_brood():
     rows[7]["species"] = "common kestrel"
     found = [one for one in answers_to(rows) if getattr(one, "rule", "") == "brood.other_species"]
     assert blamed(found) == {("handlings!9", "species"): ("brood.other_species", "barn owl")}
+
+
+def test_a_clutch_that_a_wrong_species_would_not_lay_is_no_slip_of_its_own():
+    rows = [row | {"species": "great tit", "wing_mm": 40.0 + i} for i, row in enumerate(brood(11))]
+    assert answers_to(rows) == []
+    rows[4]["species"] = "pied flycatcher"
+    finding = only(answers_to(rows))
+    assert blamed([finding]) == {("handlings!6", "species"): ("brood.other_species", "great tit")}

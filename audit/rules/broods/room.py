@@ -33,7 +33,8 @@ def full_boxes(seen: BroodVisits) -> Iterator[Finding]:
     small: set[str] = set()
     for row in np.flatnonzero((sheet.size > room) | (sheet.size > most)):
         label, size, box = sheet.labels[row], sheet.size[row], str(sheet.boxes[row])
-        if (label, "brood_size") in seen.blamed or box in small:
+        doubted = not seen.blamed.isdisjoint({(label, "brood_size"), (label, "species")})
+        if doubted or box in small:
             continue
         typed = whole(size)
         meant = _meant_size(seen, int(row))
