@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from audit.archive.told_species import beside, told_species
 from audit.findings import Cell, Finding, RowMarks, Suspect
 from audit.season import row_label
 
@@ -50,7 +51,14 @@ _REASONS = {"two_rings": "earlier.new_ring", "two_tags": "earlier.new_tag"}
 _MARKS = ("box", "date", "ring", "tag")
 
 
-def clash_finding(rule: str, row: Row, other: Row, kin: Sequence[Row], declared: Declarations) -> Finding:
+def clash_finding(
+    rule: str,
+    row: Row,
+    other: Row,
+    kin: Sequence[Row],
+    declared: Declarations,
+    rows: Sequence[Row] = (),
+) -> Finding:
     """Word a contradiction.
 
     Parameters
@@ -63,12 +71,27 @@ def clash_finding(rule: str, row: Row, other: Row, kin: Sequence[Row], declared:
         All rows of the same ring or tag, these two included: where one of the two stands alone against
         several, it is blamed alone.
     declared : Declarations
+    rows : sequence of mapping
+        The rows of the visits of both, as far as they are known.
     """
     outcome = declared.rules["archive"].outcomes[rule]
     here, there = _CELLS[rule]
     alone = _alone(rule, row, other, kin) if there else None
-    says = rule
-    if rule == "alive_after_death" and _dead(row, declared):
+    says, why = rule, ""
+    suspects: tuple[Suspect, ...]
+    witnesses: tuple[Cell, ...]
+    told = told_species(row, other, beside(row, rows), beside(other, rows)) if rule == "two_species" else None
+    if told is not None:
+        numbers = declared.settings
+        p_error, p_fix = (
+            float(numbers[f"archive.weighed.{name}"].value) for name in ("odd_one_out", "as_the_others")
+        )
+        cell = _cell(told.row, told.field)
+        suspects = (Suspect(cell, told.meant, p_error, p_fix if told.meant else None),)
+        even = other if told.row is row else row
+        witnesses = (_cell(even, "species"),)
+        why = f", {told.why}"
+    elif rule == "alive_after_death" and _dead(row, declared):
         says = "dead_before"
         # the bird was met alive again and again, so it is this row that has a wrong ring, or a wrong word
         p_error = float(declared.settings["archive.weighed.odd_one_out"].value) / len(_OF_DEATH)
@@ -91,7 +114,7 @@ def clash_finding(rule: str, row: Row, other: Row, kin: Sequence[Row], declared:
         rule=outcome.slug,
         severity=outcome.severity,
         suspects=suspects,
-        message=_message(says, row, other),
+        message=_message(says, row, other).removesuffix(".") + f"{why}.",
         witnesses=witnesses,
     )
 

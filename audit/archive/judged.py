@@ -110,7 +110,8 @@ def _judged(read: _Read, declared: Declarations) -> tuple[tuple[Finding, ...], s
             marks = [(name, rows[at].get(name, "")) for name in _MARKS]
             same = tuple({row["at"]: row for mark in marks for row in kin.get(mark, ())}.values())
             if not renumbered(rule, rows[at], rows[other], same):
-                found.append(clash_finding(rule, rows[at], rows[other], same, declared))
+                there = _visits_of(excerpt, (at, other)) if rule == _TWO_SPECIES else []
+                found.append(clash_finding(rule, rows[at], rows[other], same, declared, there))
     return join_groups(identify(sort_findings(found))), why
 
 
@@ -169,6 +170,8 @@ def _noted(found: list[Finding]) -> dict[str, frozenset[str]]:
     return noted
 
 
+#: A contradiction of which the birds beside a row can tell.
+_TWO_SPECIES = "two_species"
 #: What rows of one bird share.
 _MARKS = ("ring", "tag")
 
@@ -210,6 +213,12 @@ def _records_of_clashes(excerpt: Excerpt) -> list[Mapping[str, str]]:
             ]
         )
     ]
+
+
+def _visits_of(excerpt: Excerpt, places: Sequence[int]) -> list[Mapping[str, str]]:
+    """Take the rows of the excerpt in the boxes of some of its rows."""
+    boxes = excerpt.rows.loc[excerpt.rows["at"].isin(places), "box"]
+    return _records(excerpt.rows[excerpt.rows["box"].isin(boxes)])
 
 
 def _records(frame: pd.DataFrame) -> list[Mapping[str, str]]:
