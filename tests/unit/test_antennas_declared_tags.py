@@ -57,8 +57,8 @@ def test_a_digit_amiss_is_told_with_the_tag_that_may_be_meant(log, tmp_path):
     (told,) = _told(log, tmp_path, f"held_tags: {{value: {{'{slip}': {{SL-01: ['{HELD}']}}}}}}")
     assert told == (
         f"{slip}, declared in loggers.yaml (reading.held_tags), was never read in this log; one slip away "
-        f"from it is {TEST}, which was. If that is the tag, mend loggers.yaml: until then it tells nothing by "
-        "what is declared."
+        f"from it is {TEST}, which was. If that is the tag, mend loggers.yaml: until then it tells nothing "
+        "by what is declared."
     )
     slip = BEATS.replace("2099", "2909")
     (told,) = _told(log, tmp_path, f"marker_moments: {{value: {{'{slip}': ['00:00']}}}}")

@@ -62,21 +62,21 @@ def _sentence(one: Unmet) -> str:
     if one.near:
         return (
             f"{one.tag}, declared in loggers.yaml ({one.key}), was never read in this log; one slip away "
-            f"from it is {' or '.join(one.near)}, which was. If that is the tag, mend loggers.yaml: until then it "
-            "tells nothing by what is declared."
+            f"from it is {' or '.join(one.near)}, which was. If that is the tag, mend loggers.yaml: until then "
+            "it tells nothing by what is declared."
         )
     when = shown(one.moments[0])
     if not one.visit:
         return (
             f"{one.box}: the test tag {one.tag} was read here, first at {when} by the logger, and no visit "
-            f"to this box is declared for it in loggers.yaml ({one.key}). If it was held there, write box and "
-            "moment: then the clock can be set right by it."
+            f"to this box is declared for it in loggers.yaml ({one.key}). If it was held there, write box "
+            "and moment: then the clock can be set right by it."
         )
     if one.several:
         return (
             f"{one.box}: near {when}, when {one.tag} was held there as declared ({one.key}), it was read "
-            "more than once, and nothing tells which read it was: the clock is not set right by it. Declare the "
-            "other times, too."
+            "more than once, and nothing tells which read it was: the clock is not set right by it. Declare "
+            "the other times, too."
         )
     return (
         f"{one.box}: {one.tag} was held there at {when} as declared ({one.key}), and the log has no read of "
