@@ -31,6 +31,8 @@ class ClockLimits:
         was.
     visit_s : float
         How far apart the reads of one tag by two readers at one visit usually are, in seconds.
+    held_most : int
+        Between two beats a marker tag is held to an antenna so many times at most.
     visit_clear : float
         By how many standard deviations visits must differ from a clock that is right.
     starts : tuple of float
@@ -61,8 +63,8 @@ class ClockLimits:
         A memory with more steps is no memory in its order, or its marker no clock.
     smoothed : int
         Beats whose median stands for the clock around them.
-    smoothed_d : float
-        These lie no further apart than so many days, but three are taken always.
+    smoothed_d, smoothed_least : float, int
+        These lie no further apart than so many days, but so many are taken always.
     hour_gains, legal_gains : float
         What a step of an hour gains over any other, and one when clocks legally are changed, as natural
         logarithms.
@@ -90,6 +92,9 @@ class ClockLimits:
         What that tells of one whose clock says otherwise by just an hour, as a natural logarithm.
     doubled_around_h : float
         Hours on either side of one told twice by which it is known how often a beat is read.
+    doubled_times, doubled_least_h, doubled_legal : float
+        An hour with more than so many times the usual reads may be told twice, in a log of so many hours; and
+        so many beats from a legal change of clocks it is one.
     doubled_perhaps : float
         An hour that markers call told twice is looked at with all reads from this probability on.
     doubled_worth, doubled_unseen : float
@@ -102,6 +107,7 @@ class ClockLimits:
     drift_most: float
     usual_s: float
     visit_s: float
+    held_most: int
     visit_clear: float
     starts: tuple[float, ...]
     started_d: float
@@ -120,6 +126,7 @@ class ClockLimits:
     steps_most: int
     smoothed: int
     smoothed_d: float
+    smoothed_least: int
     hour_gains: float
     legal_gains: float
     off_costs: float
@@ -136,6 +143,9 @@ class ClockLimits:
     shown_again: float
     ended_gains: float
     doubled_around_h: float
+    doubled_times: float
+    doubled_least_h: float
+    doubled_legal: float
     doubled_perhaps: float
     doubled_worth: float
     doubled_unseen: float

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 __all__ = ["ClockPart", "clock_parts"]
 
 _DAY_MS = 86_400_000.0
-#: The median of so many beats is moved by no single one that is read late.
-_SMOOTHED_LEAST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +60,9 @@ def _part(
         shown = stored[mine].astype(np.float64)
         number = np.concatenate([[0.0], np.cumsum(np.rint(np.diff(shown) / marker.beat))])
         # drift changes with the weather: of beats hours apart fewer stand for the clock around them
-        most = max(_SMOOTHED_LEAST, min(limits.smoothed, int(limits.smoothed_d * _DAY_MS // marker.beat) + 1))
-        gone = _smooth(shown, shown - shown[0] - number * marker.beat, most - 1 + most % 2)
+        most = min(limits.smoothed, int(limits.smoothed_d * _DAY_MS // marker.beat) + 1)
+        most = max(limits.smoothed_least, most - 1 + most % 2)
+        gone = _smooth(shown, shown - shown[0] - number * marker.beat, most)
         shape = np.interp(moments, *gone) + _beyond(moments, *gone, limits)
     elif len(here) > 1:
         shown = stored[here].astype(np.float64)

@@ -25,8 +25,6 @@ _HOUR_MS = 3_600_000
 _DAY_MS = 24.0 * _HOUR_MS
 #: What intervals are whole numbers of, the roundest first.
 _UNITS_MS = (_HOUR_MS, 60_000, 1_000)
-#: A tag is held to an antenna so many times between two beats.
-_HELD_MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +106,7 @@ def _in_step(stored: Ints, place: Ints, beat: float, limits: ClockLimits) -> Int
         return found
 
     kept = np.ones(len(place), dtype=np.bool_)
-    for many in range(1, min(_HELD_MOST, len(place) - 2) + 1):
+    for many in range(1, min(limits.held_most, len(place) - 2) + 1):
         agree = off(shown[many + 1 :] - shown[: -many - 1]) <= slack
         for nr in range(1, many + 1):
             last = len(shown) - many + nr - 1

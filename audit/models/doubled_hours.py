@@ -78,12 +78,12 @@ def doubled_hour(
     slot = np.rint((beats - first) / beat_ms).astype(np.int64)
     count = np.bincount(slot)
     most = int(count.max())
-    if most < 2 or len(count) < 3 * many:  # noqa: PLR2004 - twice is more than once
+    if most < 2 or len(count) < limits.doubled_least_h * many:  # noqa: PLR2004 - twice is more than once
         return None
     whole = np.bincount(count, minlength=2 * most + 1) / len(count)
     so_far = np.concatenate([[0], np.cumsum(count)])
     # nearer to twice the usual than to once
-    starts = np.flatnonzero(so_far[many:] - so_far[:-many] > 1.5 * count.mean() * many)
+    starts = np.flatnonzero(so_far[many:] - so_far[:-many] > limits.doubled_times * count.mean() * many)
     if not len(starts):
         return None
     near = max(many, round(limits.doubled_around_h * _HOUR_MS / beat_ms))
@@ -92,7 +92,7 @@ def doubled_hour(
     before = np.full(len(starts), np.log(limits.hour_other))
     shown = first + (starts + many) * beat_ms
     for one in backs.tolist():
-        before[np.abs(shown - one) <= 2 * beat_ms] = np.log(limits.hour_legal)
+        before[np.abs(shown - one) <= limits.doubled_legal * beat_ms] = np.log(limits.hour_legal)
     told += before
     best = int(np.argmax(told))
     start = int(first + (starts[best] - 0.5) * beat_ms)

@@ -62,8 +62,8 @@ def _sentence(one: Unmet) -> str:
     if one.near:
         return (
             f"{one.tag}, declared in loggers.yaml ({one.key}), was never read in this log; one slip away "
-            f"from it is {' or '.join(one.near)}, which was. If that is the tag, mend loggers.yaml: until then "
-            "it tells nothing by what is declared."
+            f"from it is {' or '.join(one.near)}, which was. If that is the tag, mend loggers.yaml: until "
+            "then it tells nothing by what is declared."
         )
     when = shown(one.moments[0])
     if not one.visit:
