@@ -11,7 +11,7 @@ from audit.rules.columns import texts_of_rows
 from audit.rules.heeded import BIRDS, together
 from audit.rules.history_masses import masses_apart
 from audit.rules.history_wings import wings_apart
-from audit.rules.lives import lives_of, outlooks_of
+from audit.rules.lives import kinds_of, lives_of
 from audit.rules.rule import Rule
 from audit.rules.species_text import as_written
 
@@ -38,9 +38,9 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     said: set[str] = set()
     for part in (_dead_then_alive, _two_species, _two_sexes, _nestling_too_long, _ages_apart):
         yield from part(case, lives, said)
-    outlooks = outlooks_of(case, lives)
-    yield from wings_apart(case, lives, outlooks, said)
-    yield from masses_apart(case, lives, outlooks, said)
+    kinds = tuple(kinds_of(case, lives))
+    yield from wings_apart(case, lives, kinds, said)
+    yield from masses_apart(case, lives, kinds, said)
 
 
 def _dead_then_alive(case: Case, lives: Lives, said: set[str]) -> Iterator[Finding]:

@@ -10,22 +10,22 @@ import pandas as pd
 
 from audit.models import growth
 from audit.rules.case import At
+from audit.rules.companions.tracks import follows_wings
 from audit.rules.growth_accounts import meant_of, other_share
 from audit.rules.plain import plain_text
 from audit.rules.scatter import log_sum
 from audit.rules.sizes import log_any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
     from audit.findings import Finding
     from audit.rules.case import Case
-    from audit.rules.lives import Lives
+    from audit.rules.lives import Kind, Lives
     from audit.rules.outlook import Outlook
-    from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -36,31 +36,29 @@ __all__ = ["wings_apart"]
 _NEVER = -1 / float(np.finfo(np.float64).eps)
 
 
-def wings_apart(
-    case: Case, lives: Lives, outlooks: Mapping[str, tuple[Outlook, dict[int, int]]], said: set[str]
-) -> Iterator[Finding]:
+def wings_apart(case: Case, lives: Lives, kinds: Sequence[Kind], said: set[str]) -> Iterator[Finding]:
     """Find wings of one ring that cannot be those of one growing bird."""
     birds = lives.birds
     both = np.isfinite(birds.wing[lives.earlier]) & np.isfinite(birds.wing[lives.later])
     same = birds.slug[lives.earlier] == birds.slug[lives.later]
     apart = both & same & (lives.gap >= case.limit("least_gap"))
-    for slug, (outlook, places) in outlooks.items():
-        pairs = np.flatnonzero(apart & (birds.slug[lives.earlier] == slug))
-        odd = pairs[_odd_wings(case, outlook.sizes, lives, pairs)]
+    for kind in kinds:
+        pairs = np.flatnonzero(apart & (birds.slug[lives.earlier] == kind.species.slug))
+        odd = pairs[_odd_wings(case, kind, lives, pairs)]
         for pair in odd:
             i, j = int(lives.earlier[pair]), int(lives.later[pair])
             ring = str(lives.ring.iloc[i])
             if ring in said:
                 continue
             said.add(ring)
-            finding = _judge_wings(case, lives, outlook, places, (i, j))
+            finding = _judge_wings(case, lives, kind, (i, j))
             if finding is not None:
                 yield finding
 
 
-def _odd_wings(case: Case, sizes: Sizes, lives: Lives, pairs: Ints) -> NDArray[np.bool_]:
+def _odd_wings(case: Case, kind: Kind, lives: Lives, pairs: Ints) -> NDArray[np.bool_]:
     """Which pairs of wings are worth a close look."""
-    birds, species = lives.birds, sizes.species
+    birds, species = lives.birds, kind.species
     i, j, gap = lives.earlier[pairs], lives.later[pairs], lives.gap[pairs]
     first, second = birds.wing[i], birds.wing[j]
     soft = species.number("pace.wing_shrinks_soft") or case.limit("shrinks_soft")
@@ -73,29 +71,28 @@ def _odd_wings(case: Case, sizes: Sizes, lives: Lives, pairs: Ints) -> NDArray[n
     if impossible is not None:
         odd |= nestlings & (second - first > impossible * gap)
     curve = species.curves.get("wing_mm")
-    if curve is not None and sizes.follows:
-        own = sizes.company.effects.track_sd
+    if curve is not None and nestlings.any() and follows_wings(species):
+        own = kind.sizes().company.effects.track_sd
         age = growth.age_of(curve, first) + gap
         off = np.abs(second - growth.mean(curve, np.minimum(age, curve.last_day)))
         odd |= nestlings & (off > case.limit("track_look") * own)
     return np.asarray(odd, dtype=bool)
 
 
-def _judge_wings(
-    case: Case, lives: Lives, outlook: Outlook, places: Mapping[int, int], pair: tuple[int, int]
-) -> Finding | None:
-    birds, species = lives.birds, outlook.sizes.species
+def _judge_wings(case: Case, lives: Lives, kind: Kind, pair: tuple[int, int]) -> Finding | None:
+    birds, species = lives.birds, kind.species
     i = pair[0]
     nestlings = all(birds.grown[row] == 0 for row in pair)
-    if not nestlings or not outlook.sizes.follows:
+    if not nestlings or not follows_wings(species):
         return _blame_wings_plainly(case, lives, species, pair)
+    places = kind.places
     met = [
         int(row)
         for row in lives.met(i)
         # under another species the row says nothing about this wing
         if int(row) in places and np.isfinite(birds.wing[row]) and birds.grown[row] == 0
     ]
-    track = _Track(case, lives, outlook, [places[row] for row in met], met)
+    track = _Track(case, lives, kind.outlook(), [places[row] for row in met], met)
     weights = track.weigh()
     top = max(weights, key=lambda key: weights[key])
     total = float(np.logaddexp.reduce(list(weights.values())))

@@ -10,20 +10,22 @@ import pandas as pd
 
 from audit.rules.birds import Birds, birds_of
 from audit.rules.plain import plain_text
-from audit.rules.species_outlook import species_outlook
+from audit.rules.species_outlook import species_outlook, species_sizes
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
+    from audit.declarations.species import Species
     from audit.rules.case import Case
     from audit.rules.outlook import Outlook
+    from audit.rules.sizes import Sizes
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Lives", "lives_of", "outlooks_of"]
+__all__ = ["Kind", "Lives", "kinds_of", "lives_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +85,40 @@ def lives_of(case: Case) -> Lives:
     return Lives(birds, frame, ring, order, earlier, later, gap)
 
 
-def outlooks_of(case: Case, lives: Lives) -> Mapping[str, tuple[Outlook, dict[int, int]]]:
-    """Say what is expected of the birds of each species that was met twice, and where each row stands."""
-    found = {}
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """The birds of one species; what is expected of them is worked out when it is asked.
+
+    Attributes
+    ----------
+    species : Species
+    rows : numpy.ndarray of int
+        Where they stand among all birds.
+    birds : Birds
+    """
+
+    case: Case
+    species: Species
+    rows: Ints
+    birds: Birds
+
+    @property
+    def places(self) -> dict[int, int]:
+        """Where each row stands among the birds of the species."""
+        return {row: place for place, row in enumerate(self.rows.tolist())}
+
+    def sizes(self) -> Sizes:
+        """Say what sizes they have."""
+        return species_sizes(self.case, self.species.slug, self.birds)
+
+    def outlook(self) -> Outlook:
+        """Say what is expected of each of them."""
+        return species_outlook(self.case, self.species.slug, self.birds)
+
+
+def kinds_of(case: Case, lives: Lives) -> Iterator[Kind]:
+    """Part the birds by species, of all species that were met twice."""
     for slug in dict.fromkeys(lives.birds.slug[lives.order]):
         if slug in case.declared.species:
-            places = np.flatnonzero(lives.birds.slug == slug)
-            own = lives.birds.of(places)
-            outlook = species_outlook(case, slug, own)
-            found[slug] = (outlook, {int(row): i for i, row in enumerate(places)})
-    return found
+            rows = np.flatnonzero(lives.birds.slug == slug)
+            yield Kind(case, case.declared.species[slug], rows, lives.birds.of(rows))

@@ -12,6 +12,7 @@ from audit.models.hatching_gaps import log_age_beside
 from audit.rules.ages_tried import AtAges, at_ages, step_sd
 from audit.rules.companions.expected import Expected
 from audit.rules.companions.learnt import company_of
+from audit.rules.companions.recalled import anew
 from audit.rules.companions.tracks import follows_wings
 from audit.rules.scatter import log_between, log_runty, log_sum, log_tailed
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from audit.declarations.species import Range, Species
     from audit.rules.birds import Birds
     from audit.rules.companions.company import Company
+    from audit.rules.companions.recalled import Recall
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
@@ -280,19 +282,21 @@ class Sizes:
         return np.asarray(np.log(trust * share * g + 1 - trust), dtype=np.float64)
 
 
-def sizes_of(species: Species, birds: Birds, grain: Grain) -> Sizes:
+def sizes_of(species: Species, birds: Birds, grain: Grain, recall: Recall = anew) -> Sizes:
     """Learn from the birds of one species how large they are this season.
 
     Parameters
     ----------
     birds : Birds
         All of this species.
+    recall : callable
+        Recalls what was learnt of the same wings, or masses, before.
     """
     oldest = species.number("nestling.oldest_day") or max(
         [curve.last_day for curve in species.curves.values()], default=1.0
     )
     days = np.arange(0.0, oldest + grain.day_step, grain.day_step)
-    company, nestling_factor = company_of(species, birds, grain)
+    company, nestling_factor = company_of(species, birds, grain, recall)
     none = growth.Factor(1.0, 0.0, 0)
     plain = Sizes(species, grain, days, none, none, none, company)
     old = birds.of(birds.grown == 1)

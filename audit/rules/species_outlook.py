@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from audit.rules.heeded import BIRDS
 from audit.rules.outlook import outlook_of
@@ -11,11 +11,16 @@ from audit.rules.scatter import Grain
 from audit.rules.sizes import sizes_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable
+
     from audit.rules.birds import Birds
     from audit.rules.case import Case
     from audit.rules.outlook import Outlook
+    from audit.rules.sizes import Sizes
 
-__all__ = ["species_outlook"]
+__all__ = ["species_outlook", "species_sizes"]
+
+Made = TypeVar("Made")
 
 
 def species_outlook(case: Case, slug: str, birds: Birds) -> Outlook:
@@ -29,13 +34,35 @@ def species_outlook(case: Case, slug: str, birds: Birds) -> Outlook:
     birds : Birds
         All of this species.
     """
-    key = "outlook", slug, _digest(birds)
-    made: Outlook = case.layouts.get(key, lambda: _lay_out(case, slug, birds), BIRDS)
+    digest = _digest(birds)
+    sizes = _sizes(case, slug, birds, digest)
+    made: Outlook = case.layouts.get(("outlook", slug, digest), lambda: outlook_of(sizes, birds), BIRDS)
     return made
 
 
-def _lay_out(case: Case, slug: str, birds: Birds) -> Outlook:
-    return outlook_of(sizes_of(case.declared.species[slug], birds, Grain.from_case(case)), birds)
+def species_sizes(case: Case, slug: str, birds: Birds) -> Sizes:
+    """Say what sizes the birds of one declared species have, as the outlook does: none of them is foretold.
+
+    Parameters
+    ----------
+    birds : Birds
+        All of this species.
+    """
+    return _sizes(case, slug, birds, _digest(birds))
+
+
+def _sizes(case: Case, slug: str, birds: Birds, digest: bytes) -> Sizes:
+    def recall(key: Hashable, make: Callable[[], Made], /) -> Made:
+        """Recall what was learnt while other cells were in doubt."""
+        found: Made = case.layouts.get(("learnt", slug, key), make, BIRDS)
+        return found
+
+    made: Sizes = case.layouts.get(
+        ("sizes", slug, digest),
+        lambda: sizes_of(case.declared.species[slug], birds, Grain.from_case(case), recall),
+        BIRDS,
+    )
+    return made
 
 
 def _digest(birds: Birds) -> bytes:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models import growth
-from audit.models.kinship import Kin, Shares, foretell
+from audit.models.kinship import Kin, foretell
 from audit.rules.companions.by_group import medians_at, others_measured
-from audit.rules.companions.deviations import deviations, gain_by_visit, scatter_by_visit
+from audit.rules.companions.deviations import deviations
 from audit.rules.companions.expected import Expected
-from audit.rules.companions.siblings import ages_of_siblings, young_in_brood
-from audit.rules.companions.tracks import best_age, follows_wings, track_of
+from audit.rules.companions.foretelling import Logs, WingAges, logs_of, wing_ages
+from audit.rules.companions.tracks import follows_wings
 from audit.rules.companions.what_if import apart, broods_of, left_out
 
 if TYPE_CHECKING:
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
-    from audit.rules.birds import Birds
     from audit.rules.companions.season_effects import Effects
     from audit.rules.companions.what_if import Known
     from audit.rules.scatter import Grain
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["Company", "gathered"]
+__all__ = ["Company"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +44,10 @@ class Company:
         As typed; the age is the recorded one.
     effects : Effects
     mass_factor : float
+    ages_told : WingAges, optional
+        What wings tell of ages, where they do.
+    logs : tuple of Logs
+        What the logarithms of wings, and of masses, foretell of each other, where wings tell no age.
     """
 
     species: Species
@@ -59,10 +62,13 @@ class Company:
     age_sd: Floats
     effects: Effects
     mass_factor: float
+    ages_told: WingAges | None
+    logs: tuple[Logs, ...]
 
     def expect(self) -> Expected:
         """Foretell all nestlings, each from all others, shape (k,)."""
-        return self._expect(self.kin, self.wing, self.mass, np.arange(len(self.rows)))
+        rows = np.arange(len(self.rows))
+        return self._expect(self.kin, self.wing, self.mass, rows, self.ages_told, self.logs)
 
     def expect_without(self, place: int, wings: Ints, masses: Ints) -> Expected:
         """Foretell one nestling were some wings and masses of others not known, shape (1,)."""
@@ -127,9 +133,16 @@ class Company:
         return found
 
     def ages(self) -> tuple[Floats, Floats]:
-        """Age of each nestling by own wing and company, and its standard deviation, days."""
-        found = Expected.nothing(len(self.wing), 1.0)
-        return self._expect_ages(found, self.kin, self.wing, self.day)
+        """Age of each nestling by own wing and company, and its standard deviation, days.
+
+        Raises
+        ------
+        ValueError
+            Wings of the species tell no age.
+        """
+        if self.ages_told is None:
+            raise ValueError("wings of this species tell no age")
+        return self.ages_told.age, self.ages_told.age_sd
 
     def wing_distances(self, wing: Floats, expected: Expected) -> Floats:
         """Tell how far each wing lies from what company and recorded age foretell, in standard deviations.
@@ -159,42 +172,38 @@ class Company:
         z, vague = deviations(self.species, self.mass_factor, mass, age, age_sd)
         return np.asarray((z - expected.shift) / np.sqrt(expected.left**2 + vague), dtype=np.float64)
 
-    def told(self) -> Floats:
-        """How many others of its brood were measured, for each nestling."""
-        return others_measured(self.kin.brood, self.wing, self.mass)
-
-    def _expect(self, kin: Kin, wing: Floats, mass: Floats, among: Ints) -> Expected:
+    def _expect(
+        self,
+        kin: Kin,
+        wing: Floats,
+        mass: Floats,
+        among: Ints,
+        ages: WingAges | None = None,
+        logs: tuple[Logs, ...] = (),
+    ) -> Expected:
+        """Foretell some nestlings; what wings, or logarithms, tell of them may be known already."""
         found = Expected.nothing(len(wing), self.effects.mass_sd)
         found.told[:] = others_measured(kin.brood, wing, mass)
         found.own[:] = others_measured(kin.bird, wing, mass)
         if follows_wings(self.species):
-            age, age_sd = self._expect_ages(found, kin, wing, self.day[among])
-            self._expect_masses(found, kin, mass, age, age_sd)
+            ages = ages or wing_ages(self.species, self.grain, self.effects, kin, wing, self.day[among])
+            found.age[:], found.age_sd[:] = ages.foretold, ages.foretold_sd
+            found.youngest[:], found.oldest[:] = ages.youngest, ages.oldest
+            self._expect_masses(found, kin, mass, ages.age, ages.age_sd)
         else:
-            self._expect_logs(found, kin, wing, mass)
+            known = self.effects.log_wing, self.effects.log_mass
+            logs = logs or tuple(
+                logs_of(value, one, kin, self.grain) for value, one in zip((wing, mass), known, strict=True)
+            )
+            means, sds = (found.log_wing, found.log_mass), (found.log_wing_sd, found.log_mass_sd)
+            for one, foretold, mean, sd in zip(known, logs, means, sds, strict=True):
+                told = (found.told > 0) | (one.between_dof > self.grain.between_worth)
+                mean[:] = np.where(told, foretold.mean, np.nan)
+                sd[:] = np.where(told, foretold.sd, np.nan)
             if "mass_g" in self.species.curves:
                 self._expect_masses(found, kin, mass, self.age[among], self.age_sd[among])
                 found.age_sd[:] = self.age_sd[among]
         return found
-
-    def _expect_ages(self, found: Expected, kin: Kin, wing: Floats, day: Floats) -> tuple[Floats, Floats]:
-        known = self.effects
-        track = track_of(self.species, self.grain, known.wing_factor.value, kin, wing, day, known.first_age)
-        noise = known.wing_noise * track.room**2
-        wings = foretell(
-            track.hatched - known.first_age,
-            noise / track.pace**2,
-            1 / track.pace,
-            kin,
-            Shares(known.age_between, known.age_variance(young_in_brood(kin)), known.wing_visit),
-            odd=self.grain.odd,
-        )
-        found.age[:] = wings.mean + known.first_age + track.since
-        found.age_sd[:] = wings.sd
-        age, age_sd, suits = best_age(track, found, noise, self.grain.odd)
-        hatched = np.where(suits, track.hatched, np.nan)
-        found.youngest[:], found.oldest[:] = ages_of_siblings(hatched, track.since, kin)
-        return age, age_sd
 
     def _expect_masses(self, found: Expected, kin: Kin, mass: Floats, age: Floats, age_sd: Floats) -> None:
         z, more = deviations(self.species, self.mass_factor, mass, age, age_sd)
@@ -203,41 +212,3 @@ class Company:
         )
         found.shift[:] = masses.mean
         found.left[:] = np.sqrt(masses.sd**2 + self.effects.mass_noise)
-
-    def _expect_logs(self, found: Expected, kin: Kin, wing: Floats, mass: Floats) -> None:
-        for value, known, mean, sd in (
-            (wing, self.effects.log_wing, found.log_wing, found.log_wing_sd),
-            (mass, self.effects.log_mass, found.log_mass, found.log_mass_sd),
-        ):
-            stays = self.grain.log_bird_share
-            own = known.within * (1 - stays)
-            logs = np.log(value)
-            scatter = scatter_by_visit(logs, kin.visit, known.within, self.grain)
-            foretold = foretell(
-                logs - known.mean,
-                own * scatter,
-                gain_by_visit(logs, kin.visit, known, self.grain),
-                kin,
-                Shares(0.0, known.within * stays, known.between),
-                odd=self.grain.odd,
-            )
-            told = (found.told > 0) | (known.between_dof > self.grain.between_worth)
-            mean[:] = np.where(told, foretold.mean + known.mean, np.nan)
-            # in a brood that scatters, the birds themselves do
-            wide = foretold.sd**2 + own + known.within * (scatter - 1)
-            sd[:] = np.where(told, np.sqrt(wide), np.nan)
-
-
-def gathered(
-    species: Species,
-    grain: Grain,
-    rows: Ints,
-    kin: Kin,
-    wing: Floats,
-    young: Birds,
-    known: Effects,
-    mass_factor: float,
-) -> Company:
-    """Bring together what is known of nestlings and what was learnt of their season."""
-    measured = (wing, young.mass, young.day, young.tag, young.age, young.age_sd)
-    return Company(species, grain, rows, kin, *measured, known, mass_factor)

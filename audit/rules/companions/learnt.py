@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,19 +12,25 @@ from audit.models import effects, growth
 from audit.models.effects import Prior, shrunk
 from audit.models.hatching_gaps import HatchingGaps, variance_within
 from audit.models.kinship import Kin, Shares, kin_of
-from audit.rules.companions.company import gathered
+from audit.rules.companions.by_group import others_measured
+from audit.rules.companions.company import Company
 from audit.rules.companions.deviations import deviations
+from audit.rules.companions.foretelling import logs_of, wing_ages
+from audit.rules.companions.recalled import anew, same
 from audit.rules.companions.season_effects import Effects
 from audit.rules.companions.siblings import young_in_brood
 from audit.rules.companions.tracks import follows_wings, longest_wing, track_of
 from audit.rules.companions.wing_factor import WingTracks, wing_factor
 
 if TYPE_CHECKING:
+    from collections.abc import Hashable
+
     from numpy.typing import NDArray
 
     from audit.declarations.species import Species
     from audit.rules.birds import Birds
-    from audit.rules.companions.company import Company
+    from audit.rules.companions.foretelling import Logs, WingAges
+    from audit.rules.companions.recalled import Recall
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
@@ -32,16 +39,44 @@ if TYPE_CHECKING:
 __all__ = ["company_of"]
 
 
-def company_of(species: Species, birds: Birds, grain: Grain) -> tuple[Company, growth.Factor]:
-    """Learn from the nestlings of one species how much they differ, and how heavy they are."""
+def company_of(
+    species: Species, birds: Birds, grain: Grain, recall: Recall = anew
+) -> tuple[Company, growth.Factor]:
+    """Learn from the nestlings of one species how much they differ, and how heavy they are.
+
+    Parameters
+    ----------
+    recall : callable
+        Recalls what was learnt of the same wings, or masses, before.
+    """
     rows = np.flatnonzero((birds.grown == 0) & np.isfinite(birds.day))
     young = birds.of(rows)
-    kin = kin_of(young.brood, young.ring, young.visit, most=int(grain.most))
+    kin = recall(
+        same("kin", young.brood, young.ring, young.visit),
+        lambda: kin_of(young.brood, young.ring, young.visit, most=int(grain.most)),
+    )
     wing = np.where(young.wing > longest_wing(species), np.nan, young.wing)
-    learnt = Learning(species, grain, kin, wing, young)
-    known, factor = learnt.by_ages() if follows_wings(species) else learnt.by_logs()
-    company = gathered(species, grain, rows, kin, wing, young, known, factor.value)
-    return company, factor
+    learning = Learning(species, grain, kin, wing, young, recall)
+    learnt = learning.by_ages() if follows_wings(species) else learning.by_logs()
+    measured = (wing, young.mass, young.day, young.tag, young.age, young.age_sd)
+    known = (learnt.effects, learnt.mass_factor.value, learnt.ages, learnt.logs)
+    return Company(species, grain, rows, kin, *measured, *known), learnt.mass_factor
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """What a season's nestlings tell of themselves.
+
+    Attributes
+    ----------
+    ages, logs
+        As in `Company`.
+    """
+
+    effects: Effects
+    mass_factor: growth.Factor
+    ages: WingAges | None = None
+    logs: tuple[Logs, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,30 +88,53 @@ class Learning:
     kin: Kin
     wing: Floats
     young: Birds
+    recall: Recall
 
-    def by_logs(self) -> tuple[Effects, growth.Factor]:
+    def by_logs(self) -> Learnt:
         """Learn logarithms, for species whose wings tell no age; masses where ages were recorded."""
         grain = self.grain
-        logs = [
-            _drawn(
-                np.log(value),
-                self.kin.visit,
-                grain,
-                # broods are visited at any age, so that a few of them tell more than what is declared
-                Prior(grain.log_between_sd**2, 1.0),
-                Prior(within**2, grain.log_worth),
+        (wings, wing_logs), (masses, mass_logs) = (
+            self.recall(self._same(name, value), partial(self._logs, value, within))
+            for name, value, within in (
+                ("wing", self.wing, grain.wing_like_sd),
+                ("mass", self.young.mass, grain.mass_like_sd),
             )
-            for value, within in ((self.wing, grain.wing_like_sd), (self.young.mass, grain.mass_like_sd))
-        ]
+        )
         mass = Shares(grain.mass_brood, grain.mass_bird, grain.mass_visit)
         none = growth.Factor(1.0, grain.wing_factor_sd, 0)
-        known = Effects(none, 0.0, 0.0, 0.0, 0.0, 0.0, None, mass, grain.mass_noise, logs[0], logs[1])
+        known = Effects(none, 0.0, 0.0, 0.0, 0.0, 0.0, None, mass, grain.mass_noise, wings, masses)
         if "mass_g" not in self.species.curves:
-            return known, growth.Factor(1.0, grain.mass_factor_sd, 0)
-        return self._masses(known, self.young.age, self.young.age_sd, self._meetings())
+            return Learnt(known, growth.Factor(1.0, grain.mass_factor_sd, 0), logs=(wing_logs, mass_logs))
+        known, factor = self._masses(known, self.young.age, self.young.age_sd, self._meetings())
+        return Learnt(known, factor, logs=(wing_logs, mass_logs))
 
-    def by_ages(self) -> tuple[Effects, growth.Factor]:
+    def _logs(self, value: Floats, within: float) -> tuple[effects.OneWay, Logs]:
+        """Learn how the logarithms of a measure differ, and foretell each from the others."""
+        grain = self.grain
+        known = _drawn(
+            np.log(value),
+            self.kin.visit,
+            grain,
+            # broods are visited at any age, so that a few of them tell more than what is declared
+            Prior(grain.log_between_sd**2, 1.0),
+            Prior(within**2, grain.log_worth),
+        )
+        return known, logs_of(value, known, self.kin, grain)
+
+    def _same(self, name: str, *values: Floats) -> Hashable:
+        return same(name, self.kin.brood, self.kin.bird, self.kin.visit, *values)
+
+    def by_ages(self) -> Learnt:
         """Learn wings about their own tracks, ages of broods, and masses given wings."""
+        young = self.young
+        key = self._same("wings", self.wing, young.day, young.age, young.age_sd)
+        known, ages = self.recall(key, self._wings)
+        told = np.isfinite(self.wing) | (others_measured(self.kin.brood, self.wing, young.mass) > 0)
+        known, factor = self._masses(known, np.where(told, ages.age, np.nan), ages.age_sd, self._meetings())
+        return Learnt(known, factor, ages=ages)
+
+    def _wings(self) -> tuple[Effects, WingAges]:
+        """Learn wings about their own tracks, and ages of broods."""
         grain = self.grain
         earlier, later, together = self._meetings()
         own_sd = self._own_sd()
@@ -101,11 +159,7 @@ class Learning:
         known = Effects(
             factor, noise, visit, first_age, between, within, gaps, mass, grain.mass_noise, nothing, nothing
         )
-        rows = np.arange(len(self.wing))
-        company = gathered(self.species, grain, rows, self.kin, self.wing, self.young, known, 1.0)
-        age, age_sd = company.ages()
-        told = np.isfinite(self.wing) | (company.told() > 0)
-        return self._masses(known, np.where(told, age, np.nan), age_sd, (earlier, later, together))
+        return known, wing_ages(self.species, grain, known, self.kin, self.wing, self.young.day)
 
     def _meetings(self) -> tuple[Ints, Ints, Ints]:
         """Rows of two visits of one bird that follow each other; a number for each pair of visits."""

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from audit.declarations.species import Species
     from audit.models.growth import Curve
     from audit.models.kinship import Kin
-    from audit.rules.companions.expected import Expected
     from audit.rules.scatter import Grain
 
     Floats = NDArray[np.float64]
@@ -89,15 +88,17 @@ def track_of(
     return Track(age, age - since, since, pace, growth.spread(curve, near) / widest)
 
 
-def best_age(track: Track, found: Expected, noise: Floats, odd: float) -> tuple[Floats, Floats, Flags]:
+def best_age(
+    track: Track, foretold: Floats, foretold_sd: Floats, noise: Floats, odd: float
+) -> tuple[Floats, Floats, Flags]:
     """Age by own wing and company, its standard deviation, and whether the wing suits the company.
 
     Where it does not, the age is that by company alone.
     """
     own = noise / track.pace**2
-    off = track.age - found.age
-    both = found.age_sd**2 + own
+    off = track.age - foretold
+    both = foretold_sd**2 + own
     suits = np.isfinite(off) & (off**2 < odd**2 * both)
-    age = np.where(suits, found.age + np.where(suits, off, 0.0) * found.age_sd**2 / both, found.age)
-    sd = np.where(suits, np.sqrt(found.age_sd**2 * own / both), found.age_sd)
+    age = np.where(suits, foretold + np.where(suits, off, 0.0) * foretold_sd**2 / both, foretold)
+    sd = np.where(suits, np.sqrt(foretold_sd**2 * own / both), foretold_sd)
     return age, sd, suits
