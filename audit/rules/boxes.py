@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from audit.models.ring_number import bare
 from audit.rules.boxed.elsewhere import broods_elsewhere
+from audit.rules.boxed.exchanged import exchanged_broods
 from audit.rules.boxed.in_place import boxes_not_in_place
 from audit.rules.boxed.labels import listed_boxes, odd_labels
+from audit.rules.boxed.misplaced import misplaced_pages
 from audit.rules.case import At
 from audit.rules.heeded import RINGINGS, together
-from audit.rules.pages import exchanged_broods, misplaced_pages
 from audit.rules.ringings import ringings_of
 from audit.rules.rule import Rule
 from audit.rules.sheet_order import Block, blocks_in, day_of
