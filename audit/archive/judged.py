@@ -125,8 +125,8 @@ def _about(excerpt: Excerpt, report: Report, asked: list[str], said: Said) -> li
     if excerpt.whole:
         return list(report.findings)
     looked = set(excerpt.looked)
-    there = excerpt.rows[excerpt.rows["at"].isin(looked)]
-    labels = {row_label(file, int(row)) for file, row in zip(there["file"], there["row"], strict=True)}
+    places = zip(*(excerpt.rows[name].tolist() for name in ("at", "file", "row")), strict=True)
+    labels = {row_label(file, int(row)) for at, file, row in places if at in looked}
     return [
         finding
         for finding in report.findings
@@ -204,24 +204,31 @@ def _records_of_clashes(excerpt: Excerpt) -> list[Mapping[str, str]]:
         row
         for frame, of_frame in zip(frames, keys, strict=True)
         for row in _records(
-            frame.iloc[
-                [
-                    place
-                    for place, (at, *some) in enumerate(of_frame)
-                    if at in told or not borne.isdisjoint(enumerate(some))
-                ]
-            ]
+            frame,
+            [
+                place
+                for place, (at, *some) in enumerate(of_frame)
+                if at in told or not borne.isdisjoint(enumerate(some))
+            ],
         )
     ]
 
 
 def _visits_of(excerpt: Excerpt, places: Sequence[int]) -> list[Mapping[str, str]]:
     """Take the rows of the excerpt in the boxes of some of its rows."""
-    boxes = excerpt.rows.loc[excerpt.rows["at"].isin(places), "box"]
-    return _records(excerpt.rows[excerpt.rows["box"].isin(boxes)])
+    rows, of_row = excerpt.rows["at"].tolist(), excerpt.rows["box"].tolist()
+    boxes = {box for at, box in zip(rows, of_row, strict=True) if at in places}
+    return _records(excerpt.rows, [place for place, box in enumerate(of_row) if box in boxes])
 
 
-def _records(frame: pd.DataFrame) -> list[Mapping[str, str]]:
-    names = [str(name) for name in frame.columns]
-    columns = [frame[name].astype("str").tolist() for name in names]
-    return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]
+def _records(frame: pd.DataFrame, places: Sequence[int]) -> list[Mapping[str, str]]:
+    """Write out some rows, given by their places; numbers as text."""
+    if not places:
+        return []
+    # all of their cells are texts already, but for two columns
+    columns = {str(name): frame[name].tolist() for name in frame.columns}
+    return [{name: _as_text(cells[place]) for name, cells in columns.items()} for place in places]
+
+
+def _as_text(cell: object) -> str:
+    return cell if isinstance(cell, str) else str(cell)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["OneWay", "Prior", "centre", "one_way", "robust_sd", "shrunk"]
+__all__ = ["OneWay", "Prior", "centre", "median", "one_way", "robust_sd", "shrunk"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,22 @@ def robust_sd(values: ArrayLike) -> float:
     known = known[np.isfinite(known)]
     # the upper quartile of a standard normal
     quartile = 0.6744897501960817
-    return float(np.median(np.abs(known))) / quartile if len(known) else 0.0
+    return median(np.abs(known)) / quartile if len(known) else 0.0
+
+
+def median(values: Floats) -> float:
+    """Middle of some values, none of which is missing; of an even number the mean of the two in the middle.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> median(np.array([3.0, 1.0, 2.0])), median(np.array([4.0, 1.0, 2.0, 3.0]))
+    (2.0, 2.5)
+    """
+    # of few values a tenth of the time that numpy takes, which looks for missing ones first
+    ordered = np.sort(values)
+    upper = len(ordered) // 2
+    return float(ordered[upper] if len(ordered) % 2 else (ordered[upper - 1] + ordered[upper]) / 2)
 
 
 def centre(values: ArrayLike, prior: float, prior_weight: float) -> float:
@@ -98,7 +113,7 @@ def centre(values: ArrayLike, prior: float, prior_weight: float) -> float:
         return prior
     # a median is pi/2 times as variable as a mean
     weight = len(known) / (pi / 2)
-    return float((weight * np.median(known) + prior_weight * prior) / (weight + prior_weight))
+    return float((weight * median(known) + prior_weight * prior) / (weight + prior_weight))
 
 
 def one_way(
@@ -161,8 +176,9 @@ def one_way(
 
 def _winsorised(y: Floats, code: Ints, clip: float, between: Prior | None, within: Prior | None) -> Floats:
     order = np.lexsort((y, code))
-    starts = np.flatnonzero(np.r_[True, np.diff(code[order]) > 0])
-    sizes = np.diff(np.r_[starts, len(order)])
+    # they are numbered from nought on, and none is empty
+    sizes = np.bincount(code)
+    starts = np.cumsum(sizes) - sizes
     ranked = y[order]
     medians = (ranked[starts + (sizes - 1) // 2] + ranked[starts + sizes // 2]) / 2
     size = sizes[code].astype(np.float64)
@@ -173,7 +189,7 @@ def _winsorised(y: Floats, code: Ints, clip: float, between: Prior | None, withi
     freed = (off * np.sqrt(size / np.maximum(size - 1, 1)))[~itself]
     inside = clip * _usual(robust_sd(freed), len(y) - len(starts), within)
     kept = np.clip(off, -inside, inside) if len(freed) else off
-    middle = float(np.median(medians))
+    middle = median(medians)
     around = clip * _usual(robust_sd(medians - middle), len(starts) - 1, between)
     if len(starts) > 1:
         medians = middle + np.clip(medians - middle, -around, around)

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from audit.models.effects import median
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -297,7 +299,7 @@ def population_factor(
     n = len(medians)
     noise = group_sd**2 * np.pi / 2 / n
     trust = prior_sd**2 / (prior_sd**2 + noise)
-    return Factor(float(np.exp(trust * np.median(medians))), float(np.sqrt(trust * noise)), n)
+    return Factor(float(np.exp(trust * median(medians))), float(np.sqrt(trust * noise)), n)
 
 
 def group_medians(values: Numbers, code: NDArray[np.generic]) -> Numbers:
@@ -306,8 +308,9 @@ def group_medians(values: Numbers, code: NDArray[np.generic]) -> Numbers:
         return np.array([], dtype=np.float64)
     order = np.lexsort((values, code))
     sorted_code, sorted_values = code[order], values[order]
-    starts = np.flatnonzero(np.r_[True, sorted_code[1:] != sorted_code[:-1]])
-    sizes = np.diff(np.r_[starts, len(sorted_code)])
+    ends = np.flatnonzero(sorted_code[1:] != sorted_code[:-1]) + 1
+    bounds = np.concatenate(([0], ends, [len(order)]))
+    starts, sizes = bounds[:-1], bounds[1:] - bounds[:-1]
     middle = starts + (sizes - 1) // 2
     upper = starts + sizes // 2
     return np.asarray((sorted_values[middle] + sorted_values[upper]) / 2, dtype=np.float64)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     Integers = NDArray[np.int64]
     Flags = NDArray[np.bool_]
+
+Serial = TypeVar("Serial", int, "NDArray[np.int64]")
 
 __all__ = ["follows_neighbours", "has_mate", "longest_rising", "missing_inside", "slot_of"]
 
@@ -132,8 +134,8 @@ def longest_rising(values: Integers) -> Flags:
     return member
 
 
-def slot_of(serial: int, length: int) -> int:
-    """Say which string a ring belongs to: strings run from ...01 to ...00.
+def slot_of(serial: Serial, length: int) -> Serial:
+    """Say which string a ring, or each of some, belongs to: strings run from ...01 to ...00.
 
     Examples
     --------

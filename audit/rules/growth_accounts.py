@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -59,10 +60,11 @@ def accounts_of(
     masses = np.concatenate([np.empty(0), *(one.masses for one in thought_of)])
     dense = outlook.evidence(where, wings, masses, birds.grown[where])
     told = np.split(dense, np.cumsum(many)[:-1])
-    steps = [_steps(outlook, one) for one in thought_of]
+    decimals = {"wing": _usual_decimals(birds.wing), "mass": _usual_decimals(birds.mass)}
+    steps = [_steps(decimals, one) for one in thought_of]
     about = accounts_about_birds(case, outlook, outlooks, rows, [sum(one.values()) for one in steps])
     return [
-        [*_accounts_of_measures(case, outlook, row, one, found, step), *beside]
+        [*_accounts_of_measures(case, outlook, row, one, found, step, decimals), *beside]
         for row, one, found, step, beside in zip(rows, thought_of, told, steps, about, strict=True)
     ]
 
@@ -100,16 +102,22 @@ class _Thought:
         return cls(wing, mass, meant, np.array(wings), np.array(masses))
 
 
-def _steps(outlook: Outlook, thought: _Thought) -> dict[str, float]:
+def _steps(decimals: Mapping[str, float], thought: _Thought) -> dict[str, float]:
     """Weigh the steps to which wing and mass were written: decimals in a column of whole numbers are odd."""
     return {
-        "wing": log_step(outlook.birds.wing, thought.wing),
-        "mass": log_step(outlook.birds.mass, thought.mass),
+        "wing": log_step(decimals["wing"], thought.wing),
+        "mass": log_step(decimals["mass"], thought.mass),
     }
 
 
 def _accounts_of_measures(
-    case: Case, outlook: Outlook, row: int, thought: _Thought, dense: Floats, step: Mapping[str, float]
+    case: Case,
+    outlook: Outlook,
+    row: int,
+    thought: _Thought,
+    dense: Floats,
+    step: Mapping[str, float],
+    decimals: Mapping[str, float],
 ) -> list[Account]:
     """Weigh what may have gone wrong in the measures of a bird, by the density of all that is thought of."""
     slip = float(case.limit("slip"))
@@ -123,16 +131,14 @@ def _accounts_of_measures(
     anything = {}
     at = 1
     for cause, meant in thought.meant.items():
-        value, column, name, partner = (
-            (thought.wing, outlook.birds.wing, "wing_mm", "mass")
-            if cause == "wing"
-            else (thought.mass, outlook.birds.mass, "mass_g", "wing")
+        value, name, partner = (
+            (thought.wing, "wing_mm", "mass") if cause == "wing" else (thought.mass, "mass_g", "wing")
         )
         prior = np.log(slip * trust[cause])
         alone = dense[at + len(meant)]
         for one, log_density in zip(meant, dense[at : at + len(meant)], strict=True):
             # a lost point would have made a whole number of decimals that nobody else writes
-            unit = log_step(column, float(one.meant))
+            unit = log_step(decimals[cause], float(one.meant))
             weight = float(prior + np.log(one.chance) + log_density + unit + step[partner])
             accounts.append(Account(cause, one.kind, weight, float(one.meant)))
         at += len(meant) + 1
@@ -158,10 +164,10 @@ def other_share(case: Case) -> float:
     return case.share("measures.copied") + case.share("measures.digit") * case.share("codes.unknown")
 
 
-def log_step(column: Floats, value: float) -> float:
-    """Log of the step that a value was written to, times how usual its decimals are in this column."""
-    step = step_of(value) if np.isfinite(value) else 1.0
-    return 0.0 if step == 1 else float(np.log(step) + np.log(_usual_decimals(column)))
+def log_step(decimals: float, value: float) -> float:
+    """Log of the step that a value was written to, times how usual decimals are in its column."""
+    step = step_of(value) if isfinite(value) else 1.0
+    return 0.0 if step == 1 else float(np.log(step) + np.log(decimals))
 
 
 def _usual_decimals(column: Floats) -> float:

@@ -17,6 +17,8 @@ from audit.rules.companions.tracks import follows_wings
 from audit.rules.scatter import log_between, log_runty, log_sum, log_tailed
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from audit.declarations.species import Range, Species
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from audit.rules.companions.recalled import Recall
     from audit.rules.scatter import Grain
 
+    Flags = NDArray[np.bool_]
     Floats = NDArray[np.float64]
     Words = NDArray[np.object_]
 
@@ -70,14 +73,8 @@ class Sizes:
         """Log density of wings at each age tried, shape (n, g); nothing is said of a missing wing."""
         if self.follows:
             return self._at_ages("wing_mm", wing)
-        if "wing_mm" in self.species.curves:
-            plain = self._at_ages("wing_mm", wing)
-        else:
-            top, soft = self.ceiling("wing_mm")
-            flat = np.where(np.isfinite(wing), log_between(wing, 0.0, top, soft), 0.0)
-            plain = np.broadcast_to(flat[:, None], (len(wing), len(self.days)))
         near = self._near(wing, expected.log_wing, expected.log_wing_sd, "wing_mm")
-        return np.where(np.isfinite(near)[:, None], near[:, None], plain)
+        return self._near_or(near, lambda rows: self._at_ages("wing_mm", wing[rows]))
 
     def log_mass(self, mass: Floats, expected: Expected, age: Floats | None = None) -> Floats:
         """Log density of masses at each age tried, shape (n, g), given what the company says.
@@ -89,12 +86,24 @@ class Sizes:
         """
         if self.follows:
             return self._at_ages("mass_g", mass, expected.shift, expected.left)
-        plain = self._at_ages("mass_g", mass, expected.shift, expected.left, vague=expected.age_sd)
         told = expected.log_mass_sd <= self.grain.enough
         if age is not None:
             told &= np.isnan(age)
         near = self._near(mass, expected.log_mass, np.where(told, expected.log_mass_sd, np.nan), "mass_g")
-        return np.where(np.isfinite(near)[:, None], near[:, None], plain)
+        return self._near_or(
+            near,
+            lambda rows: self._at_ages(
+                "mass_g", mass[rows], expected.shift[rows], expected.left[rows], vague=expected.age_sd[rows]
+            ),
+        )
+
+    def _near_or(self, near: Floats, plain: Callable[[Flags], Floats]) -> Floats:
+        """Log density at each age tried: by other birds, the same at all; by the curve where none tell."""
+        result = np.repeat(near[:, None], len(self.days), axis=1)
+        rest = ~np.isfinite(near)
+        if rest.any():
+            result[rest] = plain(rest)
+        return result
 
     def _near(self, value: Floats, log_mean: Floats, log_sd: Floats, column: str) -> Floats:
         """Log density of measures that the logarithms of other birds foretell; missing where they do not."""
@@ -126,12 +135,18 @@ class Sizes:
         vague: Floats | None = None,
     ) -> Floats:
         known = np.isfinite(typed)
-        value = np.where(known, typed, 0.0)[:, None]
         curve = self.species.curves.get(column)
         top, soft = self.ceiling(column)
         if curve is None:
             flat = np.where(known, log_between(typed, 0.0, top, soft), 0.0)
             return np.broadcast_to(flat[:, None], (len(typed), len(self.days)))
+        if not known.all():
+            result = np.zeros((len(typed), len(self.days)))
+            if known.any():
+                shift, left, vague = (None if one is None else one[known] for one in (shift, left, vague))
+                result[known] = self._at_ages(column, typed[known], shift, left, wide, vague)
+            return result
+        value = typed[:, None]
         at = self._at(column, wide)
         centre, sd = at.centre, at.sd
         z = (value - centre) / sd
@@ -150,7 +165,6 @@ class Sizes:
         result = shape - at.log_sd
         result[:, : at.first] = log_between(value, 0.0, centre[at.first], soft)
         result[:, at.last + 1 :] = log_between(value, floor, top * factor, soft)
-        result[~known] = 0.0
         return result
 
     def log_track(self, wing: Floats) -> Floats:

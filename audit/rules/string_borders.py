@@ -64,7 +64,7 @@ def carried_on(rings: Ringings, key: Key, order: Integers, *, own_share: float, 
 def _strings(rings: Ringings, key: Key, serial: Integers) -> Integers:
     """Give each ring the number of its string: as it was issued, or else by the hundred."""
     length = rings.string_length
-    found = np.array([slot_of(number, length) for number in serial.tolist()], dtype=np.int64)
+    found = slot_of(serial, length)
     for place, string in enumerate(rings.strings.get(key, ()), 1):
         if not string.fault:
             found[(serial >= string.first) & (serial <= string.last)] = -place

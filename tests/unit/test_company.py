@@ -16,7 +16,7 @@ from audit.declarations import load_declarations
 from audit.rules.birds import birds_of
 from audit.rules.case import Case
 from audit.rules.outlook import Outlook, outlook_of
-from audit.rules.scatter import Grain
+from audit.rules.scatter import Grain, log_runty
 from audit.rules.sizes import sizes_of
 
 Row = dict[str, Any]
@@ -225,3 +225,23 @@ def test_birds_asked_about_together_are_told_what_they_are_told_one_by_one() -> 
         single = company.expect_without(place, wings, masses)
         for name in ("age", "age_sd", "shift", "left", "told", "own"):
             np.testing.assert_allclose(getattr(each, name)[k], getattr(single, name)[0], rtol=1e-12)
+
+
+def test_a_measure_that_is_missing_is_held_against_no_curve(monkeypatch) -> None:
+    there = outlook(season(2, noise=1.5, scatter=0.03))
+    asked: list[int] = []
+
+    def counted(z: np.ndarray, *given: Any) -> np.ndarray:
+        asked.append(len(z))
+        return log_runty(z, *given)
+
+    monkeypatch.setattr("audit.rules.sizes.log_runty", counted)
+    some = there.expected.of(np.arange(3))
+    values = np.array([np.nan, 300.0, np.nan])
+    found = there.sizes.log_mass(values, some)
+    assert asked == [1]
+    assert found[[0, 2]].tolist() == np.zeros((2, len(there.sizes.days))).tolist()
+    alone = there.sizes.log_mass(values[1:2], there.expected.of(np.array([1])))
+    np.testing.assert_array_equal(found[1], alone[0])
+    assert not there.sizes.log_mass(values[:1], there.expected.of(np.array([0]))).any()
+    assert asked == [1, 1]

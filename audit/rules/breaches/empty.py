@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -81,21 +82,25 @@ def _from_neighbours(case: Case, fault: Fault) -> dict[str, tuple[str, float, st
     """
     frame = case.frame(fault.table.name)
     values = fault.column(case)
-    sheets = pd.Series([split_label(label)[0] for label in frame.index], index=frame.index)
-    rows = (
-        pd.Series(range(len(frame)), index=frame.index, dtype="Int64").where(values.notna()).groupby(sheets)
-    )
+    known: dict[str, list[int]] = {}
+    labels = frame.index.tolist()
+    for row, (label, there) in enumerate(zip(labels, values.notna().tolist(), strict=True)):
+        if there:
+            known.setdefault(split_label(label)[0], []).append(row)
+    places = dict(zip(labels, range(len(labels)), strict=True))
     texts = _Texts(values.tolist())
     companions = {
         other: _Texts(frame[other].tolist())
         for other in ("date", "box")
         if other != fault.field.name and other in frame
     }
-    around = pd.DataFrame(
-        {"here": range(len(frame)), "above": rows.ffill(), "below": rows.bfill()}, index=frame.index
-    )
     guesses = {}
-    for label, here, above, below in around.loc[list(fault.labels)].dropna().itertuples():
+    for label in fault.labels:
+        here, filled = places[label], known.get(split_label(label)[0], [])
+        before, after = bisect_right(filled, here) - 1, bisect_left(filled, here)
+        if before < 0 or after == len(filled):
+            continue
+        above, below = filled[before], filled[after]
         if texts[above] == texts[below]:
             why = f"; the rows above and below both say {texts[above]}"
             guesses[label] = (texts[above], case.limit("neighbours_fix"), why)
