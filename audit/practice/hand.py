@@ -10,7 +10,7 @@ from audit.intake.words import Words
 from audit.practice.sheet import Sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     import numpy as np
     from numpy.typing import NDArray
@@ -19,8 +19,14 @@ if TYPE_CHECKING:
     from audit.season import Season
 
     Floats = NDArray[np.float64]
+    #: A hand, a row and a column -> the cells to type, the one that the slip is named after first; none where
+    #: it cannot be done.
+    Make = Callable[["Hand", int, str], tuple["Typed", ...]]
 
-__all__ = ["Hand"]
+__all__ = ["Hand", "Typed"]
+
+#: A row, a column, and the text that is now typed there.
+Typed = tuple[int, str, str]
 
 
 @dataclass(frozen=True)

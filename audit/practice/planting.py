@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import numpy as np
 
     from audit.declarations import Declarations
-    from audit.practice.kinds import Typed, Way
+    from audit.practice.hand import Typed
+    from audit.practice.kinds import Way
     from audit.practice.sheet import Sheet
     from audit.season import Reading, Season, Table
 
