@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from audit.practice import slips
+from audit.practice import planting
 from audit.rules.plain import plain_text
 from audit.season import split_label
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["SOURCES", "Changed", "Slip", "apply", "plant"]
 
 #: Generator of slips -> what it is.
-SOURCES = {"own": "audit/practice/slips.py", "tab_err": "tab-err (PyPI)"}
+SOURCES = {"own": "audit/practice/planting.py", "tab_err": "tab-err (PyPI)"}
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ def apply(rows: list[Row], planted: list[Slip]) -> list[dict[str, str]]:
 def _own(
     season: Season, declared: Declarations, rows: list[Row], number: int, rng: np.random.Generator
 ) -> list[Slip]:
-    _, key = slips.plant(season, declared, rng, number=number)
+    _, key = planting.plant(season, declared, rng, number=number)
     planted = []
     for slip in key.slips:
         cells = []

@@ -11,7 +11,7 @@ from typed_season import typed_season
 
 from audit.checking import check
 from audit.declarations import load_declarations
-from audit.practice.slips import plant
+from audit.practice.planting import plant
 from audit.rules.round import FAULT
 
 DECLARED = load_declarations()

@@ -14,7 +14,7 @@ from typed_season import ask, typed_season
 
 from audit.checking import check
 from audit.declarations import load_declarations
-from audit.practice.slips import plant
+from audit.practice.planting import plant
 from audit.rules import boxes as rule_boxes
 from audit.rules.others import others_of
 

@@ -19,7 +19,8 @@ from typed_season import typed_season
 
 from audit.checking import read_season
 from audit.declarations import load_declarations
-from audit.practice.slips import KINDS, Planter, plant, restore, ways_of
+from audit.practice.kinds import KINDS, ways_of
+from audit.practice.planting import Planter, plant, restore
 from audit.rules.plain import plain_text
 
 shipped = cache(load_declarations)

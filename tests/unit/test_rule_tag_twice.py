@@ -13,7 +13,7 @@ from invented import invented_season
 from typed_season import ask, blamed, typed_season
 
 from audit.declarations import load_declarations
-from audit.practice.slips import plant
+from audit.practice.planting import plant
 from audit.rules import tag_twice
 
 DAY = dt.date(2026, 6, 3)
