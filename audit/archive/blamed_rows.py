@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from audit.archive.clash_findings import accounting
+from audit.archive.lines import witnesses_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,6 +17,10 @@ __all__ = ["BlamedRows"]
 
 #: Begins the names of the rules about contradictions between rows of an archive.
 _ARCHIVE = "archive."
+#: Begins the names of the rules for which rows of earlier seasons are witnesses.
+_EARLIER = "earlier."
+#: Where one of these is wrong, an earlier row tells nothing of the bird.
+_OF_BIRD = frozenset({"ring", "date"})
 
 
 @dataclass(slots=True)
@@ -23,7 +28,8 @@ class BlamedRows:
     """Rows of all seasons that were told of so far, and the cells for which they are blamed.
 
     A contradiction between two seasons is told of with the later row, and judged with what is known of that
-    season; a slip in the earlier row was found with its own one.
+    season; a slip in the earlier row was found with its own one. What an earlier season holds against a row
+    counts for nothing where the earlier row is the one with the slip.
 
     Attributes
     ----------
@@ -48,6 +54,11 @@ class BlamedRows:
         return [line for line in lines if line["finding"] not in explained]
 
     def _accounts(self, line: Line) -> bool:
+        if line["rule"].startswith(_EARLIER):
+            return any(
+                not (_OF_BIRD | {field}).isdisjoint(self.fields.get((file, row), ()))
+                for file, row, field in witnesses_in(line)
+            )
         if not line["rule"].startswith(_ARCHIVE):
             return False
         blamed = self.fields.get((line["file"], line["row"]), set())

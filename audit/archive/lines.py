@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from typing import TYPE_CHECKING
 
+from audit.archive.excerpt import EARLIER
 from audit.findings import COLUMNS
 from audit.handover.table_file import guard
 
@@ -18,7 +20,10 @@ if TYPE_CHECKING:
     #: Column -> text.
     Line = dict[str, str]
 
-__all__ = ["LINE_COLUMNS", "csv_text", "lines_of"]
+__all__ = ["LINE_COLUMNS", "WITNESSES", "csv_text", "lines_of", "witnesses_in"]
+
+#: Rows of earlier seasons on which a finding rests: kept with a line, and not written.
+WITNESSES = "witnesses"
 
 _PLACE = ("sheet", "row", "cell")
 #: Columns of the findings of an archive: those of a season's findings, but for sheet and address.
@@ -31,7 +36,7 @@ LINE_COLUMNS = (
 def lines_of(
     excerpt: Excerpt, findings: Sequence[Finding], headers: Mapping[str, Mapping[str, str]]
 ) -> Iterator[Line]:
-    """Write one line for each suspect cell.
+    """Write one line for each suspect cell, with the earlier rows on which it rests.
 
     Parameters
     ----------
@@ -42,6 +47,7 @@ def lines_of(
         File -> canonical column -> its name there.
     """
     for finding in findings:
+        rests_on = _earlier(finding)
         for suspect in finding.suspects:
             cell = suspect.cell
             yield {
@@ -65,7 +71,22 @@ def lines_of(
                 "date": cell.marks.date,
                 "ring": cell.marks.ring,
                 "tag": cell.marks.tag,
+                **rests_on,
             }
+
+
+def _earlier(finding: Finding) -> dict[str, str]:
+    cells = [
+        [cell.sheet.removesuffix(EARLIER), str(cell.row), cell.field]
+        for cell in finding.witnesses
+        if cell.sheet.endswith(EARLIER)
+    ]
+    return {WITNESSES: json.dumps(cells, ensure_ascii=False)} if cells else {}
+
+
+def witnesses_in(line: Line) -> list[tuple[str, str, str]]:
+    """Give file, row and column of the cells of earlier seasons on which a line rests."""
+    return [(file, row, field) for file, row, field in json.loads(line.get(WITNESSES, "[]"))]
 
 
 def csv_text(lines: Iterable[Line]) -> str:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import json
+
+import pytest
+
 from audit.archive.blamed_rows import BlamedRows
+from audit.archive.lines import WITNESSES
 
 
 def line(rule, row, field, finding, severity="error"):
@@ -35,3 +40,26 @@ def test_notes_and_cells_that_account_for_nothing_leave_it():
 def test_what_is_no_contradiction_stays():
     again = line("dates.slip", "7", "date", "d")
     assert BlamedRows().unexplained([RING, again]) == [RING, again]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field", "told"),
+    [
+        ("ring", "ring", []),
+        ("date", "ring", []),
+        ("tag", "tag", []),
+        ("tag", "ring", [0]),
+        ("net_g", "ring", [0]),
+    ],
+)
+def test_an_earlier_row_that_was_wrong_holds_nothing_against_a_later_one(wrong, field, told):
+    then = line("dates.slip", "7", wrong, "a") | {"file": "2019.csv"}
+    now = line("earlier.event", "9", "event", "b")
+    now |= {WITNESSES: json.dumps([["2019.csv", "7", field]])}
+    blamed = BlamedRows()
+    blamed.unexplained([then])
+    assert blamed.unexplained([now]) == [[now][k] for k in told]
+    # one of several earlier rows is enough, for which it was cannot be told
+    other = now | {WITNESSES: json.dumps([["2018.csv", "5", field], ["2019.csv", "7", field]])}
+    assert blamed.unexplained([other]) == [[other][k] for k in told]
+    assert BlamedRows().unexplained([now]) == [now]
