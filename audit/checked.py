@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from audit.explain.explaining import Explained, explain_closely
+from audit.explain.explaining import Explained, explain
 from audit.explain.kept_verdicts import KeptVerdicts
 from audit.explain.neighbourhood import neighbourhood
 from audit.intake.amending import amend_all
@@ -80,9 +80,7 @@ def check_closely(
     gathered = gathered_of(answers)
     verdicts = None if kept is None else KeptVerdicts(kept, gathered, _weighers(rules))
     before = None if verdicts is None else verdicts.before()
-    explained = explain_closely(
-        season, declared, gathered, before, layouts=layouts, tell=teller(rules, progress)
-    )
+    explained = explain(season, declared, gathered, before, layouts=layouts, tell=teller(rules, progress))
     if verdicts is not None and explained.gathered.not_run == gathered.not_run:
         verdicts.keep(explained)
     report = report_of(season, declared, explained.gathered)
@@ -220,7 +218,7 @@ def _explain_again(
     touched = neighbourhood((checked.season, season), told_of) if told_of else frozenset()
     anew_from = float(checked.declared.settings["explain.recheck.anew_from"].value)
     many = len(rows) > anew_from * sum(len(table.frame) for table in season.tables.values())
-    return explain_closely(
+    return explain(
         season,
         checked.declared,
         gathered_of(answers),

@@ -14,7 +14,7 @@ from audit.explain.surroundings import MEASURES, surroundings_of
 from audit.explain.unread import mend_unread
 from audit.explain.verdict import findings_of
 from audit.findings import NotRun
-from audit.rules.round import FAULT, Stopped
+from audit.rules.round import FAULT, Stopped, blamed_by
 from audit.rules.weighings import MASSES
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from audit.rules.round import Gathered
     from audit.season import Season
 
-__all__ = ["Explained", "Verdict", "explain", "explain_closely"]
+__all__ = ["Explained", "Verdict", "explain"]
 
 #: Rules whose evidence about measures is weighed together.
 _WEIGHED = ("tare", "growth")
@@ -69,27 +69,6 @@ class Explained:
 
 
 def explain(
-    season: Season, declared: Declarations, gathered: Gathered, tell: Callable[[], None] | None = None
-) -> Gathered:
-    """Weigh the evidence of all rules together, and say how sure each explanation is.
-
-    Parameters
-    ----------
-    gathered : Gathered
-        What the rules found, each on its own.
-    tell : callable, optional
-        As in `explain_closely`.
-
-    Returns
-    -------
-    Gathered
-        The same with the findings about gross, bag, net and wing put in the place of those of the single
-        rules; the others keep their cells and suggestions.
-    """
-    return explain_closely(season, declared, gathered, tell=tell).gathered
-
-
-def explain_closely(
     season: Season,
     declared: Declarations,
     gathered: Gathered,
@@ -216,7 +195,7 @@ def _verdicts(
     """Weigh the rows that are drafted or worth a look, of all rows or of those that are asked about."""
     if tell is not None:
         tell()
-    around = surroundings_of(season, declared, _doubted(gathered), layouts)
+    around = surroundings_of(season, declared, blamed_by(gathered.findings), layouts)
     look = worth_a_look(around)
     if asked is not None:
         look &= np.array([label in asked for label in around.labels], dtype=bool)
@@ -241,15 +220,6 @@ def _surest(posterior: Posterior, findings: Sequence[Finding]) -> float:
     likeliest = max([posterior.nothing, *(share for _, share in posterior.by_cells()[:1])])
     offered = [s.p_fix for finding in findings for s in finding.suspects if s.p_fix is not None]
     return min([likeliest, *(max(chance, 1 - chance) for chance in offered)])
-
-
-def _doubted(gathered: Gathered) -> frozenset[tuple[str, str]]:
-    return frozenset(
-        (suspect.cell.label, suspect.cell.field)
-        for finding in gathered.findings
-        if finding.severity != "note"
-        for suspect in finding.suspects
-    )
 
 
 def _rule(finding: Finding) -> str:

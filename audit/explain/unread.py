@@ -6,8 +6,7 @@ are put together: what the surroundings let expect, times the chance that the ha
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -17,10 +16,11 @@ from audit.explain.surroundings import MEASURES
 from audit.explain.unread_beliefs import Beliefs, beliefs_of
 from audit.explain.unread_measures import MeasureBeliefs
 from audit.explain.unread_sheet import Tables
+from audit.explain.unread_words import Meant, fact_of, sentence
 from audit.explain.unread_writing import Writing, of_dates, of_numbers, of_times, of_words
-from audit.intake.answer import quoted
 from audit.models.misstruck import Struck
 from audit.rules.others import others_of
+from audit.rules.round import blamed_by
 from audit.rules.typing_hand import hand_of
 
 if TYPE_CHECKING:
@@ -77,26 +77,8 @@ def mend_unread(
     channel model. COLING 1990, 205-210: what was meant, by prior times channel.
     """
     found = tuple(findings)
-    doubted = frozenset(
-        (suspect.cell.label, suspect.cell.field)
-        for finding in found
-        if finding.severity != "note"
-        for suspect in finding.suspects
-    )
-    reader = _Reader(Tables(season, declared, doubted, layouts))
+    reader = _Reader(Tables(season, declared, blamed_by(found), layouts))
     return tuple(reader.mend(finding) for finding in found)
-
-
-@dataclass(frozen=True, slots=True)
-class _Meant:
-    """The likeliest value, its probability, why, and by which slip; and all others with theirs."""
-
-    value: str
-    chance: float
-    why: str
-    struck: Struck | None
-    noun: str
-    others: tuple[tuple[str, float], ...]
 
 
 class _Reader:
@@ -131,12 +113,14 @@ class _Reader:
             return finding
         if meant.chance < self._setting("suggest_from"):
             bare = replace(suspect, suggested="", p_fix=None, others=self._others(suspect, meant, ""))
-            return replace(finding, suspects=(bare,), message=f"{_head(finding)}.")
+            return replace(finding, suspects=(bare,), message=f"{fact_of(finding)}.")
         others = self._others(suspect, meant, meant.value)
         mended = replace(suspect, suggested=meant.value, p_fix=meant.chance, others=others)
-        return replace(finding, suspects=(mended,), message=self._sentence(finding, suspect, meant))
+        return replace(
+            finding, suspects=(mended,), message=sentence(finding, meant, self._unit(suspect), self.hand)
+        )
 
-    def _meant(self, suspect: Suspect) -> _Meant | None:
+    def _meant(self, suspect: Suspect) -> Meant | None:
         cell = suspect.cell
         table = next((name for name in self.season.tables if self._holds(name, cell.label)), "")
         if not table:
@@ -163,12 +147,12 @@ class _Reader:
         first = np.argsort(-log, kind="stable")[: int(self._declared("most")) + 2]
         told = np.exp(log[first]) * float(self._setting("surest"))
         others = tuple((belief.plain[int(k)], float(p)) for k, p in zip(first, told, strict=True))
-        return _Meant(belief.plain[best], sure, belief.because(best), struck, belief.noun, others)
+        return Meant(belief.plain[best], sure, belief.because(best), struck, belief.noun, others)
 
     def _declared(self, name: str) -> float:
         return float(self.declared.settings[f"explain.others.{name}"].value)
 
-    def _others(self, suspect: Suspect, meant: _Meant, suggested: str) -> tuple[tuple[str, float], ...]:
+    def _others(self, suspect: Suspect, meant: Meant, suggested: str) -> tuple[tuple[str, float], ...]:
         return others_of(
             meant.others,
             suggested=suggested,
@@ -181,6 +165,16 @@ class _Reader:
     def _holds(self, table: str, label: str) -> bool:
         sheet = self.tables.sheet(table)
         return sheet is not None and label in sheet.place
+
+    def _unit(self, suspect: Suspect) -> str:
+        units = {
+            field.unit
+            for name, table in self.declared.tables.items()
+            if self.season.has(name)
+            for field in table.fields
+            if field.name == suspect.cell.field and field.unit
+        }
+        return f" {units.pop()}" if len(units) == 1 else ""
 
     # --- what may be meant ----------------------------------------------------------------------------
 
@@ -273,77 +267,6 @@ class _Reader:
             return Struck(1.0, "tenfold")
         return max(ways.values(), key=lambda struck: struck.chance, default=None)
 
-    # --- what is said ---------------------------------------------------------------------------------
-
-    def _sentence(self, finding: Finding, suspect: Suspect, meant: _Meant) -> str:
-        head = _head(finding)
-        typed = quoted(suspect.cell.observed.strip())
-        if finding.rule == "reading.unreadable" and not (meant.struck and meant.struck.kind == "tenfold"):
-            head = f"{typed} cannot be read as {meant.noun}"
-        if finding.rule == "reading.letter_in_number":
-            head = _LETTER.sub("", head)
-        how = _how(meant, self.hand)
-        if finding.rule.startswith("times."):
-            # the fact names the times around already
-            return f"{head}: {meant.value} was probably meant{how}."
-        if meant.why and re.search(rf"\b{re.escape(meant.value)}\b", meant.why):
-            return f"{head}; {meant.why}{how}."
-        why = f"{meant.why}: " if meant.why else ""
-        unit = self._unit(suspect)
-        return f"{head}; {why}{meant.value}{unit} was probably meant{how}."
-
-    def _unit(self, suspect: Suspect) -> str:
-        units = {
-            field.unit
-            for name, table in self.declared.tables.items()
-            if self.season.has(name)
-            for field in table.fields
-            if field.name == suspect.cell.field and field.unit
-        }
-        return f" {units.pop()}" if len(units) == 1 else ""
-
 
 def _signs_of(texts: Iterable[str]) -> str:
     return "".join(sorted(set("".join(texts))))
-
-
-#: What rules say after the fact itself.
-_TAIL = re.compile(
-    r"(; type .*|; set the cell .*|; the rows? .*|; it was read as .*"
-    r"|[;,:] [^\s;,]+( \S+)? was probably meant.*)$"
-)
-
-
-#: What a letter was taken for, which may not be what it stands for.
-_LETTER = re.compile(r" for \S+")
-
-
-def _head(finding: Finding) -> str:
-    """Return the fact alone, without advice or suggestion and without a full stop."""
-    return _TAIL.sub("", finding.message.removesuffix("."))
-
-
-def _how(meant: _Meant, hand: Hand) -> str:
-    struck = meant.struck
-    if struck is None:
-        return ""
-    typed, sign = struck.typed, struck.meant
-    # codes are compared without regard to capitals, but shown as they stand
-    if sign not in meant.value and sign.upper() in meant.value:
-        sign = sign.upper()
-    said = {
-        "neighbours": "two neighbours are exchanged",
-        "dropped": f"{sign} is left out" if sign.strip() else "",
-        "extra": f"{typed} is one sign too many" if typed.strip() else "",
-        "stray": "signs beside it strayed in",
-        "turned": "its parts are exchanged",
-        "tenfold": "out by ten",
-    }.get(struck.kind, "")
-    if struck.kind == "digit":
-        if typed.casefold() in hand.beside.get(sign.casefold(), ""):
-            said = f"{typed} stands beside {sign} on a keyboard"
-        elif typed.casefold() in hand.alike.get(sign.casefold(), ""):
-            said = f"{typed} looks like {sign}"
-        else:
-            said = f"{typed} for {sign}"
-    return f" ({said})" if said else ""
