@@ -11,8 +11,7 @@ import numpy as np
 from audit.antennas.beat_moments import beat_moments
 from audit.antennas.clock_numbers import clock_numbers
 from audit.antennas.heard_again import HeardAgain
-from audit.antennas.held_reads import held_here
-from audit.antennas.log_codes import tag_codes
+from audit.antennas.held_reads import anchors_here, held_here
 from audit.antennas.log_ends import LogEnds, log_ends
 from audit.antennas.logger_memory import boxes_with_two_loggers, memories_of, stored_reads
 from audit.antennas.loggers_apart import loggers_apart, of_both, told_better, told_by_one
@@ -31,7 +30,6 @@ if TYPE_CHECKING:
 
     from audit.antennas.clock_numbers import ClockNumbers
     from audit.antennas.logger_memory import Memory, Stored
-    from audit.antennas.round_markers import Ahead
     from audit.declarations import Declarations
     from audit.models.clock_limits import Anchors
     from audit.models.logger_clock import LoggerClock
@@ -88,14 +86,7 @@ class Clocks:
         self.rounds = RoundMarkers(self.numbers.on_the_round, self.numbers.rounds)
         self.moments = beat_moments(declared.loggers.moments, tags)
         self.engine, self.boxes, self.change = engine, boxes, change
-        # tags are written in one way in the log and perhaps in another by the reader
-        given = {tag for read in (anchors or {}).values() for tag, _ in read}
-        code = tag_codes([*tags, *sorted(given)])[1] if given else {}
-        here = {code[label]: nr for nr, label in enumerate(tags) if label in code}
-        self.anchors = {
-            box: [(here[code[tag]], moment) for tag, moment in read if code.get(tag) in here]
-            for box, read in (anchors or {}).items()
-        }
+        self.anchors = anchors_here(anchors or {}, tags)
         self.held_tags, self.held = held_here(declared.loggers.held, tags, boxes)
         self.by_hours = by_hours
         self.hours: dict[tuple[int, int], int] = {}
@@ -192,7 +183,7 @@ class Clocks:
             place = box, memory.antenna
             ahead = self.rounds.ahead(place, phases[place]) if place in phases else None
             # hours that the beats tell are none that hand reads tell besides
-            right = clock if ahead is None else _further(clock, ahead)[0]
+            right = clock if ahead is None else ahead.applied(clock)[0]
             self.hours[place] = hours_ahead(right, memory, self.anchors[self.boxes[box]], self.numbers)
 
     def _of_box(
@@ -273,7 +264,7 @@ class Clocks:
         ahead = None if phase is None else self.rounds.ahead((box, memory.antenna), phase)
         p: tuple[float, ...] = ()
         if ahead is not None:
-            (clock, p), by = _further(clock, ahead), ahead.why
+            (clock, p), by = ahead.applied(clock), ahead.why
         if hours:
             clock, by, p = moved(clock, hours * _HOUR_MS), "visits", ()
         clock, far = left_alone(clock, self.limits)
@@ -319,9 +310,3 @@ class Clocks:
         )
         self.told.setdefault(box, []).append(one)
         at[inner] -= round(apart * _SECOND_MS)
-
-
-def _further(clock: LoggerClock, ahead: Ahead) -> tuple[LoggerClock, tuple[float, ...]]:
-    """Take a clock to have been further ahead; with how sure that is of each piece."""
-    by_s, p = ahead.along(len(clock.pieces))
-    return moved(clock, [by * _SECOND_MS for by in by_s]), p

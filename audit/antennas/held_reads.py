@@ -1,4 +1,4 @@
-"""Reads of tags that somebody held to an antenna at a known moment: they tell the time to the second."""
+"""Moments known otherwise: tags that somebody read by hand, or held to an antenna, in the codes of a log."""
 
 from __future__ import annotations
 
@@ -18,10 +18,36 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["held_anchors", "held_here"]
+__all__ = ["anchors_here", "held_anchors", "held_here"]
 
 _SECOND_MS = 1000.0
 _HOUR_MS = 3_600_000.0
+
+
+def anchors_here(
+    read: Mapping[str, Sequence[tuple[str, int]]], tags: Sequence[str]
+) -> dict[str, list[tuple[int, int]]]:
+    """Find the tags that were read by hand in a log, in whatever way either writes them.
+
+    Parameters
+    ----------
+    read : mapping
+        Box -> tags and moments, in milliseconds since 1970.
+    tags : sequence of str
+        Labels by code.
+
+    Returns
+    -------
+    dict
+        Box -> codes and moments of those that the log has.
+    """
+    given = {tag for each in read.values() for tag, _ in each}
+    code = tag_codes([*tags, *sorted(given)])[1] if given else {}
+    here = {code[label]: nr for nr, label in enumerate(tags) if label in code}
+    return {
+        box: [(here[code[tag]], moment) for tag, moment in each if code.get(tag) in here]
+        for box, each in read.items()
+    }
 
 
 def held_here(

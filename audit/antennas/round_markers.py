@@ -45,10 +45,10 @@ class Ahead:
     why: str
     pieces: tuple[tuple[int, float, float], ...]
 
-    def along(self, pieces: int) -> tuple[tuple[float, ...], tuple[float, ...]]:
-        """Give seconds, and how sure they are, of each of the pieces of a clock."""
-        of = [[one for one in self.pieces if one[0] <= nr][-1] for nr in range(pieces)]
-        return tuple(by for _, by, _ in of), tuple(p for _, _, p in of)
+    def applied(self, clock: LoggerClock) -> tuple[LoggerClock, tuple[float, ...]]:
+        """Take a clock to have been further ahead; with how sure that is of each of its pieces."""
+        of = [[one for one in self.pieces if one[0] <= nr][-1] for nr in range(len(clock.pieces))]
+        return moved(clock, [by * _SECOND_MS for _, by, _ in of]), tuple(p for _, _, p in of)
 
 
 @dataclass(slots=True)
