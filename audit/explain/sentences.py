@@ -11,7 +11,7 @@ from audit.intake.wording import listed, with_article
 from audit.models.written_number import step_of
 from audit.rules.growth_words import expectation
 from audit.rules.plain import plain_text
-from audit.rules.tare import BAG_SLIPS, HOW, sum_says
+from audit.rules.tare_words import BAG_SLIPS, HOW, sum_says
 
 if TYPE_CHECKING:
     from audit.explain.account import Account

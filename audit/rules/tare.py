@@ -10,11 +10,12 @@ from audit.models import weighing
 from audit.models.mass_balance import imbalance
 from audit.models.mass_causes import CAUSES
 from audit.models.slip_kinds import KINDS
-from audit.models.written_number import slack, typed_unit
+from audit.models.written_number import slack
 from audit.rules.case import At
 from audit.rules.heeded import WEIGHINGS
 from audit.rules.plain import plain_text
 from audit.rules.rule import Rule
+from audit.rules.tare_words import BAG, GROSS, MASS_NAMES, NET, broken_words, sum_says
 from audit.rules.weighings import MASSES, weighings_of
 
 if TYPE_CHECKING:
@@ -31,62 +32,42 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["BAG_SLIPS", "HOW", "RULE", "check", "sum_says"]
+__all__ = ["RULE", "check"]
 
-_NAMES = ("gross", "bag", "net")
-_GROSS, _BAG, _NET = range(len(_NAMES))
 _TEN = 10
 _GRAMS_PER_KG = 1000
 
 #: Which cells are wrong under each cause.
 _WRONG: dict[str, tuple[int, ...]] = {
-    "gross": (_GROSS,),
-    "bag": (_BAG,),
-    "net": (_NET,),
-    "not_subtracted": (_NET,),
-    "subtracted_twice": (_NET,),
-    "added": (_NET,),
-    "gross_net_exchanged": (_GROSS, _NET),
-    "gross_bag_exchanged": (_GROSS, _BAG),
-    "bag_net_exchanged": (_BAG, _NET),
-    "bag_carried": (_BAG, _NET),
-    "all_ten_times": (_GROSS, _BAG, _NET),
-    "all_a_tenth": (_GROSS, _BAG, _NET),
-    "all_kilograms": (_GROSS, _BAG, _NET),
-    "bird_kilograms": (_GROSS, _NET),
+    "gross": (GROSS,),
+    "bag": (BAG,),
+    "net": (NET,),
+    "not_subtracted": (NET,),
+    "subtracted_twice": (NET,),
+    "added": (NET,),
+    "gross_net_exchanged": (GROSS, NET),
+    "gross_bag_exchanged": (GROSS, BAG),
+    "bag_net_exchanged": (BAG, NET),
+    "bag_carried": (BAG, NET),
+    "all_ten_times": (GROSS, BAG, NET),
+    "all_a_tenth": (GROSS, BAG, NET),
+    "all_kilograms": (GROSS, BAG, NET),
+    "bird_kilograms": (GROSS, NET),
     "fine": (),
-}
-
-BAG_SLIPS = {
-    "not_subtracted": "the bag was not subtracted",
-    "subtracted_twice": "the bag was subtracted twice",
-    "added": "the bag was added instead of subtracted",
-}
-
-HOW = {
-    "digit": "one digit is wrong",
-    "neighbours": "two neighbouring digits are exchanged",
-    "dropped": "a digit is missing",
-    "extra": "there is a digit too many",
-    "jump": "two digits are mixed up",
-    "twin": "two digits are mixed up",
-    "jump_twin": "two digits are mixed up",
-    "phonetic": "two digits are mixed up",
-    "copied": "it repeats the row above",
 }
 
 
 def check(case: Case) -> Iterator[Finding | NotRun]:
     """Compare gross, bag and net of each handling, and name the one that is wrong."""
     present = [case.season.has("handlings", field) for field in MASSES]
-    if not (present[_GROSS] and present[_BAG]):
+    if not (present[GROSS] and present[BAG]):
         yield case.not_run("arithmetic", "Net mass alone cannot show a bag that was not subtracted.")
         if sum(present) < len(("bag", "net")):
             return
     weighings = weighings_of(case)
     gross, bag, net = weighings.triples.T
     known = np.isfinite(weighings.triples)
-    if present[_GROSS] and present[_BAG] and not (known[:, _GROSS] & known[:, _BAG]).any():
+    if present[GROSS] and present[BAG] and not (known[:, GROSS] & known[:, BAG]).any():
         yield case.not_run("arithmetic", "Net mass alone cannot show a bag that was not subtracted.")
     whole = known.all(axis=1)
     room = weighings.room(case)
@@ -96,13 +77,13 @@ def check(case: Case) -> Iterator[Finding | NotRun]:
     crossed = _crossed(case, weighings, broken & ~slight, room.allowed)
     yield from _say_crossed(case, weighings, np.flatnonzero(crossed))
     yield from _broken(case, weighings, np.flatnonzero(broken & ~slight & ~crossed), room.allowed)
-    sunk = known[:, _GROSS] & known[:, _BAG] & ~known[:, _NET] & (gross <= bag)
+    sunk = known[:, GROSS] & known[:, BAG] & ~known[:, NET] & (gross <= bag)
     yield from _sunk(case, weighings, np.flatnonzero(sunk))
     # a bag of 0 g says that the balance was set to zero with the bag on it
-    weighed = known[:, _BAG] & (bag != 0)
-    bagged = weighed & (known[:, _GROSS] | known[:, _NET])
+    weighed = known[:, BAG] & (bag != 0)
+    bagged = weighed & (known[:, GROSS] | known[:, NET])
     yield from _balanced(case, weighings, np.flatnonzero(bagged & ~broken & ~sunk))
-    bagless = known[:, _GROSS] & ~known[:, _BAG] & known[:, _NET]
+    bagless = known[:, GROSS] & ~known[:, BAG] & known[:, NET]
     yield from _without_bag(case, weighings, np.flatnonzero(bagless))
 
 
@@ -112,7 +93,7 @@ def _slight(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]:
             "rounding",
             [At(weighings.labels[row], "net_g")],
             f"{sum_says(weighings.triples[row])}: one unit off, which may be rounding.",
-            weighings.witnesses(row, _GROSS, _BAG),
+            weighings.witnesses(row, GROSS, BAG),
         )
 
 
@@ -140,7 +121,7 @@ def _say_crossed(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Findi
             [At(label, "net_g", wing), At(label, "wing_mm", net)],
             f"Gross {gross} g less bag {bag} g is {wing} g, which stands as the wing, and net says {net}: "
             "net and wing are exchanged.",
-            weighings.witnesses(row, _GROSS, _BAG),
+            weighings.witnesses(row, GROSS, BAG),
         )
 
 
@@ -182,11 +163,11 @@ def _say_broken(case: Case, weighings: Weighings, row: int, verdicts: Verdicts, 
     suspects = []
     for cell in cells:
         value, p_fix = _likeliest(meant, posterior, cell, best if len(_WRONG[best]) > 1 else "")
-        if best in _NAMES and kinds[cell] == "unknown":
+        if best in MASS_NAMES and kinds[cell] == "unknown":
             p_fix *= case.limit("p_fix_unknown")
-        suggested = plain_text(value) if value > 0 or (cell == _BAG and value == 0) else ""
+        suggested = plain_text(value) if value > 0 or (cell == BAG and value == 0) else ""
         suspects.append(At(weighings.labels[row], MASSES[cell], suggested, chance_wrong[cell], p_fix))
-    outcome, message = _broken_words(typed, best, cells, kinds, verdicts.implied[i])
+    outcome, message = broken_words(typed, best, cells, kinds, verdicts.implied[i])
     others = [cell for cell in range(len(MASSES)) if cell not in cells]
     return case.blame(outcome, suspects, message, weighings.witnesses(row, *others))
 
@@ -205,17 +186,17 @@ def _blamed_cells(case: Case, best: str, chance_wrong: list[float]) -> list[int]
 def _meant(typed: Floats, implied: Floats) -> dict[str, dict[int, float]]:
     """Return the value of each wrong cell under each cause."""
     gross, bag, net = (float(value) for value in typed)
-    implied_net = {_NET: float(implied[_NET])}
+    implied_net = {NET: float(implied[NET])}
     return {
-        "gross": {_GROSS: float(implied[_GROSS])},
-        "bag": {_BAG: float(implied[_BAG])},
+        "gross": {GROSS: float(implied[GROSS])},
+        "bag": {BAG: float(implied[BAG])},
         "net": implied_net,
         "not_subtracted": implied_net,
         "subtracted_twice": implied_net,
         "added": implied_net,
-        "gross_net_exchanged": {_GROSS: net, _NET: gross},
-        "gross_bag_exchanged": {_GROSS: bag, _BAG: gross},
-        "bird_kilograms": {_GROSS: gross * _GRAMS_PER_KG, _NET: net * _GRAMS_PER_KG},
+        "gross_net_exchanged": {GROSS: net, NET: gross},
+        "gross_bag_exchanged": {GROSS: bag, BAG: gross},
+        "bird_kilograms": {GROSS: gross * _GRAMS_PER_KG, NET: net * _GRAMS_PER_KG},
     }
 
 
@@ -228,46 +209,6 @@ def _likeliest(
             chance = float(posterior[CAUSES.index(cause)])
             chances[values[cell]] = chances.get(values[cell], 0.0) + chance
     return max(chances.items(), key=lambda item: item[1])
-
-
-def _broken_words(
-    typed: Floats, best: str, cells: list[int], kinds: list[str], implied: Floats
-) -> tuple[str, str]:
-    says = sum_says(typed)
-    gross, bag, net = (plain_text(value) for value in typed)
-    if best in BAG_SLIPS:
-        return best, f"{says}: {BAG_SLIPS[best]}."
-    if best == "gross_net_exchanged":
-        return (
-            "exchanged",
-            f"Gross {gross} g and bag {bag} g add up to net {net} g: gross and net are exchanged.",
-        )
-    if best == "gross_bag_exchanged":
-        return "exchanged", f"Bag {bag} g less gross {gross} g is net {net} g: gross and bag are exchanged."
-    if best == "bird_kilograms":
-        return "unit", f"Gross {gross} and net {net} look like kilograms beside a bag of {bag} g."
-    first = cells[0]
-    value = plain_text(implied[first])
-    name, kind = _NAMES[first], kinds[first]
-    if len(cells) > 1:
-        options = [f"{_NAMES[cell]} {plain_text(implied[cell])} g" for cell in cells if implied[cell] > 0]
-        return "arithmetic", f"{says}: it would be right with {' or '.join(options)}."
-    if kind == "tenfold":
-        return "decimal", f"{says}: the decimal point of {name} slipped, {value} g would be right."
-    if kind == "kilograms":
-        return "unit", f"{says}: {name} looks like kilograms, {value} g would be right."
-    how = f" ({HOW[kind]})" if kind in HOW else ""
-    if implied[first] < 0 or (implied[first] == 0 and first != _BAG):
-        return "arithmetic", f"{says}: {name} is wrong."
-    return "arithmetic", f"{says}: {name} was probably meant to be {value} g{how}."
-
-
-def sum_says(typed: Floats) -> str:
-    """Say that a sum does not come out: ``Gross 395 g less bag 22 g is 373 g, but net says 395 g``."""
-    gross, bag, net = (plain_text(value) for value in typed)
-    unit = typed_unit(*(np.array([value]) for value in typed))[0]
-    difference = plain_text(round((typed[_GROSS] - typed[_BAG]) / unit) * unit)
-    return f"Gross {gross} g less bag {bag} g is {difference} g, but net says {net} g"
 
 
 def _balanced(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]:
@@ -292,7 +233,7 @@ def _balanced(case: Case, weighings: Weighings, rows: Ints) -> Iterator[Finding]
         if chance >= case.limit("balanced_blame_from"):
             yield _say_balanced(case, weighings, row, best, (chance, verdicts.implied[i]))
         elif best == "bag_carried":
-            bag_g, usual = plain_text(weighings.triples[row, _BAG]), plain_text(verdicts.implied[i, _BAG])
+            bag_g, usual = plain_text(weighings.triples[row, BAG]), plain_text(verdicts.implied[i, BAG])
             message = f"Bag {bag_g} g is unlike the {usual} g written beside it; a second bag is normal."
             yield case.blame("bag_drift", [At(weighings.labels[row], "bag_g", "", chance)], message)
 
@@ -305,12 +246,12 @@ def _say_balanced(
     gross, bag, net = (plain_text(value) for value in typed)
     if best == "bag_net_exchanged":
         outcome = "exchanged"
-        meant = np.array([typed[_GROSS], typed[_NET], typed[_BAG]])
+        meant = np.array([typed[GROSS], typed[NET], typed[BAG]])
         message = f"A bag of {bag} g with a bird of {net} g is unlikely: bag and net are exchanged."
     elif best == "bag_carried":
         outcome, meant = "bag_range", implied
         message = (
-            f"Bag {bag} g is far from the {plain_text(implied[_BAG])} g written beside it,"
+            f"Bag {bag} g is far from the {plain_text(implied[BAG])} g written beside it,"
             " and net was taken from it."
         )
     elif best == "all_kilograms":
@@ -353,7 +294,7 @@ def _say_without_bag(case: Case, weighings: Weighings, row: int, left: float) ->
         )
     elif weighings.bags.mates(np.array([row]))[0] > 0:
         message = f"Gross and net are both {gross} g and no bag is written: was the bag subtracted?"
-        yield case.blame("no_bag", [At(label, "net_g")], message, weighings.witnesses(row, _GROSS))
+        yield case.blame("no_bag", [At(label, "net_g")], message, weighings.witnesses(row, GROSS))
 
 
 RULE = Rule(
