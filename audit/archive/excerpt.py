@@ -143,7 +143,9 @@ def _labels(table: Table, rows: pd.DataFrame, behind: str, sheet: str) -> list[s
 
 
 def _renamed(table: Table, labels: Sequence[str]) -> Table:
-    index = table.frame.index.map(dict(zip(table.frame.index, labels, strict=True)))
+    import pandas as pd
+
+    index = pd.Index(list(labels), dtype="str")
     sheets = dict.fromkeys(label.rpartition("!")[0] for label in labels)
     columns = dict(table.columns) | {
         (sheet, field): replace(column, written=None)

@@ -109,17 +109,15 @@ def build_table(
             sheet_typed[own] = pd.Series([cell.text for cell in cells], index=index, dtype="str")
             written = Written(cells, beside=beside(cells), book=plan.sheet.book)
             columns[plan.sheet.name, own] = Column(head.text, head.letter, written)
-        values.append(pd.DataFrame(sheet_values, index=index))
-        typed.append(pd.DataFrame(sheet_typed, index=index))
+        # columns that are theirs alone need not be copied
+        values.append(pd.DataFrame(sheet_values, index=index, copy=False))
+        typed.append(pd.DataFrame(sheet_typed, index=index, copy=False))
     order = [field for field in declared.tables[name].names if any(field in frame for frame in values)]
-    others = dict.fromkeys(column for frame in typed for column in frame if column not in order)
-    table = Table(
-        name,
-        below_each_other(values)[order],
-        below_each_other(typed)[[*order, *others]].fillna(""),
-        columns,
-    )
-    return BuiltTable(table, tuple(readings), tuple(notices))
+    others = dict.fromkeys(str(column) for frame in typed for column in frame if column not in order)
+    whole, texts = below_each_other(values, order), below_each_other(typed, [*order, *others])
+    # only what a sheet has no column for is missing among texts
+    texts = texts if len(typed) == 1 else texts.fillna("")
+    return BuiltTable(Table(name, whole, texts, columns), tuple(readings), tuple(notices))
 
 
 def _carried(plan: SheetPlan, declared: Declarations, notices: list[str]) -> dict[str, list[RawCell]]:
@@ -162,10 +160,10 @@ def _cells(plan: SheetPlan, column: int) -> list[RawCell]:
     return [rows[i][column] if column < len(rows[i]) else EMPTY for i in plan.rows]
 
 
-def below_each_other(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Put frames below each other; a column that one of them lacks is missing there."""
+def below_each_other(frames: Sequence[pd.DataFrame], order: list[str]) -> pd.DataFrame:
+    """Put frames below each other, columns in order; one that some of the frames lack is missing there."""
     if len(frames) == 1:
-        return frames[0]
+        return frames[0] if list(frames[0].columns) == order else frames[0][order]
     dtypes = {column: frame[column].dtype for frame in reversed(frames) for column in frame}
     # A sheet without a column gets it first, missing, so that whole numbers stay whole.
     whole = [
@@ -178,7 +176,7 @@ def below_each_other(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
         )
         for frame in frames
     ]
-    return pd.concat([frame[list(dtypes)] for frame in whole])
+    return pd.concat([frame[order] for frame in whole])
 
 
 def _scale(cells: Sequence[RawCell], claim: Claim) -> tuple[float, str]:

@@ -5,22 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import pandas as pd
+import numpy as np
 
 from audit.intake.assembly import BuiltTable, below_each_other, build_table
 from audit.intake.wording import counted, readable
 from audit.season import Column, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Hashable, Iterable, Iterator, Sequence
+
+    import pandas as pd
+    from numpy.typing import NDArray
 
     from audit.declarations import Declarations
     from audit.intake.sheet_plan import SheetPlan
 
-__all__ = ["EarlierFile", "build_earlier", "renamed"]
+    Flags = NDArray[np.bool_]
 
-#: What tells one handling from all others.
-_KEY = ["date", "box", "ring"]
+__all__ = ["EarlierFile", "build_earlier", "renamed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,18 +104,42 @@ def build_earlier(
     if not frames:
         return None
     order = [field for field in fields if any(field in frame for frame in frames)]
-    whole, texts = below_each_other(frames)[order], below_each_other(typed)[order].fillna("")
-    # nobody is told by a row without marks
-    marked = whole[[name for name in ("ring", "tag") if name in order]].notna().any(axis=1)
-    whole, texts = whole[marked], texts[marked]
-    known = whole[["date", "ring"]].notna().all(axis=1)
-    again = known & whole.duplicated(_KEY)
-    if handlings is not None:
-        here = pd.MultiIndex.from_frame(handlings.frame[_KEY].astype("str").fillna(""))
-        again |= known & pd.MultiIndex.from_frame(whole[_KEY].astype("str").fillna("")).isin(here)
+    whole, texts = below_each_other(frames, order), below_each_other(typed, order)
+    texts = texts if len(typed) == 1 else texts.fillna("")
+    marked = _marked(whole)
+    if not marked.all():
+        whole, texts = whole[marked], texts[marked]
+    again = _met_again(whole, () if handlings is None else _keys(handlings.frame))
     if again.any():
         rows = counted(int(again.sum()), "row of an earlier season was", "rows of earlier seasons were")
         notices.append(f"{rows} met twice, with the same date, box and ring, and counted once.")
     if again.all():
         return None
-    return BuiltTable(Table("earlier", whole[~again], texts[~again], columns), (), tuple(notices))
+    if again.any():
+        whole, texts = whole[~again], texts[~again]
+    return BuiltTable(Table("earlier", whole, texts, columns), (), tuple(notices))
+
+
+def _marked(whole: pd.DataFrame) -> Flags:
+    """Rows with a ring or a tag: nobody is told by the others."""
+    found = np.zeros(len(whole), dtype=bool)
+    for name in ("ring", "tag"):
+        if name in whole.columns:
+            found |= whole[name].notna().to_numpy()
+    return found
+
+
+def _met_again(whole: pd.DataFrame, here: Iterable[Hashable]) -> Flags:
+    """Rows of a ring and day that stand in this season too, or further up, with the same box."""
+    known = (whole["date"].notna() & whole["ring"].notna()).to_numpy()
+    seen, found = set(here), np.zeros(len(whole), dtype=bool)
+    for row, key in enumerate(_keys(whole)):
+        found[row] = known[row] and key in seen
+        seen.add(key)
+    return found
+
+
+def _keys(frame: pd.DataFrame) -> Iterator[Hashable]:
+    """Say by what each row is known; what is missing is like what else is missing."""
+    days = frame["date"].to_numpy(dtype="datetime64[us]").astype(np.int64).tolist()
+    return zip(days, *(frame[name].fillna("").tolist() for name in ("box", "ring")), strict=True)

@@ -7,7 +7,7 @@ import re
 import pandas as pd
 from typed_column import DECLARED
 
-from audit.intake import numbers
+from audit.intake import numbers, read
 from audit.intake.grid import RawCell
 from audit.intake.numbers import number_reader
 from audit.intake.values import read_column
@@ -48,3 +48,20 @@ def test_all_blanks_of_all_scripts_come_between_words_alike():
             assert tidy(text) == fold(text) == "a b"
         elif code < ord("A"):
             assert tidy(text) == re.sub(r"\s+", " ", text).strip()
+
+
+def test_tables_of_one_sheet_are_put_together_without_a_copy_and_columns_stand_in_order(monkeypatch):
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError
+
+    for name in ("concat", "MultiIndex"):
+        monkeypatch.setattr(pd, name, never)
+    row = {"ring": "SV01001", "box": "SL-01", "date": "2026-05-04", "wing_mm": "205", "more": "x"}
+    before = [{**row, "date": f"2025-05-0{day}", "box": box} for day, box in enumerate(("", "", "SL-01"), 2)]
+    # one of this season, two of one day without a box, and one without marks
+    before += [row, {**before[0]}, {**row, "ring": ""}]
+    season = read({"handlings": pd.DataFrame([row])}, DECLARED, earlier=[{"handlings": pd.DataFrame(before)}])
+    assert [*season.frame("handlings").columns] == ["date", "box", "ring", "wing_mm"]
+    assert [*season.tables["handlings"].typed.columns] == ["date", "box", "ring", "wing_mm", "more"]
+    assert season.frame("earlier")["date"].dt.day.tolist() == [2, 3, 4]
+    assert any("2 rows of earlier seasons were met twice" in notice for notice in season.notices)
