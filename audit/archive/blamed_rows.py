@@ -19,8 +19,8 @@ __all__ = ["BlamedRows"]
 _ARCHIVE = "archive."
 #: Begins the names of the rules for which rows of earlier seasons are witnesses.
 _EARLIER = "earlier."
-#: Where one of these is wrong, an earlier row tells nothing of the bird.
-_OF_BIRD = frozenset({"ring", "date"})
+#: Where this is wrong, an earlier row tells nothing of the bird.
+_BIRD = "ring"
 
 
 @dataclass(slots=True)
@@ -29,7 +29,7 @@ class BlamedRows:
 
     A contradiction between two seasons is told of with the later row, and judged with what is known of that
     season; a slip in the earlier row was found with its own one. What an earlier season holds against a row
-    counts for nothing where the earlier row is the one with the slip.
+    counts for nothing where all earlier rows on which it rests have the slip.
 
     Attributes
     ----------
@@ -55,9 +55,11 @@ class BlamedRows:
 
     def _accounts(self, line: Line) -> bool:
         if line["rule"].startswith(_EARLIER):
-            return any(
-                not (_OF_BIRD | {field}).isdisjoint(self.fields.get((file, row), ()))
-                for file, row, field in witnesses_in(line)
+            rests_on: dict[tuple[str, str], set[str]] = {}
+            for file, row, field in witnesses_in(line):
+                rests_on.setdefault((file, row), {_BIRD}).add(field)
+            return bool(rests_on) and not any(
+                fields.isdisjoint(self.fields.get(place, ())) for place, fields in rests_on.items()
             )
         if not line["rule"].startswith(_ARCHIVE):
             return False
