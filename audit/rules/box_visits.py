@@ -178,11 +178,14 @@ def _full_wings(case: Case, slug: Words, wing: Floats) -> Flags:
 
 def young_handled(sheet: BoxVisits) -> Ints:
     """Young handled per visit: each ring counts once, a bird without a ring counts too."""
-    frame = pd.DataFrame({"visit": sheet.visit, "ring": sheet.rings, "young": sheet.young})
-    frame = frame[frame["young"]]
-    again = frame.duplicated(["visit", "ring"]) & frame["ring"].notna()
-    n = int(sheet.visit.max(initial=-1)) + 1
-    return np.bincount(frame.loc[~again, "visit"].to_numpy(), minlength=n).astype(np.int64)
+    found = np.zeros(int(sheet.visit.max(initial=-1)) + 1, dtype=np.int64)
+    visits, rings = (column[sheet.young].tolist() for column in (sheet.visit, sheet.rings))
+    seen: set[tuple[int, object]] = set()
+    for visit, ring in zip(visits, rings, strict=True):
+        if pd.isna(ring) or (visit, ring) not in seen:
+            seen.add((visit, ring))
+            found[visit] += 1
+    return found
 
 
 def visit_counts_of(case: Case) -> VisitCounts:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from audit.rules.breaches.fault import Fault
@@ -127,24 +128,27 @@ def left_out(case: Case) -> Iterator[Finding]:
         if name not in frame.columns or field.required:
             continue
         beside = needed.get(name)
-        asked = frame[beside].notna() if beside in frame.columns else pd.Series(data=True, index=frame.index)
-        empty = frame[name].isna() & asked & case.frame("handlings")[name].isna()
+        asked = (
+            frame[beside].notna().to_numpy() if beside in frame.columns else np.ones(len(frame), dtype=bool)
+        )
+        empty = asked & frame[name].isna().to_numpy() & case.frame("handlings")[name].isna().to_numpy()
         if not empty.any():
             continue
         kinds = usual = _kinds(case, frame) if usual is None else usual
         if name in _KINDS:
             kinds = _kinds(case, frame.drop(columns=name))
-        all_of = asked.groupby(kinds).transform("sum")
-        empty_of = empty.groupby(kinds).transform("sum")
+        kind, _ = pd.factorize(kinds)
+        all_of, empty_of = (np.bincount(kind[rows], minlength=len(kind))[kind] for rows in (asked, empty))
         rare = empty_of - 1 <= case.limit("left_out_share") * all_of
-        for label in frame.index[empty & rare & (all_of >= case.limit("left_out_rows"))]:
+        for row in np.flatnonzero(empty & rare & (all_of >= case.limit("left_out_rows"))).tolist():
+            label = frame.index[row]
             if case.in_doubt(str(label), name, "date", "box"):
                 continue
             if name in _OF_BROOD and said_moved(case, [str(label)]):
                 # one that was put to a brood of others is none of those that hatched there
                 continue
             fault = Fault(table, field, "required", (str(label),))
-            filled = int(all_of[label] - empty_of[label])
+            filled = int(all_of[row] - empty_of[row])
             text = f"The column '{fault.header(case, str(label))}' is empty here, but filled for"
             yield case.blame("left_out", [At(str(label), name)], f"{text} {filled} birds of this kind.")
 
