@@ -7,6 +7,8 @@ import pandas as pd
 import pytest
 
 from audit import passages
+from audit.handover.passages.clock_record import LeftOpen
+from audit.handover.passages.clock_words import clock_sentences
 
 START = pd.Timestamp("2026-05-20 12:00:00")
 DAY = 86_400.0
@@ -39,3 +41,12 @@ def test_a_clock_that_drifts_is_told_as_of_its_first_moment_and_its_last(tmp_pat
     assert told.offset_s == pytest.approx(40, abs=2)
     assert told.offset_to_s == pytest.approx(40 + 3 * true[-1] / DAY, abs=2)
     assert told.drift_s_per_day == pytest.approx(3, abs=0.05)
+
+
+@pytest.mark.parametrize("rare", [True, False])
+def test_a_clock_that_is_left_open_says_what_would_tell_it(rare):
+    one = LeftOpen(131.0, 3600.0 if rare else 300.0, 0.49, taken=False, rare=rare)
+    (said,) = clock_sentences([], {}, change=True, unsure={"SL-01": one})
+    assert said.startswith("SL-01: ")
+    assert "the clock is taken to be right at" in said
+    assert all(word in said for word in ("reading.marker_moments", "reading.held_tags", "planned visit"))

@@ -17,6 +17,8 @@ __all__ = ["clock_sentences", "clocks_beside_sheet"]
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3600, 86_400
 #: So many seconds a day are told.
 _DRIFTS = 0.05
+#: What tells the time in any case.
+_OR_HELD = "; or hold a test tag to the antennas at a planned visit and declare that, reading.held_tags"
 
 
 def clock_sentences(
@@ -119,7 +121,7 @@ def _left_open(one: LeftOpen) -> str:
             f"by its clock its marker tag beats {beside} a full hour, and more rarely than once in an hour. "
             f"It is left open whether the clock was {_ahead(one.off_s)} at its first reads ({one.p:.2f}) or "
             "the tag beats then, so the clock is taken to be right at them. Declare when it beats in "
-            "loggers.yaml, reading.marker_moments."
+            f"loggers.yaml, reading.marker_moments{_OR_HELD}."
         )
     other = one.off_s - one.every_s if one.off_s > 0 else one.off_s + one.every_s
     told = (
@@ -132,7 +134,10 @@ def _left_open(one: LeftOpen) -> str:
         if one.taken
         else "That is not sure enough, so the clock is taken to be right at its first reads."
     )
-    return f"{told}{done} Declare what holds in loggers.yaml, reading.marker_on_the_round: yes or no."
+    return (
+        f"{told}{done} Declare what holds in loggers.yaml, reading.marker_on_the_round: yes or no, or when "
+        f"it beats, reading.marker_moments{_OR_HELD}."
+    )
 
 
 def _wholes(pieces: Iterable[ClockTold]) -> Iterator[list[ClockTold]]:
