@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from audit.models.time_of_day import minutes_of
 from audit.rules.numbered import number_rows
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ __all__ = [
     "as_typed",
     "codes_of",
     "days_of_rows",
+    "minutes_of_rows",
     "numbers_of",
     "numbers_of_rows",
     "texts_of_rows",
@@ -55,6 +57,11 @@ def texts_of_rows(case: Case, name: str) -> Words:
 def days_of_rows(case: Case) -> Floats:
     """Return the day of each row, counted from any day, to be read only, shape (n,); missing without one."""
     return case.lay_out(_days, case.layouts.all_of(_TABLE, ("date",)))
+
+
+def minutes_of_rows(case: Case) -> Floats:
+    """Return minutes since midnight of each row, to be read only, shape (n,); missing without a time."""
+    return case.lay_out(_minutes, case.layouts.all_of(_TABLE, ("time",)))
 
 
 def codes_of(case: Case, name: str) -> Ints:
@@ -107,6 +114,10 @@ def _days(case: Case) -> Floats:
     day = moments.astype("datetime64[D]").astype(np.float64)
     day[np.isnat(moments)] = np.nan
     return day
+
+
+def _minutes(case: Case) -> Floats:
+    return np.array([minutes_of(text) for text in _texts(case, "time").tolist()], dtype=np.float64)
 
 
 def _numbered(case: Case, names: tuple[str, ...], missing: bool) -> Ints:

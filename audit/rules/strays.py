@@ -5,7 +5,6 @@ Place, rings, times, young counted and the table of visits are weighed together,
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass
@@ -16,6 +15,7 @@ import numpy as np
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.models.spelling import one_slip_apart
+from audit.rules.columns import minutes_of_rows, numbers_of
 from audit.rules.sheet_order import NO_DAY, blocks_in, day_of
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from audit.rules.boxed.visit_table import Visit
     from audit.rules.case import Case
     from audit.rules.heeded import Columns
     from audit.rules.ring_rows import Ringings
@@ -33,9 +34,6 @@ __all__ = ["STRAYS", "Stray", "stray_limits", "strays_of"]
 
 #: Columns that tell where a row belongs, beside those of the rings.
 STRAYS: Columns = {"handlings": ("time", "brood_size"), "visits": ("date", "box")}
-
-#: A box and a day as days since 1970.
-Visit = tuple[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,11 +149,6 @@ def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
     split = {place: sizes for place, sizes in pieces.items() if len(sizes) > 1}
     parted = sum(len(sizes) > 2 or min(sizes) > 1 for sizes in split.values())  # noqa: PLR2004 - two pieces
 
-    def numbers(name: str) -> Floats:
-        if name not in frame.columns:
-            return np.full(len(frame), np.nan)
-        return np.asarray(frame[name].to_numpy(dtype=np.float64, na_value=np.nan), dtype=np.float64)
-
     return _Sheet(
         visit=visit,
         rows=rows,
@@ -165,8 +158,8 @@ def _sheet(case: Case, limits: Mapping[str, float]) -> _Sheet:
         single=(single + 1 / 2) / (len(rows) + 1),
         parted=(parted + 1 / 2) / (len(rows) + 1),
         unlisted=(lacking + 1 / 2) / (len(large) + 1),
-        minutes=_minutes(frame["time"].tolist()) if "time" in frame.columns else np.full(len(frame), np.nan),
-        size=numbers("brood_size"),
+        minutes=minutes_of_rows(case),
+        size=numbers_of(case, "brood_size"),
         tidy=sum(len(sizes) for sizes in pieces.values()) - len(rows)
         <= limits["stray_untidy_most"] * max(len(frame) - len(rows), 1),
         odd_labels=_odd_labels({box for box, _ in rows}),
@@ -178,18 +171,6 @@ def _span(listed: frozenset[Visit]) -> tuple[int, int]:
     """First and last day in the table of visits: of others it tells nothing."""
     days = [day for _, day in listed]
     return min(days, default=0), max(days, default=-1)
-
-
-def _minutes(times: list[object]) -> Floats:
-    found = np.full(len(times), np.nan)
-    for i, time in enumerate(times):
-        if isinstance(time, str):
-            try:
-                clock = dt.time.fromisoformat(time)
-            except ValueError:
-                continue
-            found[i] = dt.timedelta(hours=clock.hour, minutes=clock.minute) / dt.timedelta(minutes=1)
-    return found
 
 
 def _odd_labels(boxes: set[str]) -> frozenset[str]:

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.steps import Steps
-from audit.models.time_of_day import DAY, clock, minutes_of
+from audit.models.time_of_day import DAY, clock
 from audit.rules.case import At
+from audit.rules.columns import minutes_of_rows
 from audit.rules.heeded import READER_CLOCK, together
 from audit.rules.meant_times import MeantTimes
 from audit.rules.reader_clock import clocks_of
@@ -80,7 +81,7 @@ class _Times:
     def __init__(self, case: Case) -> None:
         frame = case.sure("handlings")
         self.case = case
-        minutes = np.array([minutes_of(text) for text in frame["time"]], dtype=np.float64)
+        minutes = minutes_of_rows(case)
         known = np.isfinite(minutes) & frame["date"].notna().to_numpy()
         self.labels = [str(label) for label in frame.index[known]]
         self.minutes = minutes[known].astype(np.int64)

@@ -10,15 +10,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.ring_number import bare
-from audit.rules.boxed.visit_table import NESTLING, minutes_of_rows, visit_table, young_in
+from audit.rules.boxed.visit_table import NESTLING, visit_table, young_in
+from audit.rules.columns import minutes_of_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+
+    from numpy.typing import NDArray
 
     from audit.rules.boxed.visit_table import VisitTable
     from audit.rules.case import Case
     from audit.rules.ring_rows import Ringings
     from audit.rules.sheet_order import Block
+
+    Floats = NDArray[np.float64]
 
 __all__ = ["Exchange", "exchanged_broods"]
 
@@ -119,7 +124,7 @@ def _worth_asking(
     here: Sequence[Block],
     homes: Mapping[str, _Homes],
     table: VisitTable | None,
-    minutes: Sequence[float],
+    minutes: Floats,
 ) -> Iterator[tuple[Block, Block]]:
     """Pairs of visits of one day whose birds or whose times point to each other at all."""
     place = {block.box: k for k, block in enumerate(here)}
@@ -176,7 +181,7 @@ def _no_home(one: Block, other: Block, homes: Mapping[str, _Homes], days: frozen
 
 
 def _told_by_time(
-    case: Case, pair: tuple[Block, Block], table: VisitTable | None, minutes: list[float], rings: Ringings
+    case: Case, pair: tuple[Block, Block], table: VisitTable | None, minutes: Floats, rings: Ringings
 ) -> int:
     """Say whether the times of two visits are each other's: 1; their own: -1; nothing: 0."""
     if table is None or not table.timed:

@@ -10,16 +10,22 @@ from typing import TYPE_CHECKING
 from audit.models.calendar_slips import date_slips
 from audit.models.ring_number import bare
 from audit.models.spelling import one_slip_apart
-from audit.rules.boxed.visit_table import minutes_of_rows, visit_table, young_in
+from audit.rules.boxed.visit_table import visit_table, young_in
+from audit.rules.columns import minutes_of_rows
 from audit.rules.sheet_order import day_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    import numpy as np
+    from numpy.typing import NDArray
+
     from audit.rules.boxed.visit_table import Visit, VisitTable
     from audit.rules.case import Case
     from audit.rules.ring_rows import Ringings
     from audit.rules.sheet_order import Block
+
+    Floats = NDArray[np.float64]
 
 __all__ = ["Misplaced", "misplaced_pages"]
 
@@ -87,7 +93,7 @@ def misplaced_pages(
 
 
 def _odds(
-    case: Case, block: Block, rings: Ringings, table: VisitTable, place: Visit, minutes: list[float]
+    case: Case, block: Block, rings: Ringings, table: VisitTable, place: Visit, minutes: Floats
 ) -> float:
     most = case.limit("stray_most")
     odds = float(case.limit("stray_rate")) * min(1 / table.unlisted, most) * min(1 / table.unmet_share, most)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from audit.models.time_of_day import minutes_of
+from audit.rules.columns import minutes_of_rows
 from audit.rules.sheet_order import blocks_in
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from audit.rules.ring_rows import Ringings
     from audit.rules.sheet_order import Block
 
-__all__ = ["NESTLING", "Visit", "VisitTable", "minutes_of_rows", "visit_table", "young_in"]
+__all__ = ["NESTLING", "Visit", "VisitTable", "visit_table", "young_in"]
 
 #: Age codes of nestlings, and none.
 NESTLING = ("", "1")
@@ -94,14 +95,6 @@ def visit_table(case: Case, blocks: list[Block]) -> VisitTable | None:
         (max(len(unmet) - 1, 0) + 1 / 2) / (len(full) + 1),
         len(known) > 1 and near >= case.limit("page_timed_share") * len(known),
     )
-
-
-def minutes_of_rows(case: Case) -> list[float]:
-    """Return minutes since midnight of each handling; not a number where no time is written."""
-    frame = case.sure("handlings")
-    if "time" not in frame.columns:
-        return [math.nan] * len(frame)
-    return [minutes_of(text) for text in frame["time"].tolist()]
 
 
 def young_in(block: Block, rings: Ringings) -> int:
