@@ -177,14 +177,7 @@ def _audit(
     key = _key(files, engine, judged_by)
     found = standing.sieved(key)
     if found is None:
-        found = sieve(
-            engine,
-            rows,
-            marks,
-            declared,
-            engine.places,
-            lambda what, done, many: tell(f"{done + 1} of {many}: {what}"),
-        )
+        found = sieve(engine, rows, marks, declared, engine.places, tell)
         _refuse_changed(files)
         standing.keep(key, files, found)
     else:

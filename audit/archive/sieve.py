@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 from audit.archive.laid_out import unread_name
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from audit.declarations import Declarations
 
     #: What is asked now, how many questions are answered, of how many.
-    Progress = Callable[[str, int, int], None]
 
 __all__ = ["REASONS", "Sieved", "sieve", "sieve_limits"]
 
@@ -64,8 +64,8 @@ def sieve(
     laid: Laid,
     marks: LazyFrame[Any],
     declared: Declarations,
-    places: pd.DataFrame | None = None,
-    progress: Progress | None = None,
+    places: pd.DataFrame | None,
+    tell: Callable[[str], None],
 ) -> Sieved:
     """Ask all relations of an archive.
 
@@ -77,25 +77,24 @@ def sieve(
     marks : narwhals.LazyFrame
         From `laid.lay_out`.
     declared : Declarations
-    places : pandas.DataFrame, optional
-        ``scheme``, ``team``, ``box``, ``latitude``, ``longitude``.
-    progress : callable, optional
-        Is told what is asked now, how many questions are answered, and of how many.
+    places : pandas.DataFrame or None
+        ``scheme``, ``team``, ``box``, ``latitude``, ``longitude``, where a table of boxes was given.
+    tell : callable
+        Is told what is asked now, by its number.
     """
     import narwhals as nw
 
-    done = iter(range(_QUESTIONS))
+    number_of = count(1)
 
-    def tell(what: str) -> None:
-        if progress is not None:
-            progress(what, next(done), _QUESTIONS)
+    def ask(what: str) -> None:
+        tell(f"{next(number_of)} of {_QUESTIONS}: {what}")
 
-    tell("Does every cell keep to its declaration?")
+    ask("Does every cell keep to its declaration?")
     unread_cells, broken = _cells(engine, laid)
-    tell("Do gross, bag and net agree?")
+    ask("Do gross, bag and net agree?")
     sums = _sums(engine, laid.rows, declared)
     many = engine.frame(marks.group_by("season", "scheme", "team").agg(nw.len().alias("many")))
-    tell("Does a row stand twice?")
+    ask("Does a row stand twice?")
     told = engine.keep(met_again(marks), "met_again")
     likely = likely_repeated(told.select("at", "scheme", "ring", "box", nw.col("day").alias("date")))
     twice = engine.keep(
@@ -103,7 +102,7 @@ def sieve(
     )
     clashes = [engine.frame(twice)]
     once, again = (of.join(twice.select("at"), on="at", how="anti") for of in (marks, told))
-    tell("Is one ring one bird, over the years?")
+    ask("Is one ring one bird, over the years?")
     number = _numbers(declared)
     days = number("identity.nestling_days")
     few = engine.keep(doubtful_rings(again, nestling_days=days), "doubtful_rings")
@@ -115,13 +114,13 @@ def sieve(
     if places is not None and len(places):
         there = engine.table(_placed(places, number("identity.radius_km")), "places")
         clashes.append(engine.frame(far_clashes(few, there, km_a_day=number("identity.km_a_day"))))
-    tell("Is one tag one bird, over the years?")
+    ask("Is one tag one bird, over the years?")
     clashes.append(engine.frame(tag_clashes(few, engine.keep(doubtful_tags(once), "doubtful_tags"))))
-    tell("Do wings and masses fit species, population and brood?")
+    ask("Do wings and masses fit species, population and brood?")
     odd = _sizes(engine, marks, again, declared)
-    tell("Are rings, tags and legs like those of the team?")
+    ask("Are rings, tags and legs like those of the team?")
     forms = odd_forms(engine, laid, once, declared)
-    tell("Do rows go together with their visit and season?")
+    ask("Do rows go together with their visit and season?")
     places_off = odd_places(engine, laid, once, again, few, declared)
     orders = odd_orders(engine, once, declared)
     days_off = odd_days(engine, once, declared)

@@ -10,7 +10,7 @@ import numpy as np
 
 from audit.models.numbered_keys import numbered_runs
 from audit.models.passage_hearing import Hearing
-from audit.models.passage_ready import held_off, not_ready, ready_again, stored_again
+from audit.models.passage_ready import held_off, not_ready, ready_again
 from audit.models.passage_runs import Runs, runs_of
 from audit.models.passage_sights import SIGHTS, see
 from audit.models.passage_waits import bin_of
@@ -76,9 +76,7 @@ class Chains:
     follows: Floats
 
 
-def chains_of(
-    reads: Reads, groups: Groups, spells: Spells, limits: Limits, stored: Stored | None = None
-) -> Chains:
+def chains_of(reads: Reads, groups: Groups, spells: Spells, limits: Limits, stored: Stored) -> Chains:
     """Lay out the groups of reads as chains; `stored` is what `stored_again` tells of the reads."""
     box, tag = reads.box[groups.begin], reads.tag[groups.begin]
     since = np.concatenate([groups.start[:1], groups.stop[:-1]])
@@ -87,7 +85,6 @@ def chains_of(
     wait = np.maximum((groups.start - since) / 1000.0 - hearing.silent, 0.0)
     bird = np.cumsum(groups.fresh) - 1
     boxes, place = numbered_runs(box)
-    stored = stored or stored_again(reads, limits)
     held = not_ready(reads, groups, held_off(stored, boxes, limits)[place])
     hearing = hearing.held_off(held, place, limits.off_hears)
     sights = hearing.ready * SIGHTS + see(groups, limits.many_changes)

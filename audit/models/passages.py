@@ -171,9 +171,7 @@ def _some(groups: Groups, which: NDArray[np.bool_] | slice) -> Groups:
     return Groups(*(getattr(groups, name)[which] for name in Groups.__slots__))
 
 
-def _sample(
-    reads: Reads, groups: Groups, spells: Spells, limits: Limits, stored: Stored | None = None
-) -> Chains:
+def _sample(reads: Reads, groups: Groups, spells: Spells, limits: Limits, stored: Stored) -> Chains:
     """Chains of birds taken evenly, until there are groups enough to learn from."""
     stride = -(-len(groups.begin) // limits.learn_groups)
     if stride > 1:

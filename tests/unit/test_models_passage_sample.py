@@ -12,6 +12,7 @@ from audit.models.passage_alike import pauses_of
 from audit.models.passage_habits import as_all
 from audit.models.passage_hearing import no_spells
 from audit.models.passage_learning import learn
+from audit.models.passage_ready import stored_again
 from audit.models.passages import Limits, _sample
 from audit.models.read_groups import group_reads
 from audit.models.reads import Reads
@@ -40,7 +41,8 @@ def reads():
 
 
 def sampled(reads, most):
-    return _sample(reads, group_reads(reads, 10.0), no_spells(), replace(LIMITS, learn_groups=most))
+    limits = replace(LIMITS, learn_groups=most)
+    return _sample(reads, group_reads(reads, 10.0), no_spells(), limits, stored_again(reads, limits))
 
 
 @pytest.mark.parametrize(("most", "birds"), [(1000, range(BIRDS)), (60, (0, 2, 4)), (40, (0, 3)), (20, (0,))])
