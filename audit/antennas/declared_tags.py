@@ -16,12 +16,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     import duckdb
-    from numpy.typing import NDArray
 
     from audit.declarations.loggers import LoggerDeclarations
     from audit.models.visit_anchors import AnchorLimits
 
-    Ints = NDArray[np.int64]
 
 __all__ = ["unmet_tags"]
 

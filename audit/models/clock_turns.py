@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from audit.models.marker_phase import MarkerPhase, RoundLimits
 
     Floats = NDArray[np.float64]
-    Flags = NDArray[np.bool_]
 
 __all__ = ["Turns", "turns_of"]
 
