@@ -69,6 +69,7 @@ _OPEN_FOLDERS = ("species",)
 _SETTLED = (
     "rules",
     "season",
+    "reading",
     "explain",
     "practice",
     "ledger",
@@ -78,7 +79,11 @@ _SETTLED = (
     "season_report",
     "antennas",
     "archive",
+    "loggers",
 )
+
+#: Parts of those in which a team names things of its own.
+_FREE = {"loggers": ("forms",), "reading": ("files", "meanings", "months", "units", "weekdays")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +205,8 @@ def _checked(shipped: Path, own: Path | None) -> dict[str, Document]:
             if name in documents:
                 place = name.split("/")[0]
                 form = forms[_FORMS[place]].tree
-                check_overlay(document, documents[name], form, settled=place in _SETTLED)
+                free = _FREE.get(place, ())
+                check_overlay(document, documents[name], form, settled=place in _SETTLED, free=free)
                 document = merge(documents[name], document)  # noqa: PLW2901 - the same one, laid over
             documents[name] = document
     for name, document in documents.items():

@@ -8,7 +8,7 @@ from audit.declarations.form import near_words
 from audit.refusal import DeclarationRefusal
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from audit.declarations.document import Document
     from audit.declarations.shape import Trail
@@ -24,7 +24,9 @@ _KINDS = {
 }
 
 
-def check_overlay(own: Document, shipped: Document, form: Mapping[str, Any], *, settled: bool) -> None:
+def check_overlay(
+    own: Document, shipped: Document, form: Mapping[str, Any], *, settled: bool, free: Collection[str] = ()
+) -> None:
     """Refuse what the shipped document could never have meant.
 
     A form allows any kind of value under any name, since each number has a kind of its own; only the shipped
@@ -38,13 +40,17 @@ def check_overlay(own: Document, shipped: Document, form: Mapping[str, Any], *, 
         The form of both: where it lists the values that are allowed, that says more than their kind.
     settled : bool
         Whether the names of the numbers are settled: a new one would be read by nobody.
+    free : collection of str
+        Parts of the document in which a team names things of its own all the same.
 
     Raises
     ------
     DeclarationRefusal
         With file, line and cure.
     """
-    _look(own, (own.tree, shipped.tree, form), (), settled=settled)
+    for key, value in own.tree.items():
+        parts = ({key: value}, shipped.tree, form)
+        _look(own, parts, (), settled=settled and key not in free)
 
 
 def _look(
@@ -64,13 +70,19 @@ def _look(
                 _check_kind(own, value, below[key], here)
         elif isinstance(value, dict) and isinstance(below.get(key), dict):
             _look(own, (value, below[key], inner), here, settled=settled)
-        elif isinstance(value, dict) and key not in below and settled and not _is_answer(below):
+        elif key not in below and settled and not _is_answer(below) and _is_open(form, key, value):
             names = [name for name, under in below.items() if isinstance(under, dict)]
             raise DeclarationRefusal(
                 f"Nothing asks for '{'.'.join(map(str, here))}'.",
                 where=own.where(*here),
                 cure=f"{near_words(key, names)}Known here: {', '.join(names)}.",
             )
+
+
+def _is_open(form: Mapping[str, Any], key: str, value: object) -> bool:
+    # where a form lists all keys it says itself which is none
+    any_name = isinstance(form.get("additionalProperties"), dict) and key not in form.get("properties", {})
+    return isinstance(value, dict) or any_name
 
 
 def _is_answer(below: Mapping[str, Any]) -> bool:

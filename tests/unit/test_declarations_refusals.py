@@ -103,32 +103,32 @@ FAULTS = {
     "missing source": (
         "reading.yaml",
         """
-        ours:
+        units:
           our_own:
             value: 0.6
             grade: memory
         """,
-        "The key 'source' is missing under 'ours.our_own'.",
+        "The key 'source' is missing under 'units.our_own'.",
         "reading.yaml, line 2",
         "Add 'source:' (where the number comes from).",
     ),
     "missing grade": (
         "reading.yaml",
         """
-        ours:
+        units:
           our_own: {value: 0.6, source: two seasons}
         """,
-        "The key 'grade' is missing under 'ours.our_own'.",
+        "The key 'grade' is missing under 'units.our_own'.",
         "reading.yaml, line 2",
         "Add 'grade:' (how well it is known: one of read, computed, common practice, memory).",
     ),
     "slip in the word value": (
         "reading.yaml",
         """
-        ours:
+        units:
           our_own: {valeu: 0.6, source: two seasons, grade: memory}
         """,
-        "The key 'valeu' under 'ours.our_own' is not known.",
+        "The key 'valeu' under 'units.our_own' is not known.",
         "reading.yaml, line 2",
         "Did you mean 'value'? Known keys: grade, source, unit, value.",
     ),
@@ -141,6 +141,26 @@ FAULTS = {
         "Nothing asks for 'window.frist_month'.",
         "season.yaml, line 2",
         "Did you mean 'first_month'? Known here: first_month, last_month.",
+    ),
+    "slip in the name of a number of loggers": (
+        "loggers.yaml",
+        """
+        engine:
+          megabites: {value: 500}
+        """,
+        "Nothing asks for 'engine.megabites'.",
+        "loggers.yaml, line 2",
+        "Did you mean 'megabytes'? Known here: megabytes, reads_at_once, learn_reads, learn_boxes, hands.",
+    ),
+    "slip in the name of what is read": (
+        "reading.yaml",
+        """
+        joined:
+          rowz: {value: 4, source: two seasons, grade: memory}
+        """,
+        "Nothing asks for 'joined.rowz'.",
+        "reading.yaml, line 2",
+        "Did you mean 'rows'? Known here: rows.",
     ),
     "slip in the name of an outcome": (
         "rules/tag_leg.yaml",
@@ -401,6 +421,21 @@ def test_says_what_where_and_how_to_mend_it(fault, tmp_path):
     name, text, what, where, cure = FAULTS[fault]
     said = refused(tmp_path, name, text)
     assert said == (what, where, cure)
+
+
+def test_a_slip_in_a_name_that_has_its_value_beside_it(tmp_path):
+    what, where, cure = refused(tmp_path, "loggers.yaml", 'reading:\n  marker_momentz: ["13:37"]\n')
+    assert (what, where) == ("Nothing asks for 'reading.marker_momentz'.", "loggers.yaml, line 2")
+    assert cure.startswith("Did you mean 'marker_moments'? Known here: ")
+
+
+def test_a_team_names_its_own_forms_of_files_and_words(tmp_path):
+    (tmp_path / "loggers.yaml").write_text("forms:\n  ours: {files: 'x*.csv'}\n", encoding="utf-8")
+    words = "units:\n  grain: {words: {value: [gr], source: our balance, grade: memory}}\n"
+    (tmp_path / "reading.yaml").write_text(words, encoding="utf-8")
+    declared = load_declarations(tmp_path)
+    assert "ours" in [form.name for form in declared.loggers.forms]
+    assert declared.settings["reading.units.grain.words"].value == ["gr"]
 
 
 def test_an_empty_file_of_a_new_species(tmp_path):
