@@ -82,8 +82,14 @@ _SETTLED = (
     "loggers",
 )
 
-#: Parts of those in which a team names things of its own.
-_FREE = {"loggers": ("forms",), "reading": ("files", "meanings", "months", "units", "weekdays")}
+#: Parts of those in which a team names things of its own: forms of files, and words of its language.
+_FREE = {
+    "loggers": ("forms",),
+    "reading": (
+        *("ditto", "files", "letters", "meanings", "missing", "months", "no", "nought"),
+        *("spreadsheet_errors", "times", "uncertain", "units", "weekdays", "yes"),
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
