@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from audit.charts.download import NO_READ, NO_ROW, NO_TAG, counts_of, tone_of
+from audit.charts.download import counts_of
 from audit.charts.download_lines import differing, levels
+from audit.charts.download_spots import NO_READ, NO_ROW, NO_TAG, tone_of
 from audit.review.page_look import piece
 from audit.review.typed_rows import safe
 from audit.season import split_label
