@@ -22,7 +22,8 @@ body{{margin:2rem auto;max-width:80rem;padding:0 1.25rem;background:{PAPER};colo
 font:16px/1.5 Georgia,"Times New Roman",serif}}
 h1{{font-size:1.6rem;line-height:1.25;margin:0 0 .5rem}}
 h2{{font-size:1.2rem;margin:2.2rem 0 .6rem;padding-top:.6rem;border-top:3px solid {BAND}}}
-h3{{font-size:1rem;margin:1.1rem 0 .3rem}}
+h3{{font-size:1rem;font-weight:600;margin:1.1rem 0 .3rem}}
+h4{{font-size:.9rem;font-weight:600;margin:.9rem 0 .2rem}}
 p,li{{max-width:46rem}}
 .lead{{font-size:1.15rem}}
 .quiet,caption,figcaption{{color:{QUIET};font-size:.85rem}}
