@@ -32,7 +32,7 @@ class DayLimits:
 
 
 def days_out_of_order(marks: LazyFrameT, limits: DayLimits) -> LazyFrameT:
-    """Find visits between which the days of a sheet go back.
+    """Find visits with which the days of a sheet go back, and without which they do not.
 
     Parameters
     ----------
@@ -43,18 +43,27 @@ def days_out_of_order(marks: LazyFrameT, limits: DayLimits) -> LazyFrameT:
     Returns
     -------
     frame
-        ``at`` of all rows of both visits, in seasons of teams that are typed day by day.
+        ``at`` of all their rows, in seasons of teams that are typed day by day; of two visits between which
+        the days go back whichever is left out, or neither way, both.
     """
     import narwhals as nw
 
     day = nw.col("day")
     told = _visits(marks)
     falls = (nw.col("above") > day).fill_null(value=False)
-    told = told.with_columns(falls.cast(nw.Float64).alias("falls"))
-    teams = told.group_by(*_TEAM).agg(nw.col("falls").sum(), nw.len().alias("many"))
+    counted = told.with_columns(falls.cast(nw.Float64).alias("falls"))
+    teams = counted.group_by(*_TEAM).agg(nw.col("falls").sum(), nw.len().alias("many"))
     orderly = (nw.col("falls") > 0) & (nw.col("falls") <= limits.falls_share * nw.col("many"))
     rises = (day > nw.col("below")).fill_null(value=False)
-    odd = told.filter(falls | rises).join(teams.filter(orderly).select(*_TEAM), on=list(_TEAM), how="semi")
+    # left out, it leaves the two beside it in order
+    last = nw.any_horizontal(nw.col("above", "below").is_null(), ignore_nulls=True)
+    alone = (falls | rises) & (last | (nw.col("above") <= nw.col("below")).fill_null(value=False))
+    told = told.with_columns(falls.alias("falls"), rises.alias("rises"), alone.cast(nw.Int64).alias("alone"))
+    told = _beside(told, "alone", "alone_above", "alone_below")
+    # nor is any of the two in a place of its own: either may be the one
+    above, below_it = (nw.col(f"alone_{side}") == 0 for side in ("above", "below"))
+    out = (nw.col("alone") == 1) | (nw.col("falls") & above) | (nw.col("rises") & below_it)
+    odd = told.filter(out).join(teams.filter(orderly).select(*_TEAM), on=list(_TEAM), how="semi")
     return marks.join(odd.select(*_VISIT), on=list(_VISIT), how="semi").select("at")
 
 
@@ -124,7 +133,14 @@ def _visits(marks: LazyFrameT) -> LazyFrameT:
 
     placed = marks.filter(~nw.any_horizontal(nw.col(*_PLACE).is_null(), ignore_nulls=True))
     visits = placed.group_by(*_VISIT).agg(nw.col("at").min().alias("first"))
+    return _beside(visits, "day", "above", "below")
+
+
+def _beside(visits: LazyFrameT, name: str, above: str, below_it: str) -> LazyFrameT:
+    """Give what the visits above and below on the sheet have in a column."""
+    import narwhals as nw
+
     return visits.with_columns(
-        nw.col("day").shift(by).over(*_TEAM, order_by="first").alias(side)
-        for by, side in ((1, "above"), (-1, "below"))
+        nw.col(name).shift(by).over(*_TEAM, order_by="first").alias(side)
+        for by, side in ((1, above), (-1, below_it))
     )
