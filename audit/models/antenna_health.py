@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit.models.box_log import DAY_MS, HOUR_MS, BoxLog, box_logs
-from audit.models.deaf_antennas import deaf_between, is_long
+from audit.models.deaf_antennas import beats_due, deaf_between, is_long
 from audit.models.hidden_activity import hides_activity
 from audit.models.marker_beats import Beat, find_beat
 from audit.models.nightly_sleep import nightly_sleep, sleep_beside_beats, sleeps_between
@@ -138,7 +138,8 @@ def _of_box(
                 for side, one in enumerate(told_now)
             ]
             dead, unknown = (told_now[0][0], told_now[1][0]), (told_now[0][1], told_now[1][1])
-    both = _both_silent(logs, known, which, slept, dead, beliefs)
+    told = [beat for each in beats for beat in each if beat]
+    both = _both_silent(logs, known, which, slept, told, dead, beliefs)
     return (
         _pieces(log, slept, [*dead[0], *both[0]], [*unknown[0], *both[1]]),
         _pieces(log, slept, [*dead[1], *both[0]], [*unknown[1], *both[1]]),
@@ -167,6 +168,7 @@ def _both_silent(
     known: Learnt,
     which: int,
     slept: Ints,
+    beats: list[Beat],
     dead: tuple[list[tuple[int, int]], list[tuple[int, int]]],
     beliefs: HealthBeliefs,
 ) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
@@ -189,6 +191,10 @@ def _both_silent(
         alone = [both for spells in dead for one in spells if (both := _within(one, silence, slack))]
         odds, rate = odds_of_dead(known, which, silence, beliefs, one_dead=bool(alone))
         sure = at_end if silence.opens or silence.closes else within
+        if beats and not (silence.opens or silence.closes):
+            odds += sum(
+                -np.log(1 - beat.heard) * len(beats_due(beat, silence, slept, beliefs.sure)) for beat in beats
+            )
         if odds >= sure:
             # what one antenna missed tells when it was dead, what neither heard when the logger was
             found += [*alone, dead_between(known.boxes[which].habits, silence, rate)]

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["deaf_between", "is_long"]
+__all__ = ["beats_due", "deaf_between", "is_long"]
 
 
 def deaf_between(
@@ -69,7 +69,7 @@ def deaf_between(
             told, missed, chance = evidence_of_other(log, side, silence, efficiency, skip, within, beliefs)
         moments, chances = [missed], [chance]
         for beat in beats:
-            due = _due(beat, silence, slept, beliefs.sure)
+            due = beats_due(beat, silence, slept, beliefs.sure)
             told += -np.log(1 - beat.heard) * len(due)
             moments.append(due)
             chances.append(np.full(len(due), 1 - beat.heard))
@@ -121,7 +121,7 @@ def _worth_a_look(
         yield Silence(a, b, first, last), i, j
 
 
-def _due(beat: Beat, silence: Silence, slept: Ints, sure: float) -> Ints:
+def beats_due(beat: Beat, silence: Silence, slept: Ints, sure: float) -> Ints:
     """Beats that should have been heard in a silence, asleep not counted; none of a marker that was lost."""
     k = int(np.searchsorted(beat.times, silence.start, side="right"))
     lost = beat.interval * (1 - sure / np.log(1 - beat.heard))

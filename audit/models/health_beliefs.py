@@ -106,6 +106,10 @@ class HealthBeliefs:
         Share of nights in which none of any box is.
     still_nobody : float
         Chance that a night without any bird follows such a night.
+    rest_kept : float
+        Of nights on which no bird of a box comes, how many begin and end with a rest of the birds.
+    rest_part : float
+        What is so near to a rest is heard beside it, in nights.
     neighbour_bouts : float
         Bouts that must be usual at a neighbouring box for its silence to tell of a storm.
     edge_part : float
@@ -124,6 +128,8 @@ class HealthBeliefs:
         how many nights that belief is worth against the other boxes of the log.
     together : float
         Chance that one more bird begins, or ceases, to use a box in the very night in which another does.
+    there : float
+        A bird that is silent by chance more often than so is not missed: it came seldom, or had left before.
     mid_night : float
         Chance that they do so in the midst of a night.
     hidden : float
@@ -215,6 +221,8 @@ class HealthBeliefs:
     nobody: float
     storm: float
     still_nobody: float
+    rest_kept: float
+    rest_part: float
     neighbour_bouts: float
     edge_part: float
     elsewhere: float
@@ -225,6 +233,7 @@ class HealthBeliefs:
     leaves: float
     leaves_worth: float
     together: float
+    there: float
     mid_night: float
     hidden: float
     spread: float

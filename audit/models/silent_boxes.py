@@ -11,6 +11,7 @@ from audit.models.birds_elsewhere import with_elsewhere
 from audit.models.box_habits import box_habits
 from audit.models.box_neighbours import with_neighbours
 from audit.models.night_habits import none_in
+from audit.models.silence_edges import edges_at_rest
 from audit.models.silent_birds import Usual, absences_of, silent_birds
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from audit.models.health_beliefs import HealthBeliefs
     from audit.models.silence import Silence
 
+    Flags = NDArray[np.bool_]
     Floats = NDArray[np.float64]
 
 __all__ = ["Learnt", "learnt_habits", "odds_of_dead"]
@@ -156,11 +158,19 @@ def _chances(
     together = float(none_in(np.array(total * silent.mass), np.array(one.spread_all)))
     # a silence may begin with any bout of a night, so there are as many that last so long by chance
     by_chance = max(all_missed, together) * max(total, 1.0)
-    awake = each - all_missed + by_chance + _shared(one, silent, nights, beliefs)
+    awake = each - all_missed + by_chance
+    shared = _shared(one, silent, nights, beliefs)
     if silence.opens or silence.closes:
         # birds may just have come late, or left early, on one day
-        at_once = _at_once(one, silence, rate, beliefs) if silent.mass >= 1 else 1.0
-        awake += _leaving(one, usual, at_once, beliefs)
+        there = told & (birds.missed < beliefs.there)
+        at_once = _at_once(one, silent, there, beliefs) if silent.mass >= 1 else 1.0
+        awake += shared + _leaving(one, usual, at_once, beliefs)
+        if silence.closes:
+            # of a brood that left in the last nights the others, and the parents, leave as well
+            awake += float(birds.gone[told].mean()) / beliefs.around * at_once
+    else:
+        # a bird that goes away by itself does so at any hour
+        awake += shared * edges_at_rest(one.habits, silence, total, beliefs)
     share = absent / np.maximum(absent + birds.missed, 1e-300)
     share = np.where(told & (birds.gone <= 0.5), share, 0.0)  # noqa: PLR2004 - rather here than gone
     dead = _dying(silent, usual, beliefs) * beliefs.lasts ** max(silent.mass - 1, 0.0)
@@ -198,15 +208,17 @@ def _leaving(one: BoxHabits, usual: Usual, at_once: float, beliefs: HealthBelief
     return left / (beliefs.leaves_worth + usual.nights - len(one.habits.whole))
 
 
-def _at_once(known: BoxHabits, silence: Silence, rate: Floats, beliefs: HealthBeliefs) -> float:
+def _at_once(known: BoxHabits, silent: BoxSilence, there: Flags, beliefs: HealthBeliefs) -> float:
     """Chance that birds that leave do so all in one night, and as early in it as they were last heard.
 
-    For a silence that opens a log: that they begin so, as late in the night.
+    For a silence that opens a log: that they begin so, as late in the night. Of birds that are not missed,
+    since they came seldom or had left before, it is not asked.
     """
+    silence, rate = silent.silence, silent.rate
     edge = silence.end if silence.opens else silence.start
     passed = float(np.mod(known.habits.share(np.array([edge])), 1)[0])
     missing = float(rate.sum()) * (passed if silence.opens else 1 - passed)
     early = float(none_in(np.array(missing), np.array(known.spread_all)))
-    birds = int((rate > 0).sum())
+    birds = int(there.sum())
     # a pair comes and goes as one
     return beliefs.together ** max(birds - 2, 0) * max(early, beliefs.mid_night)

@@ -281,3 +281,15 @@ def test_what_is_likely_by_chance_is_hardly_an_absence(begun, away, rate):
     unheard = nbinom.pmf(0, 1 / 0.3, 1 / (1 + 0.3 * rate))
     assert told == pytest.approx(begun * away / (away + (1 - away) * unheard))
     assert 0 <= told <= begun
+
+
+def test_birds_that_hardly_came_do_not_make_an_end_deader(beliefs):
+    def odds(rate):
+        silent = _silent(2.0, rate, where="closes")
+        usual = replace(_USUAL, ends=0.5)
+        return _odds(beliefs, rate, 2.0, where="closes", usual=usual, of=_box(rate, silent, spread=0.05))
+
+    two = odds([20.0, 20.0])
+    assert odds([20.0, 20.0, *[0.1] * 6]) == pytest.approx(two, abs=0.1)
+    # six more that came every night would have to leave with them
+    assert odds([20.0] * 8) > two + 0.4
