@@ -81,7 +81,7 @@ def odd_broods(rows: LazyFrameT, stored: Mapping[str, Any], limits: SeasonLimits
 
 
 def mixed_kinds(marks: LazyFrameT) -> LazyFrameT:
-    """Find visits whose young are of several species.
+    """Find young that are alone of their species at a visit to young of another one.
 
     Parameters
     ----------
@@ -91,18 +91,17 @@ def mixed_kinds(marks: LazyFrameT) -> LazyFrameT:
     Returns
     -------
     frame
-        ``at`` of each of their young.
+        ``at`` of each; those beside them are judged with them anyway.
     """
     import narwhals as nw
 
     told = ~nw.any_horizontal(nw.col("kind", "box", "day").is_null(), ignore_nulls=True)
     young = marks.filter(nw.col("pullus") & told)
     visit = [*_TEAM, "box", "day"]
-    kinds = young.group_by(*visit).agg(
-        nw.col("kind").min().alias("least"), nw.col("kind").max().alias("most")
-    )
-    mixed = kinds.filter(nw.col("least") < nw.col("most")).select(*visit)
-    return young.join(mixed, on=visit, how="semi").select("at")
+    kinds = young.group_by(*visit, "kind").agg(nw.len().alias("many"))
+    several = kinds.group_by(*visit).agg(nw.len().alias("kinds")).filter(nw.col("kinds") > 1)
+    alone = kinds.filter(nw.col("many") == 1).join(several.select(*visit), on=visit, how="semi")
+    return young.join(alone.select(*visit, "kind"), on=[*visit, "kind"], how="semi").select("at")
 
 
 def out_of_season(engine: Engine, marks: LazyFrame[Any], limits: SeasonLimits) -> LazyFrame[Any]:
