@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from audit.archive.clashes import below
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pandas as pd
+    from narwhals import LazyFrame
     from narwhals.typing import LazyFrameT
 
 __all__ = ["DayLimits", "days_out_of_order", "rows_beside", "visits_beside"]
@@ -90,7 +93,14 @@ def rows_beside(at: pd.Series, rows: int) -> pd.DataFrame:
     return pd.DataFrame({"at": near[near >= 0]})
 
 
-def visits_beside(marks: LazyFrameT, some: LazyFrameT, odd: LazyFrameT, *, pages: int) -> LazyFrameT:
+def visits_beside(
+    marks: LazyFrame[Any],
+    some: LazyFrame[Any],
+    odd: LazyFrame[Any],
+    keep: Callable[[LazyFrame[Any], str], LazyFrame[Any]],
+    *,
+    pages: int,
+) -> LazyFrame[Any]:
     """Take what shows the order of days around visits out of order.
 
     Parameters
@@ -101,6 +111,8 @@ def visits_beside(marks: LazyFrameT, some: LazyFrameT, odd: LazyFrameT, *, pages
         ``at`` of the rows above and below, each once: their visits are taken whole.
     odd : frame
         ``at`` of the rows out of order, each once.
+    keep : callable
+        Works a relation out once, under a name.
     pages : int
         Visits of one day that stand together are a page; so many pages above and below show the order, and of
         each its first visit is taken, since a day of a round may have more rows than are beside a row.
@@ -117,6 +129,7 @@ def visits_beside(marks: LazyFrameT, some: LazyFrameT, odd: LazyFrameT, *, pages
     there = _visits(marks.join(teams, on=team, how="semi"))
     turned = (nw.col("day") != nw.col("above")).fill_null(value=True)
     paged = there.with_columns(turned.cast(nw.Int64).cum_sum().over(*team, order_by="first").alias("page"))
+    paged = keep(paged.select(*_VISIT, "first", "page"), "pages_of_visits")
     in_doubt = marks.join(odd, on="at", how="semi").select(*_VISIT).unique()
     of_odd = paged.join(in_doubt, on=list(_VISIT), how="semi").select(*page).unique()
     near = below([of_odd.with_columns(nw.col("page") + step) for step in range(-pages, pages + 1)]).unique()

@@ -79,7 +79,8 @@ def rows_near(
     if len(dated):
         beside = engine.table(rows_beside(dated, int(number["rows_beside"])), "beside_days")
         odd = engine.table(_column(dated), "odd_days")
-        near = below([near, visits_beside(marks, beside, odd, pages=int(number["pages_beside"]))]).unique()
+        visits = visits_beside(marks, beside, odd, engine.keep, pages=int(number["pages_beside"]))
+        near = below([near, visits]).unique()
     if books:
         of_books = nw.col("file").is_in([place for place, book in books.items() if book.one_season])
         rows = raw.rows.filter(of_books).select("at")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 import pytest
-from archive_rows import DECLARED, ENGINES, relation, worked_out
+from archive_rows import DECLARED, ENGINES, kept, relation, worked_out
 
 from audit.archive.day_orders import DayLimits, days_out_of_order, rows_beside, visits_beside
 
@@ -81,7 +81,9 @@ def test_rows_beside_some_rows_stand_once_and_begin_with_the_first():
 def test_whole_visits_and_one_of_each_page_go_along(engine):
     rows = [*season(20, v9=16), *season(4, "B")]
     some, strange = (relation(pd.DataFrame({"at": at}), engine) for at in ([17, 20, 40], [18, 19]))
-    told = worked_out(visits_beside(marks(rows, engine), some, strange, pages=2))
+    told = worked_out(
+        visits_beside(marks(rows, engine), some, strange, lambda found, _: kept(found), pages=2)
+    )
     # pages are of visits 6 and 7, of 8, of 9, of 10 and 11, of 12 and 13; rows 17 and 20 are of 8 and 10
     assert sorted({int(at) // BIRDS for at in told["at"]}) == [6, 8, 9, 10, 12]
     assert len(told) == 5 * BIRDS
